@@ -1,0 +1,1 @@
+"""Beads and their colours: palette files, colour difference, matching, choosing."""
