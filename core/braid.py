@@ -16,16 +16,15 @@ same way; then the disc turns to the next axis. Z lay is the mirror image.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, cached_property
-from importlib import resources
-from typing import Any, Literal, NamedTuple, cast
+from functools import cached_property
+from typing import Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from ._data import load
 from .errors import WrongUsage
 
 Lay = Literal["S", "Z"]
@@ -33,12 +32,6 @@ Turn = Literal["usual", "other"]
 Pair = tuple[int, int]
 
 STRANDS = (8, 12, 16, 20, 24)
-
-
-@cache
-def _data(name: str) -> dict[str, Any]:
-    text = resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
-    return cast("dict[str, Any]", json.loads(text))
 
 
 class Move(NamedTuple):
@@ -80,7 +73,7 @@ def standard_disc(strands: int) -> Disc:
     WrongUsage
         For any other number.
     """
-    data = _data("starts.json")
+    data = load("starts.json")
     rows = data["starts"].get(str(strands))
     if rows is None:
         counts = ", ".join(str(count) for count in STRANDS)
@@ -227,7 +220,8 @@ class Braid:
         """
         step, side = np.divmod(np.asarray(crossing), 2)
         block, within = np.divmod(step, self.pairs)
-        return self._first_block[within, side ^ (block & 1)]
+        strand: npt.NDArray[np.intp] = self._first_block[within, side ^ (block & 1)]
+        return strand
 
     def order_of(self, crossing: npt.ArrayLike) -> npt.NDArray[np.intp]:
         """Return the 0-based place of each crossing's bead on its strand (any shape)."""
@@ -243,8 +237,10 @@ class Braid:
     def crossing_of(self, strand: npt.ArrayLike, order: npt.ArrayLike) -> npt.NDArray[np.intp]:
         """Return the crossing that drops bead `order` (0-based) of `strand` (0-based)."""
         place = np.asarray(order, dtype=np.intp)
-        crossing = self.strands * place + self._first_crossing[place & 1, np.asarray(strand)]
-        return cast("npt.NDArray[np.intp]", crossing)
+        crossing: npt.NDArray[np.intp] = (
+            self.strands * place + self._first_crossing[place & 1, np.asarray(strand)]
+        )
+        return crossing
 
     def work(self, crossings: int) -> Iterator[Move]:
         """Work the disc slot by slot, as hands do, without the closed form.

@@ -1,0 +1,111 @@
+"""Beads as things: their sizes (common practice, a caliper reading always wins), one palette row.
+
+>>> bead_size("8/0").diameter_mm
+3.0
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ._data import load
+from .errors import WrongUsage
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class BeadSize:
+    """A round bead.
+
+    Parameters
+    ----------
+    name : str or None
+        Trade size such as ``'8/0'``; None for a bead given by its measures.
+    diameter_mm, length_mm : float
+        Across, and along the hole.
+    hole_mm, beads_per_gram : (float, float), optional
+        Smallest and largest usual value.
+    """
+
+    name: str | None
+    diameter_mm: float
+    length_mm: float
+    hole_mm: Range | None = None
+    beads_per_gram: Range | None = None
+
+    def __post_init__(self) -> None:
+        for label, value in (("diameter", self.diameter_mm), ("length", self.length_mm)):
+            if not 0.3 <= value <= 30:
+                raise WrongUsage(
+                    f"bead {label} {value:g} mm: give a measure in mm between 0.3 and 30."
+                )
+
+    @property
+    def label(self) -> str:
+        """The trade size, or the measures."""
+        return self.name or f"{self.diameter_mm:g} × {self.length_mm:g} mm"
+
+
+def bead_sizes() -> dict[str, BeadSize]:
+    """Return the known sizes by trade name, smallest bead first."""
+    return {
+        name: BeadSize(
+            name,
+            row["diameter_mm"],
+            row["length_mm"],
+            (row["hole_mm"][0], row["hole_mm"][1]),
+            (row["beads_per_gram"][0], row["beads_per_gram"][1]),
+        )
+        for name, row in load("bead_sizes.json")["sizes"].items()
+    }
+
+
+def bead_size(name: str) -> BeadSize:
+    """Return a known size.
+
+    Raises
+    ------
+    WrongUsage
+        If the size is not in the table.
+    """
+    sizes = bead_sizes()
+    if name not in sizes:
+        raise WrongUsage(
+            f"bead size {name!r} is not in the table ({', '.join(sizes)}). Measure a bead and give "
+            "--bead-diameter and --bead-length in mm."
+        )
+    return sizes[name]
+
+
+@dataclass(frozen=True)
+class Bead:
+    """One row of a palette.
+
+    Parameters
+    ----------
+    code, name : str
+        Short unique code for the lists; the name on the tube.
+    rgb : (int, int, int)
+        sRGB, 0-255.
+    size : str, optional
+        Trade size.
+    shape : str, optional
+        ``'round'`` or ``'drop'`` (slanted hole); None means round.
+    finish : str, optional
+        Free text.
+    stock : int, optional
+        Beads at hand.
+    grams, price : float, optional
+        Grams in a packet and the price of that packet.
+    """
+
+    code: str
+    name: str
+    rgb: tuple[int, int, int]
+    size: str | None = None
+    shape: str | None = None
+    finish: str | None = None
+    stock: int | None = None
+    grams: float | None = None
+    price: float | None = None
