@@ -1,0 +1,309 @@
+"""Stringing lists: from a design by the closed form, and back by working the slots of the disc.
+
+The two directions share no arithmetic: a list is read off `Braid.strand_of`; a design comes back
+by moving strands from slot to slot and taking the next bead of the one that moves.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from .braid import Braid
+from .design import Design
+from .errors import HimotifError, Problems
+from .lattice import Ints
+
+HEADER = ("strand", "slot", "order", "bead")
+
+
+def stringing(design: Design) -> list[Ints]:
+    """Return the palette indices on each strand, first strung bead first.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    list of (k,) int
+        One array a strand, in the order of the strands' numbers.
+    """
+    strand = design.braid.strand_of(np.arange(len(design.beads)))
+    return [design.beads[strand == number] for number in range(design.braid.strands)]
+
+
+def beads_from_lists(lists: Sequence[Sequence[int] | Ints], braid: Braid) -> Ints:
+    """Work the braid from its stringing lists, slot by slot, and return the design's beads.
+
+    Parameters
+    ----------
+    lists : sequence of sequences of int
+        One a strand; the first bead of each is braided first.
+    braid : Braid
+
+    Returns
+    -------
+    (n,) int
+        In working order.
+
+    Raises
+    ------
+    HimotifError
+        If there are too many or too few strands, or a strand runs out before the others.
+    """
+    if len(lists) != braid.strands:
+        raise HimotifError(
+            f"there are lists for {len(lists)} strands; the braid has {braid.strands}."
+        )
+    total = sum(len(beads) for beads in lists)
+    used = [0] * braid.strands
+    out = np.empty(total, dtype=np.intp)
+    for move in braid.work(total):
+        beads = lists[move.strand]
+        if used[move.strand] >= len(beads):
+            raise HimotifError(
+                f"strand {move.strand + 1} (slot {braid.start_slots[move.strand]}) runs out of "
+                f"beads at crossing {move.crossing + 1}, after its bead {len(beads)}, while "
+                "other strands still have beads. Count the beads on every strand."
+            )
+        out[move.crossing] = beads[used[move.strand]]
+        used[move.strand] += 1
+    return out
+
+
+# -- the table for other people's scripts ------------------------------------------------------
+
+
+def stringing_csv(design: Design) -> str:
+    """Return the stringing lists as CSV: strand, slot, order, bead."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(HEADER)
+    codes = [bead.code for bead in design.palette]
+    for number, beads in enumerate(stringing(design)):
+        slot = design.braid.start_slots[number]
+        writer.writerows(
+            (number + 1, slot, order, codes[bead]) for order, bead in enumerate(beads, start=1)
+        )
+    return out.getvalue()
+
+
+def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
+    """Read the lists of a design's folder back.
+
+    Parameters
+    ----------
+    path : Path
+        The CSV file.
+    design : Design
+        Gives the strands, their slots and the palette.
+
+    Returns
+    -------
+    list of list of int
+        Palette indices, one list a strand.
+
+    Raises
+    ------
+    HimotifError, Problems
+        If the file cannot be read; everything that is wrong in it, each with its line.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise HimotifError(f"{path}: there is no such file. Convert the picture again.") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise HimotifError(f"{path}: cannot be read ({error}).") from None
+    rows = csv.reader(text.splitlines())
+    header = next(rows, [])
+    if tuple(cell.strip() for cell in header) != HEADER:
+        raise HimotifError(f"{path}:1: the first line must be {','.join(HEADER)}.")
+    reader = _Rows(path, design)
+    for line, row in enumerate(rows, start=2):
+        if any(cell.strip() for cell in row):
+            reader.take(line, [cell.strip() for cell in row])
+    return reader.finish()
+
+
+class _Rows:
+    """Takes the rows of a stringing CSV, collecting what is wrong."""
+
+    def __init__(self, path: Path, design: Design) -> None:
+        self.path, self.slots = path, design.braid.start_slots
+        self.index = {bead.code: number for number, bead in enumerate(design.palette)}
+        self.found: list[dict[int, int]] = [{} for _ in self.slots]
+        self.problems: list[str] = []
+
+    def say(self, line: int, what: str) -> None:
+        self.problems.append(f"{self.path}:{line}: {what}.")
+
+    def take(self, line: int, row: list[str]) -> None:
+        if len(row) != 4:
+            self.say(line, f"{len(row)} cells instead of 4 (strand, slot, order, bead)")
+            return
+        if not all(cell.isdecimal() for cell in row[:3]):
+            self.say(line, "strand, slot and order must be whole numbers")
+            return
+        strand, slot, order = (int(cell) for cell in row[:3])
+        if not 1 <= strand <= len(self.slots):
+            self.say(line, f"strand {strand}: the braid has strands 1 to {len(self.slots)}")
+        elif slot != self.slots[strand - 1]:
+            self.say(line, f"strand {strand} starts in slot {self.slots[strand - 1]}, not {slot}")
+        elif row[3] not in self.index:
+            self.say(line, f"bead {row[3]!r} is not a code of the palette")
+        elif order in self.found[strand - 1]:
+            self.say(line, f"strand {strand} has a bead {order} already")
+        else:
+            self.found[strand - 1][order] = self.index[row[3]]
+
+    def finish(self) -> list[list[int]]:
+        if self.problems:
+            raise Problems(self.problems)
+        for strand, beads in enumerate(self.found, start=1):
+            missing = set(range(1, len(beads) + 1)) - set(beads)
+            if missing:
+                self.problems.append(
+                    f"{self.path}: strand {strand} has no bead {min(missing)}; the orders must "
+                    "count 1, 2, 3 without a gap."
+                )
+        if self.problems:
+            raise Problems(self.problems)
+        return [[beads[order] for order in sorted(beads)] for beads in self.found]
+
+
+class Difference(NamedTuple):
+    """The first bead in which lists and design differ.
+
+    Attributes
+    ----------
+    strand, order : int
+        1-based.
+    crossing : int or None
+        1-based; None if the design has no such bead.
+    wanted, found : str or None
+        Codes; None where there is no bead.
+    """
+
+    strand: int
+    order: int
+    crossing: int | None
+    wanted: str | None
+    found: str | None
+
+
+def first_difference(lists: Sequence[Sequence[int]], design: Design) -> Difference | None:
+    """Compare stringing lists with a design, strand by strand, and name the first difference."""
+    codes = [bead.code for bead in design.palette]
+    for number, (wanted, found) in enumerate(zip(stringing(design), lists, strict=True)):
+        for place in range(max(len(wanted), len(found))):
+            want = codes[wanted[place]] if place < len(wanted) else None
+            have = codes[found[place]] if place < len(found) else None
+            if want != have:
+                crossing = int(design.braid.crossing_of(number, place)) + 1
+                known = crossing if crossing <= len(design.beads) else None
+                return Difference(number + 1, place + 1, known, want, have)
+    return None
+
+
+# -- lists for people --------------------------------------------------------------------------
+
+
+def runs(codes: Sequence[str]) -> str:
+    """Return codes as counted runs.
+
+    >>> runs(["A", "A", "A", "B"])
+    '3 A, 1 B'
+    """
+    out: list[tuple[int, str]] = []
+    for code in codes:
+        if out and out[-1][1] == code:
+            out[-1] = (out[-1][0] + 1, code)
+        else:
+            out.append((1, code))
+    return ", ".join(f"{count} {code}" for count, code in out)
+
+
+def fold(codes: Sequence[str]) -> str:
+    """Return codes as counted runs, with the longest repeat folded.
+
+    >>> fold(["A", "A", "A", "B"] + ["A", "A", "A", "C"] * 12)
+    '3 A, 1 B, then 12 × (3 A, 1 C)'
+    """
+    return ", then ".join(fold_parts(codes))
+
+
+def fold_parts(codes: Sequence[str]) -> list[str]:
+    """Return the parts of a folded list: what comes before the repeat, the repeat, what follows."""
+    found = _best_repeat(codes)
+    if found is None:
+        return [runs(codes)] if codes else []
+    start, period, times = found
+    end = start + period * times
+    parts = [runs(codes[:start])] if start else []
+    parts.append(f"{times} × ({runs(codes[start : start + period])})")
+    return parts + fold_parts(codes[end:])
+
+
+def _best_repeat(codes: Sequence[str]) -> tuple[int, int, int] | None:
+    """Return (start, period, times) of the repeat that saves the most runs, or None."""
+    count = len(codes)
+    number = {code: index for index, code in enumerate(dict.fromkeys(codes))}
+    values = np.array([number[code] for code in codes], dtype=np.intp)
+    change = np.concatenate([[0], np.cumsum(values[1:] != values[:-1])]) if count else values
+    best: tuple[int, int, int] | None = None
+    saved = 0
+    for period in range(2, count // 2 + 1):
+        same = np.concatenate([[False], values[period:] == values[:-period], [False]])
+        edges = np.flatnonzero(same[1:] != same[:-1])
+        for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+            times = (stop - start) // period + 1
+            inside = int(change[start + period - 1] - change[start]) + 1
+            gain = (times - 1) * inside - 1
+            if times >= 2 and inside > 1 and gain > saved:
+                best, saved = (start, period, times), gain
+    return best
+
+
+def stringing_text(design: Design, materials: Sequence[str] = (), notes: Sequence[str] = ()) -> str:
+    """Return the stringing lists for people: one line a strand, folded, then totals.
+
+    Parameters
+    ----------
+    design : Design
+    materials, notes : sequence of str
+        Lines to add.
+    """
+    braid, lattice = design.braid, design.lattice
+    names = [bead.code for bead in design.palette]
+    lists = stringing(design)
+    counts = np.bincount(design.beads, minlength=len(names))
+    lines = [
+        f"Stringing lists: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
+        f"{design.bead.label} beads",
+        f"{len(design.beads)} beads, {design.length_mm:.0f} mm beaded, "
+        f"{lattice.thickness_mm:.1f} mm thick",
+        "",
+        "The first bead of a list is strung first, lies nearest the disc and is braided first.",
+        "",
+    ]
+    for number, beads in enumerate(lists):
+        lines.append(
+            f"Strand {number + 1}, slot {braid.start_slots[number]}, {len(beads)} beads: "
+            f"{fold([names[index] for index in beads])}"
+        )
+    lines += ["", "Beads:"]
+    lines += [
+        f"  {bead.code}  {bead.name}: {count}"
+        for bead, count in zip(design.palette, counts, strict=True)
+        if count
+    ]
+    for title, more in (("Materials:", materials), ("Notes:", notes)):
+        if more:
+            lines += ["", title, *(f"  {line}" for line in more)]
+    return "\n".join(lines) + "\n"
