@@ -1,0 +1,265 @@
+"""Colours as numbers: sRGB codes, linear light, CIE Lab, and the notations a palette may use.
+
+Everything inside is CIE Lab under D65 and the 2° observer, the white of sRGB; colours given
+under another white are brought to it by the Bradford transform.
+
+>>> parse_colour("#f3eee1").rgb
+(243, 238, 225)
+>>> parse_colour("lab(62 10 -4)").rgb
+(165, 144, 157)
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any, NamedTuple, TypeVar, cast
+
+import numpy as np
+import numpy.typing as npt
+
+from ..core.errors import HimotifError
+
+Floats = npt.NDArray[np.floating[Any]]
+Bytes = npt.NDArray[np.uint8]
+Rgb = tuple[int, int, int]
+_F = TypeVar("_F", np.float32, np.float64)
+
+# linear sRGB to CIE XYZ (D65, 2°): IEC 61966-2-1 in the six digits of scikit-image's converter,
+# so that this path and skimage.color.rgb2lab agree to rounding
+_XYZ_FROM_LINEAR = np.array(
+    [
+        [0.412453, 0.357580, 0.180423],
+        [0.212671, 0.715160, 0.072169],
+        [0.019334, 0.119193, 0.950227],
+    ]
+)
+_LINEAR_FROM_XYZ = np.linalg.inv(_XYZ_FROM_LINEAR)
+
+
+def decode_srgb(srgb: npt.NDArray[_F]) -> npt.NDArray[_F]:
+    """Return linear light from sRGB values (IEC 61966-2-1).
+
+    Parameters
+    ----------
+    srgb : float array, any shape, 0..1
+
+    Returns
+    -------
+    float array, same shape and type, 0..1
+    """
+    low = srgb <= 0.04045
+    powered = ((np.maximum(srgb, 0.04045) + 0.055) / 1.055) ** 2.4
+    return cast("npt.NDArray[_F]", np.where(low, srgb / 12.92, powered))
+
+
+def encode_srgb(linear: npt.NDArray[_F]) -> npt.NDArray[_F]:
+    """Return sRGB values from linear light (IEC 61966-2-1), not clipped.
+
+    Parameters
+    ----------
+    linear : float array, any shape
+        0..1 inside sRGB; values outside come out outside.
+
+    Returns
+    -------
+    float array, same shape and type
+    """
+    low = linear <= 0.0031308
+    powered = 1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055
+    return cast("npt.NDArray[_F]", np.where(low, linear * 12.92, powered))
+
+
+_LINEAR_OF_CODE = decode_srgb(np.arange(256) / 255).astype(np.float32)
+
+
+def srgb_to_linear(rgb: Bytes) -> npt.NDArray[np.float32]:
+    """Return linear light from sRGB codes, by table.
+
+    Parameters
+    ----------
+    rgb : uint8 array, any shape
+
+    Returns
+    -------
+    float32 array, same shape, 0..1
+    """
+    return _LINEAR_OF_CODE[rgb]
+
+
+def linear_to_srgb(linear: Floats) -> Bytes:
+    """Return the nearest sRGB codes to linear light, clipped to 0..255.
+
+    Parameters
+    ----------
+    linear : float array, any shape
+
+    Returns
+    -------
+    uint8 array, same shape
+    """
+    codes = np.rint(encode_srgb(np.clip(linear, 0, 1)) * 255)
+    return cast("Bytes", codes.astype(np.uint8))
+
+
+def linear_to_lab(linear: Floats) -> Floats:
+    """Return CIE Lab (D65, 2°) from linear light.
+
+    Parameters
+    ----------
+    linear : float32 or float64 array (..., 3)
+
+    Returns
+    -------
+    float array (..., 3), same type
+        L* 0..100, a*, b*.
+    """
+    from skimage.color.colorconv import xyz2lab
+
+    return cast("Floats", xyz2lab(linear @ _XYZ_FROM_LINEAR.T.astype(linear.dtype)))
+
+
+def lab_to_linear(lab: Floats) -> Floats:
+    """Return linear light from CIE Lab (D65, 2°), not clipped.
+
+    Parameters
+    ----------
+    lab : float32 or float64 array (..., 3)
+
+    Returns
+    -------
+    float array (..., 3), same type
+        Outside 0..1 where sRGB does not reach.
+    """
+    from skimage.color.colorconv import lab2xyz
+
+    return cast("Floats", lab2xyz(lab) @ _LINEAR_FROM_XYZ.T.astype(lab.dtype))
+
+
+def srgb_to_lab(rgb: Bytes) -> npt.NDArray[np.float64]:
+    """Return CIE Lab (D65, 2°) from sRGB codes.
+
+    Parameters
+    ----------
+    rgb : uint8 array (..., 3)
+
+    Returns
+    -------
+    float64 array (..., 3)
+    """
+    return cast(
+        "npt.NDArray[np.float64]", linear_to_lab(decode_srgb(np.divide(rgb, 255, dtype=np.float64)))
+    )
+
+
+class Colour(NamedTuple):
+    """A colour as read: its sRGB codes, and what had to be done to it (None: nothing)."""
+
+    rgb: Rgb
+    note: str | None = None
+
+
+def hex_of(rgb: Rgb) -> str:
+    """Return ``#rrggbb``."""
+    return "#{:02x}{:02x}{:02x}".format(*rgb)
+
+
+_HOW = (
+    "write #rrggbb, or lab(L a b), lch(L C h) or xyY(x y Y), with an illuminant if it is not D65, "
+    "as in lab(62 10 -4 D50)"
+)
+_HEX = re.compile(r"#(?:[0-9a-f]{3}|[0-9a-f]{6})", re.IGNORECASE)
+_MEASURED = re.compile(r"(lab|lch|xyy)\s*\((.*)\)", re.IGNORECASE)
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
+_WHITE = re.compile(r"(?P<illuminant>[a-z]\d{0,2})(?:\s*/\s*(?P<observer>\d+)°?)?", re.IGNORECASE)
+
+
+def parse_colour(text: str) -> Colour:
+    """Read a colour in one of the notations of a palette file.
+
+    Parameters
+    ----------
+    text : str
+        ``#rrggbb``, ``#rgb``, ``lab(L a b)``, ``lch(L C h)`` with h in degrees, or ``xyY(x y Y)``
+        with Y 0..1 (above 1: in per cent, and said so in the note). The last three take an
+        illuminant and an observer: ``lab(62 10 -4 D50)``, ``lab(62 10 -4 D50/10)``; without them
+        they are meant under D65 and the 2° observer. Commas may stand between the numbers.
+
+    Returns
+    -------
+    Colour
+        The nearest sRGB codes. A colour that sRGB cannot hold is clipped channel by channel in
+        linear light, with a note.
+
+    Raises
+    ------
+    HimotifError
+        If the text is no such notation, or a value is out of range.
+    """
+    text = text.strip()
+    if _HEX.fullmatch(text):
+        digits = text[1:] if len(text) == 7 else "".join(2 * digit for digit in text[1:])
+        return Colour(cast("Rgb", tuple(bytes.fromhex(digits))))
+    measured = _MEASURED.fullmatch(text)
+    if measured is None:
+        if _HEX.fullmatch("#" + text):
+            raise HimotifError(f"colour {text!r} lacks its #; write #{text}")
+        raise HimotifError(f"colour {text!r} cannot be read; {_HOW}")
+    return _measured_colour(text, measured[1].lower(), measured[2])
+
+
+def _measured_colour(text: str, space: str, inside: str) -> Colour:
+    words = re.split(r"\s*,\s*|\s+", re.sub(r"\s*/\s*", "/", inside.strip()))
+    if not 3 <= len(words) <= 4 or not all(_NUMBER.fullmatch(word) for word in words[:3]):
+        raise HimotifError(f"colour {text!r} needs three numbers; {_HOW}")
+    first, second, third = (float(word) for word in words[:3])
+    notes = []
+    if space == "xyy":
+        if third > 1:
+            third /= 100
+            notes.append(f"Y of {text} was read in per cent")
+        if not (0 <= first <= 1 and 0 < second <= 1 and first + second <= 1 and 0 <= third <= 1):
+            raise HimotifError(
+                f"colour {text!r} is out of range; x and y lie above 0 and add up to 1 at most, "
+                "Y runs from 0 to 1"
+            )
+    elif not 0 <= first <= 100:
+        raise HimotifError(f"colour {text!r}: the lightness {first:g} must lie from 0 to 100")
+    elif space == "lch" and second < 0:
+        raise HimotifError(f"colour {text!r}: the chroma {second:g} must not be below 0")
+    elif max(abs(second), 0 if space == "lch" else abs(third)) > 200:
+        raise HimotifError(f"colour {text!r} is out of range; no surface is that colourful")
+    xyz = _xyz_d65(text, space, (first, second, third), words[3] if len(words) == 4 else "D65")
+    encoded = encode_srgb(_LINEAR_FROM_XYZ @ xyz)
+    rgb = cast("Rgb", tuple(int(code) for code in np.rint(np.clip(encoded, 0, 1) * 255)))
+    # half a code beyond the range still rounds into it: that is rounding, not clipping
+    if np.any(np.abs(encoded - 0.5) > 0.5 + 0.5 / 255):
+        notes.append(f"{text} lies outside sRGB and is shown as {hex_of(rgb)}")
+    return Colour(rgb, "; ".join(notes) or None)
+
+
+def _xyz_d65(
+    text: str, space: str, values: tuple[float, float, float], white: str
+) -> npt.NDArray[np.float64]:
+    """CIE XYZ under D65, 2°, shape (3,), of a colour measured under `white`."""
+    from colormath.chromatic_adaptation import apply_chromatic_adaptation
+    from colormath.color_constants import ILLUMINANTS
+    from colormath.color_conversions import convert_color
+    from colormath.color_objects import LabColor, LCHabColor, XYZColor, xyYColor
+
+    match = _WHITE.fullmatch(white)
+    illuminant = match["illuminant"].lower() if match else ""
+    observer = (match["observer"] if match else None) or "2"
+    if illuminant not in ILLUMINANTS.get(observer, {}):
+        known = "; ".join(
+            f"{', '.join(name.upper() for name in names)} for /{angle}"
+            for angle, names in ILLUMINANTS.items()
+        )
+        raise HimotifError(f"colour {text!r}: illuminant {white!r} is not known; use {known}")
+    kind = {"lab": LabColor, "lch": LCHabColor, "xyy": xyYColor}[space]
+    xyz = convert_color(kind(*values, observer=observer, illuminant=illuminant), XYZColor)
+    # the white points are given as numbers because convert_color itself, on the way to sRGB,
+    # takes every illuminant for its 2° version
+    adapted = apply_chromatic_adaptation(
+        *xyz.get_value_tuple(), ILLUMINANTS[observer][illuminant], ILLUMINANTS["2"]["d65"]
+    )
+    return np.array(adapted)

@@ -1,0 +1,437 @@
+"""Palette files: CSV, and the GIMP palette (``.gpl``).
+
+A CSV file starts with a header. ``code,name,colour`` are required, ``size,shape,finish,stock,
+grams,price`` optional, in any order; the separator is a comma, a semicolon or a tab. A GIMP
+palette holds no codes: they are made from the order, A to Z, then AA, AB and so on.
+
+Everything that is wrong with a file is reported at once, each with its line:
+``file:line: what is wrong; how to mend it``.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+import unicodedata
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any, cast
+
+from ..core.bead import Bead, bead_sizes
+from ..core.errors import HimotifError, Problems
+from .colour import Rgb, hex_of, parse_colour
+from .palette import Palette
+
+REQUIRED = ("code", "name", "colour")
+OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price")
+SHAPES = ("round", "drop")
+MOST_LETTERS = 16
+
+_GPL_HEADER = "GIMP Palette"
+
+# Windows-1252 puts printing characters where Latin-1 has control characters, and leaves five out
+_WINDOWS = {byte: bytes([byte]).decode("cp1252", "ignore") or None for byte in range(0x80, 0xA0)}
+
+
+@dataclass
+class _Report:
+    """Problems and notes of one file, each with the line it is about."""
+
+    file: str
+    problems: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def problem(self, line: int, text: str) -> None:
+        self.problems.append(f"{self.file}:{line}: {text}")
+
+    def note(self, line: int, text: str) -> None:
+        self.notes.append(f"{self.file}:{line}: {text}")
+
+
+def read_palette(path: str | Path) -> Palette:
+    """Read a palette file, CSV or GIMP palette, told apart by what is in it.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Palette
+        Named after the file, with notes on what was guessed or left out.
+
+    Raises
+    ------
+    HimotifError
+        If the file cannot be opened.
+    Problems
+        Everything that is wrong in it, one message each, with file and line.
+    """
+    path = Path(path)
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        reason = error.strerror or "it cannot be read"
+        raise HimotifError(
+            f"{path}: the palette cannot be opened ({reason}); check the name and the folder."
+        ) from error
+    return parse_palette(data, str(path))
+
+
+def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
+    """Read a palette from the contents of a file.
+
+    Parameters
+    ----------
+    source : bytes or str
+        UTF-8, UTF-16 with its mark, or else taken for Western European (Windows-1252).
+    file : str
+        The name to use in messages; its stem names the palette.
+
+    Returns
+    -------
+    Palette
+
+    Raises
+    ------
+    Problems
+        Everything that is wrong, one message each, with file and line.
+    """
+    report = _Report(file)
+    text = _decode(source, report) if isinstance(source, bytes) else source.removeprefix("\ufeff")
+    lines = re.split(r"\r\n|\r|\n", text)
+    name = Path(file).stem
+    if report.problems:
+        beads: list[Bead] = []
+    elif not text.strip():
+        report.problem(1, f"the file is empty; start it with the line {','.join(REQUIRED)}")
+        beads = []
+    elif lines[0].strip() == _GPL_HEADER:
+        name, beads = _read_gpl(lines, name, report)
+    elif Path(file).suffix.lower() == ".gpl":
+        report.problem(
+            1, f"a GIMP palette starts with the line {_GPL_HEADER!r}; save it again as a palette"
+        )
+        beads = []
+    else:
+        beads = _read_csv(lines, report)
+    if report.problems:
+        raise Problems(report.problems)
+    return Palette(tuple(beads), name, tuple(report.notes))
+
+
+def _decode(data: bytes, report: _Report) -> str:
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        encoding = "utf-16"
+    elif data.startswith(b"PK\x03\x04") or b"\0" in data:
+        report.problem(1, "this is not a text file; save it as CSV from the spreadsheet")
+        return ""
+    else:
+        encoding = "utf-8-sig"
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as error:
+        if encoding == "utf-16":
+            report.problem(1, "the UTF-16 text is broken off; save the file again as UTF-8")
+            return ""
+        line = data.count(b"\n", 0, error.start) + 1
+        report.note(
+            line,
+            "this is not UTF-8 and was read as Western European (Windows-1252); if names look "
+            "wrong, save the file as UTF-8",
+        )
+    return data.decode("latin-1").translate(_WINDOWS)
+
+
+def code_of(index: int) -> str:
+    """Return the code of the bead at a 0-based place: A, B, ..., Z, AA, AB, ...
+
+    >>> [code_of(index) for index in (0, 25, 26, 701, 702)]
+    ['A', 'Z', 'AA', 'ZZ', 'AAA']
+    """
+    code = ""
+    index += 1
+    while index:
+        index, letter = divmod(index - 1, 26)
+        code = chr(ord("A") + letter) + code
+    return code
+
+
+def _tidy(text: str) -> str:
+    """One line of text with single spaces, in composed characters."""
+    return " ".join(unicodedata.normalize("NFC", text).split())
+
+
+# ---------------------------------------------------------------------------------------- CSV
+
+
+def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
+    head = next(number for number, line in enumerate(lines) if line.strip())
+    separator = max(",;\t", key=re.sub(r'"[^"]*"', "", lines[head]).count)
+    header = _split(lines[head], separator, head + 1, report)
+    columns = _columns(header, head + 1, report) if header else None
+    if columns is None:
+        return []
+    beads: list[Bead] = []
+    line_of_code: dict[str, int] = {}
+    empty = True
+    for number, line in enumerate(lines[head + 1 :], head + 2):
+        if not line.strip(separator + " \t\u00a0"):
+            continue
+        empty = False
+        cells = _split(line, separator, number, report)
+        if cells is None:
+            continue
+        surplus = [cell for cell in cells[len(header or ()) :] if cell.strip()]
+        if surplus:
+            report.problem(
+                number,
+                f"{len(cells)} values for {len(header or ())} columns; put a value that holds "
+                f"{separator!r} in quotation marks",
+            )
+            continue
+        row = {name: _tidy(cells[at]) for name, at in columns.items() if at < len(cells)}
+        bead = _bead(row, number, line_of_code, report)
+        if bead:
+            beads.append(bead)
+    if empty:
+        report.problem(
+            head + 1, "the palette has no beads; write one line for each below the header"
+        )
+    _note_twins(line_of_code, head + 1, report)
+    return beads
+
+
+def _split(line: str, separator: str, number: int, report: _Report) -> list[str] | None:
+    try:
+        return next(csv.reader([line], delimiter=separator, strict=True))
+    except csv.Error:
+        report.problem(
+            number,
+            "a quotation mark is opened and not closed, or closed too soon; close it on the same "
+            'line, and write a quotation mark inside a name twice ("")',
+        )
+        return None
+
+
+def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, int] | None:
+    """Place of each known column, or None if the rows cannot be read."""
+    found: dict[str, int] = {}
+    unused: list[str] = []
+    for at, cell in enumerate(header):
+        name = _tidy(cell).lower()
+        name = "colour" if name == "color" else name
+        if name in found:
+            report.problem(number, f"the column {name} is there twice; take one out")
+        elif name in REQUIRED or name in OPTIONAL:
+            found[name] = at
+        elif name:
+            unused.append(name)
+    missing = [name for name in REQUIRED if name not in found]
+    if missing:
+        likely = [
+            f"is {close[0]!r} meant for {name!r}?"
+            for name in missing
+            if (close := get_close_matches(name, unused, 1))
+        ]
+        mend = " ".join(likely) or f"start the file with a header such as {','.join(REQUIRED)}"
+        report.problem(number, f"no column {' or '.join(missing)}; {mend}")
+    elif unused:
+        report.note(number, f"not used: {', '.join(unused)}")
+    return None if missing else found
+
+
+def _bead(
+    row: Mapping[str, str], number: int, line_of_code: dict[str, int], report: _Report
+) -> Bead | None:
+    """One bead, or None; whatever is wrong goes to the report."""
+    before = len(report.problems)
+    values: dict[str, Any] = {}
+    for name in (*REQUIRED, *OPTIONAL):
+        text = row.get(name, "")
+        try:
+            if text:
+                values[name] = _READERS[name](text)
+            elif name in REQUIRED:
+                raise HimotifError(f"no {name} is given; fill in the column {name}")
+        except HimotifError as error:
+            report.problem(number, str(error))
+    code = values.get("code")
+    if code in line_of_code:
+        report.problem(
+            number, f"code {code} is used in line {line_of_code[code]} already; choose another"
+        )
+    elif code:
+        line_of_code[code] = number
+    if len(report.problems) > before:
+        return None
+    colour = values.pop("colour")
+    if colour.note:
+        report.note(number, colour.note)
+    if values.get("size") not in (None, *bead_sizes()):
+        report.note(
+            number, f"size {values['size']} is not in the table of sizes; weights are left out"
+        )
+    return Bead(rgb=colour.rgb, **values)
+
+
+def _note_twins(line_of_code: Mapping[str, int], number: int, report: _Report) -> None:
+    seen: dict[str, str] = {}
+    for code, line in line_of_code.items():
+        twin = seen.setdefault(code.casefold(), code)
+        if twin != code:
+            report.note(line, f"codes {twin} and {code} differ only in capitals")
+
+
+def _code(text: str) -> str:
+    kinds = "".join(unicodedata.category(letter)[0] for letter in text)
+    plain = all(kind in "LMN" or letter in "-_" for kind, letter in zip(kinds, text, strict=True))
+    if kinds[0] != "L" or not plain or len(text) > MOST_LETTERS:
+        raise HimotifError(
+            f"code {text!r} cannot be used; take a letter or a short word, at most {MOST_LETTERS} "
+            "letters or digits, a letter first, no spaces"
+        )
+    return text
+
+
+def _size(text: str) -> str:
+    if not re.fullmatch(r"[1-9]\d?/0", text, re.ASCII):
+        raise HimotifError(f"size {text!r} cannot be read; write it like 8/0, or leave it empty")
+    return text
+
+
+def _shape(text: str) -> str:
+    if text.lower() not in SHAPES:
+        raise HimotifError(
+            f"shape {text!r} is not known; write {' or '.join(SHAPES)}, or leave it empty"
+        )
+    return text.lower()
+
+
+def _stock(text: str) -> int:
+    if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
+        raise HimotifError(
+            f"stock {text!r} is not a number of beads; write a whole number from 0 up, or leave it "
+            "empty"
+        )
+    return int(text)
+
+
+def _number(name: str, lowest: str) -> Callable[[str], float]:
+    def read(text: str) -> float:
+        match = re.fullmatch(r"\d{1,9}(?:[.,]\d{1,9})?", text, re.ASCII)
+        value = float(text.replace(",", ".")) if match else -1.0
+        if value < 0 or (value == 0 and lowest == "above 0"):
+            raise HimotifError(
+                f"{name} {text!r} cannot be read; write a plain number {lowest}, or leave it empty"
+            )
+        return value
+
+    return read
+
+
+_READERS: Mapping[str, Callable[[str], Any]] = {
+    "code": _code,
+    "name": str,
+    "colour": parse_colour,
+    "size": _size,
+    "shape": _shape,
+    "finish": str,
+    "stock": _stock,
+    "grams": _number("grams", "above 0"),
+    "price": _number("price", "from 0 up"),
+}
+
+
+def palette_csv(palette: Palette) -> str:
+    """Return the palette as CSV; the optional columns that no bead fills are left out."""
+    used = [name for name in OPTIONAL if any(getattr(b, name) is not None for b in palette.beads)]
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow((*REQUIRED, *used))
+    for bead in palette.beads:
+        cells = (getattr(bead, name) for name in used)
+        writer.writerow((bead.code, _tidy(bead.name), hex_of(bead.rgb), *map(_cell, cells)))
+    return out.getvalue()
+
+
+def _cell(value: str | float | None) -> str:
+    if value is None:
+        return ""
+    return _tidy(value) if isinstance(value, str) else f"{value:.15g}"
+
+
+# ------------------------------------------------------------------------------- GIMP palette
+
+
+def _read_gpl(lines: Sequence[str], name: str, report: _Report) -> tuple[str, list[Bead]]:
+    beads: list[Bead] = []
+    for number, line in enumerate(lines[1:], 2):
+        text = line.strip()
+        if not text or text.startswith("#"):
+            continue
+        if not beads and (match := re.fullmatch(r"(Name|Columns)\s*:\s*(.*)", text)):
+            name = match[2] if match[1] == "Name" and match[2] else name
+            continue
+        match = re.match(r"(\d{1,9})\s+(\d{1,9})\s+(\d{1,9})(?:\s+(.*))?$", text, re.ASCII)
+        if match is None:
+            report.problem(number, f"{text!r} is not a colour; write red green blue name")
+            continue
+        rgb = cast("Rgb", tuple(int(value) for value in match.groups()[:3]))
+        if max(rgb) > 255:
+            report.problem(
+                number, f"{max(rgb)} is too large; red, green and blue run from 0 to 255"
+            )
+            continue
+        beads.append(Bead(code_of(len(beads)), _tidy(match[4] or "") or hex_of(rgb), rgb))
+    if not beads and not report.problems:
+        report.problem(len(lines), "the palette has no colours; write lines of red green blue name")
+    return _tidy(name), beads
+
+
+def palette_gpl(palette: Palette) -> str:
+    """Return the palette as a GIMP palette: colours and names in order, and nothing else."""
+    rows = (
+        " ".join(f"{value:3d}" for value in bead.rgb) + f"\t{_tidy(bead.name)}"
+        for bead in palette.beads
+    )
+    return "\n".join((_GPL_HEADER, f"Name: {_tidy(palette.name)}", "#", *rows)) + "\n"
+
+
+def write_palette(palette: Palette, path: str | Path) -> tuple[str, ...]:
+    """Write a palette, as GIMP palette if the name ends in ``.gpl``, else as CSV; UTF-8.
+
+    Returns
+    -------
+    tuple of str
+        What the file cannot hold.
+
+    Raises
+    ------
+    HimotifError
+        If the file cannot be written.
+    """
+    path = Path(path)
+    gpl = path.suffix.lower() == ".gpl"
+    text = palette_gpl(palette) if gpl else palette_csv(palette)
+    try:
+        path.write_text(text, encoding="utf-8", newline="")
+    except OSError as error:
+        reason = error.strerror or "it cannot be written"
+        raise HimotifError(
+            f"{path}: the palette cannot be written ({reason}); choose another place."
+        ) from error
+    return tuple(_lost(palette.beads)) if gpl else ()
+
+
+def _lost(beads: Iterable[Bead]) -> list[str]:
+    """What a GIMP palette does not hold."""
+    beads = tuple(beads)
+    lost = [name for name in OPTIONAL if any(getattr(bead, name) is not None for bead in beads)]
+    if [bead.code for bead in beads] != [code_of(index) for index in range(len(beads))]:
+        lost.insert(0, "code")
+    return [f"a GIMP palette holds no {', '.join(lost)}: left out"] if lost else []

@@ -1,0 +1,70 @@
+"""A palette: the beads a maker has, and their colours as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from ..core.bead import Bead
+from ..core.errors import WrongUsage
+from .colour import srgb_to_lab
+
+
+@dataclass(frozen=True)
+class Palette:
+    """The beads at hand, in the order of their file.
+
+    Parameters
+    ----------
+    beads : tuple of Bead
+        At least one; codes are unique.
+    name : str
+        The name of the palette or of its file.
+    notes : tuple of str
+        What the reader had to say about the file.
+    """
+
+    beads: tuple[Bead, ...]
+    name: str = "palette"
+    notes: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.beads)
+
+    @property
+    def codes(self) -> tuple[str, ...]:
+        """The codes, in order."""
+        return tuple(bead.code for bead in self.beads)
+
+    @cached_property
+    def rgb(self) -> npt.NDArray[np.uint8]:
+        """SRGB codes, uint8 (n, 3)."""
+        return np.array([bead.rgb for bead in self.beads], dtype=np.uint8).reshape(-1, 3)
+
+    @cached_property
+    def lab(self) -> npt.NDArray[np.float64]:
+        """CIE Lab (D65, 2°), float64 (n, 3)."""
+        return srgb_to_lab(self.rgb)
+
+    def index(self, code: str) -> int:
+        """Return the place of a bead.
+
+        Raises
+        ------
+        WrongUsage
+            If no bead has this code.
+        """
+        codes = self.codes
+        if code not in codes:
+            raise WrongUsage(
+                f"bead {code!r} is not in {self.name}; its codes are {', '.join(codes)}."
+            )
+        return codes.index(code)
+
+    def subset(self, indices: Iterable[int]) -> Palette:
+        """Return a palette of the beads at `indices`, in that order."""
+        return Palette(tuple(self.beads[index] for index in indices), self.name, self.notes)
