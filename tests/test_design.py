@@ -1,0 +1,121 @@
+"""The design file: what is written comes back, what is broken is named whole."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from himotif.core.bead import Bead, bead_size
+from himotif.core.braid import Braid, Disc
+from himotif.core.design import (
+    Design,
+    PlacedPicture,
+    Repeat,
+    design_dict,
+    design_from_dict,
+    design_json,
+    read_design,
+    write_design,
+)
+from himotif.core.errors import HimotifError, Problems
+from himotif.core.lattice import Lattice
+from himotif.core.swatch import Swatch
+
+PALETTE = (
+    Bead("A", "oyster", (243, 238, 225), size="8/0", stock=40),
+    Bead("Ж", "прилив", (28, 41, 71), shape="drop", grams=10.0, price=3.5),
+)
+
+
+def full_design(braid: Braid | None = None) -> Design:
+    lattice = Lattice.computed(braid or Braid(8), bead_size("8/0"), Swatch(drift_deg=44.0))
+    beads = np.arange(32) % 2
+    where = np.stack([np.arange(32.0), np.arange(32.0) / 3], axis=1)
+    where[5] = np.nan
+    picture = PlacedPicture(
+        "heron.png", "00" * 32, (640, 480), "wrap", 21.3, 180.0, where, 90.0, ((180.0, 8.4),)
+    )
+    return Design(
+        lattice,
+        bead_size("8/0"),
+        PALETTE,
+        beads,
+        background=1,
+        picture=picture,
+        repeat=Repeat(8, 4, True, 2),
+        settings={"wrist_mm": 165.0},
+    )
+
+
+@pytest.mark.parametrize(
+    "braid",
+    [
+        Braid(8),
+        Braid(16, "Z", "other"),
+        Braid(8, disc=Disc(48, ((48, 1), (12, 13), (24, 25), (36, 37)))),
+    ],
+    ids=str,
+)
+def test_a_design_comes_back_from_its_file(braid, tmp_path):
+    design = full_design(braid)
+    write_design(design, tmp_path / "design.json")
+    back = read_design(tmp_path)
+    assert design_dict(back) == design_dict(design)
+    assert back.lattice == design.lattice
+    assert dict(back.lattice.source) == {
+        "radius_mm": "computed",
+        "rise_mm": "computed",
+        "drift_deg": "measured",
+    }
+    assert design_json(back) == design_json(design)
+
+
+def test_the_file_has_the_promised_keys():
+    plain = json.loads(design_json(full_design()))
+    assert plain["schema"] == 1
+    assert plain["braid"] == {"strands": 8, "lay": "S", "turn": "usual"}
+    assert set(plain["lattice"]) == {"radius_mm", "rise_mm", "drift_deg", "source"}
+    assert plain["bead"] == {"size": "8/0", "diameter_mm": 3.0, "length_mm": 2.1}
+    assert plain["palette"][0]["rgb"] == [243, 238, 225]
+    assert set(plain["picture"]) == {"file", "sha256", "size_px"}
+    assert plain["placement"]["where_px"][4] == [4.0, 1.333]
+    assert plain["placement"]["where_px"][5] is None
+
+
+def test_all_problems_come_together():
+    plain = design_dict(full_design())
+    del plain["braid"]["lay"]
+    plain["lattice"]["rise_mm"] = "tall"
+    plain["palette"][0]["rgb"] = [300, 0, 0]
+    plain["beads"][3] = 7
+    plain["placement"]["where_px"] = plain["placement"]["where_px"][:-1]
+    plain["background"] = "Z"
+    with pytest.raises(Problems) as caught:
+        design_from_dict(plain)
+    said = "\n".join(caught.value.problems)
+    for key in (
+        "braid.lay",
+        "lattice.rise_mm",
+        "palette[0].rgb",
+        "beads[3]",
+        "placement.where_px",
+        "background",
+    ):
+        assert key in said
+    assert len(caught.value.problems) == 6
+
+
+@pytest.mark.parametrize(
+    "plain", [None, [], {}, {"schema": 2}, {"schema": 1}, {"schema": 1, "braid": 3}]
+)
+def test_what_is_no_design_is_refused(plain):
+    with pytest.raises(HimotifError):
+        design_from_dict(plain)
+
+
+def test_broken_json_is_named_with_its_line(tmp_path):
+    path = tmp_path / "design.json"
+    path.write_text('{"schema": 1,\n "beads": [1, 2,,]}', encoding="utf-8")
+    with pytest.raises(HimotifError, match=r"design\.json:2: "):
+        read_design(path)
