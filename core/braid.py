@@ -32,6 +32,8 @@ Turn = Literal["usual", "other"]
 Pair = tuple[int, int]
 
 STRANDS = (8, 12, 16, 20, 24)
+LAYS: tuple[Lay, ...] = ("S", "Z")
+TURNS: tuple[Turn, ...] = ("usual", "other")
 
 
 class Move(NamedTuple):

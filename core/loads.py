@@ -196,6 +196,21 @@ class Difference(NamedTuple):
     wanted: str | None
     found: str | None
 
+    def sentence(self) -> str:
+        """Return the difference as a maker would say it."""
+        place = f"strand {self.strand}, bead {self.order}"
+        if self.found is None:
+            return (
+                f"{place} is missing; the design has {self.wanted} there (crossing "
+                f"{self.crossing}). Put it back."
+            )
+        if self.wanted is None:
+            return f"{place} is {self.found}, but the design has no such bead. Take it out."
+        return (
+            f"{place} is {self.found}; the design has {self.wanted} there (crossing "
+            f"{self.crossing}). Change one of the two."
+        )
+
 
 def first_difference(lists: Sequence[Sequence[int]], design: Design) -> Difference | None:
     """Compare stringing lists with a design, strand by strand, and name the first difference."""
