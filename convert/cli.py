@@ -48,7 +48,7 @@ class _Group(click.Group):
     command_class = _Command
 
 
-class _Length(click.ParamType):
+class _Length(click.ParamType):  # type: ignore[type-arg]
     """A length in mm from 18cm, 180mm, 7in or a bare number."""
 
     name = "length"
