@@ -1,0 +1,562 @@
+"""The braid and the flat chart as pixels.
+
+The braid is seen straight on (orthographic) from an azimuth, newest beads on top. In the picture x
+runs to the right and y up, both in mm; clockwise azimuth therefore runs to the left:
+
+    x = -R·sin(azimuth - view)      towards the viewer = R·cos(azimuth - view)
+
+Beads are spheroids, round about the braid's axis, as tall as leaves them touching. Which bead is
+seen at a pixel is decided by the exact depth of each spheroid there, not by an order of painting.
+
+Colours are worked in linear light. The shading leaves the colour of a bead unchanged where it
+faces the viewer at the braid's front, so a maker can trust what she sees there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, NamedTuple, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from .bead import BeadSize
+from .lattice import FRONT_DEG, Lattice
+
+Pixels = npt.NDArray[np.uint8]
+Floats = npt.NDArray[np.float64]
+Singles = npt.NDArray[np.float32]
+Owners = npt.NDArray[np.int32]
+Colour = tuple[int, int, int]
+Axis = Literal["vertical", "horizontal"]
+_Number = TypeVar("_Number", bound=np.generic)
+
+PAPER: Colour = (250, 250, 248)
+CORE: Colour = (96, 88, 82)
+LINE: Colour = (128, 124, 118)
+_LINE = 0.05  # width of the lines of the flat chart, in bead pitches
+NOBODY = -1
+THE_CORE = -2
+
+# Direction of the light: right, up, towards the viewer. Upper left, well in front of the braid.
+_LIGHT = np.array([-0.46, 0.52, 0.72])
+_AMBIENT = 0.34
+_WRAP = 0.25  # how far the light reaches round the terminator
+_GLOSS, _GLOSS_SQUARINGS = 0.35, 6  # strength and sharpness (2^6) of the highlight
+_SHEEN, _SHEEN_SQUARINGS = 0.05, 3  # a wide, faint one, so that black beads show their form
+_RIM = 0.45  # darkening of the outline
+_CREVICE = 0.6  # darkening between the beads
+
+
+@dataclass(frozen=True)
+class Frame:
+    """The piece of the view that a picture shows.
+
+    Parameters
+    ----------
+    width_px, height_px : int
+    px_per_mm : float
+    left_mm, top_mm : float
+        x of the left edge (the braid's axis is at 0) and height of the top edge.
+    """
+
+    width_px: int
+    height_px: int
+    px_per_mm: float
+    left_mm: float
+    top_mm: float
+
+    def column_px(self, x_mm: npt.ArrayLike) -> Floats:
+        """Return the horizontal pixel coordinate of x; pixel centres lie at +0.5."""
+        column = (np.asarray(x_mm, dtype=np.float64) - self.left_mm) * self.px_per_mm
+        return np.asarray(column, dtype=np.float64)
+
+    def row_px(self, y_mm: npt.ArrayLike) -> Floats:
+        """Return the vertical pixel coordinate, downwards, of a height."""
+        row = (self.top_mm - np.asarray(y_mm, dtype=np.float64)) * self.px_per_mm
+        return np.asarray(row, dtype=np.float64)
+
+    def finer(self, times: int) -> Frame:
+        """Return the same piece with `times` times as many pixels each way."""
+        return Frame(
+            self.width_px * times,
+            self.height_px * times,
+            self.px_per_mm * times,
+            self.left_mm,
+            self.top_mm,
+        )
+
+    @property
+    def x_mm(self) -> Floats:
+        """x of the pixel centres of each column."""
+        return self.left_mm + np.arange(0.5, self.width_px, dtype=np.float64) / self.px_per_mm
+
+    @property
+    def y_mm(self) -> Floats:
+        """Height of the pixel centres of each row, from the top down."""
+        return self.top_mm - np.arange(0.5, self.height_px, dtype=np.float64) / self.px_per_mm
+
+
+class Spheroid(NamedTuple):
+    """Half the size of a bead, mm: across, and along the braid."""
+
+    across_mm: float
+    along_mm: float
+
+
+def bead_shape(lattice: Lattice) -> Spheroid:
+    """Return half the size of a bead as drawn.
+
+    Along the braid it is as tall as leaves it touching its neighbours. Measured rises below the
+    computed one squash it further; above it, the bead keeps its size and gaps open.
+    """
+    across = lattice.diameter_mm / 2
+    return Spheroid(across, across * min(lattice.squash, _own_squash(lattice)))
+
+
+def _own_squash(lattice: Lattice) -> float:
+    computed = Lattice.computed(
+        lattice.braid, BeadSize(None, lattice.diameter_mm, lattice.length_mm)
+    )
+    return computed.squash
+
+
+def core_radius_mm(lattice: Lattice) -> float:
+    """Return the radius of the cords as drawn behind the beads."""
+    return max(0.25 * lattice.diameter_mm, lattice.radius_mm - 0.25 * lattice.diameter_mm)
+
+
+def braid_frame(
+    lattice: Lattice,
+    count: int,
+    px_per_mm: float,
+    *,
+    first: int = 0,
+    window_mm: tuple[float, float] | None = None,
+    margin_mm: float = 0.0,
+) -> Frame:
+    """Return the frame of an upright view of the braid.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    count : int
+        Number of beads.
+    px_per_mm : float
+    first : int
+        Crossing that drops the first bead.
+    window_mm : (float, float), optional
+        Lowest and highest height to show; by default all beads and a stub of the cords.
+    margin_mm : float
+        Paper left and right of the beads.
+    """
+    if window_mm is None:
+        stub = bead_shape(lattice).along_mm + 0.35 * lattice.diameter_mm
+        low = float(lattice.height_mm(first)) - stub
+        high = float(lattice.height_mm(first + max(count, 1) - 1)) + stub
+    else:
+        low, high = window_mm
+    half_px = int(np.ceil((lattice.thickness_mm / 2 + margin_mm) * px_per_mm - 1e-9))
+    height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
+    return Frame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
+
+
+def braid_view(
+    lattice: Lattice,
+    rgb: npt.ArrayLike,
+    view_deg: float = FRONT_DEG,
+    px_per_mm: float = 12.0,
+    *,
+    first: int = 0,
+    axis: Axis = "vertical",
+    background: Colour = PAPER,
+    window_mm: tuple[float, float] | None = None,
+    margin_mm: float = 0.0,
+    supersample: int | None = None,
+) -> Pixels:
+    """Return the braid as seen from outside.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    rgb : array of uint8, (n, 3)
+        Colour of each bead in working order.
+    view_deg : float
+        Azimuth of the viewer; 180 is the worker's side, the front.
+    px_per_mm : float
+    first : int
+        Crossing that drops the first bead of `rgb`.
+    axis : 'vertical' or 'horizontal'
+        Newest beads on top, or to the right (turned a quarter clockwise).
+    background : (int, int, int)
+    window_mm, margin_mm
+        See `braid_frame`.
+    supersample : int, optional
+        Samples per pixel each way; by default 2 for large beads and 3 for small ones.
+
+    Returns
+    -------
+    array of uint8, (H, W, 3)
+    """
+    colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
+    frame = braid_frame(
+        lattice,
+        len(colours),
+        px_per_mm,
+        first=first,
+        window_mm=window_mm,
+        margin_mm=margin_mm,
+    )
+    fine = supersample or (2 if lattice.diameter_mm * px_per_mm >= 24 else 3)
+    scene = _scene(lattice, len(colours), view_deg, first)
+    light = _LIGHT if axis == "vertical" else np.array([-_LIGHT[1], _LIGHT[0], _LIGHT[2]])
+    pixels = _shade(scene, frame.finer(fine), fine, colours, background, light)
+    return pixels if axis == "vertical" else _quarter_clockwise(pixels)
+
+
+def braid_owner(
+    lattice: Lattice,
+    count: int,
+    view_deg: float = FRONT_DEG,
+    px_per_mm: float = 12.0,
+    *,
+    first: int = 0,
+    axis: Axis = "vertical",
+    window_mm: tuple[float, float] | None = None,
+    margin_mm: float = 0.0,
+) -> Owners:
+    """Return which bead is seen at the middle of each pixel of `braid_view`.
+
+    Returns
+    -------
+    array of int32, (H, W)
+        Index into the beads given (0 is the bead of crossing `first`), `NOBODY` for the
+        background, `THE_CORE` for the cords.
+    """
+    frame = braid_frame(
+        lattice, count, px_per_mm, first=first, window_mm=window_mm, margin_mm=margin_mm
+    )
+    owner = _nearest(_scene(lattice, count, view_deg, first), frame)[1]
+    return owner if axis == "vertical" else _quarter_clockwise(owner)
+
+
+def _quarter_clockwise(picture: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
+    return np.ascontiguousarray(np.rot90(picture, -1))
+
+
+def chart_frame(
+    lattice: Lattice,
+    count: int,
+    px_per_mm: float,
+    *,
+    window_mm: tuple[float, float] | None = None,
+) -> Frame:
+    """Return the frame of the flat chart: the whole circumference, the front in the middle.
+
+    Its width is the circumference at the bead centres, to the nearest pixel.
+    """
+    if window_mm is None:
+        reach = float(np.abs(lattice.cell_mm[:, 1]).max())
+        window_mm = (-reach, float(lattice.height_mm(max(count, 1) - 1)) + reach)
+    low, high = window_mm
+    width_px = max(1, round(lattice.circumference_mm * px_per_mm))
+    height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
+    return Frame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
+
+
+def flat_chart_pixels(
+    lattice: Lattice,
+    rgb: npt.ArrayLike,
+    px_per_mm: float = 12.0,
+    *,
+    front_deg: float = FRONT_DEG,
+    background: Colour = PAPER,
+    window_mm: tuple[float, float] | None = None,
+) -> Pixels:
+    """Return the unrolled braid as seen from outside, true to scale.
+
+    Every bead fills its cell, the points that are nearer to it than to any other; x runs along
+    the circumference at the bead centres, so azimuth grows to the left. The left and the right
+    edge are the same line, opposite the front.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    rgb : array of uint8, (n, 3)
+        Colour of each bead in working order.
+    px_per_mm : float
+    front_deg : float
+        Azimuth in the middle.
+    background : (int, int, int)
+        Colour beyond the ends.
+    window_mm : (float, float), optional
+        Lowest and highest height to show; by default every cell.
+
+    Returns
+    -------
+    array of uint8, (H, W, 3)
+    """
+    colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
+    frame = chart_frame(lattice, len(colours), px_per_mm, window_mm=window_mm)
+    fine = 3
+    owner = _chart_nearest(lattice, len(colours), frame.finer(fine), front_deg)
+    line = _borders(owner, max(1, round(_LINE / 2 * lattice.pitch_mm * px_per_mm * fine)))
+    # NOBODY = -1 wraps round to the last row, the line is the row before
+    table = to_linear(np.concatenate([colours, np.array([LINE, background], dtype=np.uint8)]))
+    owner[line] = len(colours)
+    channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
+    return to_srgb(np.stack(channels, -1))
+
+
+def chart_owner(
+    lattice: Lattice,
+    count: int,
+    px_per_mm: float = 12.0,
+    *,
+    front_deg: float = FRONT_DEG,
+    window_mm: tuple[float, float] | None = None,
+) -> Owners:
+    """Return whose cell the middle of each pixel of `flat_chart_pixels` lies in.
+
+    Returns
+    -------
+    array of int32, (H, W)
+        Bead, or `NOBODY` beyond the ends.
+    """
+    frame = chart_frame(lattice, count, px_per_mm, window_mm=window_mm)
+    return _chart_nearest(lattice, count, frame, front_deg)
+
+
+# -- what is seen where ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Scene:
+    """Bead centres (n, 3) in view coordinates, mm: right, up, towards the viewer."""
+
+    centres: Floats
+    shape: Spheroid
+    core_radius_mm: float
+    core_mm: tuple[float, float]
+    outer_radius_mm: float
+
+
+def _scene(lattice: Lattice, count: int, view_deg: float, first: int) -> _Scene:
+    crossings = first + np.arange(count)
+    turned = np.deg2rad(lattice.azimuth_deg(crossings) - view_deg)
+    height = lattice.height_mm(crossings)
+    centres = np.stack(
+        [-lattice.radius_mm * np.sin(turned), height, lattice.radius_mm * np.cos(turned)], 1
+    )
+    stub = 2 * lattice.diameter_mm
+    ends = (height.min() - stub, height.max() + stub) if count else (0.0, 0.0)
+    return _Scene(
+        centres,
+        bead_shape(lattice),
+        core_radius_mm(lattice),
+        (float(ends[0]), float(ends[1])),
+        lattice.thickness_mm / 2,
+    )
+
+
+def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
+    """Depth and owner of what lies nearest to the viewer at each pixel centre."""
+    x, y = frame.x_mm, frame.y_mm
+    depth = np.full((frame.height_px, frame.width_px), -np.inf, dtype=np.float32)
+    owner = np.full(depth.shape, NOBODY, dtype=np.int32)
+    rows = slice(*np.searchsorted(-y, (-scene.core_mm[1], -scene.core_mm[0])))
+    columns = slice(*np.searchsorted(x, (-scene.core_radius_mm, scene.core_radius_mm)))
+    depth[rows, columns] = np.sqrt(scene.core_radius_mm**2 - x[columns] ** 2)
+    owner[rows, columns] = THE_CORE
+
+    across, along = scene.shape
+    seen = _may_be_seen(scene, y)
+    centre = scene.centres[seen]
+    left = np.searchsorted(x, centre[:, 0] - across)
+    right = np.searchsorted(x, centre[:, 0] + across)
+    top = np.searchsorted(-y, -centre[:, 1] - along)
+    bottom = np.searchsorted(-y, -centre[:, 1] + along)
+    x32, y32 = x.astype(np.float32), y.astype(np.float32)
+    with np.errstate(invalid="ignore"):
+        for k, bead in enumerate(seen):
+            place = (slice(top[k], bottom[k]), slice(left[k], right[k]))
+            # ((x - cx)/a)² + ((y - cy)/b)² + ((z - cz)/a)² = 1, solved for z
+            squared = (across / along * (y32[place[0]] - np.float32(centre[k, 1]))) ** 2
+            surface = across**2 - squared[:, None] - (x32[place[1]] - np.float32(centre[k, 0])) ** 2
+            np.sqrt(surface, out=surface)
+            surface += np.float32(centre[k, 2])
+            # outside the outline the root is not a number, and nothing is nearer than that
+            nearer = surface > depth[place]
+            np.copyto(depth[place], surface, where=nearer)
+            owner[place][nearer] = bead
+    return depth, owner
+
+
+def _may_be_seen(scene: _Scene, y: Floats) -> npt.NDArray[np.intp]:
+    """Beads in the frame that neither the core nor the beads in front hide for certain."""
+    across, along = scene.shape
+    centre = scene.centres
+    in_frame = (centre[:, 1] + along > y[-1]) & (centre[:, 1] - along < y[0])
+    beside_core = np.abs(centre[:, 0]) + across > scene.core_radius_mm
+    return np.flatnonzero(in_frame & (beside_core | (centre[:, 2] > -across)))
+
+
+def _chart_nearest(lattice: Lattice, count: int, frame: Frame, front_deg: float) -> Owners:
+    """Nearest bead centre on the unrolled braid; cells of beads beyond the ends are nobody's."""
+    x, y = frame.x_mm.astype(np.float32), frame.y_mm.astype(np.float32)
+    reach = lattice.covering_radius_mm * 1.001
+    low = 2 * int(np.floor((float(y[-1]) - reach) / lattice.step_mm))
+    high = 2 * int(np.ceil((float(y[0]) + reach) / lattice.step_mm)) + 2
+    beads = np.arange(low, high)
+    height = lattice.height_mm(beads)
+    across = lattice.x_mm(beads, front_deg)
+    # beads near the seam reach over it
+    turns = np.repeat([0.0, 1.0, -1.0], len(beads)) * lattice.circumference_mm
+    beads, height, across = np.tile(beads, 3), np.tile(height, 3), np.tile(across, 3) + turns
+    left = np.searchsorted(x, across - reach)
+    right = np.searchsorted(x, across + reach)
+    top = np.searchsorted(-y, -height - reach)
+    bottom = np.searchsorted(-y, -height + reach)
+    distance = np.full((frame.height_px, frame.width_px), np.inf, dtype=np.float32)
+    owner = np.full(distance.shape, NOBODY, dtype=np.int32)
+    for k in np.flatnonzero((right > left) & (bottom > top)):
+        place = (slice(top[k], bottom[k]), slice(left[k], right[k]))
+        squared = (x[place[1]] - np.float32(across[k])) ** 2
+        here = squared + ((y[place[0]] - np.float32(height[k])) ** 2)[:, None]
+        nearer = here < distance[place]
+        np.copyto(distance[place], here, where=nearer)
+        owner[place][nearer] = beads[k] if 0 <= beads[k] < count else NOBODY
+    return owner
+
+
+def _borders(owner: Owners, half_px: int) -> npt.NDArray[np.bool_]:
+    """Pixels within `half_px` of another cell, sideways or upright; the left meets the right."""
+    line = np.zeros(owner.shape, dtype=bool)
+    for shift in range(1, half_px + 1):
+        across = owner != np.roll(owner, shift, axis=1)
+        line |= across | np.roll(across, -shift, axis=1)
+        upright = owner[shift:] != owner[:-shift]
+        line[shift:] |= upright
+        line[:-shift] |= upright
+    return line
+
+
+# -- light -------------------------------------------------------------------------------------
+
+
+def to_linear(srgb: npt.NDArray[np.uint8]) -> Singles:
+    """Return linear light 0..1 of sRGB values 0..255 (IEC 61966-2-1)."""
+    value = np.arange(256) / 255
+    table = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    linear: Singles = table.astype(np.float32)[srgb]
+    return linear
+
+
+def to_srgb(linear: Singles) -> Pixels:
+    """Return sRGB values 0..255 of linear light, which is clipped to 0..1 (IEC 61966-2-1)."""
+    # steps of 1/16383 are a fifth of the smallest step between two sRGB values
+    value = np.arange(16384) / 16383
+    table = np.where(value <= 0.0031308, value * 12.92, 1.055 * value ** (1 / 2.4) - 0.055)
+    index = np.clip(linear * 16383 + 0.5, 0, 16383).astype(np.uint16)
+    pixels: Pixels = np.rint(table * 255).astype(np.uint8)[index]
+    return pixels
+
+
+def _shade(
+    scene: _Scene,
+    frame: Frame,
+    fine: int,
+    colours: Pixels,
+    background: Colour,
+    light: Floats,
+) -> Pixels:
+    """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
+    depth, owner = _nearest(scene, frame)
+    gain, gloss = _reflection(scene, frame, depth, owner, light)
+    # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
+    table = to_linear(np.concatenate([colours, np.array([CORE, background], dtype=np.uint8)]))
+    channels = [
+        _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss, fine)
+        for channel in range(3)
+    ]
+    return to_srgb(np.stack(channels, -1))
+
+
+def _reduce(fine: Singles, times: int) -> Singles:
+    """Mean of each block of `times` by `times` pixels."""
+    total = sum(fine[row::times, column::times] for row in range(times) for column in range(times))
+    mean: Singles = np.asarray(total, dtype=np.float32) / np.float32(times * times)
+    return mean
+
+
+def _reflection(
+    scene: _Scene, frame: Frame, depth: Singles, owner: Owners, light: Floats
+) -> tuple[Singles, Singles]:
+    """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
+    normal = _normals(scene, frame, depth, owner)
+    light = np.asarray(light / np.linalg.norm(light))
+    facing = np.array([0.0, 0.0, 1.0])
+    half = (light + facing) / np.linalg.norm(light + facing)
+
+    gain = _diffuse(_dot(normal, light)) / _diffuse(light[2])
+    edge = 1 - normal[2]
+    gain *= 1 - np.float32(_RIM) * edge * edge
+    gain *= _crevice(scene, frame, depth)
+    gain[owner == NOBODY] = 1
+
+    mirrored = np.clip(_dot(normal, half), 0, 1)
+    gloss = _lobe(mirrored, float(half[2]), _GLOSS, _GLOSS_SQUARINGS)
+    gloss += _lobe(mirrored, float(half[2]), _SHEEN, _SHEEN_SQUARINGS)
+    gloss[owner < 0] = 0
+    return gain, gloss
+
+
+def _normals(
+    scene: _Scene, frame: Frame, depth: Singles, owner: Owners
+) -> tuple[Singles, Singles, Singles]:
+    """Unit normals of what is seen: right, up, towards the viewer."""
+    across, along = scene.shape
+    # THE_CORE and NOBODY wrap round to the last two rows
+    centres = np.concatenate([scene.centres, np.zeros((2, 3))]).astype(np.float32)
+    nx = frame.x_mm.astype(np.float32) - centres[:, 0].take(owner, mode="wrap")
+    ny = frame.y_mm.astype(np.float32)[:, None] - centres[:, 1].take(owner, mode="wrap")
+    nz = depth - centres[:, 2].take(owner, mode="wrap")
+    ny *= np.float32((across / along) ** 2)
+    ny[owner == THE_CORE] = 0
+    nz[owner == NOBODY] = 1
+    length = 1 / np.sqrt(nx * nx + ny * ny + nz * nz)
+    nx *= length
+    ny *= length
+    nz *= length
+    return nx, ny, nz
+
+
+def _dot(normal: tuple[Singles, Singles, Singles], vector: Floats) -> Singles:
+    x, y, z = vector.astype(np.float32)
+    product: Singles = normal[0] * x + normal[1] * y + normal[2] * z
+    return product
+
+
+def _diffuse(cosine: npt.ArrayLike) -> Singles:
+    """Matt reflection, with some light from everywhere."""
+    direct = (np.asarray(cosine, dtype=np.float32) + np.float32(_WRAP)) / np.float32(1 + _WRAP)
+    reflected: Singles = np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * np.maximum(direct, 0)
+    return reflected
+
+
+def _crevice(scene: _Scene, frame: Frame, depth: Singles) -> Singles:
+    """Less light reaches what lies deep between the beads; none is lost at the outside."""
+    x = frame.x_mm.astype(np.float32)
+    outside = np.sqrt(np.where(np.isfinite(depth), depth, 0) ** 2 + x * x)
+    deep = (np.float32(scene.outer_radius_mm) - outside) / np.float32(2 * scene.shape.across_mm)
+    open_sky: Singles = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
+    return open_sky
+
+
+def _lobe(mirrored: Singles, in_front: float, strength: float, squarings: int) -> Singles:
+    """A highlight, less what of it would fall where the bead faces the viewer."""
+    for _ in range(squarings):
+        mirrored = mirrored * mirrored
+    lobe = np.float32(strength) * (mirrored - np.float32(in_front ** (2**squarings)))
+    clipped: Singles = np.maximum(lobe, 0)
+    return clipped
