@@ -1,0 +1,482 @@
+"""Lengths: reading and writing them, from a wrist to rounds of beads, and the cord it takes.
+
+All figures are common practice of the trade unless a docstring says how they are computed.
+
+>>> parse_length("18cm"), parse_length("180mm"), parse_length("7in"), parse_length("180")
+(180.0, 180.0, 177.8, 180.0)
+>>> round(worn_length_mm(165, ease_mm=15, thickness_mm=8), 1)
+205.1
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from .errors import WrongUsage
+
+if TYPE_CHECKING:
+    from .bead import BeadSize
+    from .lattice import Lattice
+
+INCH_MM = 25.4
+"""Exact, by definition (international yard and pound agreement, 1959)."""
+
+DEFAULT_EASE_MM = 15.0
+"""Comfortable: 12.5 to 25 mm."""
+
+DEFAULT_CAPS_MM = 20.0
+"""Two end caps; 1 to 2 cm of bare braid at each end goes into them."""
+
+EASES_MM = {"snug": (6.0, 12.5), "comfortable": (12.5, 25.0), "loose": (25.0, 30.0)}
+
+CORD_FACTOR = 3.0
+"""Cord of one strand over the finished length, 8 beaded strands, knots and handling included."""
+
+LIKELY_WRIST_MM = (100.0, 260.0)
+"""A wrist outside this is asked about: most often cm were meant."""
+
+_UNITS_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "in": INCH_MM, "inch": INCH_MM, "inches": INCH_MM}
+_UNITS_MM |= {'"': INCH_MM, "″": INCH_MM, "m": 1000.0}
+_LENGTH = re.compile(
+    r"(?P<number>\d+(?:[.,]\d+)?|[.,]\d+)?"
+    r"(?:\s*(?:(?<=\d)[\s-]+|(?<![\d.,]))(?P<top>\d+)/(?P<bottom>\d+))?"
+    r"\s*(?P<unit>mm|cm|m|inches|inch|in|\"|″)?"
+)
+
+
+def parse_length(text: str, what: str = "length") -> float:
+    """Return a length in mm.
+
+    Parameters
+    ----------
+    text : str
+        A number with ``mm``, ``cm``, ``m``, ``in`` or ``"``; a bare number is mm. A comma may
+        stand for the decimal point, and inches may have a fraction: ``7 1/2in``.
+    what : str
+        The name of the value, for the message.
+
+    Raises
+    ------
+    WrongUsage
+        If the text is not a length.
+    """
+    found = _LENGTH.fullmatch(text.strip().lower())
+    number, top, bottom = found.group("number", "top", "bottom") if found else (None, None, None)
+    if found is None or (number is None and top is None) or (bottom and not int(bottom)):
+        raise WrongUsage(
+            f"{what} {text!r} is not a length: write 18cm, 180mm or 7in; a bare number is mm."
+        )
+    value = float((number or "0").replace(",", "."))
+    if top:
+        value += int(top) / int(bottom)
+    # a micrometre is fine enough, and 7in reads 177.8
+    return round(value * _UNITS_MM[found.group("unit") or ""], 3)
+
+
+def format_length(mm: float, unit: str | None = None) -> str:
+    """Return a length for people.
+
+    Parameters
+    ----------
+    mm : float
+    unit : 'mm', 'cm' or 'in', optional
+        Without it, cm from 100 mm on and mm below.
+    """
+    unit = unit or ("cm" if abs(mm) >= 100 else "mm")
+    if unit not in ("mm", "cm", "in"):
+        raise WrongUsage(f"unit {unit!r}: choose mm, cm or in.")
+    value = mm / _UNITS_MM[unit]
+    digits = {"mm": 1 if abs(value) < 20 else 0, "cm": 1, "in": 2}[unit]
+    return f"{value:.{digits}f} {unit}"
+
+
+def format_range(low: float, high: float, digits: int = 1) -> str:
+    """Return ``'3.1'`` or ``'3.1-3.5'``: both ends, once if they read alike."""
+    ends = f"{low:.{digits}f}", f"{high:.{digits}f}"
+    return ends[0] if ends[0] == ends[1] else "-".join(ends)
+
+
+def worn_length_mm(wrist_mm: float, ease_mm: float, thickness_mm: float) -> float:
+    """Return the length of a bracelet along the braid's centre line.
+
+    The centre line runs half a thickness outside the wrist; for any convex wrist a curve at
+    distance ``r`` is longer by exactly ``2·π·r`` (Steiner), here ``π·thickness``.
+    """
+    return wrist_mm + ease_mm + math.pi * thickness_mm
+
+
+@dataclass(frozen=True)
+class Lengths:
+    """From a wrist, or a wanted length, to rounds and beads.
+
+    Parameters
+    ----------
+    wrist_mm, ease_mm : float or None
+        None when a length was asked for.
+    thickness_mm : float
+        Of the beaded braid.
+    thickness_source : 'given', 'computed' or 'measured'
+    finished_mm : float
+        Along the braid's centre line, clasp and caps included.
+    clasp_mm, caps_mm : float
+        What the closed clasp adds, and both end caps together.
+    beaded_mm : float
+        What is left for beads.
+    rise_mm : float
+        Height of a round.
+    rounds : int
+        The nearest even number, so that every strand carries the same number of beads.
+    strands : int
+    notes : tuple of str
+        What was assumed, and what looks unlikely.
+    """
+
+    wrist_mm: float | None
+    ease_mm: float | None
+    thickness_mm: float
+    thickness_source: str
+    finished_mm: float
+    clasp_mm: float
+    caps_mm: float
+    beaded_mm: float
+    rise_mm: float
+    rounds: int
+    strands: int
+    notes: tuple[str, ...] = ()
+
+    @property
+    def beads_per_strand(self) -> int:
+        """Every strand crosses once in two rounds."""
+        return self.rounds // 2
+
+    @property
+    def beads(self) -> int:
+        """All beads of the braid."""
+        return self.beads_per_strand * self.strands
+
+    @property
+    def worked_mm(self) -> float:
+        """Length of the beaded braid that these rounds give."""
+        return self.rounds * self.rise_mm
+
+    def lines(self) -> list[str]:
+        """Return the sum as a maker would write it down."""
+        told: list[str] = []
+        if self.wrist_mm is not None and self.ease_mm is not None:
+            told.append(
+                f"Wrist {format_length(self.wrist_mm, 'cm')} + ease "
+                f"{format_length(self.ease_mm, 'cm')} + π × thickness "
+                f"{format_length(self.thickness_mm, 'cm')} ({self.thickness_source}) = "
+                f"{format_length(self.finished_mm, 'cm')} along the middle of the braid."
+            )
+        else:
+            told.append(f"Finished length {format_length(self.finished_mm)}.")
+        told.append(
+            f"Less clasp {format_length(self.clasp_mm, 'cm')} and end caps "
+            f"{format_length(self.caps_mm, 'cm')}: {format_length(self.beaded_mm, 'cm')} of beads."
+        )
+        told.append(
+            f"{self.rounds} rounds of {self.rise_mm:.2f} mm = "
+            f"{format_length(self.worked_mm, 'cm')}: {self.beads_per_strand} beads on each of "
+            f"{self.strands} strands, {self.beads} beads in all."
+        )
+        return told
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines."""
+        return {
+            "wrist_mm": self.wrist_mm,
+            "ease_mm": self.ease_mm,
+            "thickness_mm": round(self.thickness_mm, 3),
+            "thickness_source": self.thickness_source,
+            "finished_mm": round(self.finished_mm, 3),
+            "clasp_mm": self.clasp_mm,
+            "caps_mm": self.caps_mm,
+            "beaded_mm": round(self.beaded_mm, 3),
+            "rise_mm": round(self.rise_mm, 4),
+            "rounds": self.rounds,
+            "worked_mm": round(self.worked_mm, 3),
+            "strands": self.strands,
+            "beads_per_strand": self.beads_per_strand,
+            "beads": self.beads,
+            "notes": list(self.notes),
+        }
+
+
+def even_rounds(length_mm: float, rise_mm: float) -> int:
+    """Return the even number of rounds whose length is nearest to `length_mm`, at least 2."""
+    return max(2, 2 * math.floor(length_mm / rise_mm / 2 + 0.5))
+
+
+def lengths(
+    lattice: Lattice,
+    *,
+    wrist_mm: float | None = None,
+    length_mm: float | None = None,
+    ease_mm: float | None = None,
+    thickness_mm: float | None = None,
+    clasp_mm: float | None = None,
+    caps_mm: float | None = None,
+) -> Lengths:
+    """Plan a piece from a wrist, or from a wanted finished length.
+
+    With a wrist, 15 mm of ease and 20 mm for two end caps are assumed, and said so; with a
+    length, nothing is taken off unless clasp and caps are given.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    wrist_mm, length_mm : float, optional
+        Exactly one: the wrist, or the finished length.
+    ease_mm, clasp_mm, caps_mm : float, optional
+        Not below 0.
+    thickness_mm : float, optional
+        Measured by the maker; the lattice's thickness otherwise.
+
+    Raises
+    ------
+    WrongUsage
+        If neither or both of wrist and length are given, a value is out of range, or nothing is
+        left for beads.
+    """
+    if (wrist_mm is None) == (length_mm is None):
+        raise WrongUsage("Give either the wrist or the finished length, not both.")
+    _check_lengths(wrist_mm, length_mm, ease_mm, thickness_mm, clasp_mm, caps_mm)
+    notes: list[str] = []
+    source = "given" if thickness_mm is not None else lattice.source["radius_mm"]
+    thickness = thickness_mm if thickness_mm is not None else lattice.thickness_mm
+    if thickness_mm is not None and (question := off("thickness", thickness, lattice.thickness_mm)):
+        notes.append(question)
+    if wrist_mm is not None:
+        ease, caps, assumed = _assume(ease_mm, caps_mm)
+        notes += assumed + _question_wrist(wrist_mm)
+        finished = worn_length_mm(wrist_mm, ease, thickness)
+    else:
+        assert length_mm is not None
+        ease, caps, finished = None, caps_mm or 0.0, length_mm
+    beaded = finished - (clasp_mm or 0.0) - caps
+    if beaded < 2 * lattice.rise_mm:
+        raise WrongUsage(
+            f"Of {format_length(finished)} only {format_length(max(0.0, beaded))} is left for "
+            f"beads, less than two rounds ({format_length(2 * lattice.rise_mm)}): give a longer "
+            "wrist or length, or a shorter clasp and caps."
+        )
+    return Lengths(
+        wrist_mm=wrist_mm,
+        ease_mm=ease,
+        thickness_mm=thickness,
+        thickness_source=source,
+        finished_mm=finished,
+        clasp_mm=clasp_mm or 0.0,
+        caps_mm=caps,
+        beaded_mm=beaded,
+        rise_mm=lattice.rise_mm,
+        rounds=even_rounds(beaded, lattice.rise_mm),
+        strands=lattice.braid.strands,
+        notes=tuple(notes),
+    )
+
+
+def _check_lengths(*values: float | None) -> None:
+    names = ("wrist", "length", "ease", "thickness", "clasp", "caps")
+    for name, value in zip(names, values, strict=True):
+        least = 0 if name in ("ease", "clasp", "caps") else 1
+        if value is not None and not least <= value <= 5000:
+            raise WrongUsage(
+                f"{name} {value:g} mm: give a length from {least} mm to 5 m, such as 165mm or "
+                "16.5cm; a bare number is mm."
+            )
+
+
+def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float, list[str]]:
+    """Ease and caps for a wrist, and what had to be assumed."""
+    notes = []
+    if ease_mm is None:
+        ease_mm = DEFAULT_EASE_MM
+        kinds = ", ".join(f"{kind} {low:g} to {high:g}" for kind, (low, high) in EASES_MM.items())
+        notes.append(f"Ease of {ease_mm:g} mm assumed ({kinds} mm).")
+    if caps_mm is None:
+        caps_mm = DEFAULT_CAPS_MM
+        notes.append(
+            f"{caps_mm:g} mm for two end caps assumed: measure yours, and what the closed clasp "
+            "adds."
+        )
+    return ease_mm, caps_mm, notes
+
+
+def _question_wrist(wrist_mm: float) -> list[str]:
+    low, high = LIKELY_WRIST_MM
+    if low <= wrist_mm <= high:
+        return []
+    return [
+        f"A wrist of {format_length(wrist_mm)} is unusual (most lie between "
+        f"{format_length(low)} and {format_length(high)}): check the unit; a bare number is mm."
+    ]
+
+
+def off(what: str, measured: float, computed: float, unit: str = "mm") -> str | None:
+    """Question a reading that is more than 25 % from the computed value.
+
+    Returns
+    -------
+    str or None
+        The question, or None for a likely reading.
+    """
+    if abs(measured - computed) <= 0.25 * computed:
+        return None
+    return (
+        f"{what} {measured:.3g} {unit} is {abs(measured / computed - 1):.0%} "
+        f"{'more' if measured > computed else 'less'} than the computed {computed:.3g} {unit}: "
+        "please measure again. It is used as you gave it."
+    )
+
+
+@dataclass(frozen=True)
+class Cord:
+    """Cord, core and end caps.
+
+    Parameters
+    ----------
+    strands : int
+    strand_mm : float
+        To cut for one working strand.
+    factor : float
+        `strand_mm` over the finished length.
+    thickness_mm : (float, float) or None
+        Fills 1/2 to 2/3 of the bead's hole; None if the hole is not known.
+    core_mm : (float, float) or None
+        Thickness (estimate) and length of a core cord, from 12 strands on.
+    hollow_mm, thickness_braid_mm : float
+        Inside and outside diameter of the beaded braid.
+    """
+
+    strands: int
+    strand_mm: float
+    factor: float
+    thickness_mm: tuple[float, float] | None
+    core_mm: tuple[float, float] | None
+    hollow_mm: float
+    thickness_braid_mm: float
+
+    @property
+    def pieces(self) -> int:
+        """Pieces to cut when each is folded in the middle to make two strands."""
+        return self.strands // 2
+
+    @property
+    def piece_mm(self) -> float:
+        """Length of such a piece."""
+        return 2 * self.strand_mm
+
+    @property
+    def total_mm(self) -> float:
+        """All the cord of the working strands."""
+        return self.strands * self.strand_mm
+
+    def lines(self) -> list[str]:
+        """Return what to buy and cut."""
+        reason = "" if self.factor == CORD_FACTOR else ", the longer way across the braid included"
+        told = [
+            f"Cord: {_whole_cm(self.strand_mm)} for each strand ({self.factor:.1f} × the "
+            f"finished length{reason}). Cut {self.pieces} pieces of "
+            f"{_whole_cm(self.piece_mm)} and fold them in the middle; "
+            f"{self.total_mm / 1000:.1f} m in all.",
+            "Cord thickness: "
+            + (
+                f"{format_range(*self.thickness_mm, digits=2)} mm, half to two thirds of the "
+                "smallest hole."
+                if self.thickness_mm
+                else "half to two thirds of the bead's hole; measure the hole."
+            ),
+        ]
+        if self.core_mm:
+            told.append(
+                f"Core cord: about {self.core_mm[0]:.1f} mm thick (estimate: the hollow is "
+                f"{format_length(self.hollow_mm)} across, less what the strands fill), "
+                f"{format_length(self.core_mm[1])} long."
+            )
+        else:
+            told.append(
+                f"No core cord: the hollow of {format_length(self.hollow_mm)} is filled by the "
+                "strands themselves."
+            )
+        told.append(
+            f"End caps: about {format_length(self.hollow_mm)} inside for the bare, bound ends "
+            f"(estimate; measure your bound end), {format_length(self.thickness_braid_mm)} to "
+            "take the edge of the beads as well."
+        )
+        return told
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines."""
+        return {
+            "strand_mm": round(self.strand_mm, 1),
+            "factor": round(self.factor, 3),
+            "folded_pieces": self.pieces,
+            "folded_piece_mm": round(self.piece_mm, 1),
+            "total_mm": round(self.total_mm, 1),
+            "thickness_mm": None if self.thickness_mm is None else list(self.thickness_mm),
+            "core_thickness_mm": None if self.core_mm is None else round(self.core_mm[0], 2),
+            "core_length_mm": None if self.core_mm is None else round(self.core_mm[1], 1),
+            "cap_inside_bare_mm": round(self.hollow_mm, 2),
+            "cap_inside_beads_mm": round(self.thickness_braid_mm, 2),
+        }
+
+
+def _whole_cm(mm: float) -> str:
+    """Nobody cuts cord to the millimetre: the next whole centimetre."""
+    return f"{math.ceil(mm / 10 - 1e-9)} cm"
+
+
+def take_up(lattice: Lattice) -> float:
+    """Return strand between two beads over the braid's length between them, at least.
+
+    Along its strand the next bead lies ``180° - 2·drift`` round and two rounds up; the straight
+    way there is a lower bound.
+    """
+    turn = math.radians(180.0 - 2 * lattice.drift_deg)
+    across = 2 * lattice.radius_mm * math.sin(turn / 2)
+    return math.hypot(across, 2 * lattice.rise_mm) / (2 * lattice.rise_mm)
+
+
+def cord(lattice: Lattice, bead: BeadSize, finished_mm: float) -> Cord:
+    """Return the cord, core and caps of a piece.
+
+    Three times the finished length holds for 8 strands. With more strands each one has a longer
+    way across a thicker braid; what that adds is computed (`take_up`). The core fills what the
+    strands leave of the hollow, counting that 8 strands fill theirs, so N strands fill N/8 of
+    that area.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    bead : BeadSize
+        For the hole.
+    finished_mm : float
+        Clasp and caps included.
+    """
+    eight = _eight_strands(lattice, bead)
+    strands = lattice.braid.strands
+    longer = 0.0 if strands == 8 else max(0.0, take_up(lattice) - take_up(eight))
+    core = None
+    if strands >= 12:
+        rest = lattice.hollow_mm**2 - strands / 8 * eight.hollow_mm**2
+        core = (math.sqrt(max(0.0, rest)), finished_mm)
+    return Cord(
+        strands=strands,
+        strand_mm=(CORD_FACTOR + longer) * finished_mm,
+        factor=CORD_FACTOR + longer,
+        thickness_mm=None if bead.hole_mm is None else (bead.hole_mm[0] / 2, bead.hole_mm[0] / 1.5),
+        core_mm=core,
+        hollow_mm=lattice.hollow_mm,
+        thickness_braid_mm=lattice.thickness_mm,
+    )
+
+
+def _eight_strands(lattice: Lattice, bead: BeadSize) -> Lattice:
+    from .braid import Braid
+
+    return type(lattice).computed(Braid(8), bead)
