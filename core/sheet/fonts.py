@@ -24,7 +24,7 @@ class Run(NamedTuple):
 
 def font_bytes(name: str) -> bytes:
     """Return the file of the font called `name` in a `Run`."""
-    return resources.files(__package__).joinpath("fonts", name).read_bytes()
+    return resources.files(__package__).joinpath("typefaces", name).read_bytes()
 
 
 @cache

@@ -1,0 +1,185 @@
+"""Putting text into room: wrapping, shrinking, and pages that fill from the top."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from .fonts import text_width_mm
+from .shapes import BLACK, Colour, Page, Shape, Text
+
+LEADING = 1.3
+"""Distance of baselines over the text size."""
+
+ASCENT = 0.76
+DESCENT = 0.24
+CAPITAL = 0.73
+"""Parts of the body height (DejaVu Sans, from the font's own tables)."""
+
+PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""ISO 216 A4; ANSI/ASME Y14.1 size A, 8.5 × 11 in."""
+
+
+def wrap(text: str, width_mm: float, size_mm: float, bold: bool = False) -> list[str]:
+    """Break a text into lines no wider than `width_mm`; too long words are cut.
+
+    Parameters
+    ----------
+    text : str
+        Words apart by spaces. A no-break space keeps words together.
+    width_mm, size_mm : float
+    bold : bool
+
+    Returns
+    -------
+    list of str
+        At least one line.
+    """
+    lines: list[str] = []
+    line = ""
+    for word in text.split(" "):
+        longer = f"{line} {word}" if line else word
+        if text_width_mm(longer, size_mm, bold) <= width_mm:
+            line = longer
+            continue
+        if line:
+            lines.append(line)
+        pieces = _cut(word, width_mm, size_mm, bold)
+        lines += pieces[:-1]
+        line = pieces[-1]
+    return [*lines, line]
+
+
+def _cut(word: str, width_mm: float, size_mm: float, bold: bool) -> list[str]:
+    pieces = []
+    while len(word) > 1 and text_width_mm(word, size_mm, bold) > width_mm:
+        count = len(word) - 1
+        while count > 1 and text_width_mm(word[:count], size_mm, bold) > width_mm:
+            count -= 1
+        pieces.append(word[:count])
+        word = word[count:]
+    return [*pieces, word]
+
+
+def shortened(text: str, width_mm: float, size_mm: float, bold: bool = False) -> str:
+    """Return the text, or its beginning and an ellipsis, no wider than `width_mm`."""
+    if text_width_mm(text, size_mm, bold) <= width_mm:
+        return text
+    while text and text_width_mm(text + "…", size_mm, bold) > width_mm:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def fitted(text: str, width_mm: float, size_mm: float, bold: bool = False) -> float:
+    """Return the size, at most `size_mm`, at which a text is no wider than `width_mm`."""
+    width = text_width_mm(text, size_mm, bold)
+    return size_mm if width <= width_mm else size_mm * width_mm / width
+
+
+def column(
+    lines: Sequence[str],
+    x: float,
+    top: float,
+    size_mm: float,
+    bold: bool = False,
+    fill: Colour = BLACK,
+    leading: float = LEADING,
+) -> list[Text]:
+    """Return lines of text under each other; `top` is the upper edge of the first."""
+    first = top + size_mm * (leading - 1) / 2 + size_mm * ASCENT
+    return [
+        Text(x, first + index * size_mm * leading, line, size_mm, "start", bold, fill)
+        for index, line in enumerate(lines)
+    ]
+
+
+@dataclass
+class Flow:
+    """Pages that fill from the top; a block that no longer fits begins a new page.
+
+    Parameters
+    ----------
+    paper_mm : (float, float)
+    margin_mm : float
+        On all four sides.
+    foot_mm : float
+        Room kept at the foot of every page, above the margin.
+    """
+
+    paper_mm: tuple[float, float]
+    margin_mm: float = 12.0
+    foot_mm: float = 10.0
+    pages: list[list[Shape]] = field(default_factory=lambda: [[]])
+    y: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.y = self.margin_mm
+
+    @property
+    def left(self) -> float:
+        """Left edge of the text."""
+        return self.margin_mm
+
+    @property
+    def width(self) -> float:
+        """Width of the text."""
+        return self.paper_mm[0] - 2 * self.margin_mm
+
+    @property
+    def bottom(self) -> float:
+        """Lower edge of the text."""
+        return self.paper_mm[1] - self.margin_mm - self.foot_mm
+
+    @property
+    def room(self) -> float:
+        """Height that is left on this page."""
+        return self.bottom - self.y
+
+    def new_page(self) -> None:
+        """Go on at the top of a new page, unless this one is still empty."""
+        if self.pages[-1]:
+            self.pages.append([])
+        self.y = self.margin_mm
+
+    def need(self, height_mm: float) -> bool:
+        """Make sure of room; return whether a new page had to be begun."""
+        if height_mm <= self.room or not self.pages[-1]:
+            return False
+        self.new_page()
+        return True
+
+    def add(self, shapes: Sequence[Shape]) -> None:
+        """Put shapes on this page as they stand."""
+        self.pages[-1].extend(shapes)
+
+    def skip(self, height_mm: float) -> None:
+        """Leave room."""
+        self.y += height_mm
+
+    def text(
+        self,
+        text: str,
+        size_mm: float = 3.2,
+        bold: bool = False,
+        indent_mm: float = 0.0,
+        width_mm: float | None = None,
+    ) -> None:
+        """Write a paragraph, line by line, over as many pages as it takes."""
+        room = (self.width if width_mm is None else width_mm) - indent_mm
+        for line in wrap(text, room, size_mm, bold):
+            self.need(size_mm * LEADING)
+            self.add(column([line], self.left + indent_mm, self.y, size_mm, bold))
+            self.y += size_mm * LEADING
+
+    def heading(self, text: str, keep_mm: float = 15.0) -> None:
+        """Write a heading that stays with at least `keep_mm` of what follows."""
+        self.need(9.0 + keep_mm)
+        if self.y > self.margin_mm:
+            self.skip(3.0)
+        self.text(text, 4.4, bold=True)
+        self.skip(1.0)
+
+    def finish(self) -> list[Page]:
+        """Return the pages."""
+        width, height = self.paper_mm
+        return [Page(width, height, tuple(shapes)) for shapes in self.pages]
