@@ -70,7 +70,7 @@ def parse_length(text: str, what: str = "length") -> float:
             f"{what} {text!r} is not a length: write 18cm, 180mm or 7in; a bare number is mm."
         )
     value = float((number or "0").replace(",", "."))
-    if top:
+    if top and bottom:
         value += int(top) / int(bottom)
     # a micrometre is fine enough, and 7in reads 177.8
     return round(value * _UNITS_MM[found.group("unit") or ""], 3)
