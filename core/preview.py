@@ -48,6 +48,15 @@ _RIM = 0.45  # darkening of the outline
 _CREVICE = 0.6  # darkening between the beads
 
 
+# A drop bead with a slanted hole, in diameters of the round beads: about 4 × 7 mm beside beads of
+# 3 mm (common practice). Its hole runs through the narrow end, where a round bead has its middle.
+_DROP_NARROW = 0.36  # radius of the narrow end
+_DROP_WIDE = 0.67  # radius of the wide end
+_DROP_REACH = 1.30  # from the middle of the one to the middle of the other
+_DROP_TILT_DEG = 45.0  # away from straight out
+_DROP_PARTS = 32
+
+
 @dataclass(frozen=True)
 class Frame:
     """The piece of the view that a picture shows.
@@ -126,6 +135,21 @@ def core_radius_mm(lattice: Lattice) -> float:
     return max(0.25 * lattice.diameter_mm, lattice.radius_mm - 0.25 * lattice.diameter_mm)
 
 
+def _stub_mm(lattice: Lattice) -> float:
+    """How far the cords are shown beyond the middle of the first and the last bead."""
+    return bead_shape(lattice).along_mm + 0.35 * lattice.diameter_mm
+
+
+def _drop_mm(lattice: Lattice) -> tuple[float, float, float]:
+    """Where the wide end of a drop lies from its hole, outwards and aside, and its radius."""
+    tilt, reach = np.deg2rad(_DROP_TILT_DEG), _DROP_REACH * lattice.diameter_mm
+    return (
+        float(np.cos(tilt)) * reach,
+        float(np.sin(tilt)) * reach,
+        _DROP_WIDE * lattice.diameter_mm,
+    )
+
+
 def braid_frame(
     lattice: Lattice,
     count: int,
@@ -134,6 +158,7 @@ def braid_frame(
     first: int = 0,
     window_mm: tuple[float, float] | None = None,
     margin_mm: float = 0.0,
+    drops: npt.ArrayLike | None = None,
 ) -> Frame:
     """Return the frame of an upright view of the braid.
 
@@ -149,14 +174,20 @@ def braid_frame(
         Lowest and highest height to show; by default all beads and a stub of the cords.
     margin_mm : float
         Paper left and right of the beads.
+    drops : array, optional
+        See `braid_view`; where there are drop beads the frame gives them room.
     """
+    beyond, out = _stub_mm(lattice), lattice.thickness_mm / 2
+    if drops is not None and np.any(drops):
+        outwards, aside, wide = _drop_mm(lattice)
+        beyond = max(beyond, aside + wide)
+        out = float(np.hypot(lattice.radius_mm + outwards, aside)) + wide
     if window_mm is None:
-        stub = bead_shape(lattice).along_mm + 0.35 * lattice.diameter_mm
-        low = float(lattice.height_mm(first)) - stub
-        high = float(lattice.height_mm(first + max(count, 1) - 1)) + stub
+        low = float(lattice.height_mm(first)) - beyond
+        high = float(lattice.height_mm(first + max(count, 1) - 1)) + beyond
     else:
         low, high = window_mm
-    half_px = int(np.ceil((lattice.thickness_mm / 2 + margin_mm) * px_per_mm - 1e-9))
+    half_px = int(np.ceil((out + margin_mm) * px_per_mm - 1e-9))
     height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
     return Frame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
 
@@ -172,6 +203,7 @@ def braid_view(
     background: Colour = PAPER,
     window_mm: tuple[float, float] | None = None,
     margin_mm: float = 0.0,
+    drops: npt.ArrayLike | None = None,
     supersample: int | None = None,
 ) -> Pixels:
     """Return the braid as seen from outside.
@@ -191,6 +223,9 @@ def braid_view(
     background : (int, int, int)
     window_mm, margin_mm
         See `braid_frame`.
+    drops : array of float, (n, 2), optional
+        For a drop bead the way in which its wide end leans, on the braid as seen from outside:
+        right, up, of any length. (0, 0) for a round bead.
     supersample : int, optional
         Samples per pixel each way; by default 2 for large beads and 3 for small ones.
 
@@ -206,9 +241,10 @@ def braid_view(
         first=first,
         window_mm=window_mm,
         margin_mm=margin_mm,
+        drops=drops,
     )
     fine = supersample or (2 if lattice.diameter_mm * px_per_mm >= 24 else 3)
-    scene = _scene(lattice, len(colours), view_deg, first)
+    scene = _scene(lattice, len(colours), view_deg, first, drops)
     light = _LIGHT if axis == "vertical" else np.array([-_LIGHT[1], _LIGHT[0], _LIGHT[2]])
     pixels = _shade(scene, frame.finer(fine), fine, colours, background, light)
     return pixels if axis == "vertical" else _quarter_clockwise(pixels)
@@ -224,6 +260,7 @@ def braid_owner(
     axis: Axis = "vertical",
     window_mm: tuple[float, float] | None = None,
     margin_mm: float = 0.0,
+    drops: npt.ArrayLike | None = None,
 ) -> Owners:
     """Return which bead is seen at the middle of each pixel of `braid_view`.
 
@@ -234,9 +271,17 @@ def braid_owner(
         background, `THE_CORE` for the cords.
     """
     frame = braid_frame(
-        lattice, count, px_per_mm, first=first, window_mm=window_mm, margin_mm=margin_mm
+        lattice,
+        count,
+        px_per_mm,
+        first=first,
+        window_mm=window_mm,
+        margin_mm=margin_mm,
+        drops=drops,
     )
-    owner = _nearest(_scene(lattice, count, view_deg, first), frame)[1]
+    scene = _scene(lattice, count, view_deg, first, drops)
+    part = _nearest(scene, frame)[1]
+    owner = np.append(scene.bead, [THE_CORE, NOBODY]).astype(np.int32).take(part, mode="wrap")
     return owner if axis == "vertical" else _quarter_clockwise(owner)
 
 
@@ -332,35 +377,81 @@ def chart_owner(
 
 @dataclass(frozen=True, eq=False)
 class _Scene:
-    """Bead centres (n, 3) in view coordinates, mm: right, up, towards the viewer."""
+    """What is to be drawn, as spheroids; a round bead is one of them, a drop is a row of spheres.
+
+    Parameters
+    ----------
+    centres : (k, 3)
+        In view coordinates, mm: right, up, towards the viewer.
+    across_mm, along_mm : (k,)
+        Half the size of each.
+    bead : (k,) int
+        The bead that it belongs to.
+    """
 
     centres: Floats
-    shape: Spheroid
+    across_mm: Floats
+    along_mm: Floats
+    bead: npt.NDArray[np.intp]
     core_radius_mm: float
     core_mm: tuple[float, float]
     outer_radius_mm: float
+    depth_mm: float  # of the layer of beads
+    lay_sign: int  # 1 for S
 
 
-def _scene(lattice: Lattice, count: int, view_deg: float, first: int) -> _Scene:
+def _scene(
+    lattice: Lattice, count: int, view_deg: float, first: int, drops: npt.ArrayLike | None
+) -> _Scene:
     crossings = first + np.arange(count)
     turned = np.deg2rad(lattice.azimuth_deg(crossings) - view_deg)
     height = lattice.height_mm(crossings)
-    centres = np.stack(
-        [-lattice.radius_mm * np.sin(turned), height, lattice.radius_mm * np.cos(turned)], 1
-    )
-    stub = 2 * lattice.diameter_mm
-    ends = (height.min() - stub, height.max() + stub) if count else (0.0, 0.0)
+    outwards = np.stack([-np.sin(turned), np.zeros(count), np.cos(turned)], 1)
+    centres = lattice.radius_mm * outwards
+    centres[:, 1] = height
+    shape = bead_shape(lattice)
+    leaning: npt.NDArray[np.bool_] = np.zeros(count, dtype=np.bool_)
+    parts, radii, owners = np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=np.intp)
+    if drops is not None:
+        lean = np.asarray(drops, dtype=np.float64).reshape(count, 2)
+        leaning = np.asarray(lean.any(axis=1), dtype=np.bool_)
+        parts, radii = _drop_parts(lean[leaning], outwards[leaning], centres[leaning], lattice)
+        owners = np.repeat(np.flatnonzero(leaning), _DROP_PARTS)
+    round_beads = np.flatnonzero(~leaning)
+    ends = (height.min(), height.max()) if count else (0.0, 0.0)
+    stub = _stub_mm(lattice)
     return _Scene(
-        centres,
-        bead_shape(lattice),
+        np.concatenate([centres[round_beads], parts]),
+        np.append(np.full(len(round_beads), shape.across_mm), radii),
+        np.append(np.full(len(round_beads), shape.along_mm), radii),
+        np.append(round_beads, owners),
         core_radius_mm(lattice),
-        (float(ends[0]), float(ends[1])),
+        (float(ends[0]) - stub, float(ends[1]) + stub),
         lattice.thickness_mm / 2,
+        lattice.diameter_mm,
+        1 if lattice.braid.lay == "S" else -1,
     )
+
+
+def _drop_parts(
+    lean: Floats, outwards: Floats, holes: Floats, lattice: Lattice
+) -> tuple[Floats, Floats]:
+    """Spheres, centre (k, 3) and radius (k,), that together make drops leaning on the braid."""
+    lean = lean / np.linalg.norm(lean, axis=1, keepdims=True)
+    # to the right along the braid's surface, as seen from outside
+    rightwards = outwards[:, ::-1] * [1.0, 0.0, -1.0]
+    along = lean[:, :1] * rightwards + lean[:, 1:] * [0.0, 1.0, 0.0]
+    outwards_mm, aside_mm, wide_mm = _drop_mm(lattice)
+    wide_end = outwards_mm * outwards + aside_mm * along
+    share = np.linspace(0.0, 1.0, _DROP_PARTS)
+    narrow_mm = _DROP_NARROW * lattice.diameter_mm
+    radii = narrow_mm + (wide_mm - narrow_mm) * share**2 * (3 - 2 * share)  # a pear, not a cone
+    centres = (holes[:, None] + share[:, None] * wide_end[:, None]).reshape(-1, 3)
+    return centres, np.tile(radii, len(lean))
 
 
 def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
-    """Depth and owner of what lies nearest to the viewer at each pixel centre."""
+    """Depth and spheroid of what lies nearest to the viewer at each pixel centre."""
     x, y = frame.x_mm, frame.y_mm
     depth = np.full((frame.height_px, frame.width_px), -np.inf, dtype=np.float32)
     owner = np.full(depth.shape, NOBODY, dtype=np.int32)
@@ -369,36 +460,36 @@ def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
     depth[rows, columns] = np.sqrt(scene.core_radius_mm**2 - x[columns] ** 2)
     owner[rows, columns] = THE_CORE
 
-    across, along = scene.shape
     seen = _may_be_seen(scene, y)
-    centre = scene.centres[seen]
+    centre, across, along = scene.centres[seen], scene.across_mm[seen], scene.along_mm[seen]
     left = np.searchsorted(x, centre[:, 0] - across)
     right = np.searchsorted(x, centre[:, 0] + across)
     top = np.searchsorted(-y, -centre[:, 1] - along)
     bottom = np.searchsorted(-y, -centre[:, 1] + along)
     x32, y32 = x.astype(np.float32), y.astype(np.float32)
+    cx, cy, cz = centre.astype(np.float32).T
+    squared, tall = (across**2).astype(np.float32), (across / along).astype(np.float32)
     with np.errstate(invalid="ignore"):
-        for k, bead in enumerate(seen):
+        for k, part in enumerate(seen):
             place = (slice(top[k], bottom[k]), slice(left[k], right[k]))
-            # ((x - cx)/a)² + ((y - cy)/b)² + ((z - cz)/a)² = 1, solved for z
-            squared = (across / along * (y32[place[0]] - np.float32(centre[k, 1]))) ** 2
-            surface = across**2 - squared[:, None] - (x32[place[1]] - np.float32(centre[k, 0])) ** 2
+            # (x - cx)² + (a/b)²(y - cy)² + (z - cz)² = a², solved for z
+            upright = squared[k] - (tall[k] * (y32[place[0]] - cy[k])) ** 2
+            surface = upright[:, None] - (x32[place[1]] - cx[k]) ** 2
             np.sqrt(surface, out=surface)
-            surface += np.float32(centre[k, 2])
+            surface += cz[k]
             # outside the outline the root is not a number, and nothing is nearer than that
             nearer = surface > depth[place]
             np.copyto(depth[place], surface, where=nearer)
-            owner[place][nearer] = bead
+            owner[place][nearer] = part
     return depth, owner
 
 
 def _may_be_seen(scene: _Scene, y: Floats) -> npt.NDArray[np.intp]:
-    """Beads in the frame that neither the core nor the beads in front hide for certain."""
-    across, along = scene.shape
-    centre = scene.centres
-    in_frame = (centre[:, 1] + along > y[-1]) & (centre[:, 1] - along < y[0])
-    beside_core = np.abs(centre[:, 0]) + across > scene.core_radius_mm
-    return np.flatnonzero(in_frame & (beside_core | (centre[:, 2] > -across)))
+    """Spheroids in the frame that the core does not hide for certain."""
+    x, height, depth = scene.centres.T
+    in_frame = (height + scene.along_mm > y[-1]) & (height - scene.along_mm < y[0])
+    beside_core = np.abs(x) + scene.across_mm > scene.core_radius_mm
+    return np.flatnonzero(in_frame & (beside_core | (depth > -scene.across_mm)))
 
 
 def _chart_nearest(lattice: Lattice, count: int, frame: Frame, front_deg: float) -> Owners:
@@ -474,7 +565,8 @@ def _shade(
     depth, owner = _nearest(scene, frame)
     gain, gloss = _reflection(scene, frame, depth, owner, light)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
-    table = to_linear(np.concatenate([colours, np.array([CORE, background], dtype=np.uint8)]))
+    others = np.array([CORE, background], dtype=np.uint8)
+    table = to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
         _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss, fine)
         for channel in range(3)
@@ -503,6 +595,8 @@ def _reflection(
     gain *= 1 - np.float32(_RIM) * edge * edge
     gain *= _crevice(scene, frame, depth)
     gain[owner == NOBODY] = 1
+    rows, columns = np.nonzero(owner == THE_CORE)
+    gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
 
     mirrored = np.clip(_dot(normal, half), 0, 1)
     gloss = _lobe(mirrored, float(half[2]), _GLOSS, _GLOSS_SQUARINGS)
@@ -515,14 +609,13 @@ def _normals(
     scene: _Scene, frame: Frame, depth: Singles, owner: Owners
 ) -> tuple[Singles, Singles, Singles]:
     """Unit normals of what is seen: right, up, towards the viewer."""
-    across, along = scene.shape
     # THE_CORE and NOBODY wrap round to the last two rows
     centres = np.concatenate([scene.centres, np.zeros((2, 3))]).astype(np.float32)
+    slope = np.append((scene.across_mm / scene.along_mm) ** 2, [0.0, 0.0]).astype(np.float32)
     nx = frame.x_mm.astype(np.float32) - centres[:, 0].take(owner, mode="wrap")
     ny = frame.y_mm.astype(np.float32)[:, None] - centres[:, 1].take(owner, mode="wrap")
     nz = depth - centres[:, 2].take(owner, mode="wrap")
-    ny *= np.float32((across / along) ** 2)
-    ny[owner == THE_CORE] = 0
+    ny *= slope.take(owner, mode="wrap")
     nz[owner == NOBODY] = 1
     length = 1 / np.sqrt(nx * nx + ny * ny + nz * nz)
     nx *= length
@@ -548,9 +641,18 @@ def _crevice(scene: _Scene, frame: Frame, depth: Singles) -> Singles:
     """Less light reaches what lies deep between the beads; none is lost at the outside."""
     x = frame.x_mm.astype(np.float32)
     outside = np.sqrt(np.where(np.isfinite(depth), depth, 0) ** 2 + x * x)
-    deep = (np.float32(scene.outer_radius_mm) - outside) / np.float32(2 * scene.shape.across_mm)
+    deep = (np.float32(scene.outer_radius_mm) - outside) / np.float32(scene.depth_mm)
     open_sky: Singles = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
     return open_sky
+
+
+def _cords(scene: _Scene, x_mm: Floats, y_mm: Floats) -> Singles:
+    """Brightness of the cords of the core, which lean like the lay."""
+    radius = scene.core_radius_mm
+    ridges = round(2 * np.pi * radius / (0.5 * scene.depth_mm))
+    angle = np.arcsin(x_mm / radius) + scene.lay_sign * y_mm / radius
+    brightness: Singles = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * angle))).astype(np.float32)
+    return brightness
 
 
 def _lobe(mirrored: Singles, in_front: float, strength: float, squarings: int) -> Singles:

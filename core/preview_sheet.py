@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from .design import Design, colours_rgb
 from .lattice import FRONT_DEG, VALUES, Lattice
@@ -48,26 +49,32 @@ _BODY = 17
 _SMALL = 14
 
 
-def four_sides(design: Design) -> Pixels:
+def four_sides(design: Design, drops: npt.ArrayLike | None = None) -> Pixels:
     """Return the preview of a design as a picture.
+
+    Parameters
+    ----------
+    design : Design
+    drops : array of float, (n, 2), optional
+        Which way drop beads lean, as for `himotif.core.preview.braid_view`.
 
     Returns
     -------
     array of uint8, (H, W, 3)
     """
-    return to_png(four_sides_page(design), PX_PER_MM)
+    return to_png(four_sides_page(design, drops), PX_PER_MM)
 
 
-def four_sides_page(design: Design) -> Page:
+def four_sides_page(design: Design, drops: npt.ArrayLike | None = None) -> Page:
     """Return the preview of a design as a page of shapes; one mm of it is `PX_PER_MM` pixels.
 
     The braid is shown from the front, then turned a quarter to the left each time. A long braid is
     cut into lengths that stand side by side. Where its beads are small in these views, a close-up
     of one motif leads; the flat chart always stands beside the largest view, at the same scale.
     """
-    sight = _Sight.of(design)
+    sight = _Sight.of(design, drops)
     blocks = [*_close_up(sight), *_whole_braid(sight)]
-    return _assemble(_heading(design), blocks)
+    return _assemble(_heading(design, sight.lengths), blocks)
 
 
 # -- what is to be shown -----------------------------------------------------------------------
@@ -83,11 +90,12 @@ class _Sight:
     low_mm: float
     high_mm: float
     motif_mm: tuple[float, float] | None  # middle and height of one motif with its gap
+    drops: npt.ArrayLike | None
 
     @classmethod
-    def of(cls, design: Design) -> _Sight:
+    def of(cls, design: Design, drops: npt.ArrayLike | None) -> _Sight:
         lattice, count = design.lattice, len(design.beads)
-        frame = braid_frame(lattice, count, 1000.0)
+        frame = braid_frame(lattice, count, 1000.0, drops=drops)
         high = frame.top_mm
         return cls(
             lattice,
@@ -96,6 +104,7 @@ class _Sight:
             high - frame.height_px / frame.px_per_mm,
             high,
             _motif(design),
+            drops,
         )
 
     @property
@@ -141,7 +150,7 @@ def _motif(design: Design) -> tuple[float, float] | None:
     return float(nearest), design.repeat.rounds * design.lattice.rise_mm
 
 
-def _heading(design: Design) -> list[str]:
+def _heading(design: Design, lengths: int) -> list[str]:
     lattice, braid = design.lattice, design.braid
     turn = "" if braid.turn == "usual" else ", turned the other way"
     told = {"radius_mm": "thickness", "rise_mm": "rise", "drift_deg": "drift"}
@@ -154,10 +163,11 @@ def _heading(design: Design) -> list[str]:
     )
     size = f"{design.bead.diameter_mm:g} × {design.bead.length_mm:g} mm"
     name = f"{design.bead.name} beads ({size})" if design.bead.name else f"beads {size}"
+    cut = f" Cut into {lengths} lengths, the oldest first." if lengths > 1 else ""
     return [
         f"{braid.strands} strands, {braid.lay} lay{turn} · {name} · {len(design.beads)} beads",
         f"Braid {lattice.thickness_mm:.1f} mm thick, {design.length_mm:.0f} mm beaded ({origin}). "
-        "Newest beads at the top.",
+        f"Newest beads at the top.{cut}",
         "Front, then turned a quarter to the left each time: right side, back, left side. "
         "Red arrows point at the middle of the front.",
     ]
@@ -176,7 +186,8 @@ class _Block:
     gap_after: float = _GAP
 
 
-_PICTURE_TOP = 2.2 * _BODY + _MARK + 6  # caption, title and arrow stand above a picture
+# title and arrow stand above a picture; whole pixels, so that pictures stay sharp
+_PICTURE_TOP = round(2.2 * _BODY + _MARK + 6)
 
 
 def _close_up(sight: _Sight) -> list[_Block]:
@@ -214,9 +225,14 @@ def _braid(
 ) -> _Block:
     lattice = sight.lattice
     pixels = braid_view(
-        lattice, sight.rgb, sight.front_deg + turned_deg, px_per_mm, window_mm=window_mm
+        lattice,
+        sight.rgb,
+        sight.front_deg + turned_deg,
+        px_per_mm,
+        window_mm=window_mm,
+        drops=sight.drops,
     )
-    frame = braid_frame(lattice, len(sight.rgb), px_per_mm, window_mm=window_mm)
+    frame = braid_frame(lattice, len(sight.rgb), px_per_mm, window_mm=window_mm, drops=sight.drops)
     # where the middle of the front is seen: in the middle, at an edge, or not at all
     front = np.sin(np.deg2rad(turned_deg)) * lattice.thickness_mm / 2
     marks = [] if abs(turned_deg) == 180.0 else [float(frame.column_px(front))]
