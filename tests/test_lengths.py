@@ -1,0 +1,222 @@
+"""Lengths, cord and plans, against worked examples of the trade and exact geometry."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from himotif.core.bead import BeadSize, bead_size, bead_sizes
+from himotif.core.braid import STRANDS, Braid
+from himotif.core.errors import WrongUsage
+from himotif.core.lattice import Lattice
+from himotif.core.lengths import (
+    cord,
+    format_length,
+    lengths,
+    parse_length,
+    take_up,
+    worn_length_mm,
+)
+from himotif.core.materials import plan
+from himotif.core.swatch import Swatch
+from hypothesis import given
+from hypothesis import strategies as st
+
+EIGHT = bead_size("8/0")
+
+
+def lattice_of(strands: int = 8, bead: BeadSize = EIGHT) -> Lattice:
+    return Lattice.computed(Braid(strands), bead)
+
+
+# -- reading and writing ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "mm"),
+    [
+        ("18cm", 180.0),
+        ("180mm", 180.0),
+        ("7in", 177.8),
+        ("165", 165.0),
+        (" 16,5 cm ", 165.0),
+        ("7 1/2in", 190.5),
+        ("7-1/2 in", 190.5),
+        ("1/2in", 12.7),
+        ('7.5"', 190.5),
+        ("0.2 m", 200.0),
+        ("18CM", 180.0),
+        ("0", 0.0),
+    ],
+)
+def test_lengths_are_read(text, mm):
+    assert parse_length(text) == pytest.approx(mm, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "cm", "-3", "1e3", "nan", "inf", "7in 3", "12 3", "1,2,3", "7/0in", "18 furlongs", "1/"],
+)
+def test_what_is_no_length_is_refused_with_its_name(text):
+    with pytest.raises(WrongUsage, match="wrist") as caught:
+        parse_length(text, "wrist")
+    assert "18cm, 180mm or 7in" in str(caught.value)
+
+
+@given(st.floats(0.1, 4000), st.sampled_from(["mm", "cm", "in"]))
+def test_what_is_written_is_read_back(mm, unit):
+    # each unit is written to its own last digit
+    last_mm = {"mm": 1.0 if mm >= 19.95 else 0.1, "cm": 1.0, "in": 0.254}[unit]
+    assert parse_length(format_length(mm, unit)) == pytest.approx(mm, abs=last_mm / 2 + 1e-6)
+
+
+# -- from a wrist to beads -------------------------------------------------------------------------
+
+
+def test_worked_example_of_the_trade():
+    # common practice: wrist 16.5 cm + ease 1.5 cm + π × 0.8 cm = 20.5 cm
+    assert worn_length_mm(165, 15, 8) == pytest.approx(205, abs=0.5)
+    planned = lengths(lattice_of(), wrist_mm=165, ease_mm=15, thickness_mm=8, caps_mm=0)
+    assert planned.finished_mm == pytest.approx(205, abs=0.5)
+    assert "= 20.5 cm" in planned.lines()[0]
+
+
+@given(st.integers(0, 2**32 - 1), st.floats(1, 12))
+def test_a_curve_outside_a_convex_wrist_is_longer_by_two_pi_r(seed, thickness):
+    # any convex wrist, made of random points, and its parallel curve: the hull of circles round
+    # them (scipy.spatial measures both; in the plane its `area` is the perimeter)
+    from scipy.spatial import ConvexHull
+
+    random = np.random.default_rng(seed)
+    wrist = random.normal(size=(12, 2)) * (28, 20)
+    angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
+    circle = thickness / 2 * np.stack([np.cos(angle), np.sin(angle)], 1)
+    outside = ConvexHull((wrist[:, None] + circle).reshape(-1, 2)).area
+    assert worn_length_mm(ConvexHull(wrist).area, 0, thickness) == pytest.approx(outside, abs=0.01)
+
+
+def test_beads_for_a_known_beaded_length():
+    # common practice: 17.8 cm of 8 strands in 8/0 take 39-44 beads on a strand
+    planned = lengths(lattice_of(), length_mm=parse_length("7in"))
+    assert 39 <= planned.beads_per_strand <= 44
+    assert planned.beads == planned.beads_per_strand * 8
+
+
+@pytest.mark.parametrize("size", bead_sizes().values(), ids=lambda size: size.label)
+def test_strung_length_is_half_the_braid(size):
+    # common practice for 8 beaded strands, whatever the bead size
+    planned = lengths(lattice_of(bead=size), length_mm=180)
+    assert planned.beads_per_strand * size.length_mm == pytest.approx(planned.worked_mm / 2)
+
+
+@given(
+    st.floats(120, 240),
+    st.floats(0, 40),
+    st.floats(0, 30),
+    st.floats(0, 40),
+    st.sampled_from(STRANDS),
+)
+def test_the_beads_fill_what_clasp_and_caps_leave(wrist, ease, clasp, caps, strands):
+    lattice = lattice_of(strands)
+    planned = lengths(lattice, wrist_mm=wrist, ease_mm=ease, clasp_mm=clasp, caps_mm=caps)
+    assert planned.rounds % 2 == 0
+    assert abs(planned.worked_mm - planned.beaded_mm) <= lattice.rise_mm + 1e-9
+    whole = planned.beaded_mm + clasp + caps
+    assert whole == pytest.approx(wrist + ease + math.pi * lattice.thickness_mm)
+
+
+def test_what_is_assumed_and_what_is_unlikely_is_said():
+    assumed = lengths(lattice_of(), wrist_mm=165)
+    assert assumed.ease_mm == 15
+    assert assumed.caps_mm == 20
+    assert any("Ease" in note for note in assumed.notes)
+    assert any("caps assumed" in note for note in assumed.notes)
+    told = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, clasp_mm=5)
+    assert told.notes == ()
+    thick = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, thickness_mm=12)
+    assert "12 mm is 50% more than the computed 7.98 mm" in thick.notes[0]
+    # 25 % off is still likely
+    near = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, thickness_mm=9.9)
+    assert near.notes == ()
+    small = lengths(lattice_of(), wrist_mm=65, ease_mm=15, caps_mm=24)
+    assert "check the unit" in small.notes[0]
+
+
+def test_thickness_says_where_it_comes_from():
+    lattice = Lattice.computed(Braid(8), EIGHT, Swatch(thickness_mm=8.4))
+    assert lengths(lattice, wrist_mm=165).thickness_source == "measured"
+    assert lengths(lattice_of(), wrist_mm=165).thickness_source == "computed"
+    assert lengths(lattice_of(), wrist_mm=165, thickness_mm=8).thickness_source == "given"
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {},
+        {"wrist_mm": 165, "length_mm": 180},
+        {"wrist_mm": -1},
+        {"wrist_mm": math.nan},
+        {"wrist_mm": 165, "ease_mm": -2},
+        {"length_mm": 30, "clasp_mm": 20, "caps_mm": 8},
+    ],
+)
+def test_what_cannot_be_planned_is_refused(values):
+    with pytest.raises(WrongUsage):
+        lengths(lattice_of(), **values)
+
+
+# -- cord ------------------------------------------------------------------------------------------
+
+
+def test_cord_of_eight_strands_is_three_times_the_length():
+    # common practice; and the cord fills 1/2 to 2/3 of the hole (8/0: 1.0 mm at least)
+    made = cord(lattice_of(), EIGHT, 205)
+    assert made.strand_mm == pytest.approx(615)
+    assert (made.pieces, made.piece_mm) == (4, pytest.approx(1230))
+    assert made.thickness_mm == pytest.approx((0.5, 0.667), abs=1e-3)
+    assert made.core_mm is None
+
+
+def test_more_strands_take_more_cord_and_a_core():
+    # common practice: a core cord from 12 strands on; the hollow is 1.28 and 1.90 diameters wide
+    made = {strands: cord(lattice_of(strands), EIGHT, 200) for strands in STRANDS}
+    factors = [made[strands].factor for strands in STRANDS]
+    assert factors == sorted(set(factors))
+    assert made[12].hollow_mm / 3.0 == pytest.approx(1.28, abs=0.005)
+    assert made[16].hollow_mm / 3.0 == pytest.approx(1.90, abs=0.01)
+    for strands in STRANDS[1:]:
+        core = made[strands].core_mm
+        assert core is not None
+        assert 0 < core[0] < made[strands].hollow_mm
+
+
+@pytest.mark.parametrize("strands", STRANDS)
+def test_take_up_is_the_straight_way_between_beads_of_a_strand(strands):
+    # measured on the beads themselves, in space
+    lattice = lattice_of(strands)
+    crossing = lattice.braid.crossing_of([0, 0], [3, 4])
+    turn = np.deg2rad(lattice.azimuth_deg(crossing))
+    points = np.stack(
+        [
+            lattice.radius_mm * np.sin(turn),
+            lattice.radius_mm * np.cos(turn),
+            lattice.height_mm(crossing),
+        ],
+        1,
+    )
+    way = float(np.linalg.norm(points[1] - points[0]))
+    assert take_up(lattice) == pytest.approx(way / (points[1, 2] - points[0, 2]))
+
+
+def test_a_plan_tells_everything():
+    planned = lengths(lattice_of(), wrist_mm=165, ease_mm=15, thickness_mm=8)
+    made = plan(lattice_of(), EIGHT, planned, packet_g=10)
+    # 352 beads + 10 %, 35-40 to a gram (common practice)
+    assert made.with_spare == 388
+    assert made.grams == pytest.approx((9.7, 11.1), abs=0.05)
+    assert made.packets == 2
+    text = "\n".join(made.lines())
+    for part in ("44 beads on each of 8 strands", "fold them", "End caps", "No core cord"):
+        assert part in text
+    assert made.as_dict()["lengths"]["beads_per_strand"] == 44
