@@ -11,12 +11,13 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
-import numpy.typing as npt
 
 from .design import Design, colours_rgb
+from .drops import drop_directions
 from .lattice import FRONT_DEG, VALUES, Lattice
 from .preview import (
     PAPER,
+    Floats,
     Frame,
     Pixels,
     bead_shape,
@@ -49,30 +50,24 @@ _BODY = 17
 _SMALL = 14
 
 
-def four_sides(design: Design, drops: npt.ArrayLike | None = None) -> Pixels:
+def four_sides(design: Design) -> Pixels:
     """Return the preview of a design as a picture.
-
-    Parameters
-    ----------
-    design : Design
-    drops : array of float, (n, 2), optional
-        Which way drop beads lean, as for `himotif.core.preview.braid_view`.
 
     Returns
     -------
     array of uint8, (H, W, 3)
     """
-    return to_png(four_sides_page(design, drops), PX_PER_MM)
+    return to_png(four_sides_page(design), PX_PER_MM)
 
 
-def four_sides_page(design: Design, drops: npt.ArrayLike | None = None) -> Page:
+def four_sides_page(design: Design) -> Page:
     """Return the preview of a design as a page of shapes; one mm of it is `PX_PER_MM` pixels.
 
     The braid is shown from the front, then turned a quarter to the left each time. A long braid is
     cut into lengths that stand side by side. Where its beads are small in these views, a close-up
     of one motif leads; the flat chart always stands beside the largest view, at the same scale.
     """
-    sight = _Sight.of(design, drops)
+    sight = _Sight.of(design)
     blocks = [*_close_up(sight), *_whole_braid(sight)]
     return _assemble(_heading(design, sight.lengths), blocks)
 
@@ -90,10 +85,11 @@ class _Sight:
     low_mm: float
     high_mm: float
     motif_mm: tuple[float, float] | None  # middle and height of one motif with its gap
-    drops: npt.ArrayLike | None
+    drops: Floats  # which way drop beads lean, (n, 2)
 
     @classmethod
-    def of(cls, design: Design, drops: npt.ArrayLike | None) -> _Sight:
+    def of(cls, design: Design) -> _Sight:
+        drops = drop_directions(design).lean_mm
         lattice, count = design.lattice, len(design.beads)
         frame = braid_frame(lattice, count, 1000.0, drops=drops)
         high = frame.top_mm
@@ -169,7 +165,8 @@ def _heading(design: Design, lengths: int) -> list[str]:
         f"Braid {lattice.thickness_mm:.1f} mm thick, {design.length_mm:.0f} mm beaded ({origin}). "
         f"Newest beads at the top.{cut}",
         "Front, then turned a quarter to the left each time: right side, back, left side. "
-        "Red arrows point at the middle of the front.",
+        "Red arrows point at the middle of the front; the chart's left and right edges are the "
+        "middle of the back.",
     ]
 
 

@@ -182,10 +182,9 @@ def test_the_close_up_shows_the_motif_in_the_middle_of_the_braid() -> None:
 
 def test_drops_have_room_in_every_view() -> None:
     design = design_of(8, 48)
-    drops = np.zeros((48, 2))
-    drops[20:24] = (1.0, 0.5)
-    plain, dropped = four_sides_page(design), four_sides_page(design, drops)
-    assert dropped.width_mm > plain.width_mm
-    for one, two in combinations(boxes(dropped), 2):
+    dropped = replace(design, palette=(*PALETTE[:2], replace(PALETTE[2], shape="drop")))
+    plain, page = four_sides_page(design), four_sides_page(dropped)
+    assert page.width_mm > plain.width_mm
+    for one, two in combinations(boxes(page), 2):
         if not (one[0] == "Polyline" and two[0] == "Polyline"):
             assert not overlap(one, two)
