@@ -305,12 +305,13 @@ def _bracket(
 
 def scale_bar(x: float, y: float, length_mm: float, scale: float = 1.0) -> list[Shape]:
     """Return a bar of `length_mm` of braid with a tick every 10 mm, its left end at (x, y)."""
+    words = f"{length_mm:g} mm" if scale == 1.0 else f"{length_mm:g} mm of braid"
     long = length_mm * scale
     shapes: list[Shape] = [Polyline(((x, y), (x + long, y)), BLACK, 0.3)]
     for part in range(round(length_mm / 10) + 1):
         across = x + part * 10 * scale
         shapes.append(Polyline(((across, y - 1.2), (across, y + 1.2)), BLACK, 0.3))
-    return [*shapes, Text(x + long + 1.5, y + 0.8, f"{length_mm:g} mm", 2.4)]
+    return [*shapes, Text(x + long + 1.5, y + 0.8, words, 2.4)]
 
 
 def legend(

@@ -131,6 +131,11 @@ class Flow:
         return self.paper_mm[1] - self.margin_mm - self.foot_mm
 
     @property
+    def height(self) -> float:
+        """Height of an empty page's text."""
+        return self.bottom - self.margin_mm
+
+    @property
     def room(self) -> float:
         """Height that is left on this page."""
         return self.bottom - self.y

@@ -1,0 +1,307 @@
+"""What the papers say: one set of sentences for the printed sheet, the page and the ear."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+import numpy as np
+
+from ..bead import bead_sizes
+from ..cautions import cautions
+from ..drops import drop_directions, drop_lines, marked_codes
+from ..lengths import cord, format_length, format_range
+from ..loads import fold
+
+if TYPE_CHECKING:
+    from ..bead import Bead, Range
+    from ..design import Design
+
+Unit = Literal["cm", "in"]
+
+PLAIN_MM = (10.0, 20.0)
+"""Braid without beads at each end, for the caps (common practice)."""
+
+
+class Strand(NamedTuple):
+    """One strand's list.
+
+    Attributes
+    ----------
+    number, slot : int
+        1-based.
+    beads : tuple of int
+        Rows of the palette, the first strung first.
+    codes : tuple of str
+        The same as written: drops carry the mark of their direction.
+    folded : str
+        The codes as counted runs with repeats folded.
+    """
+
+    number: int
+    slot: int
+    beads: tuple[int, ...]
+    codes: tuple[str, ...]
+    folded: str
+
+
+@dataclass(frozen=True, eq=False)
+class Matter:
+    """Everything the papers tell about one design.
+
+    Parameters
+    ----------
+    design : Design
+    title : str
+        Heading; the picture's name if empty.
+    unit : 'cm' or 'in'
+        For lengths; beads are measured in mm.
+    finished_mm : float, optional
+        Finished length for the cord; beads and 15 mm of plain braid at each end if not given.
+    materials, notes : sequence of str
+        Sentences to add to what is needed and to the end.
+    """
+
+    design: Design
+    title: str = ""
+    unit: Unit = "cm"
+    finished_mm: float | None = None
+    materials: Sequence[str] = ()
+    notes: Sequence[str] = field(default=())
+
+    @cached_property
+    def heading(self) -> str:
+        """The title, the picture's name without its ending, or a plain word."""
+        if self.title:
+            return self.title
+        picture = self.design.picture
+        return picture.file.rpartition(".")[0] or picture.file if picture else "Beaded braid"
+
+    def length(self, mm: float) -> str:
+        """A length for people."""
+        if self.unit == "cm" and mm >= 2000:
+            return f"{mm / 1000:.1f} m"
+        return format_length(mm, "in" if self.unit == "in" else None)
+
+    @property
+    def plain(self) -> str:
+        """Length of the plain braid at each end."""
+        return "1 to 2 cm" if self.unit == "cm" else "3/8 to 3/4 in"
+
+    @cached_property
+    def strands(self) -> tuple[Strand, ...]:
+        """The lists, in the order of the strands' numbers."""
+        design = self.design
+        codes = np.array(marked_codes(design, self.drops), dtype=object)
+        numbers = design.braid.strand_of(np.arange(len(design.beads)))
+        return tuple(
+            Strand(
+                strand + 1,
+                slot,
+                tuple(design.beads[numbers == strand].tolist()),
+                tuple(codes[numbers == strand].tolist()),
+                fold(list(codes[numbers == strand])),
+            )
+            for strand, slot in enumerate(design.braid.start_slots)
+        )
+
+    @cached_property
+    def drops(self) -> Any:
+        """Which way round the drop beads go on."""
+        return drop_directions(self.design)
+
+    # -- what it is and what it takes ------------------------------------------------------------
+
+    @property
+    def about(self) -> str:
+        """The braid in one sentence."""
+        design, lattice = self.design, self.design.lattice
+        braid = design.braid
+        rounds = f"{design.rounds:g} rounds"
+        thick = self.length(lattice.thickness_mm)
+        return (
+            f"Round braid of {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
+            f"{design.bead.label} beads. {rounds}, {len(design.beads)} beads: "
+            f"{self.length(design.length_mm)} beaded ({lattice.source['rise_mm']}), "
+            f"{thick} thick ({lattice.source['radius_mm']})."
+        )
+
+    def grams(self, bead: Bead, count: int) -> str:
+        """Weight of so many beads, from the usual number in a gram; empty if not known."""
+        usual = _beads_per_gram(self.design, bead)
+        if usual is None:
+            return ""
+        low, high = count / usual[1], count / usual[0]
+        return f"{format_range(max(low, 0.1), max(high, 0.1))} g"
+
+    @property
+    def needs(self) -> list[str]:
+        """Cord, disc, findings and tools, one sentence each."""
+        braid = self.design.braid
+        plain = sum(PLAIN_MM)
+        finished = self.finished_mm or self.design.length_mm + plain
+        wanted = cord(self.design.lattice, self.design.bead, finished)
+        told = [
+            f"Cord: {wanted.pieces} pieces of {self.length(wanted.piece_mm)}, each folded in the "
+            f"middle to make two strands ({self.length(wanted.total_mm)} in all).",
+            "Cord thickness: "
+            + (
+                f"{format_range(*wanted.thickness_mm, digits=2)} mm, half to two thirds of the "
+                "bead's hole."
+                if wanted.thickness_mm
+                else "half to two thirds of the bead's hole."
+            ),
+        ]
+        if wanted.core_mm:
+            told.append(
+                f"Core cord: {self.length(wanted.core_mm[1])}, about {wanted.core_mm[0]:.1f} mm "
+                "thick (estimate), down the middle of the braid."
+            )
+        told += [
+            f"A braiding disc with {braid.start.slots} slots and a hole in the middle.",
+            f"A clasp with two end caps: the braid is {self.length(wanted.thickness_braid_mm)} "
+            f"thick, its hollow {self.length(wanted.hollow_mm)}.",
+            "Binding thread, glue for the ends, a needle or stiffened cord ends for threading, "
+            f"{braid.strands} bobbins or stoppers, a weight.",
+        ]
+        return [*told, *self.materials]
+
+    # -- how it is done --------------------------------------------------------------------------
+
+    @property
+    def threading(self) -> list[str]:
+        """From the cord to the disc."""
+        braid = self.design.braid
+        slots = braid.start_slots
+        return [
+            "Bind the folds of all pieces together. Put the bound end down through the hole of the "
+            f"disc and lay the {braid.strands} strands into the slots as drawn: strand 1 in slot "
+            f"{slots[0]}, strand 2 in slot {slots[1]}, and so on clockwise to strand "
+            f"{braid.strands} in slot {slots[-1]}. Hang the weight on the bound end.",
+            "Thread every strand from its loose end, reading its list from left to right. The "
+            "first bead of the list goes on first and is pushed up to the disc; the last bead "
+            "stays nearest the loose end. Then close the loose end with a bobbin or a stopper.",
+        ]
+
+    @property
+    def steps(self) -> tuple[str, str, str]:
+        """The two crossings and the turn, as they are repeated all the way."""
+        braid = self.design.braid
+        first, second = braid.work(2)
+        one, two = ("left", "right") if braid.lay == "S" else ("right", "left")
+        way = "clockwise" if braid.turn_sense < 0 else "counter-clockwise"
+        top = braid.start.starts[braid.turn_sense % braid.pairs]
+        return (
+            f"Take the {one} strand of the top pair down, into the empty slot to the {one} of the "
+            f"bottom pair. (The first time: strand {first.strand + 1}, from slot "
+            f"{first.from_slot} to slot {first.to_slot}.)",
+            f"Take the {two} strand of the bottom pair up, into the empty slot to the {two} of the "
+            f"top pair. (The first time: strand {second.strand + 1}, from slot "
+            f"{second.from_slot} to slot {second.to_slot}.)",
+            f"Turn the disc {way} until the next pair is at the top. (The first time: the pair in "
+            f"slots {top[0]} and {top[1]}.) Go on with step 1.",
+        )
+
+    @property
+    def beading(self) -> list[str]:
+        """How the beads go in, and how to keep count."""
+        braid = self.design.braid
+        return [
+            "Beads: one bead goes in with every crossing. Before the strand crosses, slide its "
+            "next bead down to the middle of the disc, tuck it under the strand that lies across "
+            "there, then cross and pull gently.",
+            f"{braid.axes} turns make one round of {braid.beads_per_round} beads. After "
+            f"{braid.strands} turns (four rounds) every strand has used two beads, and the "
+            "strands stand in the order of the start again.",
+            "A good place to stop: between step 1 and step 2, with three strands at the bottom "
+            "and one at the top. Go on with step 2.",
+        ]
+
+    @property
+    def plain_start(self) -> list[str]:
+        """Braid without beads before the first bead, and the front mark."""
+        braid = self.design.braid
+        slot = _slot_of_first(self.design, 2 * braid.strands)
+        way = "clockwise" if braid.lay == "S" else "counter-clockwise"
+        shift = min((slot - braid.start_slots[0]) % braid.start.slots, _back(self.design, slot))
+        return [
+            f"Start with {self.plain} of plain braid, without beads, for the end cap. Work it "
+            f"in whole sets of {braid.strands} turns: only then do the strands stand in the order "
+            f"of the start again, {shift} slots further {way}. (After the first set strand 1 is in "
+            f"slot {slot}.)",
+            "Front mark: begin the beads after a whole set, when strands 1 and 2 are the pair at "
+            "the top again. Before the first bead tie a coloured thread round the plain braid, "
+            "with its knot on the side that faces you: that side is the front, the middle line of "
+            "the chart.",
+        ]
+
+    @property
+    def finish(self) -> list[str]:
+        """After the last bead."""
+        return [
+            f"After the last bead work {self.plain} of plain braid. Lift the strands out of the "
+            "disc and hold them together. Bind the plain braid tightly with thread, close to the "
+            "last beads, and knot the thread.",
+            "Cut the strands just beyond the binding. Glue the bound end into the end cap and let "
+            "it dry. Take out the first binding and do the same at the other end; the front marks "
+            "of both ends must lie in one line.",
+        ]
+
+    @cached_property
+    def drop_words(self) -> list[str]:
+        """Legend and warnings of drop beads; empty without drops."""
+        return drop_lines(self.design, self.drops)
+
+    @property
+    def cautions(self) -> list[str]:
+        """The usual cautions."""
+        return list(cautions(drops=bool(self.drops.count)))
+
+    @property
+    def settings(self) -> list[str]:
+        """What is needed to make the papers again."""
+        design = self.design
+        told = [f"{name} {value}" for name, value in _flat(design.settings)]
+        lattice = design.lattice
+        told += [
+            f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
+            f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
+            f"drift {lattice.drift_deg:.3f}° ({lattice.source['drift_deg']})",
+        ]
+        if design.picture is not None:
+            told.append(f"picture {design.picture.file}, sha256 {design.picture.sha256}")
+        return told
+
+
+def _beads_per_gram(design: Design, bead: Bead) -> Range | None:
+    if bead.shape == "drop":
+        return None
+    size = bead_sizes().get(bead.size or "")
+    return size.beads_per_gram if size else design.bead.beads_per_gram
+
+
+def _slot_of_first(design: Design, crossings: int) -> int:
+    """Slot of strand 1 after so many crossings, by working the disc."""
+    slot = design.braid.start_slots[0]
+    for move in design.braid.work(crossings):
+        if move.strand == 0:
+            slot = move.to_slot
+    return slot
+
+
+def _back(design: Design, slot: int) -> int:
+    return (design.braid.start_slots[0] - slot) % design.braid.start.slots
+
+
+def _flat(settings: Mapping[str, Any], before: str = "") -> list[tuple[str, str]]:
+    """Settings as names and values in one row; what was not given is left out."""
+    rows: list[tuple[str, str]] = []
+    for name, value in settings.items():
+        plain = f"{before}{name}".replace("_", " ")
+        if isinstance(value, Mapping):
+            rows += _flat(value, f"{plain} ")
+        elif value is not None:
+            rows.append((plain, f"{value:g}" if isinstance(value, float) else str(value)))
+    return rows
