@@ -51,6 +51,12 @@ def mirror_braid(braid: Braid) -> Braid:
     return Braid(braid.strands, lay, braid.turn, disc)
 
 
+def mirror_strands(braid: Braid) -> list[int]:
+    """Return the strand (0-based) of the mirror set-up that each strand's list goes on."""
+    # counted from the first pair's counter-clockwise strand; that pair's two change places
+    return [(1 - strand) % braid.strands for strand in range(braid.strands)]
+
+
 def mirror_design(design: Design) -> Design:
     """Return the exact mirror set-up of a design.
 
@@ -115,11 +121,10 @@ def mirror_lines(design: Design, mirrored: Design) -> list[str]:
         ),
         "The lists change places; the order of the beads on each stays the same:",
     ]
-    total = old.strands
     told += [
-        f"  strand {number + 1} (slot {old.start_slots[number]}) is now strand {total - number} "
-        f"(slot {new.start_slots[total - 1 - number]})"
-        for number in range(total)
+        f"  strand {number + 1} (slot {old.start_slots[number]}) is now strand {image + 1} "
+        f"(slot {new.start_slots[image]})"
+        for number, image in enumerate(mirror_strands(old))
     ]
     if mirrored.picture is not None and mirrored.settings.get("mirrored"):
         told.append(f"{mirrored.picture.file} lies mirrored on this braid.")

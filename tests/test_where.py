@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -53,7 +54,7 @@ def test_the_disc_holds_every_strand_once(strands, lay, crossings):
     assert sorted(strand for _, strand in place.filled) == list(range(strands))
     assert len(place.facing) == 2 + crossings % 2
     facing = [slot for slot, _ in place.facing]
-    assert {(a - b) % 32 for a, b in zip(facing, facing[1:], strict=False)} == {1}
+    assert {(a - b) % 32 for a, b in pairwise(facing)} == {1}
     if crossings % 2:
         # a stop that can be found again: between the two crossings of an axis one pair holds
         # three strands and the opposite pair one (common practice)
