@@ -1,0 +1,180 @@
+"""Drop beads with a slanted hole: which way round, and which ones lie against the skin."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from himotif.core.bead import Bead, bead_size
+from himotif.core.braid import STRANDS, Braid
+from himotif.core.design import Design
+from himotif.core.drops import (
+    AWAY,
+    TOWARD,
+    back_mask,
+    drop_directions,
+    drop_lines,
+    drops_dict,
+    marked_codes,
+    strand_way_mm,
+)
+from himotif.core.lattice import Lattice
+from hypothesis import given
+from hypothesis import strategies as st
+
+EIGHT = bead_size("8/0")
+PALETTE = (
+    Bead("A", "oyster", (243, 238, 225)),
+    Bead("B", "tide drop", (28, 41, 71), shape="drop"),
+    Bead("C", "samphire", (176, 44, 36)),
+)
+
+
+def braids() -> list[Braid]:
+    return [Braid(strands, lay) for strands in STRANDS for lay in ("S", "Z")] + [
+        Braid(strands, lay, "other") for strands in (12, 16, 20) for lay in ("S", "Z")
+    ]
+
+
+def with_drops(braid: Braid, crossings: list[int], count: int = 320) -> Design:
+    beads = np.zeros(count, dtype=int)
+    beads[crossings] = 1
+    return Design(Lattice.computed(braid, EIGHT), EIGHT, PALETTE, beads)
+
+
+def centre_of(design: Design, crossing: int) -> tuple[float, float]:
+    lattice = design.lattice
+    return float(lattice.azimuth_deg(crossing)), float(lattice.height_mm(crossing))
+
+
+@pytest.mark.parametrize("braid", braids(), ids=str)
+def test_the_strand_way_is_the_way_between_its_beads(braid):
+    # a strand's beads found by working the slots, the way measured on the lattice
+    lattice = Lattice.computed(braid, EIGHT)
+    own = [move.crossing for move in braid.work(12 * braid.strands) if move.strand == 3]
+    for here, there in pairwise(own):
+        right = lattice.chart_x_mm(lattice.azimuth_deg(there), float(lattice.azimuth_deg(here)))
+        up = lattice.height_mm(there) - lattice.height_mm(here)
+        way = strand_way_mm(lattice)
+        assert right == pytest.approx(way[0])
+        assert up == pytest.approx(way[1])
+
+
+@pytest.mark.parametrize("braid", braids(), ids=str)
+@given(data=st.data())
+def test_two_neighbours_on_one_strand_are_strung_in_opposite_directions(braid, data):
+    # common practice: they sit on opposite sides of the centre
+    strand = data.draw(st.integers(0, braid.strands - 1))
+    own = [move.crossing for move in braid.work(9 * braid.strands) if move.strand == strand]
+    place = data.draw(st.integers(1, 7))
+    before, middle, after = own[place - 1 : place + 2]
+    design = with_drops(braid, [before, after])
+    drops = drop_directions(design, [centre_of(design, middle)])
+    # the bead braided before points to the older end: toward the disc as it is strung
+    assert drops.direction[before] == TOWARD
+    assert drops.direction[after] == AWAY
+    assert drops.count == 2
+
+
+@pytest.mark.parametrize("braid", braids(), ids=str)
+@given(seed=st.integers(0, 2**32 - 1))
+def test_every_drop_leans_away_from_its_centre(braid, seed):
+    random = np.random.default_rng(seed)
+    count = 40 * braid.beads_per_round
+    crossings = random.choice(count, 30, replace=False)
+    design = with_drops(braid, crossings.tolist(), count)
+    middle = int(random.integers(count))
+    azimuth, height = centre_of(design, middle)
+    drops = drop_directions(design, [(azimuth, height)])
+    lattice = design.lattice
+    away = np.stack(
+        [
+            lattice.chart_x_mm(lattice.azimuth_deg(crossings), azimuth),
+            lattice.height_mm(crossings) - height,
+        ],
+        1,
+    )
+    assert np.einsum("ij,ij->i", away, drops.lean_mm[crossings]).min() >= -1e-9
+    lengths = np.hypot(*drops.lean_mm.T)
+    assert lengths[crossings] == pytest.approx(1)
+    assert not np.delete(lengths, crossings).any()
+    assert not np.delete(drops.direction, crossings).any()
+
+
+def test_a_hand_worked_case():
+    # S lay, 8 strands, seen from outside: a strand climbs to the right, so right of and above the
+    # centre a drop points on along its strand, to beads still to come, and those wait further
+    # from the disc
+    design = with_drops(Braid(8), list(range(320)))
+    lattice = design.lattice
+    drops = drop_directions(design, [(180.0, 40.0)])
+    x, y = lattice.x_mm(np.arange(320)), lattice.height_mm(np.arange(320)) - 40
+    upper_right = (x > 0) & (y > 0) & (np.abs(x) < 4)
+    lower_left = (x < 0) & (y < 0) & (np.abs(x) < 4)
+    assert upper_right.sum() > 10
+    assert set(drops.direction[upper_right]) == {AWAY}
+    assert set(drops.direction[lower_left]) == {TOWARD}
+    # Z lay climbs to the left
+    design = with_drops(Braid(8, "Z"), list(range(320)))
+    drops = drop_directions(design, [(180.0, 40.0)])
+    x = design.lattice.x_mm(np.arange(320))
+    upper_left = (x < 0) & (y > 0) & (np.abs(x) < 4)
+    assert set(drops.direction[upper_left]) == {AWAY}
+
+
+def test_each_drop_goes_by_the_nearest_centre():
+    design = with_drops(Braid(8), [100, 180])
+    low, high = centre_of(design, 104), centre_of(design, 176)
+    both = drop_directions(design, [low, high])
+    assert both.direction[100] == drop_directions(design, [low]).direction[100]
+    assert both.direction[180] == drop_directions(design, [high]).direction[180]
+
+
+def test_lists_show_the_marks():
+    design = with_drops(Braid(8), [92, 108])
+    drops = drop_directions(design, [centre_of(design, 100)])
+    marked = marked_codes(design, drops)
+    assert {marked[92], marked[108]} == {"B↑", "B↓"}
+    assert marked[0] == "A"
+    plain = marked_codes(design, drops, ascii_only=True)
+    assert {plain[92], plain[108]} == {"B^", "Bv"}
+    assert all(code.isascii() for code in plain)
+    legend = drop_lines(design, drops)[0]
+    assert "↑ means string it with the wide end toward the disc" in legend
+    assert len(drops_dict(design, drops)["drops"]) == 2
+
+
+def test_drops_against_the_skin_are_listed():
+    lattice = with_drops(Braid(8), []).lattice
+    every = np.arange(320)
+    at_back = np.abs((lattice.azimuth_deg(every) + 180) % 360 - 180) <= 60
+    design = with_drops(Braid(8), every.tolist())
+    drops = drop_directions(design, [(180.0, 40.0)])
+    assert np.array_equal(drops.on_skin, np.flatnonzero(at_back))
+    text = "\n".join(drop_lines(design, drops))
+    assert f"{at_back.sum()} drops lie on the side against the skin" in text
+    front = int(np.argmin(np.abs(lattice.x_mm(every))))
+    design = with_drops(Braid(8), [front])
+    drops = drop_directions(design, [(180.0, 40.0)])
+    assert not len(drops.on_skin)
+    assert "skin" not in "\n".join(drop_lines(design, drops))
+
+
+def test_without_a_centre_it_says_so():
+    design = with_drops(Braid(8), [50])
+    drops = drop_directions(design)
+    assert not drops.centred
+    assert any("No motif centre" in line for line in drop_lines(design, drops))
+    assert drop_lines(with_drops(Braid(8), []), drop_directions(with_drops(Braid(8), []))) == []
+
+
+@given(st.floats(0, 360), st.sampled_from(STRANDS))
+def test_the_back_is_the_sector_opposite_the_front(sector, strands):
+    lattice = Lattice.computed(Braid(strands), EIGHT)
+    every = np.arange(20 * strands)
+    inside = back_mask(lattice, every, sector)
+    to_front = np.abs(lattice.x_mm(every)) / lattice.radius_mm
+    limit = np.pi - np.deg2rad(sector) / 2
+    assert np.all(to_front[inside] >= limit - 1e-6)
+    assert np.all(to_front[~inside] <= limit + 1e-6)

@@ -1,0 +1,160 @@
+"""The shopping list: counts, spare, weight, packets, cost, stock; mixed bead sizes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from himotif.core.bead import Bead, bead_size
+from himotif.core.braid import Braid
+from himotif.core.design import Design
+from himotif.core.errors import WrongUsage
+from himotif.core.lattice import Lattice
+from himotif.core.materials import materials, stock_reach, with_spare
+from himotif.core.mixed_sizes import main_size, odd_sizes, size_lines
+from hypothesis import given
+from hypothesis import strategies as st
+
+EIGHT = bead_size("8/0")
+OYSTER, TIDE = (243, 238, 225), (28, 41, 71)
+
+
+def design_of(palette: tuple[Bead, ...], beads) -> Design:
+    return Design(Lattice.computed(Braid(8), EIGHT), EIGHT, palette, np.asarray(beads))
+
+
+def test_a_shopping_list_worked_by_hand():
+    palette = (
+        Bead("A", "oyster", OYSTER, grams=5, price=2.50),
+        Bead("B", "tide", TIDE, stock=30, grams=10, price=4.00),
+        Bead("C", "reed", (90, 120, 60)),
+    )
+    made = materials(design_of(palette, [0] * 280 + [1] * 40), finished_mm=205)
+    a, b = made.needs  # C does not occur
+    # 280 + 10 % = 308 beads; 35-40 to a gram (common practice): 7.7-8.8 g, two packets of 5 g
+    assert (a.count, a.with_spare, a.packets) == (280, 308, 2)
+    assert a.grams == pytest.approx((7.7, 8.8))
+    assert a.cost == pytest.approx(5.00)
+    # 44 needed, 30 at hand, 14 to buy: one packet
+    assert (b.with_spare, b.buy, b.packets, b.cost) == (44, 14, 1, 4.00)
+    assert made.cost == pytest.approx(9.00)
+    assert made.per_strand == 40
+    assert made.cord.strand_mm == pytest.approx(615)
+    text = "\n".join(made.lines())
+    for part in ("2 packets", "30 at hand, 14 to buy", "Beads to buy: 9.00", "runs out first"):
+        assert part in text
+
+
+def test_enough_at_hand_costs_nothing():
+    palette = (Bead("A", "oyster", OYSTER, stock=400, grams=5, price=2.5),)
+    (need,) = materials(design_of(palette, [0] * 320)).needs
+    assert (need.buy, need.packets, need.cost) == (0, 0, 0.0)
+    assert "400 at hand, enough" in need.line()
+
+
+def test_unknown_weight_and_price_are_said():
+    palette = (
+        Bead("A", "oyster", OYSTER, price=3.0),
+        Bead("D", "tide drop", TIDE, shape="drop", grams=5, price=2.0),
+    )
+    made = materials(design_of(palette, [0] * 300 + [1] * 20))
+    assert made.cost is None
+    text = "\n".join(made.lines())
+    assert "cost of A" in text or "cost of A, D" in text
+    assert "weight of D" in text
+    # a packet size given by hand mends A, not the drop of unknown weight
+    made = materials(design_of(palette, [0] * 300 + [1] * 20), packet_g=10)
+    assert made.cost == pytest.approx(3.0)
+    assert not made.cost_complete
+
+
+@given(st.integers(0, 5000), st.floats(0, 1))
+def test_the_spare_is_never_short(count, spare):
+    total = with_spare(count, spare)
+    assert count * (1 + spare) - 1e-6 <= total < count * (1 + spare) + 1
+
+
+@given(
+    beads=st.lists(st.integers(0, 2), min_size=8, max_size=120),
+    stocks=st.tuples(*[st.integers(0, 300) | st.none()] * 3),
+    spare=st.sampled_from([0.0, 0.1, 0.25]),
+)
+def test_the_stock_runs_out_where_working_it_does(beads, stocks, spare):
+    palette = tuple(
+        Bead(code, code, OYSTER, stock=stock) for code, stock in zip("ABC", stocks, strict=True)
+    )
+    design = design_of(palette, beads)
+    reach = stock_reach(design, spare)
+    used = [0, 0, 0]
+    if not any(stocks[index] is not None for index in set(beads)):
+        assert reach is None
+        return
+    # bead by bead, the pattern over and over, each colour's spare kept back
+    for crossing in range(len(beads) * 400):
+        index = beads[crossing % len(beads)]
+        used[index] += 1
+        if stocks[index] is not None and with_spare(used[index], spare) > stocks[index]:
+            assert reach is not None
+            assert reach.crossing == crossing
+            assert reach.first_out.code == "ABC"[index]
+            assert reach.enough == (crossing >= len(beads))
+            assert reach.rounds * 4 <= crossing < (reach.rounds + 2) * 4
+            return
+    pytest.fail("the stock never ran out")
+
+
+def test_short_stock_says_how_long_a_braid_it_allows():
+    palette = (Bead("A", "oyster", OYSTER), Bead("B", "tide", TIDE, stock=22))
+    design = design_of(palette, [0, 0, 0, 1] * 80)
+    text = "\n".join(materials(design).lines())
+    # 20 beads and their spare: the 21st is wanted in round 21; 20 rounds of 2.1 mm
+    assert "runs out first, at crossing 84" in text
+    assert "42 mm (20 rounds)" in text
+
+
+@pytest.mark.parametrize("values", [{"spare": -0.1}, {"spare": 2}, {"packet_g": 0}])
+def test_values_out_of_range(values):
+    with pytest.raises(WrongUsage):
+        materials(design_of((Bead("A", "oyster", OYSTER),), [0] * 80), **values)
+
+
+# -- mixed sizes -----------------------------------------------------------------------------------
+
+
+def test_the_main_size_is_the_most_common():
+    palette = (
+        Bead("A", "oyster", OYSTER, size="11/0"),
+        Bead("B", "tide", TIDE, size="8/0"),
+        Bead("C", "reed", TIDE, size="8/0"),
+        Bead("D", "drop", TIDE, size="6/0", shape="drop"),
+    )
+    assert main_size(palette) == "8/0"
+    assert main_size(palette, [300, 20, 30, 900]) == "11/0"
+    assert main_size((Bead("A", "oyster", OYSTER),)) is None
+
+
+def test_other_sizes_bulge():
+    palette = (
+        Bead("A", "oyster", OYSTER, size="8/0"),
+        Bead("B", "moon", TIDE, size="6/0"),
+        Bead("C", "reed", TIDE, size="11/0"),
+        Bead("D", "tide", TIDE, size="15/0"),
+    )
+    design = design_of(palette, [0] * 300 + [1] * 10 + [2] * 10)
+    big, small = odd_sizes(design)
+    # 6/0 is 4.0 mm, 8/0 3.0 mm wide (common practice): one stands out by a mm; a braid of them
+    # is 2.66 times their difference thicker (the contact of spheres)
+    assert big.one_mm == pytest.approx(1.0)
+    assert big.all_round_mm == pytest.approx(2.6604, abs=1e-3)
+    lattice = Lattice.computed(Braid(8), bead_size("11/0"))
+    assert small.all_round_mm == pytest.approx(lattice.thickness_mm - design.lattice.thickness_mm)
+    text = "\n".join(size_lines(design))
+    assert "main size, 8/0" in text
+    assert "stands out by about 1.0 mm" in text
+    assert "thinner" in text
+
+
+def test_one_size_says_nothing():
+    palette = (Bead("A", "oyster", OYSTER, size="8/0"), Bead("B", "tide", TIDE))
+    assert size_lines(design_of(palette, [0, 1] * 40)) == []
+    strange = (Bead("A", "oyster", OYSTER, size="9/0"),)
+    assert "9/0" in size_lines(design_of(strange, [0] * 80))[-1]

@@ -1,0 +1,206 @@
+"""Swatches: readings and their file, questions, and the test braid that is measured."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+from himotif.core.bead import Bead, bead_size
+from himotif.core.braid import STRANDS, Braid
+from himotif.core.errors import HimotifError, Problems, WrongUsage
+from himotif.core.lattice import Lattice
+from himotif.core.swatch import (
+    Swatch,
+    questions,
+    read_readings,
+    read_swatch,
+    record,
+    write_readings,
+)
+from himotif.core.swatch_braid import swatch_braid
+from hypothesis import given
+from hypothesis import strategies as st
+
+EIGHT = bead_size("8/0")
+PALETTE = (Bead("L", "oyster", (243, 238, 225)), Bead("D", "tide", (28, 41, 71)))
+
+
+def computed(strands: int = 8, lay: str = "S") -> Lattice:
+    return Lattice.computed(Braid(strands, lay), EIGHT)
+
+
+# -- readings --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("strands", STRANDS)
+def test_a_perfect_swatch_gives_the_computed_lattice(strands):
+    lattice = computed(strands)
+    readings = record(
+        lattice,
+        thickness_mm=lattice.thickness_mm,
+        rounds=20,
+        length_mm=20 * lattice.rise_mm,
+        column_rounds=lattice.columns_per_turn,
+        reads_right=True,
+    )
+    assert questions(readings, lattice) == []
+    again = Lattice.computed(lattice.braid, EIGHT, readings.swatch)
+    assert again.radius_mm == pytest.approx(lattice.radius_mm)
+    assert again.rise_mm == pytest.approx(lattice.rise_mm)
+    assert again.drift_deg == pytest.approx(lattice.drift_deg)
+    assert set(again.source.values()) == {"measured"}
+
+
+def test_only_what_was_read_replaces_what_is_computed():
+    lattice = Lattice.computed(Braid(8), EIGHT, record(computed(), thickness_mm=8.6).swatch)
+    assert lattice.source == {
+        "radius_mm": "measured",
+        "rise_mm": "computed",
+        "drift_deg": "computed",
+    }
+    assert lattice.thickness_mm == pytest.approx(8.6)
+
+
+@given(
+    thickness=st.floats(3.5, 40) | st.none(),
+    length=st.floats(1, 400) | st.none(),
+    column=st.floats(2.1, 90) | st.none(),
+    right=st.booleans() | st.none(),
+)
+def test_the_file_gives_the_readings_back(tmp_path_factory, thickness, length, column, right):
+    values = {
+        "thickness_mm": thickness,
+        "rounds": None if length is None else 12,
+        "length_mm": length,
+        "column_rounds": column,
+        "reads_right": right,
+    }
+    if all(value is None for value in values.values()):
+        return
+    path = tmp_path_factory.getbasetemp() / "swatch.json"
+    readings = record(computed(), **values)
+    write_readings(readings, path)
+    assert read_readings(path) == readings
+    assert read_swatch(path) == readings.swatch
+    assert json.loads(path.read_text())["schema"] == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "values", "asked"),
+    [
+        ("thickness", {"thickness_mm": 7.98 * 1.3}, True),
+        ("thickness", {"thickness_mm": 7.98 * 1.2}, False),
+        ("thickness", {"thickness_mm": 7.98 * 0.7}, True),
+        ("length", {"rounds": 20, "length_mm": 42 * 1.3}, True),
+        ("length", {"rounds": 20, "length_mm": 42 * 0.8}, False),
+        ("column", {"column_rounds": 12}, True),
+        ("column", {"column_rounds": 9}, False),
+    ],
+)
+def test_readings_more_than_a_quarter_off_are_questioned_not_refused(name, values, asked):
+    lattice = computed()
+    told = questions(record(lattice, **values), lattice)
+    assert bool(told) is asked
+    if asked:
+        assert name in told[0]
+        assert "measure again" in told[0]
+
+
+def test_a_letter_that_reads_backwards_names_the_other_hand():
+    (told,) = questions(record(computed(), reads_right=False), computed())
+    assert "--lay Z" in told
+    (told,) = questions(record(computed(lay="Z"), reads_right=False), computed(lay="Z"))
+    assert "--lay S" in told
+
+
+def test_a_swatch_of_another_braid_is_questioned():
+    readings = record(computed(), thickness_mm=8.0)
+    told = questions(readings, computed(12))
+    assert any("strands 8" in line and "12" in line for line in told)
+
+
+def test_what_cannot_be_is_refused_all_together():
+    with pytest.raises(WrongUsage) as caught:
+        record(computed(), thickness_mm=2.9, rounds=20, column_rounds=1.5)
+    text = str(caught.value)
+    assert len(text.splitlines()) == 3
+    assert "no more than one bead" in text
+    assert "both rounds and length_mm" in text
+    with pytest.raises(WrongUsage, match="no reading"):
+        record(computed(), thickness_mm=None)
+
+
+def test_a_broken_file_tells_all_its_problems(tmp_path):
+    path = tmp_path / "swatch.json"
+    path.write_text(
+        json.dumps(
+            {"schema": 1, "thickness_mm": "8", "rounds": -3, "reads_right": "yes", "twist": 4}
+        )
+    )
+    with pytest.raises(Problems) as caught:
+        read_swatch(path)
+    text = str(caught.value)
+    for part in ("thickness_mm", "rounds", "reads_right", "twist", "both rounds and length_mm"):
+        assert part in text
+    assert all(line.startswith(str(path)) for line in text.splitlines())
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"schema": 2}', "\x00"])
+def test_files_that_are_no_swatch(tmp_path, text):
+    path = tmp_path / "swatch.json"
+    path.write_text(text)
+    with pytest.raises(HimotifError, match="again with himotif swatch"):
+        read_swatch(path)
+    with pytest.raises(HimotifError, match="no such file"):
+        read_swatch(tmp_path / "none.json")
+
+
+def test_empty_swatch_changes_nothing():
+    assert Lattice.computed(Braid(8), EIGHT, Swatch()) == computed()
+
+
+# -- the test braid --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("lay", ["S", "Z"])
+@pytest.mark.parametrize("strands", STRANDS)
+def test_the_rings_and_the_column_measure_what_they_say(strands, lay):
+    lattice = computed(strands, lay)
+    made = swatch_braid(lattice, EIGHT, PALETTE)
+    beads = made.design.beads
+    assert len(beads) % strands == 0
+    dark = beads.reshape(-1, lattice.braid.beads_per_round).all(axis=1)
+    first, second = np.flatnonzero(dark)[:2]
+    assert second - first == made.rounds
+    # every strand count has room for the column to come round between the rings
+    assert made.rounds - 1 > lattice.columns_per_turn
+    column = np.array(made.column)
+    # a line: each bead one round above the last, beside it
+    assert np.diff(lattice.height_mm(column)) == pytest.approx(lattice.rise_mm)
+    start = lattice.azimuth_deg(column[0])
+    turned = (lattice.azimuth_deg(column) - start) % 360
+    straight = np.flatnonzero(np.minimum(turned, 360 - turned) < 1e-6)
+    assert straight[1] == pytest.approx(lattice.columns_per_turn)
+    assert np.abs(lattice.x_mm(column[:1])) < lattice.pitch_mm
+    assert f"{made.rounds} rounds" in "\n".join(made.lines())
+
+
+@pytest.mark.parametrize("lay", ["S", "Z"])
+@pytest.mark.parametrize("strands", STRANDS)
+def test_the_letter_is_an_f_that_reads_right(strands, lay):
+    # seen from outside with the newest beads on top, in either hand: ink left of right, and in
+    # the right half only in the upper part
+    lattice = computed(strands, lay)
+    made = swatch_braid(lattice, EIGHT, PALETTE)
+    per_round = lattice.braid.beads_per_round
+    above = (2 + made.rounds + 1) * per_round
+    ink = above + np.flatnonzero(made.design.beads[above:])
+    x, y = lattice.x_mm(ink), lattice.height_mm(ink)
+    left, right = x.min(), x.max()
+    assert np.abs(x).max() <= lattice.circumference_mm / 4 + lattice.pitch_mm / 2
+    middle = (left + right) / 2
+    assert np.count_nonzero(x < middle) > np.count_nonzero(x > middle)
+    foot = y.min() + 0.3 * np.ptp(y)
+    assert np.all(x[y < foot] < middle + lattice.pitch_mm / 2)
+    assert y[x > middle].mean() > y.mean()
