@@ -274,14 +274,21 @@ def _best_repeat(codes: Sequence[str]) -> tuple[int, int, int] | None:
     best: tuple[int, int, int] | None = None
     saved = 0
     for period in range(2, count // 2 + 1):
-        same = np.concatenate([[False], values[period:] == values[:-period], [False]])
-        edges = np.flatnonzero(same[1:] != same[:-1])
-        for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-            times = (stop - start) // period + 1
-            inside = int(change[start + period - 1] - change[start]) + 1
-            gain = (times - 1) * inside - 1
-            if times >= 2 and inside > 1 and gain > saved:
-                best, saved = (start, period, times), gain
+        # stretches where every bead equals the one a period later
+        same = np.zeros(count - period + 2, dtype=np.int8)
+        same[1:-1] = values[period:] == values[:-period]
+        edges = np.flatnonzero(np.diff(same))
+        start, stop = edges[::2], edges[1::2]
+        whole = stop - start >= period
+        if not whole.any():
+            continue
+        start, stop = start[whole], stop[whole]
+        inside = change[start + period - 1] - change[start] + 1
+        times = (stop - start) // period + 1
+        gain = np.where(inside > 1, (times - 1) * inside - 1, 0)
+        most = int(np.argmax(gain))
+        if gain[most] > saved:
+            best, saved = (int(start[most]), period, int(times[most])), int(gain[most])
     return best
 
 

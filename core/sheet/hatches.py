@@ -153,8 +153,11 @@ def _clipped(outline: tuple[tuple[float, float], ...], number: int) -> Segments:
     return np.asarray(ends[kept], dtype=np.float64)
 
 
-def hatch_strokes(points: tuple[tuple[float, float], ...], number: int) -> Segments:
-    """Return the strokes of a pattern inside a convex polygon.
+Corners = tuple[tuple[float, float], ...]
+
+
+def hatch_about(points: Corners, number: int) -> tuple[tuple[float, float], Corners, Segments]:
+    """Return the strokes of a pattern inside a convex polygon, about the polygon's middle.
 
     Parameters
     ----------
@@ -165,12 +168,20 @@ def hatch_strokes(points: tuple[tuple[float, float], ...], number: int) -> Segme
 
     Returns
     -------
-    array, shape (k, 2, 2)
-        Start and end of each stroke in mm.
+    middle : (x, y)
+    outline : tuple of (x, y)
+        The corners about the middle; equal polygons have equal outlines wherever they lie.
+    strokes : array, shape (k, 2, 2)
+        Start and end of each stroke in mm about the middle.
     """
-    corners = np.asarray(points, dtype=np.float64)
-    middle = (corners.min(axis=0) + corners.max(axis=0)) / 2
-    about = np.round(corners - middle, 4)
-    outline = tuple((float(x), float(y)) for x, y in about)
-    strokes: Segments = _clipped(outline, number) + middle
-    return strokes
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    x, y = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+    outline = tuple([(round(px - x, 3), round(py - y, 3)) for px, py in points])
+    return (x, y), outline, _clipped(outline, number)
+
+
+def hatch_strokes(points: Corners, number: int) -> Segments:
+    """Return the strokes of a pattern inside a convex polygon, (k, 2, 2) mm, where they lie."""
+    middle, _, strokes = hatch_about(points, number)
+    placed: Segments = strokes + middle
+    return placed
