@@ -18,7 +18,9 @@ import click
 from ..core.errors import HimotifError
 
 if TYPE_CHECKING:
-    pass
+    from ..core.bead import BeadSize
+    from ..core.design import Design
+    from ..core.lattice import Lattice
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -126,6 +128,45 @@ braid_options = _stack(
         help="Usual: the disc turns against the drift of the pairs.",
     ),
 )
+bead_options = _stack(
+    click.option("--bead-size", metavar="SIZE", help="Trade size, such as 11/0.  [default: 8/0]"),
+    click.option("--bead-diameter", type=LENGTH, help="Measured across the bead."),
+    click.option("--bead-length", type=LENGTH, help="Measured along its hole."),
+)
+swatch_option = click.option(
+    "--swatch", type=EXISTING, metavar="FILE", help="Measured values of a worked swatch."
+)
+
+
+def bead_of(size: str | None, diameter_mm: float | None, length_mm: float | None) -> BeadSize:
+    """The bead that the options ask for."""
+    from ..core.bead import BeadSize, bead_size
+    from ..core.errors import WrongUsage
+
+    if diameter_mm is None and length_mm is None:
+        return bead_size(size or "8/0")
+    if size is not None or diameter_mm is None or length_mm is None:
+        raise WrongUsage(
+            "Give either --bead-size, or both --bead-diameter and --bead-length; measure along "
+            "the hole for the length."
+        )
+    return BeadSize(None, diameter_mm, length_mm)
+
+
+def lattice_of(
+    strands: str, lay: str, turn: str, bead: BeadSize, swatch: Path | None = None
+) -> Lattice:
+    """The braid and its lattice that the options ask for; unlikely swatch readings are said."""
+    from ..core.braid import Braid
+    from ..core.lattice import Lattice
+    from ..core.swatch import questions, read_readings
+
+    lattice = Lattice.computed(Braid(int(strands), lay, turn), bead)  # type: ignore[arg-type]
+    if swatch is None:
+        return lattice
+    readings = read_readings(swatch)
+    say(questions(readings, lattice))
+    return Lattice.computed(lattice.braid, bead, readings.swatch)
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
@@ -205,3 +246,229 @@ def check(folder: Path, as_json: bool) -> None:
             "slot, give the design."
         ],
     )
+
+
+@main.command()
+@click.argument("folder", type=EXISTING)
+@out_options
+@json_option
+def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
+    """Make the exact mirror set-up of the design in FOLDER: letters flip.
+
+    For the same picture worked with the other hand, letters readable, convert it again with the
+    other --lay.
+    """
+    from ..core.design import read_design
+    from ..core.mirror import mirror_design, mirror_lines, mirror_strands
+    from .outputs import check_out, write_folder
+
+    check_out(out, force)
+    design = read_design(folder)
+    mirrored = mirror_design(design)
+    told = mirror_lines(design, mirrored)
+    write_folder(out, _design_files(mirrored, told), force)
+    answer(
+        as_json,
+        {
+            "folder": str(out),
+            "lay": mirrored.braid.lay,
+            "mirrored": bool(mirrored.settings.get("mirrored", False)),
+            "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
+        },
+        [*told, f"Written to {out}."],
+    )
+
+
+def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
+    """The files that every folder with a design holds."""
+    from ..core.design import design_json
+    from ..core.loads import stringing_csv, stringing_text
+    from ..core.materials import materials
+
+    texts = {
+        "design.json": design_json(design),
+        "stringing.csv": stringing_csv(design),
+        "stringing.txt": stringing_text(design, materials(design).lines(), list(notes)),
+    }
+    return {name: text.encode() for name, text in texts.items()}
+
+
+@main.command()
+@click.option("--out", type=EXISTING, metavar="FOLDER", help="Folder to make, with a test braid.")
+@click.option("--record", type=EXISTING, metavar="FILE", help="Swatch file to make from readings.")
+@click.option("--force", is_flag=True, help="Replace what is there already.")
+@braid_options
+@bead_options
+@click.option("--thickness", type=LENGTH, help="Reading: outer diameter of the braid.")
+@click.option("--rounds", type=int, help="Reading: so many rounds ...")
+@click.option("--length", type=LENGTH, help="Reading: ... are so long.")
+@click.option("--column-rounds", type=float, help="Reading: rounds for a column to go once round.")
+@click.option(
+    "--reads-right", type=click.Choice(["yes", "no"]), help="Reading: does the letter read right?"
+)
+@json_option
+def swatch(
+    out: Path | None,
+    record: Path | None,
+    force: bool,
+    strands: str,
+    lay: str,
+    turn: str,
+    bead_size: str | None,
+    bead_diameter: float | None,
+    bead_length: float | None,
+    thickness: float | None,
+    rounds: int | None,
+    length: float | None,
+    column_rounds: float | None,
+    reads_right: str | None,
+    as_json: bool,
+) -> None:
+    """Make a short test braid (--out), or a swatch file from its readings (--record)."""
+    from ..core.errors import WrongUsage
+
+    bead = bead_of(bead_size, bead_diameter, bead_length)
+    lattice = lattice_of(strands, lay, turn, bead)
+    if (out is None) == (record is None):
+        raise WrongUsage("Give either --out FOLDER for a test braid, or --record FILE.")
+    if out is not None:
+        _make_swatch(out, force, lattice, bead, as_json)
+        return
+    assert record is not None
+    readings = {
+        "thickness_mm": thickness,
+        "rounds": rounds,
+        "length_mm": length,
+        "column_rounds": column_rounds,
+        "reads_right": None if reads_right is None else reads_right == "yes",
+    }
+    _record_swatch(record, force, lattice, readings, as_json)
+
+
+def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_json: bool) -> None:
+    from ..core.bead import Bead
+    from ..core.swatch_braid import swatch_braid
+    from .outputs import check_out, write_folder
+
+    check_out(out, force)
+    palette = (
+        Bead("L", "any light bead", (243, 238, 225)),
+        Bead("D", "any dark bead", (28, 41, 71)),
+    )
+    made = swatch_braid(lattice, bead, palette)
+    write_folder(out, _design_files(made.design, made.lines()), force)
+    answer(
+        as_json,
+        {"folder": str(out), "beads": len(made.design.beads), "rounds_between_rings": made.rounds},
+        [*made.lines(), f"Written to {out}."],
+    )
+
+
+def _record_swatch(
+    path: Path, force: bool, lattice: Lattice, readings: dict[str, Any], as_json: bool
+) -> None:
+    from ..core.swatch import questions, record, write_readings
+
+    taken = record(lattice, **readings)
+    if path.exists() and not force:
+        raise HimotifError(f"{path}: is there already. Choose another name, or add --force.")
+    asked = questions(taken, lattice)
+    say(asked)
+    write_readings(taken, path)
+    measured = taken.swatch
+    plain = {
+        "file": str(path),
+        "thickness_mm": measured.thickness_mm,
+        "rise_mm": measured.rise_mm,
+        "drift_deg": measured.drift_deg,
+        "questions": asked,
+    }
+    names = {"thickness_mm": "thickness", "rise_mm": "round height", "drift_deg": "drift"}
+    given = [name for key, name in names.items() if plain[key] is not None]
+    told = f"Measured: {', '.join(given)}." if given else "No measured length or drift."
+    answer(as_json, plain, [f"{path}: {told} Use it with --swatch {path}."])
+
+
+@main.command()
+@click.argument("folder", type=EXISTING, required=False)
+@click.option("--wrist", type=LENGTH, help="Round the wrist.")
+@click.option("--length", type=LENGTH, help="Wanted length of the finished piece instead.")
+@click.option("--ease", type=LENGTH, help="Snug 6 to 12.5 mm, comfortable to 25, loose to 30.")
+@click.option("--thickness", type=LENGTH, help="Of the beaded braid.  [default: computed]")
+@click.option("--clasp", type=LENGTH, help="What the closed clasp adds.")
+@click.option("--caps", type=LENGTH, help="Both end caps together.")
+@click.option("--spare", type=float, default=0.1, show_default=True, help="Share of beads extra.")
+@click.option("--packet", type=float, metavar="GRAMS", help="Weight of a packet of beads.")
+@braid_options
+@bead_options
+@swatch_option
+@json_option
+def plan(
+    folder: Path | None,
+    wrist: float | None,
+    length: float | None,
+    ease: float | None,
+    thickness: float | None,
+    clasp: float | None,
+    caps: float | None,
+    spare: float,
+    packet: float | None,
+    strands: str,
+    lay: str,
+    turn: str,
+    bead_size: str | None,
+    bead_diameter: float | None,
+    bead_length: float | None,
+    swatch: Path | None,
+    as_json: bool,
+) -> None:
+    """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
+    from ..core.lengths import lengths
+    from ..core.materials import materials
+    from ..core.materials import plan as plan_piece
+    from ..core.mixed_sizes import size_lines
+
+    asked = wrist is not None or length is not None
+    measures = {
+        "wrist_mm": wrist,
+        "length_mm": length,
+        "ease_mm": ease,
+        "thickness_mm": thickness,
+        "clasp_mm": clasp,
+        "caps_mm": caps,
+    }
+    if folder is None:
+        bead = bead_of(bead_size, bead_diameter, bead_length)
+        lattice = lattice_of(strands, lay, turn, bead, swatch)
+        planned = lengths(lattice, **measures)
+        piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
+        answer(as_json, piece.as_dict(), piece.lines())
+        return
+    from ..core.design import read_design
+
+    design = read_design(folder)
+    finished = lengths(design.lattice, **measures).finished_mm if asked else None
+    needed = materials(design, spare=spare, packet_g=packet, finished_mm=finished)
+    answer(as_json, needed.as_dict(), [*needed.lines(), *size_lines(design)])
+
+
+@main.command()
+@click.argument("folder", type=EXISTING)
+@click.option("--crossing", type=int, help="Number of the last crossing done.")
+@click.option("--beads", metavar="LIST", help="Beads used on some strands, such as 3:17,5:16.")
+@json_option
+def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) -> None:
+    """Find one's place in the half-worked braid of FOLDER."""
+    from ..core.design import read_design
+    from ..core.errors import WrongUsage
+    from ..core.where import find_place, parse_used, place_at
+
+    if (crossing is None) == (beads is None):
+        raise WrongUsage("Give either --crossing N or --beads 3:17,5:16 (strand:beads used).")
+    design = read_design(folder)
+    if crossing is not None:
+        place = place_at(design, crossing)
+        answer(as_json, place.as_dict(), place.lines())
+    else:
+        found = find_place(design, parse_used(beads or ""))
+        answer(as_json, found.as_dict(), found.lines())
