@@ -1,0 +1,127 @@
+"""Where a picture lies on the braid.
+
+The picture's middle lies at a centre on the braid. Seen from outside, ``u`` mm to the right of it
+and ``v`` mm above it:
+
+    fit wrap   u = -R·(azimuth - centre), taken the shorter way round
+    fit face   u = -R·sin(azimuth - centre), nothing beyond the silhouette
+    both       v = height - centre height
+
+The picture is turned clockwise as seen by ``rotate_deg``; ``a`` right and ``b`` down from the
+middle of the picture, in pixels, with ``w = -v`` and ``r`` the turn:
+
+    [a]              [ cos r   sin r] [u]
+    [b]  = px_per_mm·[-sin r   cos r] [w]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ..core.design import Fit
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Placement:
+    """A picture on a braid.
+
+    Parameters
+    ----------
+    fit : 'wrap' or 'face'
+    px_per_mm : float
+        Pixels of the original picture per mm on the braid; for `face` at the middle of the front.
+    rotate_deg : float
+        Clockwise as seen.
+    size_px : (int, int)
+        Width and height of the original picture.
+    radius_mm : float
+        Of the bead centres.
+    front_deg : float
+        Azimuth of the middle of the front, where the first repeat's middle lies.
+    centres : tuple of (azimuth_deg, height_mm)
+        Middle of the picture, once for every repeat.
+    """
+
+    fit: Fit
+    px_per_mm: float
+    rotate_deg: float
+    size_px: tuple[int, int]
+    radius_mm: float
+    front_deg: float
+    centres: tuple[tuple[float, float], ...]
+
+    @property
+    def width_mm(self) -> float:
+        """Across the turned picture, at the middle of the front."""
+        return turned_size(self.size_px, self.rotate_deg)[0] / self.px_per_mm
+
+    @property
+    def height_mm(self) -> float:
+        """Along the braid."""
+        return turned_size(self.size_px, self.rotate_deg)[1] / self.px_per_mm
+
+    def offset_px(self, u_mm: npt.ArrayLike, v_mm: npt.ArrayLike) -> Floats:
+        """Return picture points from offsets to a centre (true mm to the right, up); (..., 2)."""
+        u, w = np.asarray(u_mm, dtype=np.float64), -np.asarray(v_mm, dtype=np.float64)
+        turn = np.deg2rad(self.rotate_deg)
+        a = self.px_per_mm * (np.cos(turn) * u + np.sin(turn) * w) + self.size_px[0] / 2
+        b = self.px_per_mm * (-np.sin(turn) * u + np.cos(turn) * w) + self.size_px[1] / 2
+        return np.stack(np.broadcast_arrays(a, b), axis=-1)
+
+    def picture_px(self, azimuth_deg: npt.ArrayLike, height_mm: npt.ArrayLike) -> Floats:
+        """Return the picture point at places of the braid.
+
+        Parameters
+        ----------
+        azimuth_deg, height_mm : array of float, shapes that broadcast
+
+        Returns
+        -------
+        (..., 2) float
+            Pixels of the original picture from its top left corner; NaN where no picture lies.
+            Where repeats would overlap, the nearest centre along the braid wins.
+        """
+        azimuth, height = np.broadcast_arrays(
+            np.asarray(azimuth_deg, dtype=np.float64), np.asarray(height_mm, dtype=np.float64)
+        )
+        centre = np.array(self.centres, dtype=np.float64).reshape(-1, 2)
+        middles = (centre[1:, 1] + centre[:-1, 1]) / 2
+        nearest = centre[np.searchsorted(middles, height)]
+        turned = (nearest[..., 0] - azimuth + 180.0) % 360.0 - 180.0
+        points = self.offset_px(self.across_mm(turned), height - nearest[..., 1])
+        points[~self.inside(points) | self.hidden(turned)] = np.nan
+        return points
+
+    def across_mm(self, turned_deg: Floats) -> Floats:
+        """Return true mm to the right for an angle to the right of the centre."""
+        angle = np.deg2rad(turned_deg)
+        across: Floats = self.radius_mm * (np.sin(angle) if self.fit == "face" else angle)
+        return across
+
+    def hidden(self, turned_deg: Floats) -> npt.NDArray[np.bool_]:
+        """Return where the picture cannot lie, however wide: for `face`, behind the silhouette."""
+        if self.fit == "wrap":
+            return np.zeros(turned_deg.shape, dtype=bool)
+        return np.asarray(np.abs(turned_deg) > 90.0)
+
+    def inside(self, points_px: Floats) -> npt.NDArray[np.bool_]:
+        """Return which points lie in the picture."""
+        size = np.array(self.size_px, dtype=np.float64)
+        return np.asarray(((points_px >= 0) & (points_px <= size)).all(axis=-1))
+
+
+def turned_size(size: Sequence[float], rotate_deg: float) -> tuple[float, float]:
+    """Return width and height of the box round a turned picture."""
+    turn = np.deg2rad(rotate_deg)
+    cosine, sine = abs(float(np.cos(turn))), abs(float(np.sin(turn)))
+    if cosine < 1e-12:
+        cosine = 0.0
+    if sine < 1e-12:
+        sine = 0.0
+    return size[0] * cosine + size[1] * sine, size[0] * sine + size[1] * cosine
