@@ -127,6 +127,7 @@ class Lengths:
         What is left for beads.
     rise_mm : float
         Height of a round.
+    rise_source : 'computed' or 'measured'
     rounds : int
         The nearest even number, so that every strand carries the same number of beads.
     strands : int
@@ -143,6 +144,7 @@ class Lengths:
     caps_mm: float
     beaded_mm: float
     rise_mm: float
+    rise_source: str
     rounds: int
     strands: int
     notes: tuple[str, ...] = ()
@@ -179,7 +181,7 @@ class Lengths:
             f"{format_length(self.caps_mm, 'cm')}: {format_length(self.beaded_mm, 'cm')} of beads."
         )
         told.append(
-            f"{self.rounds} rounds of {self.rise_mm:.2f} mm = "
+            f"{self.rounds} rounds of {self.rise_mm:.2f} mm ({self.rise_source}) = "
             f"{format_length(self.worked_mm, 'cm')}: {self.beads_per_strand} beads on each of "
             f"{self.strands} strands, {self.beads} beads in all."
         )
@@ -197,6 +199,7 @@ class Lengths:
             "caps_mm": self.caps_mm,
             "beaded_mm": round(self.beaded_mm, 3),
             "rise_mm": round(self.rise_mm, 4),
+            "rise_source": self.rise_source,
             "rounds": self.rounds,
             "worked_mm": round(self.worked_mm, 3),
             "strands": self.strands,
@@ -243,7 +246,9 @@ def lengths(
         left for beads.
     """
     if (wrist_mm is None) == (length_mm is None):
-        raise WrongUsage("Give either the wrist or the finished length, not both.")
+        raise WrongUsage(
+            "Give the wrist or the finished length, one of the two: --wrist 165mm or --length 18cm."
+        )
     _check_lengths(wrist_mm, length_mm, ease_mm, thickness_mm, clasp_mm, caps_mm)
     notes: list[str] = []
     source = "given" if thickness_mm is not None else lattice.source["radius_mm"]
@@ -274,6 +279,7 @@ def lengths(
         caps_mm=caps,
         beaded_mm=beaded,
         rise_mm=lattice.rise_mm,
+        rise_source=lattice.source["rise_mm"],
         rounds=even_rounds(beaded, lattice.rise_mm),
         strands=lattice.braid.strands,
         notes=tuple(notes),
@@ -341,6 +347,8 @@ class Cord:
     Parameters
     ----------
     strands : int
+    finished_mm : float
+        Length of the piece, clasp and caps included.
     strand_mm : float
         To cut for one working strand.
     factor : float
@@ -354,6 +362,7 @@ class Cord:
     """
 
     strands: int
+    finished_mm: float
     strand_mm: float
     factor: float
     thickness_mm: tuple[float, float] | None
@@ -381,8 +390,8 @@ class Cord:
         reason = "" if self.factor == CORD_FACTOR else ", the longer way across the braid included"
         told = [
             f"Cord: {_whole_cm(self.strand_mm)} for each strand ({self.factor:.1f} × the "
-            f"finished length{reason}). Cut {self.pieces} pieces of "
-            f"{_whole_cm(self.piece_mm)} and fold them in the middle; "
+            f"finished length of {format_length(self.finished_mm, 'cm')}{reason}). Cut "
+            f"{self.pieces} pieces of {_whole_cm(self.piece_mm)} and fold them in the middle; "
             f"{self.total_mm / 1000:.1f} m in all.",
             "Cord thickness: "
             + (
@@ -413,6 +422,7 @@ class Cord:
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
         return {
+            "finished_mm": round(self.finished_mm, 1),
             "strand_mm": round(self.strand_mm, 1),
             "factor": round(self.factor, 3),
             "folded_pieces": self.pieces,
@@ -467,6 +477,7 @@ def cord(lattice: Lattice, bead: BeadSize, finished_mm: float) -> Cord:
         core = (math.sqrt(max(0.0, rest)), finished_mm)
     return Cord(
         strands=strands,
+        finished_mm=finished_mm,
         strand_mm=(CORD_FACTOR + longer) * finished_mm,
         factor=CORD_FACTOR + longer,
         thickness_mm=None if bead.hole_mm is None else (bead.hole_mm[0] / 2, bead.hole_mm[0] / 1.5),

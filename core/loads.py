@@ -301,9 +301,13 @@ def stringing_text(design: Design, materials: Sequence[str] = (), notes: Sequenc
     materials, notes : sequence of str
         Lines to add.
     """
+    from .drops import drop_directions, drop_lines, marked_codes
+
     braid, lattice = design.braid, design.lattice
     names = [bead.code for bead in design.palette]
-    lists = stringing(design)
+    drops = drop_directions(design)
+    codes = marked_codes(design, drops)
+    strand = braid.strand_of(np.arange(len(codes)))
     counts = np.bincount(design.beads, minlength=len(names))
     lines = [
         f"Stringing lists: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
@@ -312,13 +316,12 @@ def stringing_text(design: Design, materials: Sequence[str] = (), notes: Sequenc
         f"{lattice.thickness_mm:.1f} mm thick",
         "",
         "The first bead of a list is strung first, lies nearest the disc and is braided first.",
+        *drop_lines(design, drops),
         "",
     ]
-    for number, beads in enumerate(lists):
-        lines.append(
-            f"Strand {number + 1}, slot {braid.start_slots[number]}, {len(beads)} beads: "
-            f"{fold([names[index] for index in beads])}"
-        )
+    for number, slot in enumerate(braid.start_slots):
+        beads = [codes[crossing] for crossing in np.flatnonzero(strand == number)]
+        lines.append(f"Strand {number + 1}, slot {slot}, {len(beads)} beads: {fold(beads)}")
     lines += ["", "Beads:"]
     lines += [
         f"  {bead.code}  {bead.name}: {count}"

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .bead import bead_sizes
+from .cautions import cautions
 from .errors import WrongUsage
 from .lengths import Cord, Lengths, cord, format_length, format_range
 
@@ -237,10 +238,7 @@ def materials(
     WrongUsage
         If spare or packet are out of range.
     """
-    if not 0 <= spare <= 1:
-        raise WrongUsage(f"spare {spare:g}: give a share from 0 to 1, such as 0.1 for 10 %.")
-    if packet_g is not None and not 0 < packet_g <= 10_000:
-        raise WrongUsage(f"packet {packet_g:g} g: give its weight in grams, such as 10.")
+    _check_packet(spare, packet_g)
     counts = np.bincount(design.beads, minlength=len(design.palette)).tolist()
     needs = tuple(
         _need(bead, count, spare, packet_g, _size_of(bead, design.bead))
@@ -269,6 +267,13 @@ def materials(
         reach=stock_reach(design, spare),
         notes=tuple(notes),
     )
+
+
+def _check_packet(spare: float, packet_g: float | None) -> None:
+    if not 0 <= spare <= 1:
+        raise WrongUsage(f"spare {spare:g}: give a share from 0 to 1, such as 0.1 for 10 %.")
+    if packet_g is not None and not 0 < packet_g <= 10_000:
+        raise WrongUsage(f"packet {packet_g:g} g: give its weight in grams, such as 10.")
 
 
 def _size_of(bead: Bead, main: BeadSize) -> BeadSize | None:
@@ -403,6 +408,7 @@ class Plan:
             f"{self.with_spare}{grams}{packets}.",
             *self.cord.lines(),
             *self.lengths.notes,
+            *cautions(making=False),
         ]
 
     def as_dict(self) -> dict[str, object]:
@@ -431,6 +437,7 @@ def plan(
     packet_g: float | None = None,
 ) -> Plan:
     """Return beads, weight and cord for planned lengths (see `lengths.lengths`)."""
+    _check_packet(spare, packet_g)
     total = with_spare(planned.beads, spare)
     return Plan(
         planned,

@@ -191,9 +191,14 @@ def questions(readings: Readings, lattice: Lattice) -> list[str]:
             )
         )
     told = [question for question in asked if question is not None]
+    worked = {**(readings.braid or {}), **(readings.bead or {})}
     if readings.reads_right is False:
-        told.append(_mirrored((readings.braid or {}).get("lay", lattice.braid.lay)))
-    return told + _other_work(readings, lattice)
+        meant = worked.get("lay", lattice.braid.lay)
+        worked["lay"] = "Z" if meant == "S" else "S"
+        if worked["lay"] != lattice.braid.lay:
+            told.append(_mirrored(meant))
+            del worked["lay"]
+    return told + _other_work(worked, lattice)
 
 
 def _mirrored(lay: str) -> str:
@@ -204,7 +209,7 @@ def _mirrored(lay: str) -> str:
     )
 
 
-def _other_work(readings: Readings, lattice: Lattice) -> list[str]:
+def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[str]:
     """Whether the swatch was worked with another braid or bead."""
     braid, told = lattice.braid, []
     now = {
@@ -214,7 +219,6 @@ def _other_work(readings: Readings, lattice: Lattice) -> list[str]:
         "diameter_mm": lattice.diameter_mm,
         "length_mm": lattice.length_mm,
     }
-    worked = {**(readings.braid or {}), **(readings.bead or {})}
     for name, value in now.items():
         if worked.get(name, value) != value:
             label = name.removesuffix("_mm")

@@ -57,6 +57,8 @@ class SwatchBraid:
             f"A test braid: {len(design.beads)} beads, {len(design.beads) // design.braid.strands} "
             f"on each of {design.braid.strands} strands, about {design.length_mm / 10:.0f} cm. "
             "Use the beads, the cord and the pull you mean to use for the real one.",
+            "Cut the cord longer than three times this length by at least the width of your disc: "
+            "so short a braid leaves too little to hold.",
             f"Light bead {light.code} ({light.name}), dark bead {dark.code} ({dark.name}). Read "
             "the braid from outside with the newest beads on top.",
             f"1. Thickness: across the braid with a caliper, in three places, without squeezing. "

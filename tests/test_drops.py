@@ -20,6 +20,7 @@ from himotif.core.drops import (
     strand_way_mm,
 )
 from himotif.core.lattice import Lattice
+from himotif.core.loads import stringing_text
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -143,6 +144,13 @@ def test_lists_show_the_marks():
     legend = drop_lines(design, drops)[0]
     assert "↑ means string it with the wide end toward the disc" in legend
     assert len(drops_dict(design, drops)["drops"]) == 2
+
+
+def test_the_written_lists_carry_marks_and_legend():
+    text = stringing_text(with_drops(Braid(8), [92]))
+    assert "1 B↑" in text
+    assert "↑ means string it" in text
+    assert "↑" not in stringing_text(with_drops(Braid(8), []))
 
 
 def test_drops_against_the_skin_are_listed():

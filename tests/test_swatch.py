@@ -114,6 +114,11 @@ def test_a_letter_that_reads_backwards_names_the_other_hand():
     assert "--lay S" in told
 
 
+def test_a_swatch_that_reads_backwards_fits_the_other_hand():
+    readings = record(computed(), thickness_mm=8.0, reads_right=False)
+    assert questions(readings, computed(lay="Z")) == []
+
+
 def test_a_swatch_of_another_braid_is_questioned():
     readings = record(computed(), thickness_mm=8.0)
     told = questions(readings, computed(12))

@@ -1,0 +1,113 @@
+"""The commands a maker uses at her disc: plan, swatch, mirror, where."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from himotif.convert.cli import main
+
+
+def run(*words: str | Path) -> Result:
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+@pytest.fixture
+def swatch_folder(tmp_path: Path) -> Path:
+    out = tmp_path / "swatch"
+    assert run("swatch", "--out", out).exit_code == 0
+    return out
+
+
+def test_from_a_wrist_to_a_shopping_list():
+    # common practice: 16.5 cm + 1.5 cm + π × 0.8 cm = 20.5 cm
+    told = run("plan", "--wrist", "165mm", "--ease", "15mm", "--thickness", "8mm")
+    assert told.exit_code == 0
+    assert "= 20.5 cm along the middle" in told.stdout
+    assert "Small parts" in told.stdout or "small parts" in told.stdout
+    plain = json.loads(run("plan", "--wrist", "16.5cm", "--ease", "15", "--json").stdout)
+    assert plain["lengths"]["finished_mm"] == pytest.approx(205, abs=0.5)
+    assert plain["lengths"]["thickness_source"] == "computed"
+    assert plain["cord"]["folded_pieces"] == 4
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan",),
+        ("plan", "--wrist", "165", "--length", "180"),
+        ("plan", "--wrist", "sixteen"),
+        ("plan", "--wrist", "165", "--bead-size", "9/0"),
+        ("plan", "--wrist", "165", "--bead-diameter", "3mm"),
+        ("plan", "--wrist", "165", "--spare", "3"),
+        ("swatch",),
+        ("swatch", "--record", "never.json"),
+        ("swatch", "--record", "never.json", "--thickness", "1mm"),
+    ],
+)
+def test_wrong_usage_is_one_clear_message(words):
+    told = run(*words)
+    assert told.exit_code == 2
+    assert told.stdout == ""
+    assert told.stderr.strip()
+    assert not Path("never.json").exists()
+
+
+def test_a_swatch_is_worked_measured_and_used(tmp_path, swatch_folder):
+    assert run("check", swatch_folder).exit_code == 0
+    assert "himotif swatch --record" in (swatch_folder / "stringing.txt").read_text()
+    file = tmp_path / "mine.json"
+    readings = ("--thickness", "8.4mm", "--rounds", "16", "--length", "35.2mm")
+    told = run("swatch", "--record", file, *readings, "--column-rounds", "8.5")
+    assert told.exit_code == 0
+    assert told.stderr == ""
+    plain = json.loads(run("plan", "--length", "18cm", "--swatch", file, "--json").stdout)
+    assert plain["lengths"]["rise_mm"] == pytest.approx(2.2)
+    assert plain["lengths"]["rise_source"] == "measured"
+    assert plain["lengths"]["thickness_mm"] == pytest.approx(8.4)
+    # an own reading is not overwritten unasked
+    assert run("swatch", "--record", file, *readings).exit_code == 1
+    assert run("swatch", "--record", file, *readings, "--force").exit_code == 0
+
+
+def test_unlikely_readings_are_questioned_and_kept(tmp_path):
+    file = tmp_path / "mine.json"
+    told = run("swatch", "--record", file, "--thickness", "12mm", "--reads-right", "no")
+    assert told.exit_code == 0
+    assert "measure again" in told.stderr
+    assert "--lay Z" in told.stderr
+    assert json.loads(file.read_text())["thickness_mm"] == 12
+
+
+def test_mirror_twice_is_the_design(tmp_path, swatch_folder):
+    once, twice = tmp_path / "once", tmp_path / "twice"
+    told = run("mirror", swatch_folder, "--out", once)
+    assert told.exit_code == 0
+    assert "letters read backwards" in told.stdout
+    assert run("check", once).exit_code == 0
+    assert run("mirror", once, "--out", twice).exit_code == 0
+    for name in ("design.json", "stringing.csv"):
+        assert (twice / name).read_text() == (swatch_folder / name).read_text()
+    assert (once / "stringing.csv").read_text() != (swatch_folder / "stringing.csv").read_text()
+    assert run("mirror", swatch_folder, "--out", once).exit_code == 1
+    assert run("mirror", swatch_folder, "--out", once, "--force").exit_code == 0
+
+
+def test_where(swatch_folder):
+    plain = json.loads(run("where", swatch_folder, "--crossing", "77", "--json").stdout)
+    assert plain["next"]["crossing"] == 78
+    assert len(plain["facing"]) == 3
+    assert len(plain["last"]) == 10
+    told = run("where", swatch_folder, "--beads", "3:9,5:8")
+    assert told.exit_code == 0
+    assert "contradict" in told.stdout
+    assert run("where", swatch_folder).exit_code == 2
+    assert run("where", swatch_folder, "--crossing", "999").exit_code == 2
+    assert run("where", swatch_folder / "none", "--crossing", "1").exit_code == 1
+
+
+def test_materials_of_a_folder(swatch_folder):
+    plain = json.loads(run("plan", swatch_folder, "--json").stdout)
+    assert sum(need["count"] for need in plain["needs"]) == plain["beads"] == 144
