@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from .fonts import text_width_mm
+from .fonts import set_apart, text_width_mm
 from .key import Key, size_inside
 from .layout import CAPITAL, column, fitted, wrap
 from .shapes import (
@@ -131,10 +131,10 @@ def _titles(strip: Strip) -> list[str]:
     crossings = strip.crossings
     strands = (braid.strand_of(crossings) + 1).tolist()
     orders = (braid.order_of(crossings) + 1).tolist()
-    palette = design.palette
+    names = [f"{set_apart(bead.code)} {set_apart(bead.name)}" for bead in design.palette]
     return [
-        f"{palette[bead].code} {palette[bead].name}: round {number // braid.beads_per_round + 1}, "
-        f"crossing {number + 1}, strand {strand}, its bead {order}"
+        f"{names[bead]}: round {number // braid.beads_per_round + 1}, crossing {number + 1}, "
+        f"strand {strand}, its bead {order}"
         for number, bead, strand, order in zip(
             crossings.tolist(), design.beads[crossings].tolist(), strands, orders, strict=True
         )
@@ -325,7 +325,11 @@ def legend(
         swatch = rectangle(
             x, y + 0.3, 5.0, 3.6, key.fill(index), BLACK, 0.15, hatch=key.hatches[index]
         )
-        lines = wrap(f"{bead.code}  {bead.name}, {key.counts[index]}", width_mm - 6.5, size_mm)
+        lines = wrap(
+            f"{set_apart(bead.code)}  {set_apart(bead.name)}, {key.counts[index]}",
+            width_mm - 6.5,
+            size_mm,
+        )
         shapes += [swatch, *column(lines, x + 6.5, y + 0.4, size_mm)]
         y += max(4.6, len(lines) * size_mm * 1.3 + 0.8)
     return shapes, y

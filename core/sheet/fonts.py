@@ -1,79 +1,135 @@
 """Fonts of the paper: which glyphs a text is drawn with, in which order, and how wide it runs.
 
 One family, DejaVu Sans, is shipped with the program and embedded in the papers, so that a sheet
-looks alike on every machine. A letter that no font here holds is replaced by its code point in
+looks alike on every machine. A letter that it does not hold is replaced by its code point in
 brackets: a visible gap is better than a silent one.
 """
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from functools import cache, lru_cache
 from importlib import resources
-from typing import NamedTuple
+from itertools import groupby
+from typing import Any
 
 FAMILY = "DejaVu Sans"
 _FILES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
 
+# direction marks and joiners have done their work once the glyphs stand in order
+_UNSEEN = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufe00-\ufe0f\ufeff]")
+_CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
+_RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff]")
+_ISOLATE, _END = "\u2068", "\u2069"
 
-class Run(NamedTuple):
-    """Glyphs in reading order on paper, left to right, from one font."""
 
-    font: str
-    text: str
-
-
-def font_bytes(name: str) -> bytes:
-    """Return the file of the font called `name` in a `Run`."""
-    return resources.files(__package__).joinpath("typefaces", name).read_bytes()
+def font_bytes(bold: bool) -> bytes:
+    """Return the file of the font."""
+    return resources.files(__package__).joinpath("typefaces", _FILES[bold]).read_bytes()
 
 
 @cache
-def registered(name: str) -> str:
-    """Make a font known to the PDF library and return the name it goes by there."""
+def registered(bold: bool) -> str:
+    """Make the font known to the PDF library and return the name it goes by there."""
     from io import BytesIO
 
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    label = name.removesuffix(".ttf")
-    pdfmetrics.registerFont(TTFont(label, BytesIO(font_bytes(name))))
+    label = _FILES[bold].removesuffix(".ttf")
+    pdfmetrics.registerFont(TTFont(label, BytesIO(font_bytes(bold))))
     return label
 
 
 @cache
-def _glyph_widths(name: str) -> dict[int, float]:
+def _glyph_widths(bold: bool) -> dict[int, float]:
     """Advance of each code point, in thousandths of the body height."""
     from reportlab.pdfbase import pdfmetrics
 
-    return dict(pdfmetrics.getFont(registered(name)).face.charWidths)
+    return dict(pdfmetrics.getFont(registered(bold)).face.charWidths)
+
+
+def set_apart(name: str) -> str:
+    """Return a name that keeps its direction to itself when other text stands beside it."""
+    return f"{_ISOLATE}{name}{_END}" if _RIGHT_TO_LEFT.search(name) else name
+
+
+def runs_leftwards(text: str) -> bool:
+    """Return whether the first letter of a text belongs to a right-to-left script.
+
+    Names that were set apart do not count (UAX 9, rule P2).
+    """
+    for character in re.sub(f"{_ISOLATE}[^{_END}]*", "", text):
+        direction = unicodedata.bidirectional(character)
+        if direction in ("L", "R", "AL"):
+            return direction != "L"
+    return False
 
 
 @lru_cache(maxsize=20000)
-def runs(text: str, bold: bool = False) -> tuple[Run, ...]:
-    """Split a line of text into runs of one font each, every glyph present.
+def glyphs(text: str, bold: bool = False) -> str:
+    """Return the glyphs of a line as they stand on paper, left to right.
 
     Parameters
     ----------
     text : str
-        One line, in logical order.
+        One line, in the order in which it is read.
     bold : bool
         Whether the heavy cut is wanted.
 
     Returns
     -------
-    tuple of Run
-        Left to right as they stand on paper.
+    str
+        Every character of it has a glyph; letters without one are spelled ``[U+4E2D]``.
     """
-    name = _FILES[bold]
-    known = _glyph_widths(name)
-    return (Run(name, "".join(c if ord(c) in known else f"[U+{ord(c):04X}]" for c in text)),)
+    known = _glyph_widths(bold)
+    text = unicodedata.normalize("NFC", _CONTROL.sub(" ", text))
+    if _RIGHT_TO_LEFT.search(text):
+        # a name that was set apart stands where it is told, in its own direction
+        text = "".join(_in_order(part, known) for part in re.split(f"[{_ISOLATE}{_END}]", text))
+    return _spelled(_UNSEEN.sub("", text), known)
+
+
+def _spelled(text: str, known: dict[int, float]) -> str:
+    """Replace letters without a glyph by their code points, neighbours in one pair of brackets."""
+    parts = []
+    for lacking, group in groupby(text, lambda c: ord(c) not in known):
+        letters = "".join(group)
+        spelled = " ".join(f"{ord(c):04X}" for c in letters)
+        parts.append(f"[U+{spelled}]" if lacking else letters)
+    return "".join(parts)
+
+
+def _in_order(text: str, known: dict[int, float]) -> str:
+    """Join the letters of Arabic script, then put right-to-left parts in their order on paper."""
+    if not _RIGHT_TO_LEFT.search(text):
+        return text
+    # the algorithm in Python mirrors brackets; the compiled one of the same package does not
+    from bidi.algorithm import get_display
+
+    shaped = _joiner().reshape(text)
+    if any(ord(c) not in known for c in shaped if not _UNSEEN.match(c)):
+        shaped = text
+    return str(get_display(shaped, base_dir="R" if runs_leftwards(text) else "L"))
+
+
+@cache
+def _joiner() -> Any:
+    from arabic_reshaper import ArabicReshaper
+
+    return ArabicReshaper(configuration={"delete_harakat": False, "delete_tatweel": False})
+
+
+def missing(text: str, bold: bool = False) -> bool:
+    """Return whether some letter of a text has no glyph here."""
+    return "[U+" in glyphs(text, bold) and "[U+" not in text
 
 
 @lru_cache(maxsize=20000)
 def _width_em(text: str, bold: bool) -> float:
-    return sum(
-        _glyph_widths(run.font)[ord(glyph)] for run in runs(text, bold) for glyph in run.text
-    )
+    widths = _glyph_widths(bold)
+    return sum([widths[ord(glyph)] for glyph in glyphs(text, bold)])
 
 
 def text_width_mm(text: str, size_mm: float, bold: bool = False) -> float:

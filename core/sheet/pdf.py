@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from io import BytesIO
 from typing import Any
 
-from .fonts import registered, runs, text_width_mm
+from .fonts import glyphs, registered, text_width_mm
 from .hatches import hatch_about
 from .shapes import WHITE, Circle, Colour, Page, Picture, Point, Polygon, Polyline, Shape, Text, ink
 from .svg import HATCH_MM
@@ -102,12 +102,11 @@ class _Glyphs:
     def _operators(self, text: str, size: float, bold: bool) -> str:
         from reportlab.pdfbase.pdfmetrics import getFont
 
+        font = getFont(registered(bold))
         parts = []
-        for run in runs(text, bold):
-            font = getFont(registered(run.font))
-            for subset, codes in font.splitString(run.text, self.canvas._doc):
-                name = font.getSubsetInternalName(subset, self.canvas._doc)
-                parts.append(f"{name} {_n(size)} Tf ({self.canvas._escape(codes)}) Tj")
+        for subset, codes in font.splitString(glyphs(text, bold), self.canvas._doc):
+            name = font.getSubsetInternalName(subset, self.canvas._doc)
+            parts.append(f"{name} {_n(size)} Tf ({self.canvas._escape(codes)}) Tj")
         return " ".join(parts)
 
 

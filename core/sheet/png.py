@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from .fonts import font_bytes, runs, text_width_mm
+from .fonts import font_bytes, glyphs, text_width_mm
 from .hatches import hatch_strokes
 from .shapes import WHITE, Circle, Page, Picture, Polygon, Polyline, Shape, Text, ink
 from .svg import HATCH_MM
@@ -119,11 +119,11 @@ def _dashes(shape: Polyline) -> list[tuple[npt.NDArray[np.float64], npt.NDArray[
 
 
 @lru_cache(maxsize=64)
-def _font(name: str, size_px: float) -> Any:
+def _font(bold: bool, size_px: float) -> Any:
     from PIL import ImageFont
 
     return ImageFont.truetype(
-        BytesIO(font_bytes(name)), size_px, layout_engine=ImageFont.Layout.BASIC
+        BytesIO(font_bytes(bold)), size_px, layout_engine=ImageFont.Layout.BASIC
     )
 
 
@@ -133,14 +133,12 @@ def _text(image: Any, pen: Any, shape: Text, scale: float) -> None:
     if shape.rotate_deg:
         _turned_text(image, shape, scale, width, back)
         return
-    _runs(pen, shape, shape.x * scale - back, shape.y * scale, scale, shape.fill)
+    _line_of_text(pen, shape, shape.x * scale - back, shape.y * scale, scale, shape.fill)
 
 
-def _runs(pen: Any, shape: Text, x: float, y: float, scale: float, fill: Any) -> None:
-    for run in runs(shape.text, shape.bold):
-        font = _font(run.font, round(shape.size_mm * scale, 2))
-        pen.text((x, y), run.text, font=font, fill=fill, anchor="ls")
-        x += font.getlength(run.text)
+def _line_of_text(pen: Any, shape: Text, x: float, y: float, scale: float, fill: Any) -> None:
+    font = _font(shape.bold, round(shape.size_mm * scale, 2))
+    pen.text((x, y), glyphs(shape.text, shape.bold), font=font, fill=fill, anchor="ls")
 
 
 def _turned_text(image: Any, shape: Text, scale: float, width: float, back: float) -> None:
@@ -149,7 +147,7 @@ def _turned_text(image: Any, shape: Text, scale: float, width: float, back: floa
 
     reach = int(width + 2 * shape.size_mm * scale) + 2
     stencil = Image.new("L", (2 * reach, 2 * reach), 0)
-    _runs(ImageDraw.Draw(stencil), shape, reach - back, reach, scale, 255)
+    _line_of_text(ImageDraw.Draw(stencil), shape, reach - back, reach, scale, 255)
     stencil = stencil.rotate(-shape.rotate_deg, resample=Image.Resampling.BICUBIC)
     corner = (round(shape.x * scale) - reach, round(shape.y * scale) - reach)
     image.paste(Image.new("RGB", stencil.size, shape.fill), corner, stencil)

@@ -18,7 +18,7 @@ from .chart import (
     strip_height_mm,
 )
 from .disc import disc_shapes, step_mark
-from .fonts import text_width_mm
+from .fonts import missing, set_apart, text_width_mm
 from .key import Key
 from .layout import CAPITAL, LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from .pdf import to_pdf
@@ -35,6 +35,10 @@ _CHART_BEAD_MM = 4.6
 _SIDE_NAMES_MM = 6.0
 _CELL_HEIGHT = 4.4
 _NBSP = "\u00a0"
+_UNKNOWN = (
+    "Letters in brackets, such as [U+4E2D], are not in the font of this paper; they are spelled by "
+    "their Unicode numbers. The page sheet.html shows them."
+)
 
 
 def setup_pages(
@@ -155,7 +159,7 @@ def _bead_table(flow: Flow, matter: Matter, key: Key, width: float) -> None:
     count_x, gram_x = left + width - 18.0, left + width
     for index in key.used:
         bead, count = palette[index], key.counts[index]
-        name = bead.name + (f" ({bead.finish})" if bead.finish else "")
+        name = set_apart(bead.name) + (f" ({set_apart(bead.finish)})" if bead.finish else "")
         name += ", drop" if bead.shape == "drop" else ""
         lines = wrap(name, count_x - 13.0 - name_x, _BODY) or [""]
         high = max(row, len(lines) * _BODY * LEADING + 1.2)
@@ -220,8 +224,7 @@ def _setting_up(flow: Flow, matter: Matter, key: Key) -> None:
     """The disc, plain braid, the steps, tying off."""
     braid = matter.design.braid
     reach = 61.0
-    flow.new_page()
-    flow.heading("The disc, ready for the first bead")
+    flow.heading("The disc, ready for the first bead", keep_mm=2 * reach + 30.0)
     flow.text(
         "Seen from above; you sit at the lower edge. Each strand is drawn with its number and its "
         "first beads, the one that is braided first nearest the disc. Arrows 1 and 2 are the "
@@ -258,7 +261,9 @@ def _numbered(flow: Flow, number: int, text: str) -> None:
 
 def _closing(flow: Flow, matter: Matter) -> None:
     """Notes, and what is needed to make the papers again."""
-    _section(flow, "Notes", matter.notes)
+    unknown = any(missing(bead.name) or missing(bead.code) for bead in matter.design.palette)
+    notes = [*matter.notes, _UNKNOWN] if unknown or missing(matter.heading) else matter.notes
+    _section(flow, "Notes", notes)
     flow.heading("To make this sheet again", keep_mm=6.0)
     flow.text("; ".join(matter.settings) + ".", 2.6)
 
@@ -268,8 +273,7 @@ def _closing(flow: Flow, matter: Matter) -> None:
 
 def _lists(flow: Flow, matter: Matter, key: Key) -> None:
     """Every strand: its folded list, then its beads in tens with boxes."""
-    flow.new_page()
-    flow.heading("Stringing lists")
+    flow.heading("Stringing lists", keep_mm=60.0)
     flow.text(
         "Thread each strand from its loose end, from left to right: the first bead goes on first "
         "and comes to lie nearest the disc. The line in words and the drawn beads say the same; "

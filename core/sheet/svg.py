@@ -7,7 +7,7 @@ from base64 import b64encode
 from html import escape
 from io import BytesIO
 
-from .fonts import FAMILY, text_width_mm
+from .fonts import FAMILY, missing, runs_leftwards, text_width_mm
 from .hatches import hatch_strokes
 from .shapes import Circle, Colour, Page, Picture, Polygon, Polyline, Shape, Text, ink
 
@@ -18,7 +18,7 @@ HATCH_MM = 0.12
 
 def escaped(text: str) -> str:
     """Return text that is safe in an element or a quoted attribute."""
-    return escape(_NOT_XML.sub("\ufffd", text))
+    return escape(_NOT_XML.sub(" ", text))
 
 
 def number(value: float) -> str:
@@ -115,15 +115,22 @@ def _text(shape: Text) -> str:
     parts.append(f'font-size="{number(shape.size_mm)}"')
     if shape.bold:
         parts.append('font-weight="bold"')
-    if shape.anchor != "start":
-        parts.append(f'text-anchor="{shape.anchor}"')
+    anchor = shape.anchor
+    if runs_leftwards(shape.text):
+        # such a text starts at its right end
+        parts.append('direction="rtl"')
+        anchor = {"start": "end", "end": "start"}.get(anchor, anchor)
+    if anchor != "start":
+        parts.append(f'text-anchor="{anchor}"')
     if shape.fill != (0, 0, 0):
         parts.append(f'fill="{colour(shape.fill)}"')
     if shape.rotate_deg:
         about = f"{number(shape.x)} {number(shape.y)}"
         parts.append(f'transform="rotate({number(shape.rotate_deg)} {about})"')
-    # the room was measured with our own font; another one is squeezed into it
-    parts.append(f'textLength="{number(length)}" lengthAdjust="spacingAndGlyphs"')
+    # the room was measured with our own font; another one is squeezed into it. Letters that ours
+    # does not hold were measured spelled out, which is wider than they are
+    if not missing(shape.text, shape.bold):
+        parts.append(f'textLength="{number(length)}" lengthAdjust="spacingAndGlyphs"')
     return " ".join(parts) + f">{escaped(shape.text)}</text>"
 
 
