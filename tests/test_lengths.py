@@ -22,6 +22,7 @@ from himotif.core.materials import plan
 from himotif.core.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.spatial import ConvexHull
 
 EIGHT = bead_size("8/0")
 
@@ -86,8 +87,6 @@ def test_worked_example_of_the_trade():
 def test_a_curve_outside_a_convex_wrist_is_longer_by_two_pi_r(seed, thickness):
     # any convex wrist, made of random points, and its parallel curve: the hull of circles round
     # them (scipy.spatial measures both; in the plane its `area` is the perimeter)
-    from scipy.spatial import ConvexHull
-
     random = np.random.default_rng(seed)
     wrist = random.normal(size=(12, 2)) * (28, 20)
     angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
@@ -164,6 +163,15 @@ def test_thickness_says_where_it_comes_from():
 def test_what_cannot_be_planned_is_refused(values):
     with pytest.raises(WrongUsage):
         lengths(lattice_of(), **values)
+
+
+def test_four_beads_a_strand_come_back_to_the_same_face():
+    # common practice for 8 strands: a row of motifs repeats every 4 beads of each strand
+    lattice = lattice_of()
+    again = np.arange(32) + 32
+    assert lattice.azimuth_deg(again) == pytest.approx(lattice.azimuth_deg(np.arange(32)))
+    assert np.array_equal(lattice.braid.strand_of(again), lattice.braid.strand_of(np.arange(32)))
+    assert np.all(lattice.braid.order_of(again) == lattice.braid.order_of(np.arange(32)) + 4)
 
 
 # -- cord ------------------------------------------------------------------------------------------
