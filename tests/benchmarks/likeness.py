@@ -1,0 +1,524 @@
+"""How much conversions read like their sketches, beside plain ways of doing it.
+
+    python tests/benchmarks/likeness.py            # everything: about a quarter of an hour
+    python tests/benchmarks/likeness.py --fast     # a few minutes
+    python tests/benchmarks/likeness.py --limit    # also the best that long annealing finds
+
+Every motif is placed once, across half the braid. The sketch as placed is drawn on the unrolled
+braid, the beads as their cells; both are compared inside the picture's frame and one bead round
+it. The measures are written here once more, so that the program is not judged by itself:
+C, S-CIELAB with CIEDE2000 at 10 beads per degree; S, scikit-image's structural similarity of L*
+after a Gaussian of half a bead pitch; F, the FLIP of its authors' package; J = C + 40·(1 - S).
+
+Plain ways, on the same lattice, palette and background bead:
+  a  the pixel at each bead's centre, nearest in RGB
+  b  the mean of sRGB values over the bead's cell, nearest in RGB
+  c  the mean in linear light over the cell, nearest by CIEDE2000
+  d  the picture reduced to the palette by Pillow (with its dithering), then the centre pixel
+each centred (0) and as the median of random shifts within one cell of the lattice (~).
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import skimage.data
+from himotif.convert.conversion import ConvertOptions, convert_picture
+from himotif.convert.picture import read_picture
+from himotif.core.bead import bead_size
+from himotif.core.braid import Braid
+from himotif.core.lattice import Lattice
+from himotif.palette.files import read_palette
+from himotif.palette.palette import Palette
+from PIL import Image
+from scipy import fft
+from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
+from skimage.metrics import structural_similarity
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+
+FIXTURES = Path(__file__).parents[2] / "fixtures"
+SHADED = ("dusk", "moonlit_pond")
+PHOTOGRAPHS = ("astronaut.png", "chelsea.png", "coffee.png", "rocket.jpg", "camera.png")
+PX_PER_PITCH = 9
+BEADS_PER_DEGREE = 10
+SEED = 20
+
+XYZ_OF_RGB = np.array(
+    [[0.412453, 0.357580, 0.180423], [0.212671, 0.715160, 0.072169], [0.019334, 0.119193, 0.950227]]
+)
+# Zhang & Wandell 1996, constants as published with the authors' code
+OPPONENT_OF_XYZ = np.array(
+    [
+        [0.2787336, 0.7218031, -0.1065520],
+        [-0.4487736, 0.2898056, 0.0771569],
+        [0.0859513, -0.5899859, 0.5011089],
+    ]
+)
+EYE = (
+    ((0.05, 1.00327), (0.225, 0.114416), (7.0, -0.117686)),
+    ((0.0685, 0.616725), (0.826, 0.383275)),
+    ((0.092, 0.567885), (0.6451, 0.432115)),
+)
+
+
+def decoded(srgb: Floats) -> Floats:
+    """Linear light of sRGB values 0..1 (IEC 61966-2-1)."""
+    return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
+
+
+def encoded(linear: Floats) -> Floats:
+    """The way back."""
+    light = np.clip(linear, 0, 1)
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a picture's middle lies, how large and how turned it is."""
+
+    px_per_mm: float
+    azimuth_deg: float
+    height_mm: float
+    rotate_deg: float = 0.0
+
+
+class Scene:
+    """One picture on one lattice with one palette: draws and measures."""
+
+    def __init__(
+        self, rgba: Floats, lattice: Lattice, palette: Palette, background: int, rounds: int
+    ) -> None:
+        self.rgba, self.lattice, self.background = rgba, lattice, background
+        self.colours = np.asarray(palette.rgb, dtype=np.float64) / 255
+        self.light = decoded(self.colours)
+        self.lab = rgb2lab(self.colours)
+        self.count = rounds * lattice.braid.beads_per_round
+        self.rounds = rounds
+        high = round(rounds * lattice.rise_mm / lattice.pitch_mm * PX_PER_PITCH)
+        wide = round(lattice.circumference_mm / lattice.pitch_mm * PX_PER_PITCH)
+        self.shape = (high, wide)
+        self.x_mm = ((np.arange(wide) + 0.5) / wide - 0.5) * lattice.circumference_mm
+        top = (rounds - 0.5 / lattice.braid.axes) * lattice.rise_mm
+        self.y_mm = top - (np.arange(high) + 0.5) / high * rounds * lattice.rise_mm
+        self.owner = lattice.owner(self.x_mm[None, :], self.y_mm[:, None], self.count)
+        self.own_size = np.maximum(np.bincount(self.owner.ravel(), minlength=self.count), 1)
+        flat = rgba[..., :3] * rgba[..., 3:] + self.colours[background] * (1 - rgba[..., 3:])
+        linear = decoded(rgba[..., :3]) * rgba[..., 3:] + self.light[background] * (
+            1 - rgba[..., 3:]
+        )
+        self.flat, self.linear = flat, linear
+        eight_bit = Image.fromarray(np.rint(flat * 255).astype(np.uint8), "RGB")
+        chart = Image.new("P", (1, 1))
+        chart.putpalette(np.rint(self.colours * 255).astype(np.uint8).ravel().tolist())
+        # Pillow fills the table up with black; what lands there is matched once more
+        reduced = np.asarray(eight_bit.quantize(palette=chart).convert("RGB")) / 255.0
+        self.quantized = reduced
+
+    def middle_mm(self) -> float:
+        return float((self.y_mm[0] + self.y_mm[-1]) / 2)
+
+    def points(self, place: Place, x_mm: Floats, y_mm: Floats) -> tuple[Ints, Ints, Floats]:
+        """Rows and columns of the picture under points of the braid, and how far inside (mm)."""
+        u = x_mm - float(self.lattice.chart_x_mm(place.azimuth_deg))
+        u = u - self.lattice.circumference_mm * np.rint(u / self.lattice.circumference_mm)
+        w = place.height_mm - y_mm
+        turn = np.deg2rad(place.rotate_deg)
+        a, b = np.cos(turn) * u + np.sin(turn) * w, -np.sin(turn) * u + np.cos(turn) * w
+        high, wide = self.flat.shape[:2]
+        half_a, half_b = wide / 2 / place.px_per_mm, high / 2 / place.px_per_mm
+        inside = np.minimum(half_a - np.abs(a), half_b - np.abs(b))
+        column = np.clip(np.floor((a + half_a) * place.px_per_mm), 0, wide - 1).astype(np.intp)
+        row = np.clip(np.floor((b + half_b) * place.px_per_mm), 0, high - 1).astype(np.intp)
+        return row, column, inside
+
+    def drawn(self, place: Place, pixels: Floats, ground: Floats) -> Floats:
+        """The placed picture on the unrolled braid, each pixel the mean of 5 x 5 points."""
+        total = np.zeros((*self.shape, 3))
+        parts = (np.arange(5) + 0.5) / 5 - 0.5
+        across = self.lattice.circumference_mm / self.shape[1]
+        along = abs(self.y_mm[1] - self.y_mm[0])
+        for i in parts:
+            for j in parts:
+                row, column, inside = self.points(
+                    place, (self.x_mm + j * across)[None, :], (self.y_mm + i * along)[:, None]
+                )
+                total += np.where((inside >= 0)[..., None], pixels[row, column], ground)
+        return total / 25
+
+    def sketch(self, place: Place) -> Floats:
+        return self.drawn(place, self.linear, self.light[self.background])
+
+    def weight(self, place: Place) -> Floats:
+        """1 inside the frame and one pitch round it."""
+        _, _, inside = self.points(place, self.x_mm[None, :], self.y_mm[:, None])
+        return (inside > -self.lattice.pitch_mm).astype(np.float64)
+
+    def cells(self, beads: Ints) -> Floats:
+        return self.light[beads][self.owner]
+
+    def means(self, drawn: Floats) -> Floats:
+        sums = [np.bincount(self.owner.ravel(), drawn[..., k].ravel()) for k in range(3)]
+        return np.stack([s / self.own_size for s in sums], axis=1)
+
+    # -- the plain ways ------------------------------------------------------------------------
+
+    def nearest_rgb(self, rgb: Floats) -> Ints:
+        apart = ((rgb[:, None] - self.colours[None]) ** 2).sum(axis=-1)
+        return np.argmin(apart, axis=1)
+
+    def nearest_lab(self, linear: Floats) -> Ints:
+        lab = rgb2lab(encoded(linear))
+        return np.argmin(deltaE_ciede2000(lab[:, None], self.lab[None]), axis=1)
+
+    def centre_pixels(self, place: Place, pixels: Floats) -> Ints:
+        bead = np.arange(self.count)
+        row, column, inside = self.points(
+            place, self.lattice.x_mm(bead), self.lattice.height_mm(bead)
+        )
+        return np.where(inside >= 0, self.nearest_rgb(pixels[row, column]), self.background)
+
+    def plain(self, way: str, place: Place) -> Ints:
+        if way == "a":
+            return self.centre_pixels(place, self.flat)
+        if way == "b":
+            coded = self.drawn(place, self.flat, self.colours[self.background])
+            return self.nearest_rgb(self.means(coded))
+        if way == "c":
+            return self.nearest_lab(self.means(self.sketch(place)))
+        return self.centre_pixels(place, self.quantized)
+
+
+@dataclass(frozen=True)
+class Measures:
+    colour: float
+    structure: float
+    flip: float = np.nan
+
+    @property
+    def j(self) -> float:
+        return self.colour + 40 * (1 - self.structure)
+
+
+class Judge:
+    """Measures pictures against one sketch."""
+
+    def __init__(self, scene: Scene, sketch: Floats, weight: Floats) -> None:
+        self.rows, self.columns = scene.shape
+        degree = PX_PER_PITCH * BEADS_PER_DEGREE
+        self.margin = degree // 2
+        self.ground = scene.light[scene.background]
+        self.sketch_linear, self.weight = sketch, weight / weight.sum()
+        shape = (self.rows + 2 * self.margin, self.columns)
+        self.padded_shape = shape
+        self.eye = [self._transfer(widths, degree, self.margin) for widths in EYE]
+        self.sigma = PX_PER_PITCH / 2
+        self.soft = self._transfer(((self.sigma * 2.3548 / degree, 1.0),), degree, 16)
+        self.lab, self.soft_light = self._seen(sketch)
+        self._means = self._moments(self.soft_light)
+
+    def _transfer(
+        self, gaussians: Iterable[tuple[float, float]], degree: int, half: int
+    ) -> npt.NDArray[np.complex128]:
+        place = np.arange(-half, half + 1)
+        kernel, weights = np.zeros((len(place), len(place))), 0.0
+        for width, weight in gaussians:
+            line = np.exp(-(place**2) / (2 * (width * degree / 2.3548) ** 2))
+            line /= line.sum()
+            kernel += weight * line[:, None] * line[None, :]
+            weights += weight
+        high, wide = self.padded_shape
+        round_the_braid = np.zeros((high, wide))
+        np.add.at(round_the_braid, (place[:, None] % high, place[None, :] % wide), kernel / weights)
+        return np.asarray(fft.rfft2(round_the_braid))
+
+    def _filter(self, values: Floats, transfer: npt.NDArray[np.complex128]) -> Floats:
+        return np.asarray(fft.irfft2(fft.rfft2(values) * transfer, s=self.padded_shape))
+
+    def _seen(self, linear: Floats) -> tuple[Floats, Floats]:
+        padded = np.empty((*self.padded_shape, 3))
+        padded[:] = self.ground
+        padded[self.margin : self.margin + self.rows] = linear
+        xyz = padded @ XYZ_OF_RGB.T
+        opponent = xyz @ OPPONENT_OF_XYZ.T
+        seen = np.stack([self._filter(opponent[..., k], self.eye[k]) for k in range(3)], axis=-1)
+        back = np.maximum(seen @ np.linalg.inv(OPPONENT_OF_XYZ).T, 0)
+        inside = slice(self.margin, self.margin + self.rows)
+        return xyz2lab(back[inside]), self._filter(xyz2lab(xyz)[..., 0], self.soft)
+
+    def _moments(self, light: Floats) -> tuple[Floats, Floats]:
+        mean = self._filter(light, self.soft)
+        return mean, self._filter(light**2, self.soft) - mean**2
+
+    def quick_structure(self, light: Floats) -> float:
+        """S by the same Gaussian run round the braid: for annealing."""
+        mean1, var1 = self._means
+        mean2, var2 = self._moments(light)
+        both = self._filter(self.soft_light * light, self.soft) - mean1 * mean2
+        ssim = ((2 * mean1 * mean2 + 1) * (2 * both + 9)) / (
+            (mean1**2 + mean2**2 + 1) * (var1 + var2 + 9)
+        )
+        return float((ssim[self.margin : self.margin + self.rows] * self.weight).sum())
+
+    def quick(self, linear: Floats) -> Measures:
+        lab, light = self._seen(linear)
+        colour = float((deltaE_ciede2000(self.lab, lab) * self.weight).sum())
+        return Measures(colour, self.quick_structure(light))
+
+    def measure(self, linear: Floats, *, flip: bool = False) -> Measures:
+        lab, light = self._seen(linear)
+        colour = float((deltaE_ciede2000(self.lab, lab) * self.weight).sum())
+        around = ((0, 0), (3 * PX_PER_PITCH, 3 * PX_PER_PITCH))
+        _, ssim = structural_similarity(
+            np.pad(self.soft_light, around, mode="wrap"),
+            np.pad(light, around, mode="wrap"),
+            data_range=100,
+            gaussian_weights=True,
+            sigma=self.sigma,
+            use_sample_covariance=False,
+            full=True,
+        )
+        inside = ssim[self.margin : self.margin + self.rows, 3 * PX_PER_PITCH : -3 * PX_PER_PITCH]
+        return Measures(
+            colour,
+            float((inside * self.weight).sum()),
+            self._flip(linear) if flip else np.nan,
+        )
+
+    def _flip(self, linear: Floats) -> float:
+        import flip_evaluator
+
+        around = ((0, 0), (self.margin, self.margin), (0, 0))
+        pair = [
+            np.pad(encoded(p), around, mode="wrap").astype(np.float32)
+            for p in (self.sketch_linear, linear)
+        ]
+        ppd = PX_PER_PITCH * BEADS_PER_DEGREE
+        error, _, _ = flip_evaluator.evaluate(
+            pair[0], pair[1], "LDR", applyMagma=False, parameters={"ppd": float(ppd)}
+        )
+        mean = (error[:, self.margin : -self.margin, 0] * self.weight).sum()
+        return float(mean)
+
+
+# The limit -----------------------------------------------------------------------------------
+
+
+def limit(scene: Scene, start: Place, *, thorough: int) -> tuple[float, Place, Ints]:
+    """The best J that a search of placements and long annealing of the beads find.
+
+    `thorough` 1 is quick, 3 is long. Placements: shifts over one cell of the lattice, five scales
+    to 6 %, three turns to 4 degrees; the best dozen are swept bead by bead, the best annealed.
+    """
+    rng = np.random.default_rng(SEED)
+    steps = 6 + 2 * thorough
+    lattice = scene.lattice
+    tried: list[tuple[float, Place, Ints]] = []
+    for scale in (0.94, 0.97, 1.0, 1.03, 1.06):
+        for turn in (-4.0, 0.0, 4.0):
+            for i in range(steps):
+                for j in range(steps):
+                    place = Place(
+                        start.px_per_mm * scale,
+                        start.azimuth_deg + 180.0 * i / steps,
+                        start.height_mm + lattice.step_mm * j / steps,
+                        start.rotate_deg + turn,
+                    )
+                    beads = scene.plain("c", place)
+                    judge = Judge(scene, scene.sketch(place), scene.weight(place))
+                    tried.append((judge.quick(scene.cells(beads)).j, place, beads))
+    tried.sort(key=lambda t: t[0])
+    swept = sorted(
+        (anneal(scene, place, beads, rng, 0) for _, place, beads in tried[: 4 * thorough]),
+        key=lambda t: t[0],
+    )
+    final = [
+        anneal(scene, place, beads, rng, 3000 * thorough) for _, place, beads in swept[:thorough]
+    ]
+    return min(final, key=lambda t: t[0])
+
+
+def anneal(
+    scene: Scene, place: Place, beads: Ints, rng: np.random.Generator, trials: int
+) -> tuple[float, Place, Ints]:
+    """Anneal the colours of the beads near the picture, then sweep until nothing gets better."""
+    weight = scene.weight(place)
+    judge = Judge(scene, scene.sketch(place), weight)
+    near = np.unique(scene.owner[weight > 0])
+    drawn = scene.cells(beads)
+    now = judge.quick(drawn).j
+    pixels = {int(bead): scene.owner == bead for bead in near}
+    beads = beads.copy()
+
+    def change(bead: int, colour: int, heat: float) -> None:
+        nonlocal now
+        old = beads[bead]
+        if colour == old:
+            return
+        drawn[pixels[bead]] = scene.light[colour]
+        then = judge.quick(drawn).j
+        if then < now or (heat > 0 and rng.random() < np.exp((now - then) / heat)):
+            now, beads[bead] = then, colour
+        else:
+            drawn[pixels[bead]] = scene.light[old]
+
+    for trial in range(trials):
+        heat = 0.05 * now * (0.002 ** (trial / trials))
+        change(int(rng.choice(near)), int(rng.integers(len(scene.light))), heat)
+    before = np.inf
+    while now < before - 1e-9:
+        before = now
+        for bead in rng.permutation(near):
+            for colour in range(len(scene.light)):
+                change(int(bead), colour, 0.0)
+    return now, place, beads
+
+
+# Running it ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Row:
+    picture: str
+    kind: str
+    strands: int
+    palette: str
+    ours: Measures
+    seconds: float
+    zero: dict[str, Measures]
+    median: dict[str, float]
+    limit: float = np.nan
+    beads: int = 0
+
+
+def case(path: Path, kind: str, strands: int, palette: Palette, shifts: int, thorough: int) -> Row:
+    """Convert one picture and measure it beside the plain ways."""
+    rgba = np.asarray(Image.open(path).convert("RGBA"), dtype=np.float64) / 255
+    lattice = Lattice.computed(Braid(strands), bead_size("8/0"))
+    high, wide = rgba.shape[:2]
+    px_per_mm = wide / (lattice.circumference_mm / 2)
+    rounds = 2 * int(np.ceil((high / px_per_mm + 4 * lattice.pitch_mm) / lattice.rise_mm / 2)) + 4
+    picture = read_picture(path)
+    begun = time.perf_counter()
+    made = convert_picture(
+        picture, palette, lattice, bead_size("8/0"), ConvertOptions(rounds, repeat="once")
+    )
+    seconds = time.perf_counter() - begun
+    design = made.design
+    assert design.picture is not None
+    scene = Scene(rgba, lattice, palette, design.background, rounds)
+    found = Place(design.picture.px_per_mm, *design.picture.centres[0], design.picture.rotate_deg)
+    ours = measured(scene, found, design.beads, flip=True)
+    start = Place(px_per_mm, 180.0, scene.middle_mm())
+    zero = {way: measured(scene, start, scene.plain(way, start), flip=True) for way in "abcd"}
+    rng = np.random.default_rng(SEED)
+    moved = [
+        replace(
+            start,
+            azimuth_deg=180.0 + 180.0 * float(rng.random()),
+            height_mm=start.height_mm + lattice.step_mm * float(rng.random()),
+        )
+        for _ in range(shifts)
+    ]
+    median = {
+        way: float(np.median([measured(scene, p, scene.plain(way, p)).j for p in moved]))
+        for way in "abcd"
+    }
+    beads = len(np.unique(scene.owner[scene.weight(start) > 0]))
+    best = np.nan
+    if thorough and beads <= 300:
+        _, place, colours = limit(scene, start, thorough=thorough)
+        best = measured(scene, place, colours).j
+    return Row(path.stem, kind, strands, palette.name, ours, seconds, zero, median, best, beads)
+
+
+def measured(scene: Scene, place: Place, beads: Ints, *, flip: bool = False) -> Measures:
+    judge = Judge(scene, scene.sketch(place), scene.weight(place))
+    return judge.measure(scene.cells(beads), flip=flip)
+
+
+HEAD = (
+    f"{'picture':13} {'N':>2} {'palette':9} {'beads':>5} {'s':>5} | {'J':>5} {'S':>5} {'F':>5} |"
+    f" {'a0':>5} {'b0':>5} {'c0':>5} {'d0':>5} | {'a~':>5} {'b~':>5} {'c~':>5} {'d~':>5} |"
+    f" {'S c0':>5} {'F c0':>5} | {'J/c~':>5} {'limit':>5} {'J/lim':>5}"
+)
+
+
+def line(row: Row) -> str:
+    """One row of the table."""
+    zero = " ".join(f"{row.zero[way].j:5.2f}" for way in "abcd")
+    median = " ".join(f"{row.median[way]:5.2f}" for way in "abcd")
+    c = row.zero["c"]
+    return (
+        f"{row.picture:13} {row.strands:2} {row.palette[:9]:9} {row.beads:5} {row.seconds:5.2f} |"
+        f" {row.ours.j:5.2f} {row.ours.structure:5.3f} {row.ours.flip:5.3f} | {zero} | {median} |"
+        f" {c.structure:5.3f} {c.flip:5.3f} | {row.ours.j / row.median['c']:5.2f}"
+        f" {row.limit:5.2f} {row.ours.j / row.limit:5.2f}"
+    )
+
+
+def summary(rows: Sequence[Row]) -> list[str]:
+    """The aims, and how far they are met."""
+    ours = [row for row in rows if row.kind != "photograph"]
+    ratio = np.exp(np.mean([np.log(row.ours.j / row.median["c"]) for row in ours]))
+    beaten = [row for row in rows if row.ours.j < min(row.zero["c"].j, row.zero["d"].j)]
+    flat = [row for row in ours if row.kind == "flat"]
+    kept = [
+        row
+        for row in flat
+        if row.ours.flip <= row.zero["c"].flip and row.ours.structure >= row.zero["c"].structure
+    ]
+    told = [
+        f"J, geometric mean over our motifs, beside median-shift c: {ratio:.3f} (aim 0.5)",
+        f"J below the better of c0 and d0: {len(beaten)} of {len(rows)}",
+        f"S and F not worse than c0 on flat motifs: {len(kept)} of {len(flat)}",
+    ]
+    limited = [row.ours.j / row.limit for row in rows if np.isfinite(row.limit)]
+    if limited:
+        told.append(
+            f"J beside the limit: median {np.median(limited):.3f}, worst {max(limited):.3f}"
+            f" (aim 1.05), {sum(r <= 1.05 for r in limited)} of {len(limited)} within"
+        )
+    return told
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--fast", action="store_true", help="8 and 16 strands, fewer shifts")
+    parser.add_argument("--limit", type=int, nargs="?", const=1, default=0, metavar="1|2|3")
+    parser.add_argument("--only", nargs="*", default=[], help="names of pictures")
+    parser.add_argument("--strands", type=int, nargs="*")
+    parser.add_argument("--palettes", nargs="*", default=["saltmarsh", "dusk"])
+    wish = parser.parse_args(arguments)
+    bundled = Path(skimage.data.__file__).parent
+    pictures = [
+        (path, "shaded" if path.stem in SHADED else "flat")
+        for path in sorted((FIXTURES / "motifs").glob("*.png"))
+    ] + [(bundled / name, "photograph") for name in PHOTOGRAPHS]
+    pictures = [(p, kind) for p, kind in pictures if not wish.only or p.stem in wish.only]
+    palettes = [read_palette(FIXTURES / "palettes" / f"{name}.csv") for name in wish.palettes]
+    if wish.fast:
+        palettes = palettes[:1]
+    counts = wish.strands or ([8, 16] if wish.fast else [8, 12, 16, 24])
+    rows: list[Row] = []
+    print(HEAD)
+    for path, kind in pictures:
+        for strands in counts:
+            for palette in palettes:
+                rows.append(case(path, kind, strands, palette, 8 if wish.fast else 24, wish.limit))
+                print(line(rows[-1]), flush=True)
+    print("\n".join(summary(rows)))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
