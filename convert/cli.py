@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ..core.bead import BeadSize
     from ..core.design import Design
     from ..core.lattice import Lattice
+    from .job import Order
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -133,6 +134,23 @@ bead_options = _stack(
     click.option("--bead-diameter", type=LENGTH, help="Measured across the bead."),
     click.option("--bead-length", type=LENGTH, help="Measured along its hole."),
 )
+papers_options = _stack(
+    click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="Paper of the sheet.",
+    ),
+    click.option(
+        "--unit",
+        type=click.Choice(["cm", "in"]),
+        default="cm",
+        show_default=True,
+        help="Unit of lengths on the papers.",
+    ),
+    click.option("--tally", is_flag=True, help="Add the round-by-round tally to the sheet."),
+)
 swatch_option = click.option(
     "--swatch", type=EXISTING, metavar="FILE", help="Measured values of a worked swatch."
 )
@@ -140,17 +158,9 @@ swatch_option = click.option(
 
 def bead_of(size: str | None, diameter_mm: float | None, length_mm: float | None) -> BeadSize:
     """The bead that the options ask for."""
-    from ..core.bead import BeadSize, bead_size
-    from ..core.errors import WrongUsage
+    from . import job
 
-    if diameter_mm is None and length_mm is None:
-        return bead_size(size or "8/0")
-    if size is not None or diameter_mm is None or length_mm is None:
-        raise WrongUsage(
-            "Give either --bead-size, or both --bead-diameter and --bead-length; measure along "
-            "the hole for the length."
-        )
-    return BeadSize(None, diameter_mm, length_mm)
+    return job.bead_of(size, diameter_mm, length_mm)
 
 
 def lattice_of(
@@ -158,21 +168,200 @@ def lattice_of(
 ) -> Lattice:
     """The braid and its lattice that the options ask for; unlikely swatch readings are said."""
     from ..core.braid import Braid
-    from ..core.lattice import Lattice
-    from ..core.swatch import questions, read_readings
+    from . import job
 
-    lattice = Lattice.computed(Braid(int(strands), lay, turn), bead)  # type: ignore[arg-type]
-    if swatch is None:
-        return lattice
-    readings = read_readings(swatch)
-    say(questions(readings, lattice))
-    return Lattice.computed(lattice.braid, bead, readings.swatch)
+    braid = Braid(int(strands), lay, turn)  # type: ignore[arg-type]
+    lattice, doubts = job.lattice_of(braid, bead, job.read_order_files(None, swatch)[1])
+    say(doubts)
+    return lattice
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="himotif")
 def main() -> None:
     """Turn a motif sketch and a bead palette into stringing lists for a beaded kongo gumi."""
+
+
+@main.command()
+@click.argument("picture", metavar="PICTURE")
+@click.option(
+    "--palette",
+    "palette_file",
+    type=EXISTING,
+    required=True,
+    metavar="FILE",
+    help="Your beads: a CSV with code,name,colour, or a .gpl file.",
+)
+@out_options
+@braid_options
+@click.option(
+    "--start", type=EXISTING, metavar="FILE", help="Own disc: a JSON file with slots and pairs."
+)
+@bead_options
+@swatch_option
+@click.option("--wrist", type=LENGTH, help="Round the wrist.  [default: 165mm]")
+@click.option("--length", type=LENGTH, help="Instead of a wrist: the finished length.")
+@click.option("--ease", type=LENGTH, help="Room between wrist and bracelet.  [default: 15mm]")
+@click.option("--clasp", type=LENGTH, help="What the closed clasp adds.  [default: 0]")
+@click.option("--caps", type=LENGTH, help="Both end caps together.  [default: 20mm]")
+@click.option(
+    "--fit",
+    type=click.Choice(["wrap", "face"]),
+    default="wrap",
+    show_default=True,
+    help="wrap: true along the circumference. face: true seen from the front.",
+)
+@click.option(
+    "--width", type=LENGTH, help="Of the motif across the braid.  [default: half the way round]"
+)
+@click.option("--rotate", type=float, default=0.0, metavar="DEG", help="Turn the motif clockwise.")
+@click.option(
+    "--repeat",
+    default="fill",
+    show_default=True,
+    metavar="N|fill|once",
+    help="How often the motif comes.",
+)
+@click.option(
+    "--gap",
+    type=click.FloatRange(0, 1000),
+    default=1.0,
+    show_default=True,
+    metavar="ROUNDS",
+    help="Least room between motifs.",
+)
+@click.option("--background", metavar="CODE", help="Bead round the motif.  [default: found]")
+@click.option(
+    "--kind", type=click.Choice(["flat", "shaded"]), help="Kind of picture.  [default: found]"
+)
+@click.option("--most", type=click.IntRange(1), metavar="N", help="Use at most N bead colours.")
+@click.option("--keep", multiple=True, metavar="CODE", help="Always among the --most; repeatable.")
+@click.option(
+    "--plain-back",
+    type=click.FloatRange(0, 360),
+    default=0.0,
+    metavar="DEG",
+    help="Keep that much of the back in the background bead.",
+)
+@click.option(
+    "--scatter",
+    multiple=True,
+    metavar="CODE=SHARE",
+    help="Strew accents near the motif, such as R=0.1; repeatable.",
+)
+@click.option("--scatter-anew", is_flag=True, help="Strew them differently at each repeat.")
+@click.option("--seed", type=int, default=0, help="Another number strews differently.")
+@click.option("--quick", is_flag=True, help="A first look: a shorter search.")
+@papers_options
+@click.option("--lists-only", is_flag=True, help="Only design.json and the stringing lists.")
+@click.option("--require-edge", type=LENGTH, help="95 % of the edges must lie this near.")
+@click.option(
+    "--require-kept",
+    type=click.FloatRange(0, 100),
+    metavar="PERCENT",
+    help="Of every colour of the motif at least this much must be kept.",
+)
+@click.option(
+    "--require-colour",
+    type=click.FloatRange(0),
+    metavar="DE",
+    help="The mean colour difference (CIEDE2000) may be this much.",
+)
+@json_option
+def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: Any) -> None:
+    """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
+    from ..palette.files import read_palette
+    from .job import make
+    from .outputs import Papers, check_out, write_folder
+    from .picture import read_picture
+
+    check_out(out, force)
+    order = _order(given)
+    palette = read_palette(palette_file)
+    source = sys.stdin.buffer.read() if picture == "-" else Path(picture)
+    sketch = read_picture(source)
+    made = make(order, sketch, palette)
+    say(made.notes)
+    papers = Papers(given["paper"], given["unit"], given["tally"], given["lists_only"])
+    limits = (given["require_edge"], given["require_kept"], given["require_colour"])
+    files, report = made.files(sketch, palette, papers, any(v is not None for v in limits))
+    write_folder(out, files, force)
+    answer(
+        given["as_json"],
+        {"folder": str(out), "files": sorted(files), **made.summary()},
+        [*made.lines(), f"Written to {out}."],
+    )
+    if report is not None:
+        from ..core.distortion import missed_limits
+
+        missed = missed_limits(report, *limits)
+        if missed:
+            say(missed)
+            click.get_current_context().exit(LIMIT_MISSED)
+
+
+def _order(given: dict[str, Any]) -> Order:
+    """The order that the options of convert make."""
+    from ..core.errors import WrongUsage
+    from ..core.scatter import parse_scatter
+    from .job import Order, read_order_files
+
+    repeat = given["repeat"]
+    if repeat not in ("fill", "once"):
+        if not repeat.isdecimal() or int(repeat) < 1:
+            raise WrongUsage(f"--repeat {repeat!r}: give fill, once, or a number from 1.")
+        repeat = int(repeat)
+    if given["wrist"] is not None and given["length"] is not None:
+        raise WrongUsage("Give either --wrist or --length, not both.")
+    disc, readings = read_order_files(given["start"], given["swatch"])
+    return Order(
+        strands=int(given["strands"]) if disc is None else 2 * len(disc.starts),
+        lay=given["lay"],
+        turn=given["turn"],
+        disc=disc,
+        bead_size=given["bead_size"],
+        bead_diameter_mm=given["bead_diameter"],
+        bead_length_mm=given["bead_length"],
+        readings=readings,
+        wrist_mm=given["wrist"],
+        length_mm=given["length"],
+        ease_mm=given["ease"],
+        clasp_mm=given["clasp"],
+        caps_mm=given["caps"],
+        fit=given["fit"],
+        width_mm=given["width"],
+        rotate_deg=given["rotate"],
+        repeat=repeat,
+        gap_rounds=given["gap"],
+        background=given["background"],
+        kind=given["kind"],
+        most=given["most"],
+        keep=given["keep"],
+        quick=given["quick"],
+        seed=given["seed"],
+        plain_back_deg=given["plain_back"],
+        scatter=dict(parse_scatter(text) for text in given["scatter"]),
+        scatter_anew=given["scatter_anew"],
+    )
+
+
+@main.command()
+@click.argument("folder", type=EXISTING)
+@papers_options
+@json_option
+def sheet(folder: Path, paper: str, unit: str, tally: bool, as_json: bool) -> None:
+    """Make the lists and papers of FOLDER again from its design.json, after an edit."""
+    from ..core.design import read_design
+    from .outputs import Papers, remake_folder
+
+    design = read_design(folder)
+    made, told = remake_folder(folder, design, Papers(paper, unit, tally))  # type: ignore[arg-type]
+    say(told)
+    answer(
+        as_json,
+        {"folder": str(folder), "files": sorted(made)},
+        [f"{folder}: made again: {', '.join(sorted(made))}."],
+    )
 
 
 @main.command()
@@ -281,16 +470,10 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
 
 def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
     """The files that every folder with a design holds."""
-    from ..core.design import design_json
-    from ..core.loads import stringing_csv, stringing_text
     from ..core.materials import materials
+    from .outputs import folder_files
 
-    texts = {
-        "design.json": design_json(design),
-        "stringing.csv": stringing_csv(design),
-        "stringing.txt": stringing_text(design, materials(design).lines(), list(notes)),
-    }
-    return {name: text.encode() for name, text in texts.items()}
+    return folder_files(design, materials=materials(design).lines(), notes=list(notes))
 
 
 @main.command()

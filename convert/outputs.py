@@ -3,12 +3,102 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Literal
 
 from ..core.errors import HimotifError
 
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    from ..core.design import Design
+
 OURS = frozenset({".json", ".csv", ".txt", ".pdf", ".svg", ".png", ".html"})
+
+
+@dataclass(frozen=True)
+class Papers:
+    """How the papers are made.
+
+    Parameters
+    ----------
+    paper : 'a4' or 'letter'
+    unit : 'cm' or 'in'
+    tally : bool
+        Add the round-by-round tally to the sheet.
+    lists_only : bool
+        Only the design and the stringing lists.
+    """
+
+    paper: Literal["a4", "letter"] = "a4"
+    unit: Literal["cm", "in"] = "cm"
+    tally: bool = False
+    lists_only: bool = False
+
+
+def folder_files(
+    design: Design,
+    papers: Papers = Papers(),
+    *,
+    finished_mm: float | None = None,
+    materials: Sequence[str] = (),
+    notes: Sequence[str] = (),
+) -> dict[str, bytes]:
+    """Return the files that a design's folder holds, by name, distortion left out.
+
+    The same design gives the same bytes.
+
+    Parameters
+    ----------
+    design : Design
+    papers : Papers
+    finished_mm : float, optional
+        Finished length, clasp and caps included.
+    materials, notes : sequence of str
+        Sentences for the lists and the sheet.
+    """
+    from ..core.design import design_json
+    from ..core.loads import stringing_csv, stringing_text
+
+    files = {
+        "design.json": design_json(design).encode(),
+        "stringing.csv": stringing_csv(design).encode(),
+        "stringing.txt": stringing_text(design, materials, notes).encode(),
+    }
+    if papers.lists_only:
+        return files
+    from ..core.preview_sheet import four_sides
+    from ..core.sheet.chart import chart_page
+    from ..core.sheet.setup import setup_pdf
+    from ..core.sheet.svg import to_svg
+    from ..core.sheet.words import Matter
+
+    matter = Matter(
+        design,
+        unit=papers.unit,
+        finished_mm=finished_mm,
+        materials=tuple(materials),
+        notes=tuple(notes),
+    )
+    files["sheet.pdf"] = setup_pdf(matter, paper=papers.paper, with_tally=papers.tally)
+    files["chart.svg"] = to_svg(chart_page(design)).encode()
+    files["preview.png"] = png_bytes(four_sides(design))
+    return files
+
+
+def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> bytes:
+    """Return a picture (H, W, 3) as PNG."""
+    import io
+
+    from PIL import Image
+
+    out = io.BytesIO()
+    dpi = None if px_per_mm is None else (px_per_mm * 25.4,) * 2
+    Image.fromarray(pixels).save(out, "PNG", dpi=dpi)
+    return out.getvalue()
 
 
 def check_out(out: Path, force: bool) -> None:
@@ -68,3 +158,36 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
             made.rename(place)
     except OSError as error:
         raise HimotifError(f"{out}: cannot be written ({error.strerror}).") from None
+
+
+def remake_folder(folder: Path, design: Design, papers: Papers) -> tuple[list[str], list[str]]:
+    """Make the lists and papers of a folder again, in place, from its edited design.
+
+    What the braid does to the sketch is told of the beads as they were, so after a change of the
+    beads those files go.
+
+    Returns
+    -------
+    (list of str, list of str)
+        Names of the files made; what is to be said about it.
+    """
+    from ..core.loads import stringing_csv
+    from ..core.materials import materials
+
+    finished_mm = design.settings.get("finished_mm")
+    need = materials(design, finished_mm=finished_mm)
+    files = folder_files(design, papers, finished_mm=finished_mm, materials=need.lines())
+    made = sorted(files)
+    told = []
+    kept = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    if kept.get("stringing.csv") != stringing_csv(design).encode():
+        stale = sorted(name for name in kept if name.startswith("distortion."))
+        for name in stale:
+            del kept[name]
+        if stale:
+            told.append(
+                f"{', '.join(stale)} told of the beads before your edit and are gone; convert the "
+                "picture again to see what the braid does to it."
+            )
+    write_folder(folder, kept | files, force=True)
+    return made, told
