@@ -302,35 +302,3 @@ def _measures(near: Singles, far: Singles, structure: Singles) -> Measures:
         colour_far=float(far.mean()),
         structure=float(structure.mean()),
     )
-
-
-class Scorer:
-    """Judges beads drawn on one raster against the sketch on it.
-
-    Parameters
-    ----------
-    linear : (H, W, 3) float32
-        The sketch, linear light, on a torus.
-    px_per_pitch : float
-    motif : (H, W) bool, optional
-        Where the motif lies; everywhere if left out.
-    """
-
-    def __init__(
-        self,
-        linear: Singles,
-        px_per_pitch: float,
-        motif: npt.NDArray[np.bool_] | None = None,
-    ) -> None:
-        self._comparison = Comparison(linear, (px_per_pitch, px_per_pitch), motif)
-
-    def judge(self, drawn: Singles) -> Likeness:
-        """Return the measures of beads drawn in linear light, (H, W, 3)."""
-        return self._comparison.measure(drawn)
-
-    def quick(self, drawn: Singles) -> float:
-        """Return J alone."""
-        planes = np.moveaxis(opponent(drawn), -1, -3)
-        structure = float(self._comparison.structure_map(lightness(drawn)).mean())
-        colour = float(self._comparison.colour_map(planes).mean())
-        return colour + STRUCTURE_WEIGHT * (1 - structure)
