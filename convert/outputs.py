@@ -44,7 +44,6 @@ def folder_files(
     papers: Papers = Papers(),
     *,
     finished_mm: float | None = None,
-    materials: Sequence[str] = (),
     notes: Sequence[str] = (),
 ) -> dict[str, bytes]:
     """Return the files that a design's folder holds, by name, distortion left out.
@@ -57,16 +56,19 @@ def folder_files(
     papers : Papers
     finished_mm : float, optional
         Finished length, clasp and caps included.
-    materials, notes : sequence of str
+    notes : sequence of str
         Sentences for the lists and the sheet.
     """
     from ..core.design import design_json
-    from ..core.loads import stringing_csv, stringing_text
+    from ..core.loads import stringing_csv
+    from ..core.sheet.ear import stringing_text
+    from ..core.sheet.words import Matter
 
+    matter = Matter(design, unit=papers.unit, finished_mm=finished_mm, notes=tuple(notes))
     files = {
         "design.json": design_json(design).encode(),
         "stringing.csv": stringing_csv(design).encode(),
-        "stringing.txt": stringing_text(design, materials, notes).encode(),
+        "stringing.txt": stringing_text(matter).encode(),
     }
     if papers.lists_only:
         return files
@@ -74,17 +76,9 @@ def folder_files(
     from ..core.sheet.chart import chart_page
     from ..core.sheet.setup import setup_pdf
     from ..core.sheet.svg import to_svg
-    from ..core.sheet.words import Matter
 
-    matter = Matter(
-        design,
-        unit=papers.unit,
-        finished_mm=finished_mm,
-        materials=tuple(materials),
-        notes=tuple(notes),
-    )
     files["sheet.pdf"] = setup_pdf(matter, paper=papers.paper, with_tally=papers.tally)
-    files["chart.svg"] = to_svg(chart_page(design)).encode()
+    files["chart.svg"] = to_svg(chart_page(design, matter.heading), matter.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
     return files
 
@@ -172,11 +166,8 @@ def remake_folder(folder: Path, design: Design, papers: Papers) -> tuple[list[st
         Names of the files made; what is to be said about it.
     """
     from ..core.loads import stringing_csv
-    from ..core.materials import materials
 
-    finished_mm = design.settings.get("finished_mm")
-    need = materials(design, finished_mm=finished_mm)
-    files = folder_files(design, papers, finished_mm=finished_mm, materials=need.lines())
+    files = folder_files(design, papers)
     made = sorted(files)
     told = []
     kept = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
