@@ -470,10 +470,9 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
 
 def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
     """The files that every folder with a design holds."""
-    from ..core.materials import materials
     from .outputs import folder_files
 
-    return folder_files(design, materials=materials(design).lines(), notes=list(notes))
+    return folder_files(design, notes=list(notes))
 
 
 @main.command()

@@ -134,7 +134,6 @@ class Made:
             self.design,
             papers,
             finished_mm=self.lengths.finished_mm,
-            materials=self.materials.lines(),
             notes=self.notes,
         )
         return files, None

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
@@ -229,40 +230,53 @@ def first_difference(lists: Sequence[Sequence[int]], design: Design) -> Differen
 # -- lists for people --------------------------------------------------------------------------
 
 
-def runs(codes: Sequence[str]) -> str:
+Run = tuple[int, str]
+"""How many, and the code."""
+
+
+class Part(NamedTuple):
+    """A stretch of a list, worked `times` times over."""
+
+    times: int
+    runs: tuple[Run, ...]
+
+    def __str__(self) -> str:
+        inner = ", ".join(f"{count} {code}" for count, code in self.runs)
+        return inner if self.times == 1 else f"{self.times} × ({inner})"
+
+
+def runs(codes: Sequence[str]) -> tuple[Run, ...]:
     """Return codes as counted runs.
 
     >>> runs(["A", "A", "A", "B"])
-    '3 A, 1 B'
+    ((3, 'A'), (1, 'B'))
     """
-    out: list[tuple[int, str]] = []
-    for code in codes:
-        if out and out[-1][1] == code:
-            out[-1] = (out[-1][0] + 1, code)
-        else:
-            out.append((1, code))
-    return ", ".join(f"{count} {code}" for count, code in out)
+    return tuple((len(list(group)), code) for code, group in groupby(codes))
 
 
 def fold(codes: Sequence[str]) -> str:
-    """Return codes as counted runs, with the longest repeat folded.
+    """Return codes as counted runs, with the longest repeats folded.
 
     >>> fold(["A", "A", "A", "B"] + ["A", "A", "A", "C"] * 12)
     '3 A, 1 B, then 12 × (3 A, 1 C)'
     """
-    return ", then ".join(fold_parts(codes))
+    return ", then ".join(map(str, fold_parts(codes)))
 
 
-def fold_parts(codes: Sequence[str]) -> list[str]:
-    """Return the parts of a folded list: what comes before the repeat, the repeat, what follows."""
-    found = _best_repeat(codes)
-    if found is None:
-        return [runs(codes)] if codes else []
-    start, period, times = found
-    end = start + period * times
-    parts = [runs(codes[:start])] if start else []
-    parts.append(f"{times} × ({runs(codes[start : start + period])})")
-    return parts + fold_parts(codes[end:])
+def fold_parts(codes: Sequence[str]) -> list[Part]:
+    """Return the parts of a list: what comes before the repeat, the repeat, what follows, ..."""
+    parts: list[Part] = []
+    while len(codes):
+        found = _best_repeat(codes)
+        if found is None:
+            parts.append(Part(1, runs(codes)))
+            break
+        start, period, times = found
+        if start:
+            parts.append(Part(1, runs(codes[:start])))
+        parts.append(Part(times, runs(codes[start : start + period])))
+        codes = codes[start + period * times :]
+    return parts
 
 
 def _best_repeat(codes: Sequence[str]) -> tuple[int, int, int] | None:
@@ -290,45 +304,3 @@ def _best_repeat(codes: Sequence[str]) -> tuple[int, int, int] | None:
         if gain[most] > saved:
             best, saved = (int(start[most]), period, int(times[most])), int(gain[most])
     return best
-
-
-def stringing_text(design: Design, materials: Sequence[str] = (), notes: Sequence[str] = ()) -> str:
-    """Return the stringing lists for people: one line a strand, folded, then totals.
-
-    Parameters
-    ----------
-    design : Design
-    materials, notes : sequence of str
-        Lines to add.
-    """
-    from .drops import drop_directions, drop_lines, marked_codes
-
-    braid, lattice = design.braid, design.lattice
-    names = [bead.code for bead in design.palette]
-    drops = drop_directions(design)
-    codes = marked_codes(design, drops)
-    strand = braid.strand_of(np.arange(len(codes)))
-    counts = np.bincount(design.beads, minlength=len(names))
-    lines = [
-        f"Stringing lists: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
-        f"{design.bead.label} beads",
-        f"{len(design.beads)} beads, {design.length_mm:.0f} mm beaded, "
-        f"{lattice.thickness_mm:.1f} mm thick",
-        "",
-        "The first bead of a list is strung first, lies nearest the disc and is braided first.",
-        *drop_lines(design, drops),
-        "",
-    ]
-    for number, slot in enumerate(braid.start_slots):
-        beads = [codes[crossing] for crossing in np.flatnonzero(strand == number)]
-        lines.append(f"Strand {number + 1}, slot {slot}, {len(beads)} beads: {fold(beads)}")
-    lines += ["", "Beads:"]
-    lines += [
-        f"  {bead.code}  {bead.name}: {count}"
-        for bead, count in zip(design.palette, counts, strict=True)
-        if count
-    ]
-    for title, more in (("Materials:", materials), ("Notes:", notes)):
-        if more:
-            lines += ["", title, *(f"  {line}" for line in more)]
-    return "\n".join(lines) + "\n"

@@ -20,7 +20,8 @@ from himotif.core.drops import (
     strand_way_mm,
 )
 from himotif.core.lattice import Lattice
-from himotif.core.loads import stringing_text
+from himotif.core.sheet.ear import stringing_text
+from himotif.core.sheet.words import Matter
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -147,10 +148,10 @@ def test_lists_show_the_marks():
 
 
 def test_the_written_lists_carry_marks_and_legend():
-    text = stringing_text(with_drops(Braid(8), [92]))
+    text = stringing_text(Matter(with_drops(Braid(8), [92])))
     assert "1 B↑" in text
     assert "↑ means string it" in text
-    assert "↑" not in stringing_text(with_drops(Braid(8), []))
+    assert "↑" not in stringing_text(Matter(with_drops(Braid(8), [])))
 
 
 def test_drops_against_the_skin_are_listed():

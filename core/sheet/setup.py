@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..design import colours_rgb
+from ..lengths import format_range
 from .chart import (
     Strip,
     bead_shapes,
@@ -150,23 +151,27 @@ def _views(matter: Matter) -> tuple[Pixels, str]:
 
 def _bead_table(flow: Flow, matter: Matter, key: Key, width: float) -> None:
     """Beads with box, swatch, code, name, count and weight, one a line."""
-    palette = matter.design.palette
-    row = 5.4
-    codes = max(text_width_mm(palette[i].code, _BODY, True) for i in key.used)
+    used = [matter.design.palette[index] for index in key.used]
+    codes = max(text_width_mm(bead.code, _BODY, True) for bead in used)
     code_width = min(max(codes, 6.0), 26.0)
     left = flow.left
     name_x = left + 18.0 + code_width
-    count_x, gram_x = left + width - 18.0, left + width
-    for index in key.used:
-        bead, count = palette[index], key.counts[index]
+    count_x, spare_x, gram_x = left + width - 32.0, left + width - 17.0, left + width
+    row = 5.4
+    for x, word in ((count_x, "beads"), (spare_x, "with spare"), (gram_x, "weight")):
+        flow.add([Text(x, flow.y + 2.6, word, 2.4, "end")])
+    flow.skip(4.0)
+    for index, need in zip(key.used, matter.shopping.needs, strict=True):
+        bead = need.bead
         name = set_apart(bead.name) + (f" ({set_apart(bead.finish)})" if bead.finish else "")
         name += ", drop" if bead.shape == "drop" else ""
-        lines = wrap(name, count_x - 13.0 - name_x, _BODY) or [""]
+        lines = wrap(name, count_x - 11.0 - name_x, _BODY) or [""]
         high = max(row, len(lines) * _BODY * LEADING + 1.2)
         flow.need(high)
         y = flow.y
         base = y + 3.4
         size = fitted(bead.code, code_width, _BODY, True)
+        grams = f"{format_range(*need.grams)} g" if need.grams else ""
         flow.add(
             [
                 _box(left, y + 0.9),
@@ -175,16 +180,23 @@ def _bead_table(flow: Flow, matter: Matter, key: Key, width: float) -> None:
                 ),
                 Text(left + 16.5, base, bead.code, size, bold=True),
                 *column(lines, name_x, y + 0.4, _BODY),
-                Text(count_x, base, f"{count}", _BODY, "end"),
-                Text(gram_x, base, matter.grams(bead, count), 2.6, "end"),
+                Text(count_x, base, f"{need.count}", _BODY, "end"),
+                Text(spare_x, base, f"{need.with_spare}", _BODY, "end"),
+                Text(gram_x, base, grams, 2.6, "end"),
             ]
         )
         flow.skip(high)
     flow.need(row)
-    total = sum(key.counts)
     line = ((left + 5.0, flow.y), (gram_x, flow.y))
-    flow.add([Polyline(line, BLACK, 0.15), Text(name_x, flow.y + 3.4, "beads in all", _BODY)])
-    flow.add([Text(count_x, flow.y + 3.4, f"{total}", _BODY, "end", True)])
+    total = sum(need.with_spare for need in matter.shopping.needs)
+    flow.add(
+        [
+            Polyline(line, BLACK, 0.15),
+            Text(name_x, flow.y + 3.4, "in all", _BODY),
+            Text(count_x, flow.y + 3.4, f"{matter.shopping.total}", _BODY, "end", True),
+            Text(spare_x, flow.y + 3.4, f"{total}", _BODY, "end", True),
+        ]
+    )
     flow.skip(row)
 
 

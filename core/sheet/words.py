@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from ..bead import bead_sizes
 from ..cautions import cautions
 from ..drops import drop_directions, drop_lines, marked_codes
-from ..lengths import cord, format_length, format_range
-from ..loads import fold
+from ..lengths import format_length, format_range
+from ..loads import Part, fold_parts
+from ..materials import materials
 
 if TYPE_CHECKING:
-    from ..bead import Bead, Range
     from ..design import Design
+    from ..materials import Materials
 
 Unit = Literal["cm", "in"]
 
@@ -36,7 +36,7 @@ class Strand(NamedTuple):
         Rows of the palette, the first strung first.
     codes : tuple of str
         The same as written: drops carry the mark of their direction.
-    folded : str
+    parts : tuple of Part
         The codes as counted runs with repeats folded.
     """
 
@@ -44,7 +44,12 @@ class Strand(NamedTuple):
     slot: int
     beads: tuple[int, ...]
     codes: tuple[str, ...]
-    folded: str
+    parts: tuple[Part, ...]
+
+    @property
+    def folded(self) -> str:
+        """The list in one line: ``3 A, 1 B, then 12 × (3 A, 1 C)``."""
+        return ", then ".join(map(str, self.parts))
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,17 +64,16 @@ class Matter:
     unit : 'cm' or 'in'
         For lengths; beads are measured in mm.
     finished_mm : float, optional
-        Finished length for the cord; beads and 15 mm of plain braid at each end if not given.
-    materials, notes : sequence of str
-        Sentences to add to what is needed and to the end.
+        Finished length, clasp and caps included; what the design says if not given.
+    notes : sequence of str
+        Sentences to add at the end.
     """
 
     design: Design
     title: str = ""
     unit: Unit = "cm"
     finished_mm: float | None = None
-    materials: Sequence[str] = ()
-    notes: Sequence[str] = field(default=())
+    notes: Sequence[str] = ()
 
     @cached_property
     def heading(self) -> str:
@@ -102,7 +106,7 @@ class Matter:
                 slot,
                 tuple(design.beads[numbers == strand].tolist()),
                 tuple(codes[numbers == strand].tolist()),
-                fold(list(codes[numbers == strand])),
+                tuple(fold_parts(codes[numbers == strand].tolist())),
             )
             for strand, slot in enumerate(design.braid.start_slots)
         )
@@ -128,30 +132,27 @@ class Matter:
             f"{thick} thick ({lattice.source['radius_mm']})."
         )
 
-    def grams(self, bead: Bead, count: int) -> str:
-        """Weight of so many beads, from the usual number in a gram; empty if not known."""
-        usual = _beads_per_gram(self.design, bead)
-        if usual is None:
-            return ""
-        low, high = count / usual[1], count / usual[0]
-        return f"{format_range(max(low, 0.1), max(high, 0.1))} g"
+    @cached_property
+    def shopping(self) -> Materials:
+        """Beads with their allowance, and the cord."""
+        finished = self.finished_mm or self.design.settings.get("finished_mm")
+        return materials(self.design, finished_mm=float(finished) if finished else None)
 
     @property
     def needs(self) -> list[str]:
         """Cord, disc, findings and tools, one sentence each."""
         braid = self.design.braid
-        plain = sum(PLAIN_MM)
-        finished = self.finished_mm or self.design.length_mm + plain
-        wanted = cord(self.design.lattice, self.design.bead, finished)
+        wanted = self.shopping.cord
         told = [
             f"Cord: {wanted.pieces} pieces of {self.length(wanted.piece_mm)}, each folded in the "
-            f"middle to make two strands ({self.length(wanted.total_mm)} in all).",
+            f"middle to make two strands ({self.length(wanted.total_mm)} in all); counted for a "
+            f"finished length of {self.length(wanted.finished_mm)}.",
             "Cord thickness: "
             + (
                 f"{format_range(*wanted.thickness_mm, digits=2)} mm, half to two thirds of the "
                 "bead's hole."
                 if wanted.thickness_mm
-                else "half to two thirds of the bead's hole."
+                else "half to two thirds of the bead's hole; measure the hole."
             ),
         ]
         if wanted.core_mm:
@@ -161,12 +162,14 @@ class Matter:
             )
         told += [
             f"A braiding disc with {braid.start.slots} slots and a hole in the middle.",
-            f"A clasp with two end caps: the braid is {self.length(wanted.thickness_braid_mm)} "
-            f"thick, its hollow {self.length(wanted.hollow_mm)}.",
+            f"A clasp with two end caps: the beaded braid is {wanted.thickness_braid_mm:.1f} mm "
+            f"thick, its hollow {wanted.hollow_mm:.1f} mm; measure your bound end.",
             "Binding thread, glue for the ends, a needle or stiffened cord ends for threading, "
             f"{braid.strands} bobbins or stoppers, a weight.",
         ]
-        return [*told, *self.materials]
+        if self.shopping.reach is not None:
+            told.append(self.shopping.reach.line())
+        return [*told, *self.shopping.notes]
 
     # -- how it is done --------------------------------------------------------------------------
 
@@ -177,7 +180,7 @@ class Matter:
         slots = braid.start_slots
         return [
             "Bind the folds of all pieces together. Put the bound end down through the hole of the "
-            f"disc and lay the {braid.strands} strands into the slots as drawn: strand 1 in slot "
+            f"disc and lay the {braid.strands} strands into the slots: strand 1 in slot "
             f"{slots[0]}, strand 2 in slot {slots[1]}, and so on clockwise to strand "
             f"{braid.strands} in slot {slots[-1]}. Hang the weight on the bound end.",
             "Thread every strand from its loose end, reading its list from left to right. The "
@@ -273,13 +276,6 @@ class Matter:
         if design.picture is not None:
             told.append(f"picture {design.picture.file}, sha256 {design.picture.sha256}")
         return told
-
-
-def _beads_per_gram(design: Design, bead: Bead) -> Range | None:
-    if bead.shape == "drop":
-        return None
-    size = bead_sizes().get(bead.size or "")
-    return size.beads_per_gram if size else design.bead.beads_per_gram
 
 
 def _slot_of_first(design: Design, crossings: int) -> int:
