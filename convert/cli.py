@@ -407,6 +407,32 @@ def braids(as_json: bool) -> None:
     answer(as_json, {"bead": "8/0", "slots": 32, "braids": rows}, lines)
 
 
+@main.command("palette")
+@click.argument("file", type=EXISTING)
+@click.option(
+    "--out",
+    type=EXISTING,
+    metavar="FILE",
+    help="Write it there too: a name ending in .csv or .gpl.",
+)
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+@json_option
+def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
+    """Check a palette FILE; list its beads and those that are hard to tell apart."""
+    from ..palette.files import read_palette, write_palette
+    from ..palette.show import palette_facts, palette_text
+
+    palette = read_palette(file)
+    say(palette.notes)
+    if out is not None:
+        if out.exists() and not force:
+            raise HimotifError(
+                f"{out}: is there already. Choose another name, or add --force to replace it."
+            )
+        say(write_palette(palette, out))
+    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+
+
 @main.command()
 @click.argument("folder", type=EXISTING)
 @json_option

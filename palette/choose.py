@@ -1,0 +1,112 @@
+"""Choose few beads from a palette for one picture.
+
+Beads are added one at a time, each the one that helps most, then exchanged one for one as long as
+that helps: the two steps of the k-median heuristic (Teitz & Bart, Operations Research 16 (1968)
+955-961). Nothing is left to chance: of equals, the first in the palette wins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from ..core.errors import WrongUsage
+from .difference import Floats, ciede2000_matrix
+from .palette import Palette
+
+Costs = npt.NDArray[np.float64]
+
+# a gain within rounding is none: it could take a bead twice, or go round in circles
+_GAIN = 1 - 1e-9
+
+
+def choose_beads(
+    lab: Floats,
+    palette: Palette,
+    most: int,
+    weights: npt.ArrayLike | None = None,
+    keep: Sequence[str] = (),
+) -> npt.NDArray[np.intp]:
+    """Return at most `most` beads that come nearest to the colours of a picture.
+
+    What is made small is the weighted sum of squared CIEDE2000 from each colour to the nearest
+    chosen bead: squared, because one bead that is far off shows more than many that are a little
+    off.
+
+    Parameters
+    ----------
+    lab : float array (k, 3)
+        Colours of the picture, CIE Lab (D65).
+    palette : Palette
+        The beads to choose from.
+    most : int
+        How many beads, at least 1.
+    weights : float array (k,), optional
+        How much each colour counts, from 0 up; all alike if left out.
+    keep : sequence of str
+        Codes that are chosen in any case; they count among the `most`.
+
+    Returns
+    -------
+    int array (at most `most`,)
+        Places in the palette, ascending. Fewer where further beads would not come nearer.
+
+    Raises
+    ------
+    WrongUsage
+        If `most` is below 1 or holds fewer beads than `keep`, or a code is not in the palette.
+    """
+    if most < 1:
+        raise WrongUsage(f"at most {most} beads: ask for at least 1.")
+    kept = sorted({palette.index(code) for code in keep})
+    if len(kept) > most:
+        raise WrongUsage(
+            f"at most {most} beads, but {len(kept)} are to be kept ({', '.join(keep)}): ask for "
+            f"{len(kept)} or more, or keep fewer."
+        )
+    differences = ciede2000_matrix(np.asarray(lab, np.float32), palette.lab.astype(np.float32))
+    weight = np.ones(len(lab)) if weights is None else np.asarray(weights, np.float64)
+    costs = differences.astype(np.float64) ** 2 * weight[:, None]
+    chosen = _exchange(costs, _add(costs, kept, most), len(kept))
+    return np.array(sorted(chosen), dtype=np.intp)
+
+
+def _add(costs: Costs, kept: Sequence[int], most: int) -> list[int]:
+    """Add the bead that lowers the total most, until none does or there are `most`."""
+    chosen = list(kept)
+    best = _least(costs, chosen)
+    while len(chosen) < most:
+        totals = np.minimum(costs, best[:, None]).sum(axis=0)
+        bead = int(totals.argmin())
+        if chosen and not totals[bead] < best.sum() * _GAIN:
+            break
+        chosen.append(bead)
+        best = np.minimum(best, costs[:, bead])
+    return chosen
+
+
+def _exchange(costs: Costs, chosen: list[int], kept: int) -> list[int]:
+    """Exchange beads beyond the first `kept`, best exchange first, while the total falls."""
+    total = _least(costs, chosen).sum()
+    while len(chosen) > kept:
+        totals = np.array(
+            [
+                np.minimum(costs, _least(costs, chosen[:at] + chosen[at + 1 :])[:, None]).sum(
+                    axis=0
+                )
+                for at in range(kept, len(chosen))
+            ]
+        )
+        at, bead = np.unravel_index(totals.argmin(), totals.shape)
+        if not totals[at, bead] < total * _GAIN:
+            break
+        chosen[kept + int(at)] = int(bead)
+        total = totals[at, bead]
+    return chosen
+
+
+def _least(costs: Costs, chosen: Sequence[int]) -> Costs:
+    """Cost of each colour with the beads `chosen`, shape (k,); infinite without any."""
+    return np.min(costs[:, list(chosen)], axis=1, initial=np.inf)

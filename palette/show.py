@@ -1,0 +1,101 @@
+"""What there is to say about a palette: its beads, and those that are hard to tell apart."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from .colour import hex_of
+from .difference import ciede2000_matrix
+from .files import OPTIONAL
+from .palette import Palette
+
+# A choice of this project, not a norm: beads this near are easily mixed up in the tray and hardly
+# part in the braid. Under 1 two flat patches can hardly be told apart side by side.
+HARD_TO_TELL = 5.0
+
+
+class Pair(NamedTuple):
+    """Two beads, by code, and their CIEDE2000."""
+
+    first: str
+    second: str
+    difference: float
+
+
+def close_pairs(palette: Palette, below: float = HARD_TO_TELL) -> list[Pair]:
+    """Return the pairs of beads nearer than `below` by CIEDE2000, nearest first."""
+    differences = ciede2000_matrix(palette.lab, palette.lab)
+    first, second = np.nonzero(np.triu(differences < below, 1))
+    near = differences[first, second]
+    codes = palette.codes
+    return [
+        Pair(codes[first[at]], codes[second[at]], float(near[at]))
+        for at in np.argsort(near, kind="stable")
+    ]
+
+
+def palette_facts(palette: Palette) -> dict[str, Any]:
+    """Return the palette as plain values for JSON.
+
+    Returns
+    -------
+    dict
+        ``name``; ``beads``, each with ``code, name, rgb`` and the optional values it has;
+        ``hard_to_tell_apart``, each with ``beads`` (two codes) and ``ciede2000``, nearest first;
+        ``notes``.
+    """
+    beads = []
+    for bead in palette.beads:
+        optional = {name: getattr(bead, name) for name in OPTIONAL}
+        given = {name: value for name, value in optional.items() if value is not None}
+        beads.append({"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), **given})
+    pairs = [
+        {"beads": [pair.first, pair.second], "ciede2000": round(pair.difference, 2)}
+        for pair in close_pairs(palette)
+    ]
+    return {
+        "name": palette.name,
+        "beads": beads,
+        "hard_to_tell_apart": pairs,
+        "notes": list(palette.notes),
+    }
+
+
+def palette_text(palette: Palette) -> str:
+    """Return the palette as lines to read: one bead a line, then the pairs to beware of."""
+    codes = palette.codes
+    wide = max(len(code) for code in codes)
+    count = "1 bead" if len(codes) == 1 else f"{len(codes)} beads"
+    lines = [f"{palette.name}: {count}", ""]
+    for bead in palette.beads:
+        red, green, blue = bead.rgb
+        extras = [text for text in (bead.size, bead.shape, bead.finish) if text]
+        if bead.stock is not None:
+            extras.append(f"{bead.stock} at hand")
+        tail = f" ({', '.join(extras)})" if extras else ""
+        lines.append(
+            f"  {bead.code:<{wide}}  {hex_of(bead.rgb)}  {red:3d} {green:3d} {blue:3d}  "
+            f"{bead.name}{tail}"
+        )
+    pairs = close_pairs(palette)
+    lines.append("")
+    if pairs:
+        lines.append(
+            f"Hard to tell apart (colour difference CIEDE2000 below {HARD_TO_TELL:g}; below 1 they "
+            "look the same):"
+        )
+        names = {bead.code: bead.name for bead in palette.beads}
+        lines += [
+            f"  {first:<{wide}}  {second:<{wide}}  {difference:4.1f}  "
+            f"{names[first]} / {names[second]}"
+            for first, second, difference in pairs
+        ]
+    elif len(codes) > 1:
+        first, second, difference = close_pairs(palette, np.inf)[0]
+        lines.append(
+            f"All beads are easy to tell apart by colour; nearest are {first} and {second} "
+            f"(colour difference CIEDE2000 {difference:.1f})."
+        )
+    return "\n".join(lines).rstrip() + "\n"
