@@ -136,9 +136,8 @@ def _views(matter: Matter) -> tuple[Pixels, str]:
     shown = min(len(design.beads), int(most_mm / lattice.step_mm) * 2)
     colours = colours_rgb(design)[:shown]
     lean = matter.drops.lean_mm[:shown] if matter.drops.count else None
-    front = 180.0 if design.picture is None else design.picture.front_deg
     views = [
-        braid_view(lattice, colours, front + turn, 10.0, drops=lean, background=WHITE)
+        braid_view(lattice, colours, matter.front_deg + turn, 10.0, drops=lean, background=WHITE)
         for turn in (0.0, 180.0)
     ]
     gap = np.full((views[0].shape[0], 40, 3), 255, dtype=np.uint8)
@@ -234,20 +233,14 @@ def _section(flow: Flow, title: str, lines: Sequence[str]) -> None:
 
 def _setting_up(flow: Flow, matter: Matter, key: Key) -> None:
     """The disc, plain braid, the steps, tying off."""
-    braid = matter.design.braid
     reach = 61.0
     flow.heading("The disc, ready for the first bead", keep_mm=2 * reach + 30.0)
-    flow.text(
-        "Seen from above; you sit at the lower edge. Each strand is drawn with its number and its "
-        "first beads, the one that is braided first nearest the disc. Arrows 1 and 2 are the "
-        f"first two crossings, arrow 3 the turn. {braid.lay} lay, {braid.turn} turn.",
-        _BODY,
-    )
+    flow.text(matter.disc_words, _BODY)
     flow.skip(1.0)
     middle = flow.left + flow.width / 2
     flow.add(disc_shapes(matter.design, key, middle, flow.y + reach, reach))
     below = flow.y + 2 * reach + 4.6
-    flow.add([Text(middle, below, "▲ your side: the front of the braid", _BODY, "middle", True)])
+    flow.add([Text(middle, below, matter.front_words, _BODY, "middle", True)])
     flow.skip(2 * reach + 7.0)
     for line in matter.plain_start:
         _boxed(flow, line, flow.width)
@@ -286,12 +279,7 @@ def _closing(flow: Flow, matter: Matter) -> None:
 def _lists(flow: Flow, matter: Matter, key: Key) -> None:
     """Every strand: its folded list, then its beads in tens with boxes."""
     flow.heading("Stringing lists", keep_mm=60.0)
-    flow.text(
-        "Thread each strand from its loose end, from left to right: the first bead goes on first "
-        "and comes to lie nearest the disc. The line in words and the drawn beads say the same; "
-        "tick a box after every ten beads.",
-        _BODY,
-    )
+    flow.text(matter.list_words, _BODY)
     flow.skip(2.0)
     tens = _Tens(matter, key, flow.width)
     for strand in matter.strands:

@@ -52,6 +52,9 @@ def to_svg(page: Page, title: str = "") -> str:
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {width} {height}" font-family="{FAMILY}, Verdana, sans-serif">'
     )
+    if any(getattr(shape, "label", None) for shape in page.shapes):
+        # only what has something to say answers the pointer, also through a letter on top of it
+        head = head.replace("<svg ", '<svg pointer-events="none" ')
     name = f"<title>{escaped(title)}</title>\n" if title else ""
     paper = f'<rect width="{width}" height="{height}" fill="#ffffff"/>\n'
     return f"{head}\n{name}{paper}" + "\n".join(map(_element, page.shapes)) + "\n</svg>\n"
@@ -91,7 +94,9 @@ def _paint(fill: Colour | None, stroke: Colour | None, width: float) -> str:
 
 
 def _closing(tag: str, label: str | None) -> str:
-    return "/>" if label is None else f"><title>{escaped(label)}</title></{tag}>"
+    if label is None:
+        return "/>"
+    return f' pointer-events="all"><title>{escaped(label)}</title></{tag}>'
 
 
 def _polygon(shape: Polygon) -> str:

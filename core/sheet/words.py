@@ -11,6 +11,7 @@ import numpy as np
 
 from ..cautions import cautions
 from ..drops import drop_directions, drop_lines, marked_codes
+from ..lattice import FRONT_DEG
 from ..lengths import format_length, format_range
 from ..loads import Part, fold_parts
 from ..materials import materials
@@ -171,6 +172,19 @@ class Matter:
             told.append(self.shopping.reach.line())
         return [*told, *self.shopping.notes]
 
+    @property
+    def front_deg(self) -> float:
+        """Azimuth of the middle of the front."""
+        picture = self.design.picture
+        return FRONT_DEG if picture is None else picture.front_deg
+
+    @property
+    def _front_side(self) -> str:
+        """Where the front points, for somebody who sits at six o'clock."""
+        hour = round(self.front_deg / 30.0) % 12 or 12
+        sides = {6: "faces you", 12: "faces away from you"}
+        return sides.get(hour, f"points to {hour} o'clock (you sit at 6 o'clock)")
+
     # -- how it is done --------------------------------------------------------------------------
 
     @property
@@ -236,9 +250,34 @@ class Matter:
             f"slot {slot}.)",
             "Front mark: begin the beads after a whole set, when strands 1 and 2 are the pair at "
             "the top again. Before the first bead tie a coloured thread round the plain braid, "
-            "with its knot on the side that faces you: that side is the front, the middle line of "
-            "the chart.",
+            f"with its knot on the side that {self._front_side}: that side is the front, the "
+            "middle line of the chart.",
         ]
+
+    @property
+    def disc_words(self) -> str:
+        """What the drawing of the disc shows."""
+        braid = self.design.braid
+        return (
+            "Seen from above; you sit at the lower edge. Each strand is drawn with its number and "
+            "its first beads, the one that is braided first nearest the disc. Arrows 1 and 2 are "
+            f"the first two crossings, arrow 3 the turn. {braid.lay} lay, {braid.turn} turn."
+        )
+
+    @property
+    def front_words(self) -> str:
+        """Caption under the disc."""
+        front = ": the front of the braid" if self._front_side == "faces you" else ""
+        return f"▲ your side{front}"
+
+    @property
+    def list_words(self) -> str:
+        """How the lists are read."""
+        return (
+            "Thread each strand from its loose end, from left to right: the first bead goes on "
+            "first and comes to lie nearest the disc. The line in words and the drawn beads say "
+            "the same; tick a box after every ten beads."
+        )
 
     @property
     def finish(self) -> list[str]:
