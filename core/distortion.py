@@ -1,0 +1,855 @@
+"""What the braid does to a picture, in numbers.
+
+Everything is measured on the unrolled braid (the chart: x to the right round the braid, y up along
+it, mm at the radius of the bead centres). Two things are compared there: the sketch as it was
+placed, one bead colour per pixel (`LaidSketch`), and the beads, one colour per crossing.
+
+========================  ==========  ============================================================
+value                     unit        meaning
+========================  ==========  ============================================================
+edge shift                mm, beads   distance from a point of a sketch edge to the nearest bead
+                                      edge of the same colours; one bead = ``Lattice.pitch_mm``.
+                                      Capped at three beads: such an edge counts as lost
+area                      beads       area on the chart / ``Lattice.cell_area_mm2``
+kept                      percent     share of a colour's area that beads of that colour cover
+pieces, holes             count       connected parts and enclosed gaps, round the braid; specks
+                                      below 3 % of a bead are no pieces
+narrowest                 mm, beads   width that 5 % of a colour's centre line is narrower than
+stretch largest, smallest 1           singular values of the map from sketch mm to braid mm
+stretch across, along     1           lengths of the images of the sketch's unit steps right and up
+slant                     degrees     angle between those images, less 90; above 0 the upright
+                                      leans to the left of square
+row climb                 degrees     how far the image of the step right climbs
+column lean               degrees     how far the image of the step up leans to the left
+seen within a             percent     share of the motif's area less than a from the front
+apparent width            percent     mean foreshortening (cosine) of what faces the front
+seam                      percent, mm share and length of a join along which different colours meet
+========================  ==========  ============================================================
+
+*Squared paper*: one square a bead, a row a round, a column a pair; the squares of a row together go
+once round the braid, so a square stands for ``circumference / pairs`` mm of the sketch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from .lattice import FRONT_DEG
+
+if TYPE_CHECKING:
+    from .lattice import Lattice
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+Bools = npt.NDArray[np.bool_]
+
+LOST_BEADS = 3.0
+"""An edge with no bead edge of its colours within this many beads is lost."""
+
+SPECK_BEADS = 0.03
+"""Smaller pieces than this part of a bead are left out of the counts: no bead could show them."""
+
+PIECE_LOST_PERCENT = 20.0
+"""A piece of which less than this is covered by its colour counts as lost."""
+
+
+# -- the sketch on the braid -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class LaidSketch:
+    """The sketch as placed on the unrolled braid, one bead colour per pixel.
+
+    Parameters
+    ----------
+    colours : array of int, (H, W)
+        Palette index that the sketch calls for; `background` where no picture lies. The columns
+        go once round, from the back over the front to the back; rows run from the top down.
+    background : int
+        Palette index of the ground.
+    bottom_mm, top_mm : float
+        Heights of the lower and the upper edge.
+    circumference_mm : float
+        Length of a row.
+    front_deg : float
+        Azimuth of the middle of a row.
+    """
+
+    colours: Ints
+    background: int
+    bottom_mm: float
+    top_mm: float
+    circumference_mm: float
+    front_deg: float = FRONT_DEG
+
+    @property
+    def px_mm(self) -> tuple[float, float]:
+        """Width and height of a pixel."""
+        rows, columns = self.colours.shape
+        return self.circumference_mm / columns, (self.top_mm - self.bottom_mm) / rows
+
+    @property
+    def x_mm(self) -> Floats:
+        """Chart x of the middles of the columns, (W,)."""
+        columns = self.colours.shape[1]
+        middle = np.arange(columns) + 0.5
+        return np.asarray((middle / columns - 0.5) * self.circumference_mm, dtype=np.float64)
+
+    @property
+    def y_mm(self) -> Floats:
+        """Heights of the middles of the rows, (H,), from the top down."""
+        rows = self.colours.shape[0]
+        middle = np.arange(rows) + 0.5
+        return np.asarray(self.top_mm - middle * self.px_mm[1], dtype=np.float64)
+
+    @property
+    def motif(self) -> Bools:
+        """Where the sketch calls for another colour than the ground, (H, W)."""
+        motif: Bools = self.colours != self.background
+        return motif
+
+    def part(self, bottom_mm: float, top_mm: float, front_deg: float) -> LaidSketch:
+        """Return the rows between two heights, turned so that `front_deg` lies in the middle."""
+        height = self.px_mm[1]
+        rows = self.colours.shape[0]
+        first = int(np.clip(np.rint((self.top_mm - top_mm) / height), 0, rows - 1))
+        last = int(np.clip(np.rint((self.top_mm - bottom_mm) / height), first + 1, rows))
+        columns = self.colours.shape[1]
+        # x grows against the azimuth, so a front further clockwise lies to the left
+        turn = round((front_deg - self.front_deg) / 360.0 * columns)
+        return LaidSketch(
+            np.roll(self.colours[first:last], turn, axis=1),
+            self.background,
+            self.top_mm - last * height,
+            self.top_mm - first * height,
+            self.circumference_mm,
+            self.front_deg + turn * 360.0 / columns,
+        )
+
+    def at(self, x_mm: Floats, y_mm: Floats) -> Ints:
+        """Return the colour under points of the chart (same shapes); ground beyond the ends."""
+        height = self.px_mm[1]
+        rows, columns = self.colours.shape
+        column = np.floor((x_mm / self.circumference_mm + 0.5) * columns).astype(np.intp) % columns
+        row = np.floor((self.top_mm - y_mm) / height).astype(np.intp)
+        found = self.colours[np.clip(row, 0, rows - 1), column]
+        return np.where((row >= 0) & (row < rows), found, self.background)
+
+    @cached_property
+    def edges(self) -> Edges:
+        """The edges between colours: the middles of the pixel sides that part two colours."""
+        colours = self.colours
+        width, height = self.px_mm
+        right = np.roll(colours, -1, axis=1)
+        row, column = np.nonzero(colours != right)
+        below, across = np.nonzero(colours[:-1] != colours[1:])
+        half = self.circumference_mm / 2
+        return Edges(
+            np.concatenate([(column + 1) * width - half, self.x_mm[across]]),
+            np.concatenate([self.y_mm[row], self.top_mm - (below + 1) * height]),
+            np.concatenate([colours[row, column], colours[below, across]]),
+            np.concatenate([right[row, column], colours[below + 1, across]]),
+        )
+
+
+class Edges(NamedTuple):
+    """Points of edges: position on the chart in mm, and the two colours that meet there, (n,)."""
+
+    x_mm: Floats
+    y_mm: Floats
+    one: Ints
+    other: Ints
+
+
+# -- stretch and slant -----------------------------------------------------------------------------
+
+
+class Stretch(NamedTuple):
+    """What a linear map from sketch to braid does; see the table at the top of the module."""
+
+    largest: float
+    smallest: float
+    across: float
+    along: float
+    slant_deg: float
+    row_climb_deg: float
+    column_lean_deg: float
+
+    @property
+    def ratio(self) -> float:
+        """Largest over smallest stretch: 1 for a true picture."""
+        return self.largest / self.smallest
+
+    def as_json(self) -> dict[str, float]:
+        """Return the values with their ratio."""
+        return {**self._asdict(), "ratio": self.ratio}
+
+
+def stretch_of(matrix: Floats) -> Stretch:
+    """Return stretch and slant of a map.
+
+    Parameters
+    ----------
+    matrix : array of float, (2, 2)
+        The columns are the images of the sketch's steps right and up, as (right, up).
+    """
+    largest, smallest = np.linalg.svd(matrix, compute_uv=False)
+    right, up = matrix[:, 0], matrix[:, 1]
+    climb = np.degrees(np.arctan2(right[1], right[0]))
+    lean = np.degrees(np.arctan2(-up[0], up[1]))
+    return Stretch(
+        float(largest),
+        float(smallest),
+        float(np.hypot(*right)),
+        float(np.hypot(*up)),
+        float(lean - climb),
+        float(climb),
+        float(lean),
+    )
+
+
+def squared_paper_mm(lattice: Lattice) -> Floats:
+    """Return where squared paper really goes: one column to the right, one row up.
+
+    One column is the next pair in the same round, one row the same pair in the next round (where
+    the other strand of the pair takes over, so the side of the axis changes). Within a round this
+    holds along each half; between the halves the row drops by the rise it has climbed.
+
+    Returns
+    -------
+    array of float, (2, 2)
+        mm on the chart; first column: one square to the right, second: one square up.
+    """
+    sign = -1.0 if lattice.step_deg > 0 else 1.0
+    radius = lattice.radius_mm
+    drift = lattice.step_deg * lattice.braid.axes
+    drift = (drift + 90.0) % 180.0 - 90.0
+    right = (sign * radius * np.deg2rad(-lattice.step_deg), sign * lattice.step_mm)
+    up = (-radius * np.deg2rad(drift), lattice.rise_mm)
+    return np.array([right, up]).T
+
+
+def squared_paper_stretch(lattice: Lattice) -> Stretch:
+    """Return the stretch and slant that a sketch on squared paper suffers."""
+    return stretch_of(squared_paper_mm(lattice) / _square_mm(lattice))
+
+
+def _square_mm(lattice: Lattice) -> float:
+    return lattice.circumference_mm / lattice.braid.pairs
+
+
+def squared_paper_beads(lattice: Lattice, sketch: LaidSketch, count: int) -> Ints:
+    """String a sketch one square a bead, and return the colour of each bead.
+
+    The middle of the sketch goes to the bead nearest to it; the paper is cut at the back.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    sketch : LaidSketch
+        One motif.
+    count : int
+        Number of beads.
+
+    Returns
+    -------
+    array of int, (count,)
+        Palette index of each bead, in working order.
+    """
+    braid = lattice.braid
+    step, side = np.divmod(np.arange(count), 2)
+    row, axis = np.divmod(step, braid.axes)
+    rightward = braid.axes - 1 - axis if lattice.step_deg > 0 else axis
+    column = rightward + braid.axes * (side ^ (row & 1))
+    middle_mm = _middle_mm(sketch)
+    first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.front_deg)[0]
+    half = braid.pairs // 2
+    right = (column - column[first] + half) % braid.pairs - half
+    square = _square_mm(lattice)
+    found: Ints = sketch.at(
+        middle_mm[0] + right * square, middle_mm[1] + (row - row[first]) * square
+    )
+    return found
+
+
+def _middle_mm(sketch: LaidSketch) -> tuple[float, float]:
+    """Middle of the box round the motif."""
+    motif = sketch.motif
+    if not motif.any():
+        return 0.0, (sketch.bottom_mm + sketch.top_mm) / 2
+    x = sketch.x_mm[motif.any(axis=0)]
+    y = sketch.y_mm[motif.any(axis=1)]
+    return float(x[0] + x[-1]) / 2, float(y[0] + y[-1]) / 2
+
+
+PicturePx = Callable[[Floats, Floats], Floats]
+"""Azimuth in degrees and height in mm -> picture point (..., 2) in px, x right, y down, or nan."""
+
+
+def local_maps(
+    picture_px: PicturePx,
+    azimuth_deg: Floats,
+    height_mm: Floats,
+    radius_mm: float,
+    px_per_mm: float,
+) -> Floats:
+    """Return the map from sketch mm to braid mm near given points, by central differences.
+
+    Parameters
+    ----------
+    picture_px : callable
+        The placement.
+    azimuth_deg, height_mm : array of float, (n,)
+        Points on the braid.
+    radius_mm : float
+        Of the chart.
+    px_per_mm : float
+        Picture pixels in a millimetre of sketch.
+
+    Returns
+    -------
+    array of float, (n, 2, 2)
+        Columns: images of the sketch's right and up; nan where no picture lies.
+    """
+    small = 0.01
+    turn = np.degrees(small / radius_mm)
+    right = picture_px(azimuth_deg - turn, height_mm) - picture_px(azimuth_deg + turn, height_mm)
+    up = picture_px(azimuth_deg, height_mm + small) - picture_px(azimuth_deg, height_mm - small)
+    to_sketch = np.stack([right, up], axis=-1) / (2 * small * px_per_mm)
+    to_sketch[..., 1, :] *= -1  # picture rows run downwards
+    known = np.isfinite(to_sketch).all(axis=(-1, -2)) & (np.abs(np.linalg.det(to_sketch)) > 1e-9)
+    maps = np.full(to_sketch.shape, np.nan)
+    maps[known] = np.linalg.inv(to_sketch[known])
+    return maps
+
+
+def most_bent(maps: Floats) -> Stretch | None:
+    """Return the stretch of the map that is furthest from a true one; None without a map."""
+    known = maps[np.isfinite(maps).all(axis=(-1, -2))]
+    if not len(known):
+        return None
+    values = np.linalg.svd(known, compute_uv=False)
+    worst = int(np.argmax(np.abs(np.log(values)).sum(axis=1)))
+    return stretch_of(known[worst])
+
+
+# -- edges -----------------------------------------------------------------------------------------
+
+
+class BeadEdges:
+    """The edges between beads of different colours: the shared sides of their cells.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    beads : array of int, (n,)
+        Palette index of each bead.
+    front_deg : float
+        Azimuth of x = 0.
+    """
+
+    _POINTS = 17  # on each side of a cell: closer than 0.05 of a bead
+
+    def __init__(self, lattice: Lattice, beads: Ints, front_deg: float = FRONT_DEG) -> None:
+        count = len(beads)
+        centres = np.stack(
+            [lattice.x_mm(np.arange(count), front_deg), lattice.height_mm(np.arange(count))], 1
+        )
+        here, there, sides = [], [], []
+        neighbours = lattice.neighbours(count)
+        for index, side_mm in enumerate(_cell_sides_mm(lattice)):
+            other = neighbours[:, index]
+            found = np.nonzero((other > np.arange(count)) & (beads != beads[other]))[0]
+            here.append(beads[found])
+            there.append(beads[other[found]])
+            sides.append(centres[found, None] + side_mm)
+        self.segments_mm: Floats = np.concatenate(sides)
+        """Ends of the edges on the chart, (k, 2, 2)."""
+        self.one: Ints = np.concatenate(here)
+        self.other: Ints = np.concatenate(there)
+        self._circumference_mm = lattice.circumference_mm
+        self.cap_mm = LOST_BEADS * lattice.pitch_mm
+
+    @cached_property
+    def _points(self) -> Floats:
+        part = np.linspace(0, 1, self._POINTS)[None, :, None]
+        start, end = self.segments_mm[:, None, 0], self.segments_mm[:, None, 1]
+        points: Floats = start + part * (end - start)
+        points[..., 0] %= self._circumference_mm
+        return points
+
+    def _distance_to(self, colour: int, points_mm: Floats) -> Floats:
+        from scipy.spatial import cKDTree
+
+        mine = (self.one == colour) | (self.other == colour)
+        if not mine.any():
+            return np.full(len(points_mm), self.cap_mm)
+        target = self._points[mine].reshape(-1, 2)
+        lowest = min(target[:, 1].min(), points_mm[:, 1].min()) - 1.0
+        offset = np.array([0.0, lowest])
+        tree = cKDTree(target - offset, boxsize=[self._circumference_mm, 0.0])
+        distance, _ = tree.query(points_mm - offset, distance_upper_bound=self.cap_mm)
+        reached: Floats = np.minimum(distance, self.cap_mm)
+        return reached
+
+    def shift_mm(self, edges: Edges) -> Floats:
+        """Return how far each point of the sketch's edges lies from the bead edges, (n,) mm.
+
+        The nearest edge of the one colour and the nearest of the other, whichever is further;
+        `cap_mm` where there is none within reach.
+        """
+        points = np.stack([edges.x_mm % self._circumference_mm, edges.y_mm], 1)
+        shift = np.zeros(len(points))
+        for colour in np.union1d(edges.one, edges.other):
+            mine = (edges.one == colour) | (edges.other == colour)
+            shift[mine] = np.maximum(shift[mine], self._distance_to(int(colour), points[mine]))
+        return shift
+
+
+def _cell_sides_mm(lattice: Lattice) -> Floats:
+    """Sides of the cell towards each of the six neighbours, (6, 2, 2), relative to the bead."""
+    cell = lattice.cell_mm
+    sides = np.stack([cell, np.roll(cell, -1, axis=0)], axis=1)
+    away = lattice.offsets_mm
+    # the side towards a neighbour lies on the bisector; a side of no length is its corner
+    off = np.abs(np.einsum("sev,nv->nse", sides, away) - (away**2).sum(1)[:, None, None] / 2)
+    found: Floats = sides[np.argmin(off.max(axis=2), axis=1)]
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class EdgeShift:
+    """How far the sketch's edges moved, (n,) points."""
+
+    edges: Edges
+    shift_mm: Floats
+    cap_mm: float
+    pitch_mm: float
+
+    def as_json(self) -> dict[str, Any]:
+        """Return mean, 95th percentile and worst in mm and beads, and the share lost."""
+        if not len(self.shift_mm):
+            values: dict[str, float | None] = dict.fromkeys(("mean", "p95", "worst"))
+        else:
+            values = {
+                "mean": float(self.shift_mm.mean()),
+                "p95": float(np.percentile(self.shift_mm, 95)),
+                "worst": float(self.shift_mm.max()),
+            }
+        out: dict[str, Any] = {}
+        for name, value in values.items():
+            out[f"{name}_mm"] = value
+            out[f"{name}_beads"] = None if value is None else value / self.pitch_mm
+        out["lost_percent"] = 100.0 * float(self.lost.mean()) if len(self.shift_mm) else 0.0
+        return out
+
+    @property
+    def lost(self) -> Bools:
+        """Edges without a bead edge of their colours within reach, (n,)."""
+        lost: Bools = self.shift_mm >= self.cap_mm * (1 - 1e-9)
+        return lost
+
+    def of_colour(self, colour: int) -> EdgeShift:
+        """Return the edges of one colour only."""
+        mine = (self.edges.one == colour) | (self.edges.other == colour)
+        edges = Edges(*(values[mine] for values in self.edges))
+        return EdgeShift(edges, self.shift_mm[mine], self.cap_mm, self.pitch_mm)
+
+
+def edge_shift(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> EdgeShift:
+    """Return how far the edges of the sketch moved when it became beads.
+
+    Parameters
+    ----------
+    sketch : LaidSketch
+        What was to be shown.
+    lattice : Lattice
+    beads : array of int, (n,)
+        Palette index of each bead.
+    """
+    bead_edges = BeadEdges(lattice, beads, sketch.front_deg)
+    shift = bead_edges.shift_mm(sketch.edges)
+    return EdgeShift(sketch.edges, shift, bead_edges.cap_mm, lattice.pitch_mm)
+
+
+class Place(NamedTuple):
+    """A place on the braid that hands can find."""
+
+    azimuth_deg: float
+    height_mm: float
+    from_front_deg: float
+    crossing: int
+    strand: int
+    order: int
+
+    def as_json(self) -> dict[str, float]:
+        """Return the values; crossing, strand and order count from 1."""
+        return self._asdict()
+
+
+def place_of(
+    lattice: Lattice, x_mm: float, y_mm: float, count: int, front_deg: float, x_front_deg: float
+) -> Place:
+    """Return the place of a chart point: angle, height, and the bead that lies there.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    x_mm, y_mm : float
+        The point; x from `x_front_deg`.
+    count : int
+        Number of beads.
+    front_deg : float
+        Azimuth of the front; ``from_front_deg`` is above 0 to the right of it.
+    x_front_deg : float
+        Azimuth of x = 0.
+    """
+    bead = int(lattice.owner([x_mm], [y_mm], count, x_front_deg)[0])
+    azimuth = (x_front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0
+    return Place(
+        float(azimuth),
+        float(y_mm),
+        float((front_deg - azimuth + 180.0) % 360.0 - 180.0),
+        bead + 1,
+        int(lattice.braid.strand_of(bead)) + 1,
+        int(lattice.braid.order_of(bead)) + 1,
+    )
+
+
+# -- regions ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Region:
+    """One colour of the sketch, before and after; see the table at the top of the module."""
+
+    colour: int
+    is_background: bool
+    area_beads: float
+    beads: int
+    kept_percent: float
+    pieces_before: int
+    pieces_after: int
+    pieces_lost: int
+    holes_before: int
+    holes_after: int
+    narrowest_mm: float
+    narrowest_beads: float
+    why: str | None
+
+    @property
+    def changed(self) -> bool:
+        """Whether something a viewer would count has changed."""
+        return (
+            self.pieces_before != self.pieces_after
+            or self.holes_before != self.holes_after
+            or self.pieces_lost > 0
+        )
+
+
+def regions(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> list[Region]:
+    """Return what becomes of each colour of the sketch, the largest first.
+
+    Parameters
+    ----------
+    sketch : LaidSketch
+        One motif, with its ground.
+    lattice : Lattice
+    beads : array of int, (n,)
+        Palette index of each bead of the whole braid.
+    """
+    count = len(beads)
+    owner = lattice.owner(sketch.x_mm[None], sketch.y_mm[:, None], count, sketch.front_deg)
+    covered = beads[owner] == sketch.colours
+    height = lattice.height_mm(np.arange(count))
+    inside = (height >= sketch.bottom_mm) & (height < sketch.top_mm)
+    width, tall = sketch.px_mm
+    speck_px = SPECK_BEADS * lattice.cell_area_mm2 / (width * tall)
+    found = []
+    for colour in np.unique(sketch.colours):
+        mask = sketch.colours == colour
+        mine = beads == colour
+        before = _pieces(mask)
+        sizes = np.bincount(before[mask])[1:]
+        if sizes.max() < speck_px:
+            continue
+        kept = np.bincount(before[mask], weights=covered[mask])[1:] / np.maximum(sizes, 1)
+        seen = sizes >= speck_px
+        narrowest = narrowest_mm(mask, (width, tall), 2 * lattice.pitch_mm)
+        region = Region(
+            colour=int(colour),
+            is_background=int(colour) == sketch.background,
+            area_beads=float(mask.sum()) * width * tall / lattice.cell_area_mm2,
+            beads=int((mine & inside).sum()),
+            kept_percent=100.0 * float(covered[mask].mean()),
+            pieces_before=int(seen.sum()),
+            pieces_after=_bead_pieces(lattice, mine & inside, inside)[0],
+            pieces_lost=int((100.0 * kept[seen] < PIECE_LOST_PERCENT).sum()),
+            holes_before=_holes(mask, speck_px),
+            holes_after=_bead_pieces(lattice, ~mine & inside, inside)[1],
+            narrowest_mm=narrowest,
+            narrowest_beads=narrowest / lattice.pitch_mm,
+            why=None,
+        )
+        found.append(_explained(region))
+    return sorted(found, key=lambda region: -region.area_beads)
+
+
+def _explained(region: Region) -> Region:
+    """Say why a colour changed."""
+    from dataclasses import replace
+
+    if not region.changed and region.kept_percent >= 60.0:
+        return region
+    if region.beads == 0 and region.area_beads < 1.0:
+        why = "smaller than one bead"
+    elif region.narrowest_beads < 1.0:
+        why = "parts of it are narrower than a bead"
+    elif region.area_beads < 2 * region.pieces_before:
+        why = "pieces of it are smaller than two beads"
+    elif region.narrowest_beads < 2.0:
+        why = "parts of it are narrower than two beads, and fall between them"
+    else:
+        why = "its edges, or gaps in it, fall between the beads"
+    return replace(region, why=why)
+
+
+def _pieces(mask: Bools) -> Ints:
+    """Number the pieces of a mask that closes round the braid, 1, 2, ...; corners connect."""
+    from scipy import ndimage
+
+    return _joined_round(ndimage.label(mask, structure=np.ones((3, 3)))[0], corners=True)
+
+
+def _joined_round(labels: Ints, corners: bool) -> Ints:
+    """Give the pieces that meet where the first column meets the last one number."""
+    last, first = labels[:, -1], labels[:, 0]
+    pairs = [(last, first)]
+    if corners:
+        pairs += [(last[1:], first[:-1]), (last[:-1], first[1:])]
+    meet = np.concatenate([np.stack(pair, 1)[(pair[0] > 0) & (pair[1] > 0)] for pair in pairs])
+    if not len(meet):
+        return labels
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    size = int(labels.max()) + 1
+    graph = coo_array((np.ones(len(meet)), (meet[:, 0], meet[:, 1])), shape=(size, size))
+    _, group = connected_components(graph, directed=False)
+    _, number = np.unique(group, return_inverse=True)
+    joined: Ints = np.where(labels > 0, number[labels], 0)
+    # numbers without gaps: 0 stays nothing, the rest follow in order
+    return np.unique(joined, return_inverse=True)[1].reshape(labels.shape)
+
+
+def _holes(mask: Bools, speck_px: float) -> int:
+    """Count the gaps that a mask encloses: parts of the rest that reach neither end."""
+    from scipy import ndimage
+
+    rest = _joined_round(ndimage.label(~mask)[0], corners=False)
+    sizes = np.bincount(rest.ravel())
+    outside = np.union1d(rest[0], rest[-1])
+    return sum(
+        1 for number in range(1, len(sizes)) if number not in outside and sizes[number] >= speck_px
+    )
+
+
+def _bead_pieces(lattice: Lattice, chosen: Bools, inside: Bools) -> tuple[int, int]:
+    """Count the connected groups of chosen beads: all of them, and those that reach no end."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    if not chosen.any():
+        return 0, 0
+    here = np.nonzero(chosen)[0]
+    number = np.full(len(chosen) + 1, -1)
+    number[here] = np.arange(len(here))
+    neighbours = lattice.neighbours(len(chosen))[here]
+    one, other = np.repeat(np.arange(len(here)), 6), number[neighbours].ravel()
+    met = other >= 0
+    graph = coo_array((np.ones(met.sum()), (one[met], other[met])), shape=(len(here),) * 2)
+    pieces, group = connected_components(graph, directed=False)
+    beyond = (neighbours < 0) | ~inside[neighbours]
+    open_groups = np.unique(group[beyond.any(axis=1)])
+    return int(pieces), int(pieces - len(open_groups))
+
+
+def narrowest_mm(mask: Bools, px_mm: tuple[float, float], reach_mm: float) -> float:
+    """Return the width that 5 % of the centre line of a mask is narrower than.
+
+    The centre line is where the distance to the edge hardly grows in any direction: between two
+    sides that run side by side, and in the middle of a round patch, but not in a corner.
+
+    Parameters
+    ----------
+    mask : array of bool, (H, W)
+        Closes round the braid.
+    px_mm : (float, float)
+        Width and height of a pixel.
+    reach_mm : float
+        Widths up to twice this are told apart.
+    """
+    from scipy import ndimage
+
+    columns = np.nonzero(mask.any(axis=0))[0]
+    if not len(columns):
+        return 0.0
+    margin_x, margin_y = (int(np.ceil(reach_mm / size)) for size in px_mm)
+    margin_x = min(margin_x, mask.shape[1])
+    padded = np.pad(mask, ((0, 0), (margin_x, margin_x)), mode="wrap")
+    padded = np.pad(padded, ((margin_y, margin_y), (0, 0)), mode="edge")
+    # doubled pixels: the middle of a stroke then always lies between two of them
+    doubled = padded.repeat(2, axis=0).repeat(2, axis=1)
+    step_y, step_x = px_mm[1] / 2, px_mm[0] / 2
+    distance = ndimage.distance_transform_edt(doubled, sampling=(step_y, step_x))
+    down, right = np.gradient(distance, step_y, step_x)
+    inner = (slice(2 * margin_y, -2 * margin_y), slice(2 * margin_x, -2 * margin_x))
+    ridge = doubled[inner] & (np.hypot(down, right)[inner] < 0.6)
+    if not ridge.any():
+        return 2 * float(distance[inner].max())
+    return 2 * float(np.percentile(distance[inner][ridge], 5))
+
+
+# -- what can be seen, and where things meet -------------------------------------------------------
+
+
+def visibility(sketch: LaidSketch, front_deg: float = FRONT_DEG) -> dict[str, float]:
+    """Return how much of the motif can be seen from the front, in percent of its area.
+
+    Returns
+    -------
+    dict
+        ``within_30_deg_percent``, ``within_60_deg_percent``, ``within_90_deg_percent`` (the part
+        that faces the front), ``hidden_percent``, and ``apparent_width_percent``: mean cosine of
+        the part that faces the front.
+    """
+    radius = sketch.circumference_mm / (2 * np.pi)
+    azimuth = sketch.front_deg - np.degrees(sketch.x_mm / radius)
+    away = np.abs((azimuth - front_deg + 180.0) % 360.0 - 180.0)
+    weight = sketch.motif.sum(axis=0).astype(np.float64)
+    total = weight.sum()
+    if total == 0:
+        return {}
+    out = {
+        f"within_{angle}_deg_percent": 100.0 * float(weight[away <= angle].sum() / total)
+        for angle in (30, 60, 90)
+    }
+    out["hidden_percent"] = 100.0 - out["within_90_deg_percent"]
+    facing = weight * (away <= 90.0)
+    if facing.sum() > 0:
+        out["apparent_width_percent"] = 100.0 * float(
+            (facing * np.cos(np.deg2rad(away))).sum() / facing.sum()
+        )
+    return out
+
+
+class Meeting(NamedTuple):
+    """Two colours that meet along a join, and for how long."""
+
+    one: int
+    other: int
+    length_mm: float
+
+
+@dataclass(frozen=True)
+class Join:
+    """Where a picture meets itself, or its next repeat."""
+
+    length_mm: float
+    meetings: tuple[Meeting, ...]
+
+    @property
+    def differ_percent(self) -> float:
+        """Share of the join along which two different colours meet."""
+        differ = sum(met.length_mm for met in self.meetings if met.one != met.other)
+        return 100.0 * differ / self.length_mm if self.length_mm else 0.0
+
+
+def _join(one: Ints, other: Ints, step_mm: float) -> Join:
+    pairs, counts = np.unique(np.stack([one, other], 1), axis=0, return_counts=True)
+    order = np.argsort(-counts, kind="stable")
+    meetings = [
+        Meeting(int(pairs[i, 0]), int(pairs[i, 1]), float(counts[i]) * step_mm) for i in order
+    ]
+    return Join(len(one) * step_mm, tuple(meetings))
+
+
+def seam_round(sketch: LaidSketch) -> Join:
+    """Return what meets at the back of the motif, where the picture closes round the braid.
+
+    ``one`` is the colour at the picture's right edge, ``other`` that at its left edge.
+    """
+    return _join(sketch.colours[:, -1], sketch.colours[:, 0], sketch.px_mm[1])
+
+
+def seam_repeat(sketch: LaidSketch, height_mm: float) -> Join | None:
+    """Return what meets where two repeats join; None at the ends of the braid.
+
+    ``one`` is the colour below the join, ``other`` the one above it.
+    """
+    rows = sketch.colours.shape[0]
+    above = round((sketch.top_mm - height_mm) / sketch.px_mm[1]) - 1
+    if not 0 <= above < rows - 1:
+        return None
+    return _join(sketch.colours[above + 1], sketch.colours[above], sketch.px_mm[0])
+
+
+# -- limits ----------------------------------------------------------------------------------------
+
+
+def missed_limits(
+    report: dict[str, Any],
+    edge_mm: float | None = None,
+    kept_percent: float | None = None,
+    colour_de: float | None = None,
+) -> list[str]:
+    """Return the limits that a report misses, one sentence each.
+
+    Parameters
+    ----------
+    report : dict
+        As in distortion.json.
+    edge_mm : float, optional
+        Most that the 95th percentile of the edge shift may be.
+    kept_percent : float, optional
+        Least that must be kept of every colour of the motif.
+    colour_de : float, optional
+        Most that the mean colour error (CIEDE2000) may be.
+    """
+    missed = []
+    edges = report["edges"]
+    if edge_mm is not None and (edges["p95_mm"] or 0.0) > edge_mm:
+        missed.append(
+            f"edges: 95 % lie within {edges['p95_mm']:.2f} mm of the sketch's, "
+            f"asked for was {edge_mm:g} mm."
+        )
+    if kept_percent is not None:
+        for region in report["regions"]:
+            if not region["is_background"] and region["kept_percent"] < kept_percent:
+                missed.append(
+                    f"colour {region['code']}: {region['kept_percent']:.0f} % of its area is "
+                    f"kept, asked for was {kept_percent:g} %."
+                )
+    mean = report["colour"]["mean_de00"]
+    if colour_de is not None and mean is not None and mean > colour_de:
+        missed.append(
+            f"colours: the mean difference is ΔE00 {mean:.1f}, asked for was {colour_de:g}."
+        )
+    return missed
+
+
+def rounded(value: Any, digits: int = 4) -> Any:
+    """Return a JSON value with its numbers rounded, all the way down."""
+    if isinstance(value, float):
+        return round(value, digits)
+    if isinstance(value, dict):
+        return {key: rounded(item, digits) for key, item in value.items()}
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [rounded(item, digits) for item in value]
+    return value
