@@ -8,6 +8,7 @@ that helps: the two steps of the k-median heuristic (Teitz & Bart, Operations Re
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import cast
 
 import numpy as np
 import numpy.typing as npt
@@ -109,4 +110,4 @@ def _exchange(costs: Costs, chosen: list[int], kept: int) -> list[int]:
 
 def _least(costs: Costs, chosen: Sequence[int]) -> Costs:
     """Cost of each colour with the beads `chosen`, shape (k,); infinite without any."""
-    return np.min(costs[:, list(chosen)], axis=1, initial=np.inf)
+    return cast("Costs", np.min(costs[:, list(chosen)], axis=1, initial=np.inf))
