@@ -19,6 +19,7 @@ _FILES = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
 
 # direction marks and joiners have done their work once the glyphs stand in order
 _UNSEEN = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufe00-\ufe0f\ufeff]")
+_MARKS = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 _RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff]")
 _ISOLATE, _END = "\u2068", "\u2069"
@@ -111,6 +112,8 @@ def _in_order(text: str, known: dict[int, float]) -> str:
     shaped = _joiner().reshape(text)
     if any(ord(c) not in known for c in shaped if not _UNSEEN.match(c)):
         shaped = text
+    # what the algorithm does not know, it refuses: letters of no script, marks newer than itself
+    shaped = _spelled(_MARKS.sub("", shaped), known)
     return str(get_display(shaped, base_dir="R" if runs_leftwards(text) else "L"))
 
 

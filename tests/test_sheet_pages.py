@@ -1,0 +1,234 @@
+"""The pages of the set-up sheet: nothing clipped, nothing on top of anything else."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from himotif.core.sheet.chart import chart_page
+from himotif.core.sheet.disc import slot_angle_deg
+from himotif.core.sheet.fonts import text_width_mm
+from himotif.core.sheet.layout import PAPERS_MM, shortened, wrap
+from himotif.core.sheet.setup import setup_pages
+from himotif.core.sheet.shapes import Circle, Page, Picture, Polygon, Polyline, Text
+from himotif.core.sheet.words import Matter
+from sheet_designs import marsh
+
+BRAIDS = [
+    (8, "S", "usual"),
+    (8, "Z", "usual"),
+    (12, "S", "other"),
+    (16, "Z", "usual"),
+    (20, "S", "usual"),
+    (24, "Z", "usual"),
+]
+
+
+def text_box(text: Text) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom of what a text inks at most: capitals above, tails below."""
+    wide = text_width_mm(text.text, text.size_mm, text.bold)
+    left = -{"start": 0.0, "middle": wide / 2, "end": wide}[text.anchor]
+    corners = [
+        (x, y) for x in (left, left + wide) for y in (-0.76 * text.size_mm, 0.24 * text.size_mm)
+    ]
+    turn = math.radians(text.rotate_deg)
+    placed = [
+        (
+            text.x + x * math.cos(turn) - y * math.sin(turn),
+            text.y + x * math.sin(turn) + y * math.cos(turn),
+        )
+        for x, y in corners
+    ]
+    xs, ys = zip(*placed, strict=True)
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def shape_box(shape) -> tuple[float, float, float, float]:
+    match shape:
+        case Text():
+            return text_box(shape)
+        case Circle(x, y, r):
+            return x - r, y - r, x + r, y + r
+        case Picture(x, y, wide, high):
+            return x, y, x + wide, y + high
+        case Polygon(points) | Polyline(points):
+            xs, ys = zip(*points, strict=True)
+            return min(xs), min(ys), max(xs), max(ys)
+    raise AssertionError(shape)
+
+
+def overlaps(boxes: np.ndarray) -> list[tuple[int, int]]:
+    """Pairs of boxes that share more than a hair."""
+    left, top, right, bottom = boxes.T[:, :, None]
+    hair = 0.02
+    meets = (
+        (left + hair < right.T)
+        & (left.T + hair < right)
+        & (top + hair < bottom.T)
+        & (top.T + hair < bottom)
+    )
+    return [(a, b) for a, b in np.argwhere(np.triu(meets, 1)).tolist()]
+
+
+def check_page(page: Page) -> None:
+    boxes = np.array([shape_box(shape) for shape in page.shapes])
+    assert boxes[:, :2].min() >= 0.0
+    assert boxes[:, 2].max() <= page.width_mm
+    assert boxes[:, 3].max() <= page.height_mm
+    texts = [s for s in page.shapes if isinstance(s, Text) and s.text.strip()]
+    inked = np.array([text_box(text) for text in texts])
+    assert not [(texts[a].text, texts[b].text) for a, b in overlaps(inked)]
+    pictures = [shape_box(s) for s in page.shapes if isinstance(s, Picture)]
+    ticks = [
+        shape_box(s)
+        for s in page.shapes
+        if isinstance(s, Polygon) and s.fill == (255, 255, 255) and s.stroke and s.label is None
+    ]
+    both = np.array([*inked, *pictures, *ticks])
+    assert not [pair for pair in overlaps(both) if pair[1] >= len(texts)]
+
+
+def check_margins(page: Page) -> None:
+    """Printers leave about 6 mm blank at the edges (common practice)."""
+    boxes = np.array([shape_box(shape) for shape in page.shapes])
+    assert boxes[:, :2].min() >= 6.0
+    assert boxes[:, 2].max() <= page.width_mm - 6.0
+    assert boxes[:, 3].max() <= page.height_mm - 6.0
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("colours", [2, 13, 40])
+@pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
+def test_nothing_overlaps_or_is_clipped(strands, lay, turn, colours, paper):
+    design = marsh(strands, lay, turn, colours)
+    pages = setup_pages(Matter(design, "Heron over the reeds"), paper=paper, with_tally=True)
+    for page in pages:
+        assert (page.width_mm, page.height_mm) == PAPERS_MM[paper]
+        check_page(page)
+        check_margins(page)
+    check_page(chart_page(design, "Heron over the reeds"))
+
+
+def test_long_names_and_notes_break_but_stay_inside():
+    from dataclasses import replace
+
+    design = marsh(24, "S", colours=6)
+    long = "the blue that the sea has an hour before the tide turns, between the two sandbanks"
+    beads = tuple(
+        replace(bead, name=f"{long} {number}", code=("saltmarsh" if number == 2 else bead.code))
+        for number, bead in enumerate(design.palette)
+    )
+    design = replace(design, palette=beads)
+    matter = Matter(design, f"{long}; {long}", notes=(f"{long}. " * 40, "x" * 400))
+    for page in setup_pages(matter, paper="letter", with_tally=True):
+        check_page(page)
+        check_margins(page)
+    check_page(chart_page(design, matter.heading))
+
+
+@pytest.mark.parametrize("rounds", [2, 3, 7, 500])
+def test_short_and_long_braids(rounds):
+    for page in setup_pages(Matter(marsh(12, "Z", rounds=rounds)), with_tally=True):
+        check_page(page)
+        check_margins(page)
+
+
+def test_a_given_preview_is_shown_in_its_proportions():
+    pixels = np.zeros((300, 100, 3), dtype=np.uint8)
+    page = setup_pages(Matter(marsh()), preview=pixels)[0]
+    (picture,) = [s for s in page.shapes if isinstance(s, Picture)]
+    assert picture.rgb is pixels
+    assert picture.height_mm / picture.width_mm == pytest.approx(3.0)
+    check_page(page)
+
+
+@pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
+def test_the_disc_shows_the_slots_and_the_first_moves(strands, lay, turn):
+    design = marsh(strands, lay, turn)
+    pages = setup_pages(Matter(design))
+    page = next(
+        page
+        for page in pages
+        if any(isinstance(s, Text) and s.text.startswith("The disc") for s in page.shapes)
+    )
+    plate = max((s for s in page.shapes if isinstance(s, Circle)), key=lambda s: s.r)
+    numbers = {
+        int(s.text): s
+        for s in page.shapes
+        if isinstance(s, Text)
+        and s.text.isdecimal()
+        and math.hypot(s.x - plate.x, s.y - plate.y) < plate.r
+        and s.fill == (0, 0, 0)
+    }
+    assert sorted(numbers) == list(range(1, 33))
+    for slot, text in numbers.items():
+        # clockwise from north, y down: the angle of (dx, -dy) from the upward direction
+        seen = math.degrees(math.atan2(text.x - plate.x, plate.y - text.y + 0.365 * text.size_mm))
+        assert (seen - slot_angle_deg(slot, 32) + 180) % 360 - 180 == pytest.approx(0, abs=1.5)
+        assert text.bold == (slot in design.braid.start_slots)
+    # slot 1 just clockwise of north, 32 just counter-clockwise (the paper of the project)
+    assert numbers[1].x > plate.x > numbers[32].x
+    # arrows 1 and 2 run from slot to slot as the disc is worked; arrow 3 is the turn
+    arrows = [s for s in page.shapes if isinstance(s, Polyline) and s.stroke_mm == 0.6]
+    straight = [s for s in arrows if len(s.points) == 2 and s.stroke == (0, 0, 0)]
+    for move, line in zip(design.braid.work(2), straight, strict=True):
+        for slot, (x, y) in zip((move.from_slot, move.to_slot), line.points, strict=True):
+            seen = math.degrees(math.atan2(x - plate.x, plate.y - y))
+            assert (seen - slot_angle_deg(slot, 32) + 180) % 360 - 180 == pytest.approx(0, abs=3)
+    (arc,) = [s for s in arrows if len(s.points) > 2]
+    start, end = (math.atan2(x - plate.x, plate.y - y) for x, y in (arc.points[0], arc.points[-1]))
+    # the disc turns against the way to the next pair: that pair comes to the top
+    assert np.sign(end - start) == -design.braid.turn_sense
+
+
+@pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
+def test_the_steps_name_the_right_sides_and_slots(strands, lay, turn):
+    """S: top left goes down, bottom right goes up; Z the mirror image (the trade's rule)."""
+    matter = Matter(marsh(strands, lay, turn))
+    down, up, turned = matter.steps
+    one, two = ("left", "right") if lay == "S" else ("right", "left")
+    assert down.startswith(f"Take the {one} strand of the top pair down")
+    assert up.startswith(f"Take the {two} strand of the bottom pair up")
+    # the slots named in the sentences, worked by the plain rule: +18 or +14 modulo 32
+    reach = 18 if lay == "S" else 14
+    start = {"S": (32, 16), "Z": (1, 17)}[lay]
+    for sentence, slot in zip((down, up), start, strict=True):
+        assert f"from slot {slot} to slot {(slot + reach - 1) % 32 + 1}" in sentence
+    clockwise = (lay == "S") == (turn == "usual")
+    assert turned.startswith(f"Turn the disc {'clockwise' if clockwise else 'counter-clockwise'} ")
+
+
+@pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
+def test_plain_braid_ends_where_the_sheet_says(strands, lay, turn):
+    """After N turns the strands stand in their order again, four slots further round."""
+    design = marsh(strands, lay, turn)
+    slots = dict(enumerate(design.braid.start_slots))
+    for move in design.braid.work(2 * strands):
+        slots[move.strand] = move.to_slot
+    shift = 4 if lay == "S" else -4
+    assert all(
+        slots[strand] == (slot + shift - 1) % 32 + 1
+        for strand, slot in enumerate(design.braid.start_slots)
+    )
+    words = " ".join(Matter(design).plain_start)
+    way = "clockwise" if lay == "S" else "counter-clockwise"
+    assert f"whole sets of {strands} turns" in words
+    assert f"4 slots further {way}" in words
+    assert f"strand 1 is in slot {slots[0]}" in words
+
+
+def test_units():
+    told = Matter(marsh(), unit="in")
+    assert " in beaded" in told.about
+    assert "cm" not in " ".join([told.about, *told.needs, *told.plain_start, *told.finish])
+    assert " cm" in Matter(marsh()).needs[0]
+
+
+def test_wrap_and_shorten():
+    lines = wrap("a bb ccc " + "d" * 80, 20.0, 3.0)
+    assert all(text_width_mm(line, 3.0) <= 20.0 for line in lines)
+    assert "".join(lines).replace(" ", "") == "abbccc" + "d" * 80
+    short = shortened("the moon over the salt marsh", 20.0, 3.0)
+    assert short.endswith("…")
+    assert text_width_mm(short, 3.0) <= 20.0

@@ -1,0 +1,204 @@
+"""The PDF read back by another library: sizes, pages, every list, the same bytes each time."""
+
+from __future__ import annotations
+
+import io
+import re
+import time
+from dataclasses import replace
+
+import numpy as np
+import pypdf
+import pytest
+from himotif.core.braid import Braid
+from himotif.core.design import PlacedPicture
+from himotif.core.loads import beads_from_lists
+from himotif.core.sheet.pdf import to_pdf
+from himotif.core.sheet.setup import setup_pages, setup_pdf
+from himotif.core.sheet.shapes import Page, Text
+from himotif.core.sheet.words import Matter
+from sheet_designs import marsh, unfold
+
+LIST = re.compile(r"Strand (\d+), slot (\d+): (.*?) = (\d+) beads", re.DOTALL)
+BRAIDS = [(8, "S"), (8, "Z"), (12, "Z"), (16, "S"), (20, "Z"), (24, "S")]
+INCH_MM = 25.4
+
+
+def words(pdf: bytes) -> str:
+    """All text of a PDF, white space made even."""
+    pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
+    return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
+
+
+def lists_in(text: str) -> list[tuple[int, int, list[str]]]:
+    """Strand, slot and codes of every list in a text."""
+    found = []
+    for strand, slot, folded, count in LIST.findall(text):
+        codes = unfold(folded)
+        assert len(codes) == int(count)
+        found.append((int(strand), int(slot), codes))
+    return found
+
+
+@pytest.mark.parametrize("colours", [2, 40])
+@pytest.mark.parametrize(("strands", "lay"), BRAIDS)
+def test_the_braid_worked_from_the_text_of_the_pdf_is_the_design(strands, lay, colours):
+    design = marsh(strands, lay, colours=colours, rounds=60)
+    found = lists_in(words(setup_pdf(Matter(design, "Heron"))))
+    assert [strand for strand, _, _ in found] == list(range(1, strands + 1))
+    assert [slot for _, slot, _ in found] == list(design.braid.start_slots)
+    number = {bead.code: index for index, bead in enumerate(design.palette)}
+    lists = [[number[code] for code in codes] for _, _, codes in found]
+    worked = beads_from_lists(lists, Braid(strands, lay))
+    np.testing.assert_array_equal(worked, design.beads)
+
+
+def test_the_drawn_beads_say_the_same_as_the_words():
+    """The tens, read one letter after the other by where they stand."""
+    design = marsh(8, colours=6, rounds=60)
+    codes = {bead.code for bead in design.palette}
+    size = 2.4 * 72 / INCH_MM
+    drawn: list[tuple[int, float, float, str]] = []
+    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(Matter(design))))
+    for number, page in enumerate(reader.pages):
+        if "Stringing lists" not in page.extract_text():
+            continue
+
+        def visit(text, cm, tm, font, font_size, number=number):
+            scale = cm[0]
+            if text.strip() in codes and abs(font_size * scale - size) < 0.02:
+                drawn.append((number, -tm[5], tm[4], text.strip()))
+
+        page.extract_text(visitor_text=visit)
+    drawn.sort(key=lambda place: (place[0], round(place[1], 1), place[2]))
+    per_strand = len(design.beads) // 8
+    letters = [letter for *_, letter in drawn]
+    number = {bead.code: index for index, bead in enumerate(design.palette)}
+    lists = [
+        [number[letter] for letter in letters[start : start + per_strand]]
+        for start in range(0, len(letters), per_strand)
+    ]
+    np.testing.assert_array_equal(beads_from_lists(lists, design.braid), design.beads)
+
+
+@pytest.mark.parametrize(
+    ("paper", "width_mm", "height_mm"),
+    # ISO 216; 8.5 × 11 in
+    [("a4", 210.0, 297.0), ("letter", 8.5 * INCH_MM, 11 * INCH_MM)],
+)
+def test_paper_and_page_numbers(paper, width_mm, height_mm):
+    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(Matter(marsh(16)), paper=paper)))
+    for number, page in enumerate(reader.pages, start=1):
+        assert float(page.mediabox.width) == pytest.approx(width_mm * 72 / INCH_MM, abs=0.01)
+        assert float(page.mediabox.height) == pytest.approx(height_mm * 72 / INCH_MM, abs=0.01)
+        text = page.extract_text()
+        assert f"page {number} of {len(reader.pages)}" in text
+        assert "50 mm: print at 100 %" in text
+    assert reader.metadata.title.endswith("set-up sheet")
+
+
+def test_what_a_stranger_needs_is_on_it():
+    design = marsh(12, "Z", colours=6)
+    text = words(setup_pdf(Matter(design, "Moon over reeds", notes=("Leave the back plain.",))))
+    for bead, count in zip(design.palette, np.bincount(design.beads), strict=True):
+        assert f"{bead.code} {bead.name} {count} " in text
+    for word in (
+        "Moon over reeds",
+        "32 slots",
+        "Cord",
+        "Core cord",
+        "end caps",
+        "plain braid",
+        "Front mark",
+        "counter-clockwise",
+        "Tying off",
+        "small parts",
+        "Leave the back plain.",
+        "wrist mm 165",
+        "rise 2.196 mm (computed)",
+    ):
+        assert word in text, word
+
+
+def test_the_tally_comes_when_asked_for():
+    design = marsh(8)
+    assert "Working tally" not in words(setup_pdf(Matter(design)))
+    text = words(setup_pdf(Matter(design), with_tally=True))
+    assert "Working tally" in text
+    assert "repeat 1" in text.split("Working tally")[1]
+
+
+def test_the_tally_is_the_work():
+    """Fields in working order: bead and strand of every crossing, worked slot by slot."""
+    design = marsh(12, "S", "other", colours=5, rounds=18)
+    pages = setup_pages(Matter(design), with_tally=True)
+    page = next(
+        p for p in pages if any(getattr(s, "text", "") == "Working tally" for s in p.shapes)
+    )
+    texts = [s for s in page.shapes if isinstance(s, Text)]
+    strands = [int(s.text) for s in texts if s.size_mm == 1.7]
+    codes = {bead.code for bead in design.palette}
+    letters = [s.text for s in texts if s.size_mm == 2.3 and s.text in codes]
+    assert letters == design.codes
+    assert strands == [move.strand + 1 for move in design.braid.work(len(design.beads))]
+
+
+def test_same_input_same_bytes():
+    design = marsh(16, colours=12)
+    matter = Matter(design, "לבן Heron")
+    once = setup_pdf(matter, with_tally=True)
+    # another document in between must leave no trace in the fonts
+    setup_pdf(Matter(marsh(8, colours=40), "Żółty kwiat"))
+    assert setup_pdf(Matter(design, "לבן Heron"), with_tally=True) == once
+
+
+def test_fonts_are_embedded():
+    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(Matter(marsh()))))
+    fonts = {
+        font["/BaseFont"]: font
+        for page in reader.pages
+        for font in (ref.get_object() for ref in page["/Resources"]["/Font"].values())
+    }
+    used = [font for name, font in fonts.items() if "DejaVu" in name]
+    assert used
+    for font in used:
+        assert "/FontFile2" in font["/FontDescriptor"]
+
+
+def test_drops_keep_their_direction():
+    design = marsh(8, colours=3, rounds=40)
+    drops = replace(design.palette[2], shape="drop")
+    picture = PlacedPicture(
+        "heron.png",
+        "0" * 64,
+        (10, 10),
+        "wrap",
+        1.0,
+        180.0,
+        np.full((len(design.beads), 2), np.nan),
+        centres=((180.0, design.length_mm / 2),),
+    )
+    design = replace(design, palette=(*design.palette[:2], drops), picture=picture)
+    matter = Matter(design)
+    text = words(setup_pdf(matter))
+    assert "wide end toward the disc" in text
+    marked = {code for _, _, codes in lists_in(text) for code in codes}
+    assert marked == {"A", "B", "C↑", "C↓"}
+    for strand, (_, _, codes) in zip(matter.strands, lists_in(text), strict=True):
+        crossings = design.braid.crossing_of(strand.number - 1, np.arange(len(codes)))
+        ways = matter.drops.direction[crossings]
+        assert [{"↑": 1, "↓": -1}.get(code[-1], 0) for code in codes] == ways.tolist()
+
+
+def test_a_long_design_is_quick():
+    design = marsh(8, colours=10, rounds=4000)
+    assert len(design.beads) == 8 * 2000
+    start = time.process_time()
+    pdf = setup_pdf(Matter(design))
+    assert time.process_time() - start < 3.0
+    assert len(pypdf.PdfReader(io.BytesIO(pdf)).pages) > 20
+
+
+def test_texts_of_any_kind_are_safe():
+    page = Page(100.0, 50.0, (Text(10.0, 20.0, r"(a\b) <&> 100 % ) \n", 4.0),))
+    assert r"(a\b) <&> 100 % ) \n" in words(to_pdf([page], "x"))
