@@ -150,6 +150,7 @@ papers_options = _stack(
         help="Unit of lengths on the papers.",
     ),
     click.option("--tally", is_flag=True, help="Add the round-by-round tally to the sheet."),
+    click.option("--svg", is_flag=True, help="Write the pages of the sheet as SVG, too."),
 )
 swatch_option = click.option(
     "--swatch", type=EXISTING, metavar="FILE", help="Measured values of a worked swatch."
@@ -282,7 +283,9 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     sketch = read_picture(source)
     made = make(order, sketch, palette)
     say(made.notes)
-    papers = Papers(given["paper"], given["unit"], given["tally"], given["lists_only"])
+    papers = Papers(
+        given["paper"], given["unit"], given["tally"], given["lists_only"], given["svg"]
+    )
     limits = (given["require_edge"], given["require_kept"], given["require_colour"])
     files, report = made.files(sketch, palette, papers, any(v is not None for v in limits))
     write_folder(out, files, force)
@@ -349,13 +352,14 @@ def _order(given: dict[str, Any]) -> Order:
 @click.argument("folder", type=EXISTING)
 @papers_options
 @json_option
-def sheet(folder: Path, paper: str, unit: str, tally: bool, as_json: bool) -> None:
+def sheet(folder: Path, paper: str, unit: str, tally: bool, svg: bool, as_json: bool) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
     from ..core.design import read_design
     from .outputs import Papers, remake_folder
 
     design = read_design(folder)
-    made, told = remake_folder(folder, design, Papers(paper, unit, tally))  # type: ignore[arg-type]
+    papers = Papers(paper, unit, tally, svg=svg)  # type: ignore[arg-type]
+    made, told = remake_folder(folder, design, papers)
     say(told)
     answer(
         as_json,

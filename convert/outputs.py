@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -29,6 +30,8 @@ class Papers:
     unit : 'cm' or 'in'
     tally : bool
         Add the round-by-round tally to the sheet.
+    svg : bool
+        The pages of the sheet as SVG, too.
     lists_only : bool
         Only the design and the stringing lists.
     """
@@ -37,6 +40,7 @@ class Papers:
     unit: Literal["cm", "in"] = "cm"
     tally: bool = False
     lists_only: bool = False
+    svg: bool = False
 
 
 def folder_files(
@@ -74,10 +78,18 @@ def folder_files(
         return files
     from ..core.preview_sheet import four_sides
     from ..core.sheet.chart import chart_page
-    from ..core.sheet.setup import setup_pdf
+    from ..core.sheet.html import sheet_html
+    from ..core.sheet.pdf import to_pdf
+    from ..core.sheet.setup import setup_pages, sheet_title
     from ..core.sheet.svg import to_svg
 
-    files["sheet.pdf"] = setup_pdf(matter, paper=papers.paper, with_tally=papers.tally)
+    pages = setup_pages(matter, paper=papers.paper, with_tally=papers.tally)
+    title = sheet_title(matter)
+    files["sheet.pdf"] = to_pdf(pages, title)
+    files["sheet.html"] = sheet_html(matter).encode()
+    if papers.svg:
+        for number, page in enumerate(pages, start=1):
+            files[f"sheet-{number:02d}.svg"] = to_svg(page, f"{title}, page {number}").encode()
     files["chart.svg"] = to_svg(chart_page(design, matter.heading), matter.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
     return files
@@ -170,7 +182,12 @@ def remake_folder(folder: Path, design: Design, papers: Papers) -> tuple[list[st
     files = folder_files(design, papers)
     made = sorted(files)
     told = []
-    kept = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    kept = {
+        path.name: path.read_bytes()
+        for path in folder.iterdir()
+        # pages that the sheet may no longer have
+        if path.is_file() and not re.fullmatch(r"sheet-\d+\.svg", path.name)
+    }
     if kept.get("stringing.csv") != stringing_csv(design).encode():
         stale = sorted(name for name in kept if name.startswith("distortion."))
         for name in stale:

@@ -87,7 +87,12 @@ def setup_pdf(
 ) -> bytes:
     """Return the set-up sheet as a PDF; see `setup_pages`."""
     pages = setup_pages(matter, paper=paper, preview=preview, with_tally=with_tally)
-    return to_pdf(pages, f"{matter.heading}: set-up sheet")
+    return to_pdf(pages, sheet_title(matter))
+
+
+def sheet_title(matter: Matter) -> str:
+    """Return the name of the document."""
+    return f"{matter.heading}: set-up sheet"
 
 
 # -- first page ----------------------------------------------------------------------------------
