@@ -71,7 +71,7 @@ def choose_beads(
     weight = np.ones(len(lab)) if weights is None else np.asarray(weights, np.float64)
     costs = differences.astype(np.float64) ** 2 * weight[:, None]
     chosen = _exchange(costs, _add(costs, kept, most), len(kept))
-    return np.array(sorted(chosen), dtype=np.intp)
+    return np.array(sorted(_needed(costs, chosen, len(kept))), dtype=np.intp)
 
 
 def _add(costs: Costs, kept: Sequence[int], most: int) -> list[int]:
@@ -105,6 +105,16 @@ def _exchange(costs: Costs, chosen: list[int], kept: int) -> list[int]:
             break
         chosen[kept + int(at)] = int(bead)
         total = totals[at, bead]
+    return chosen
+
+
+def _needed(costs: Costs, chosen: list[int], kept: int) -> list[int]:
+    """Drop beads beyond the first `kept` that no colour is nearer to; an early one may be such."""
+    total = _least(costs, chosen).sum()
+    for bead in chosen[kept:]:
+        others = [other for other in chosen if other != bead]
+        if others and not total < _least(costs, others).sum() * _GAIN:
+            chosen = others
     return chosen
 
 
