@@ -1,13 +1,13 @@
 """From a picture to a design: place it, find where it reads best, give every bead its colour.
 
 A motif that repeats is coloured once. Its tile is a whole number of the lattice's own returns to
-the same face, so every repeat gets the same beads; the tile closes on itself, so the search can
-move the lattice under the sketch by rolling one small array.
+the same face, so every repeat gets the same beads.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -15,10 +15,13 @@ import numpy.typing as npt
 
 from ..core.design import Design, Fit, PlacedPicture, Repeat
 from ..core.errors import WrongUsage
-from ..core.lattice import FRONT_DEG, FaceReturn, Lattice
+from ..core.lattice import FRONT_DEG, Lattice
+from ..palette.colour import srgb_to_linear
 from . import colouring, sampling
-from .likeness import Comparison, Likeness
+from .likeness import Comparison, Likeness, bead_planes, linear_lab
 from .placement import Placement, turned_size
+from .search import Effort, Found, Inks, Scene, seek
+from .tile import Tile, plan_tile
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
@@ -27,6 +30,11 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
+Bools = npt.NDArray[np.bool_]
+Pin = Literal["shift", "scale", "turn"]
+
+MOTIF_DIFFERENCE = 5.0
+"""What differs from the background by more than this (Lab) is motif."""
 
 
 @dataclass(frozen=True)
@@ -46,12 +54,19 @@ class ConvertOptions:
     gap_rounds : float
         At least this much between repeats.
     background : str, optional
-        Code of the background bead.
+        Code of the background bead; found from the picture if None.
     kind : 'flat' or 'shaded', optional
         Found from the picture if None.
+    most : int, optional
+        Use at most so many bead colours, the background among them.
+    keep : tuple of str
+        Codes that are among the `most` in any case.
+    pin : tuple of 'shift', 'scale', 'turn'
+        What the search leaves alone. A width that was asked for pins the scale.
     quick : bool
-        A first look: no search.
+        A first look: a shorter search, for the shift only.
     seed : int
+        Kept with the design; the conversion itself leaves nothing to chance.
     """
 
     rounds: int
@@ -62,6 +77,9 @@ class ConvertOptions:
     gap_rounds: float = 1.0
     background: str | None = None
     kind: colouring.Kind | None = None
+    most: int | None = None
+    keep: tuple[str, ...] = ()
+    pin: tuple[Pin, ...] = ()
     quick: bool = False
     seed: int = 0
 
@@ -75,14 +93,16 @@ class Conversion:
     design : Design
     placement : Placement
     raster : Raster
-        One tile of the sketch, with the motif in its middle.
+        One tile of the sketch as placed; the middle of the motif at x = 0.
     owner : (H, W) int
         Crossing (of the first repeat) that each pixel of the raster belongs to.
     kind : 'flat' or 'shaded'
     centred, found : Likeness
-        Before and after the search.
+        Of plain cell means centred on the front, and of this design.
     moved_mm : (float, float)
         How far the search moved the motif: right, up.
+    scale, turn_deg : float
+        How much larger it made it, and how far it turned it clockwise.
     notes : tuple of str
     """
 
@@ -94,136 +114,19 @@ class Conversion:
     centred: Likeness
     found: Likeness
     moved_mm: tuple[float, float]
+    scale: float
+    turn_deg: float
     notes: tuple[str, ...] = ()
 
     @property
     def gain(self) -> float:
-        """How many times better than centred it reads."""
+        """How many times better than centred plain means it reads."""
         return self.centred.score / max(self.found.score, 1e-9)
-
-
-@dataclass(frozen=True)
-class Tile:
-    """The piece of braid that holds one motif.
-
-    Parameters
-    ----------
-    first : int
-        Its first crossing; may lie before the braid's when a tile is longer than the braid.
-    shift : FaceReturn
-        From one tile to the next.
-    count : int
-    lattice : Lattice
-    """
-
-    first: int
-    shift: FaceReturn
-    count: int
-    lattice: Lattice = field(repr=False)
-
-    @property
-    def beads(self) -> int:
-        """Beads of one tile."""
-        return self.shift.rounds * self.lattice.braid.beads_per_round
-
-    @property
-    def height_mm(self) -> float:
-        """Height of one tile."""
-        return self.shift.rounds * self.lattice.rise_mm
-
-    @property
-    def bottom_mm(self) -> float:
-        """Height of the first tile's lower edge: half a step below its first beads."""
-        return (self.first // 2 - 0.5) * self.lattice.step_mm
-
-    @property
-    def middle_mm(self) -> float:
-        """Height of the first tile's middle."""
-        return self.bottom_mm + self.height_mm / 2
-
-    def within(self, crossings: Ints) -> tuple[Ints, Ints]:
-        """Return the tile of each crossing, and its place in the first tile."""
-        steps = self.shift.rounds * self.lattice.braid.axes
-        number = (crossings // 2 - self.first // 2) // steps
-        step, side = np.divmod(crossings, 2)
-        side = side ^ (int(self.shift.flip) * number % 2)
-        return number, 2 * (step - number * steps) + side - self.first
-
-
-def plan_tile(lattice: Lattice, height_mm: float, options: ConvertOptions) -> Tile:
-    """Choose the tile of a motif and how often it comes.
-
-    Raises
-    ------
-    WrongUsage
-        If the motif, or the wanted number of motifs, does not fit on the braid.
-    """
-    rise = lattice.rise_mm
-    total_mm = options.rounds * rise
-    if height_mm > total_mm + 1e-6:
-        raise WrongUsage(
-            f"the motif is {height_mm:.0f} mm long, the beaded braid {total_mm:.0f} mm: make the "
-            "motif smaller with --width, or the braid longer with --wrist or --length."
-        )
-    needed = height_mm / rise + max(0.0, options.gap_rounds)
-    times = 1
-    while lattice.face_return(times).rounds < needed - 1e-9:
-        times += 1
-    shift = lattice.face_return(times)
-    fits = max(1, options.rounds // shift.rounds)
-    count = {"fill": fits, "once": 1}.get(str(options.repeat)) or int(options.repeat)
-    if count > fits:
-        raise WrongUsage(
-            f"{count} motifs need {count * shift.rounds * rise:.0f} mm ({shift.rounds} rounds "
-            f"each); the beaded braid has {total_mm:.0f} mm, room for {fits}. Ask for fewer, or "
-            "make the motif smaller with --width or the gap smaller with --gap."
-        )
-    spare = options.rounds - count * shift.rounds
-    return Tile(lattice.braid.beads_per_round * (spare // 2), shift, count, lattice)
-
-
-def tile_owner(tile: Tile, shape: tuple[int, int]) -> Ints:
-    """Return the place in the tile of the nearest bead for every pixel, (H, W).
-
-    The tile closes on itself: below it lies the tile before, above it the next.
-    """
-    lattice = tile.lattice
-    x, y = sampling.grid_mm(lattice, shape, tile.bottom_mm, tile.bottom_mm + tile.height_mm)
-    # look at a tile far enough up that beads lie all round it
-    up = 2 + max(0, -(tile.first // tile.beads))
-    across = x - np.deg2rad(tile.shift.walk_deg * up) * lattice.radius_mm
-    count = tile.first + (up + 3) * tile.beads
-    owner = lattice.owner(across[None, :], (y + up * tile.height_mm)[:, None], count)
-    return tile.within(owner)[1]
 
 
 def default_width_mm(lattice: Lattice, fit: Fit) -> float:
     """Half the circumference, or all of the front view."""
-    return np.pi * lattice.radius_mm if fit == "wrap" else 2 * lattice.radius_mm
-
-
-def background_index(
-    picture: Picture, palette: Palette, flat: colouring.FlatColours, options: ConvertOptions
-) -> int:
-    """Return the background bead: the one asked for, or the one the picture's border suggests.
-
-    A motif drawn tight to its frame touches the border too, so of the flat colours that make up a
-    good part of the border the lightest is taken: paper is light, unless it is dark all round.
-    """
-    if options.background is not None:
-        return palette.index(options.background)
-    edge = np.zeros(picture.alpha.shape, dtype=bool)
-    edge[[0, -1]] = edge[:, [0, -1]] = True
-    if (picture.alpha[edge] < 0.5).mean() > 0.5:
-        return int(np.argmax(palette.lab[:, 0]))
-    border = picture.linear[edge & (picture.alpha >= 0.5)]
-    if not flat.flat:
-        return int(np.bincount(colouring.match_linear(border, palette)).argmax())
-    labels = colouring.label_flat(border, flat.linear)
-    share = np.bincount(labels, minlength=len(flat.linear)) / len(labels)
-    often = np.flatnonzero(share >= min(0.2, share.max()))
-    lightest = often[np.argmax(flat.linear[often].sum(axis=1))]
-    return int(colouring.match_linear(flat.linear[[lightest]], palette)[0])
+    return float(np.pi * lattice.radius_mm if fit == "wrap" else 2 * lattice.radius_mm)
 
 
 def convert_picture(
@@ -232,7 +135,7 @@ def convert_picture(
     lattice: Lattice,
     bead: BeadSize,
     options: ConvertOptions,
-    settings: dict[str, Any] | None = None,
+    settings: Mapping[str, Any] | None = None,
 ) -> Conversion:
     """Turn a picture into a design.
 
@@ -243,7 +146,7 @@ def convert_picture(
     lattice : Lattice
     bead : BeadSize
     options : ConvertOptions
-    settings : dict, optional
+    settings : mapping, optional
         Written into the design.
 
     Raises
@@ -251,32 +154,32 @@ def convert_picture(
     WrongUsage
         If the motif does not fit on the braid, or a code is not in the palette.
     """
-    wide_px, _ = turned_size(picture.size_px, options.rotate_deg)
-    width_mm = options.width_mm or default_width_mm(lattice, options.fit)
-    px_per_mm = wide_px / width_mm
-    high_mm = turned_size(picture.size_px, options.rotate_deg)[1] / px_per_mm
-    tile = plan_tile(lattice, high_mm, options)
-    flat = colouring.flat_colours(picture)
-    background = background_index(picture, palette, flat, options)
-    centred = _placement(picture, lattice, tile, px_per_mm, options, (0.0, 0.0))
-    raster = sampling.unroll(
-        picture,
-        Placement(**{**vars(centred), "centres": centred.centres[:1]}),
-        lattice,
-        tile.bottom_mm,
-        tile.bottom_mm + tile.height_mm,
-        sampling.PX_PER_PITCH / lattice.pitch_mm,
-        palette.rgb[background],
+    turned = turned_size(picture.size_px, options.rotate_deg)
+    px_per_mm = turned[0] / _width_mm(lattice, options)
+    size_mm = (turned[0] / px_per_mm, turned[1] / px_per_mm)
+    tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds)
+    sketch = colouring.read_sketch(picture, options.kind)
+    background = background_index(picture, palette, options.background)
+    inks, source = _inks(sketch, palette, background, options)
+    linear = srgb_to_linear(palette.rgb)
+    upright = Placement(
+        options.fit,
+        px_per_mm,
+        options.rotate_deg,
+        picture.size_px,
+        lattice.radius_mm,
+        FRONT_DEG,
+        ((FRONT_DEG, tile.middle_mm),),
     )
-    painter = _Painter(flat, palette, raster, tile, background, options)
-    shift = (0, 0) if options.quick else _best_shift(painter, lattice)
-    colours = painter.colour(shift)
-    row_mm, column_mm = tile.height_mm / raster.shape[0], 1 / raster.px_per_mm
-    moved = (shift[1] * column_mm, -shift[0] * row_mm)
-    placement = _placement(picture, lattice, tile, px_per_mm, options, moved)
+    scene = Scene(tile, upright, source, inks, linear[background])
+    found = seek(scene, _effort(options, tile, size_mm))
+    colours = inks.bead[found.colours]
+    placement = _repeated(found.placement(upright), tile)
     crossings = np.arange(options.rounds * lattice.braid.beads_per_round)
-    number, place = tile.within(crossings)
-    beads = np.where((number >= 0) & (number < tile.count), colours[place], background)
+    azimuth, height = lattice.azimuth_deg(crossings), lattice.height_mm(crossings)
+    # a tile closes on itself, the braid does not: nothing of a motif beyond its ends may show
+    far = placement.margin_mm(azimuth, height) < -lattice.covering_radius_mm
+    beads = np.where(far, background, colours[tile.within(crossings)[1]])
     design = Design(
         lattice,
         bead,
@@ -288,61 +191,226 @@ def convert_picture(
             sha256=picture.sha256,
             size_px=picture.size_px,
             fit=options.fit,
-            px_per_mm=px_per_mm,
+            px_per_mm=placement.px_per_mm,
             front_deg=placement.front_deg,
-            where_px=placement.picture_px(
-                lattice.azimuth_deg(crossings), lattice.height_mm(crossings)
-            ),
-            rotate_deg=options.rotate_deg,
+            where_px=placement.picture_px(azimuth, height),
+            rotate_deg=placement.rotate_deg,
             centres=placement.centres,
         ),
-        Repeat(max(0, tile.first), tile.shift.rounds, tile.shift.flip, tile.count)
+        Repeat(tile.first, tile.shift.rounds, tile.shift.flip, tile.count)
         if tile.count > 1
         else None,
         settings or {},
     )
+    raster, owner, after = _judged(picture, palette, tile, placement, colours, background)
+    before = _plain_means(picture, palette, tile, upright, background)
+    notes = [_gain_note(found, before.score / max(after.score, 1e-9)), *_walk_notes(tile)]
     return Conversion(
         design,
         placement,
         raster,
-        painter.owner_at(shift) + tile.first,
-        painter.kind,
-        painter.judge((0, 0)),
-        painter.judge(shift),
-        moved,
-        tuple(_notes(tile)),
+        owner + tile.first,
+        sketch.kind,
+        before,
+        after,
+        found.moved_mm,
+        found.scale,
+        found.turn_deg,
+        tuple(note for note in notes if note),
     )
 
 
-def _placement(
-    picture: Picture,
-    lattice: Lattice,
-    tile: Tile,
-    px_per_mm: float,
-    options: ConvertOptions,
-    moved_mm: tuple[float, float],
-) -> Placement:
-    """Place the motif in the middle of each tile, moved right and up."""
-    front = FRONT_DEG - np.rad2deg(moved_mm[0] / lattice.radius_mm)
+def _width_mm(lattice: Lattice, options: ConvertOptions) -> float:
+    """The width asked for, if there is room for it, or the default."""
+    if options.width_mm is None:
+        return default_width_mm(lattice, options.fit)
+    most = lattice.circumference_mm if options.fit == "wrap" else 2 * lattice.radius_mm
+    if not 0 < options.width_mm <= most + 0.05:
+        across = "once round the braid" if options.fit == "wrap" else "the braid's front view"
+        raise WrongUsage(
+            f"--width {options.width_mm:g} mm: {across} is {most:.1f} mm at the bead centres; "
+            "give a width above 0 and up to that, or use more strands or larger beads."
+        )
+    return min(options.width_mm, most)
+
+
+def background_index(picture: Picture, palette: Palette, code: str | None) -> int:
+    """Return the background bead: the one asked for, or the one nearest to the picture's border.
+
+    Where the border is transparent, the lightest bead that stands off from the motif.
+    """
+    if code is not None:
+        return palette.index(code)
+    alpha = picture.alpha
+    edge = np.zeros(alpha.shape, dtype=bool)
+    edge[[0, -1]] = edge[:, [0, -1]] = True
+    solid = edge & (alpha >= 0.5)
+    if solid.sum() >= 0.5 * edge.sum():
+        pixels = picture.linear[solid]
+        tones = np.round(np.sqrt(pixels) * 32).astype(np.intp) @ np.array([1024, 32, 1])
+        _, group, count = np.unique(tones, return_inverse=True, return_counts=True)
+        usual = pixels[group == np.argmax(count)].mean(axis=0, keepdims=True)
+        return int(colouring.match_linear(usual, palette)[0])
+    light = np.argsort(-palette.lab[:, 0], kind="stable")
+    inside = picture.linear[alpha >= 0.5]
+    if not len(inside):
+        return int(light[0])
+    step = max(1, len(inside) // 5000)
+    apart = np.linalg.norm(linear_lab(inside[::step])[:, None] - palette.lab[None], axis=-1)
+    # a twentieth of the motif may come near it, or a speck of white would rule white out
+    stands_off = np.quantile(apart, 0.05, axis=0)
+    clear = light[stands_off[light] >= 20.0]
+    return int(clear[0] if len(clear) else np.argmax(stands_off))
+
+
+def _inks(
+    sketch: colouring.Sketch, palette: Palette, background: int, options: ConvertOptions
+) -> tuple[Inks, sampling.Source]:
+    """The beads that may be used, and the sketch's planes in terms of them."""
+    allowed = _allowed(sketch, palette, background, options)
+    source = sketch.source
+    if sketch.kind == "flat":
+        few = palette.subset(allowed)
+        matched = allowed[colouring.match_linear(sketch.colours.linear, few)]
+        bead, ink = np.unique(np.append(matched, background), return_inverse=True)
+        planes = source.planes
+        shares = np.zeros((*planes.shape[:2], len(bead)), dtype=np.float32)
+        for colour, number in enumerate(ink[:-1]):
+            shares[..., number] += planes[..., 4 + colour]
+        source = replace(source, planes=np.concatenate([planes[..., :4], shares], axis=-1))
+    else:
+        bead = allowed
+    linear = srgb_to_linear(palette.rgb[bead])
+    ground = int(np.flatnonzero(bead == background)[0])
+    return Inks(bead, bead_planes(linear), linear_lab(linear), ground), source
+
+
+def _allowed(
+    sketch: colouring.Sketch, palette: Palette, background: int, options: ConvertOptions
+) -> Ints:
+    """Places in the palette of the beads that may be used, ascending."""
+    if options.most is None:
+        return np.arange(len(palette))
+    from ..palette.choose import choose_beads
+
+    if sketch.kind == "flat":
+        lab, weights = sketch.colours.lab, np.sqrt(sketch.colours.share)
+    else:
+        planes = sketch.source.reduced(max(sketch.source.planes.shape[:2]) / 24).planes
+        solid = planes[..., 3] >= 0.5
+        lab = linear_lab(planes[solid][:, :3] / planes[solid][:, 3:4])
+        weights = np.ones(len(lab))
+    keep = dict.fromkeys((palette.codes[background], *options.keep))
+    return choose_beads(lab, palette, options.most, weights, tuple(keep))
+
+
+def _effort(options: ConvertOptions, tile: Tile, size_mm: tuple[float, float]) -> Effort:
+    """What the search may move, and how long it may look."""
+    whole_round = options.fit == "wrap" and size_mm[0] > 0.95 * tile.lattice.circumference_mm
+    pinned = set(options.pin)
+    if options.width_mm is not None or whole_round:
+        pinned.add("scale")
+    if whole_round:
+        pinned.add("turn")
+    if options.quick:
+        pinned |= {"scale", "turn"}
+    room = (tile.height_mm - options.gap_rounds * tile.lattice.rise_mm) / size_mm[1]
+    return Effort(
+        shift="shift" not in pinned,
+        scale="scale" not in pinned,
+        turn="turn" not in pinned,
+        most_scale=room,
+        quick=options.quick,
+    )
+
+
+def _repeated(placement: Placement, tile: Tile) -> Placement:
+    """The placement with every repeat's centre."""
+    azimuth, height = placement.centres[0]
     centres = tuple(
         (
-            float((front + tile.shift.walk_deg * number) % 360.0),
-            float(tile.middle_mm + moved_mm[1] + number * tile.height_mm),
+            float((azimuth + tile.shift.walk_deg * number) % 360.0),
+            float(height + number * tile.height_mm),
         )
         for number in range(tile.count)
     )
-    return Placement(
-        options.fit,
-        px_per_mm,
-        options.rotate_deg,
-        picture.size_px,
-        lattice.radius_mm,
-        float(front),
-        centres,
+    return replace(placement, centres=centres)
+
+
+def _judged(
+    picture: Picture,
+    palette: Palette,
+    tile: Tile,
+    placement: Placement,
+    colours: Ints,
+    background: int,
+) -> tuple[sampling.Raster, Ints, Likeness]:
+    """One tile of the sketch as placed, its bead map, and how the beads read."""
+    raster = sampling.unroll(
+        picture,
+        tile.closed(placement),
+        tile.lattice,
+        tile.bottom_mm,
+        tile.top_mm,
+        sampling.PX_PER_PITCH / tile.lattice.pitch_mm,
+        palette.rgb[background],
     )
+    owner = tile.owner(raster.shape, placement.front_deg)
+    linear = srgb_to_linear(palette.rgb)
+    comparison = Comparison(raster.linear, tile.px_per_bead(raster.shape))
+    apart = np.linalg.norm(linear_lab(raster.linear) - linear_lab(linear[background]), axis=-1)
+    motif = _grown(apart > MOTIF_DIFFERENCE, tile.px_per_bead(raster.shape))
+    return raster, owner, comparison.measure(linear[colours][owner], motif)
 
 
-def _notes(tile: Tile) -> list[str]:
+def _grown(mask: Bools, px_per_bead: tuple[float, float]) -> Bools:
+    """A mask grown by half a bead pitch, on the torus."""
+    down, across = (max(1, round(px / 2)) for px in px_per_bead)
+    grown = mask
+    for axis, reach in ((0, down), (1, across)):
+        grown = np.logical_or.reduce([np.roll(grown, k, axis) for k in range(-reach, reach + 1)])
+    return grown
+
+
+def _plain_means(
+    picture: Picture, palette: Palette, tile: Tile, placement: Placement, background: int
+) -> Likeness:
+    """How the plain way reads: centred, the mean of each cell in linear light, nearest bead."""
+    raster = sampling.unroll(
+        picture,
+        tile.closed(placement),
+        tile.lattice,
+        tile.bottom_mm,
+        tile.top_mm,
+        sampling.PX_PER_PITCH / tile.lattice.pitch_mm,
+        palette.rgb[background],
+    )
+    owner = tile.owner(raster.shape, placement.front_deg)
+    means = colouring.cell_means(owner, raster.linear, tile.beads)
+    colours = colouring.match_linear(means, palette)
+    return _judged(picture, palette, tile, placement, colours, background)[2]
+
+
+def _gain_note(found: Found, gain: float) -> str:
+    """What the search did, for the maker."""
+    right, up = found.moved_mm
+    parts = [
+        f"{abs(value):.1f} mm {positive if value > 0 else negative}"
+        for value, positive, negative in ((right, "right", "left"), (up, "up", "down"))
+        if abs(value) >= 0.05
+    ]
+    if abs(found.scale - 1) > 1e-6:
+        parts.append(f"{abs(found.scale - 1):.0%} {'larger' if found.scale > 1 else 'smaller'}")
+    if abs(found.turn_deg) > 1e-6:
+        way = "clockwise" if found.turn_deg > 0 else "counter-clockwise"
+        parts.append(f"turned {abs(found.turn_deg):.0f}° {way}")
+    if gain < 1.05:
+        return ""
+    where = ", ".join(parts) if parts else "in the middle"
+    return f"Placed {where}: reads {gain:.1f} × better than centred with plain averages."
+
+
+def _walk_notes(tile: Tile) -> list[str]:
     if tile.count < 2 or tile.shift.walk_deg == 0:
         return []
     way = "clockwise" if tile.shift.walk_deg > 0 else "counter-clockwise"
@@ -350,85 +418,3 @@ def _notes(tile: Tile) -> list[str]:
         f"With your measured drift each motif sits {abs(tile.shift.walk_deg):.1f}° further round "
         f"({way} from above) than the one before."
     ]
-
-
-class _Painter:
-    """Colours one tile for any shift of the lattice under the sketch, and judges it.
-
-    A shift (rows, columns) moves the sketch down and right over the lattice; the lattice's owner
-    map is rolled the other way, so that the sketch, and all that is known of it, stays put.
-    """
-
-    def __init__(
-        self,
-        flat: colouring.FlatColours,
-        palette: Palette,
-        raster: sampling.Raster,
-        tile: Tile,
-        background: int,
-        options: ConvertOptions,
-    ) -> None:
-        self.raster, self.tile, self.palette = raster, tile, palette
-        self._owner = tile_owner(tile, raster.shape)
-        self.kind: colouring.Kind = options.kind or ("flat" if flat.flat else "shaded")
-        if self.kind == "flat" and len(flat.linear):
-            self._bead_of = np.append(colouring.match_linear(flat.linear, palette), background)
-            labels = colouring.label_flat(raster.linear, flat.linear)
-            self._labels = np.where(raster.cover < 0.5, len(flat.linear), labels)
-        from ..palette.colour import srgb_to_linear
-
-        self._linear = srgb_to_linear(palette.rgb)
-        pitch = sampling.PX_PER_PITCH
-        self._comparison = Comparison(raster.linear, (pitch, pitch), raster.cover > 0.5)
-
-    def owner_at(self, shift: tuple[int, int]) -> Ints:
-        """Return the owner map as it lies under the unmoved sketch."""
-        return np.roll(self._owner, (-shift[0], -shift[1]), axis=(0, 1))
-
-    def colour(self, shift: tuple[int, int]) -> Ints:
-        """Return the palette index of every bead of the tile."""
-        owner = self.owner_at(shift)
-        if self.kind == "flat":
-            kinds = len(self._bead_of)
-            return np.asarray(
-                self._bead_of[colouring.vote(owner, self._labels, self.tile.beads, kinds)]
-            )
-        means = colouring.cell_means(owner, self.raster.linear, self.tile.beads)
-        return colouring.match_linear(means, self.palette)
-
-    def drawn(self, shift: tuple[int, int]) -> npt.NDArray[np.float32]:
-        """Return the beads as cells, (H, W, 3) linear light, under the unmoved sketch."""
-        cells: npt.NDArray[np.float32] = self._linear[self.colour(shift)][self.owner_at(shift)]
-        return cells
-
-    def judge(self, shift: tuple[int, int]) -> Likeness:
-        """Judge the colouring at a shift."""
-        return self._comparison.measure(self.drawn(shift))
-
-
-SEARCH_STEPS = 6
-"""The lattice's cell is searched on this many by this many places, then around the best."""
-
-
-def _best_shift(painter: _Painter, lattice: Lattice) -> tuple[int, int]:
-    """Search one cell of the lattice for the shift that reads best."""
-    right, up = lattice.offsets_mm[0], lattice.offsets_mm[1]
-    per_mm = painter.raster.px_per_mm
-    tried: dict[tuple[int, int], float] = {}
-
-    def rank(shift: tuple[int, int]) -> float:
-        if shift not in tried:
-            tried[shift] = painter.judge(shift).score
-        return tried[shift]
-
-    rank((0, 0))
-    parts = (np.arange(SEARCH_STEPS) / SEARCH_STEPS) - 0.5
-    for i in parts:
-        for j in parts:
-            x, y = i * right + j * up
-            rank((round(-y * per_mm), round(x * per_mm)))
-    for row, column in sorted(tried, key=lambda s: (tried[s], s))[:3]:
-        for i in (-1, 0, 1):
-            for j in (-1, 0, 1):
-                rank((row + i, column + j))
-    return min(tried, key=lambda s: (tried[s], s))

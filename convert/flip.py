@@ -1,4 +1,4 @@
-"""FLIP, the difference seen when two pictures are shown in turn, on rasters that close on themselves.
+"""FLIP: the difference seen when two pictures are shown in turn, on rasters that wrap round.
 
 The low-dynamic-range measure [1]: colours as the eye's contrast sensitivity leaves them, compared
 in a Hunt-adjusted Lab space by HyAB; differences of edges and points raise what is seen. Constants
@@ -65,7 +65,8 @@ def _eye(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
     out = []
     for a1, b1, a2, b2 in _SENSITIVITY:
         kernel = sum(
-            a * np.sqrt(np.pi / b) * np.exp(-(np.pi**2) * apart / b) for a, b in ((a1, b1), (a2, b2))
+            a * np.sqrt(np.pi / b) * np.exp(-(np.pi**2) * apart / b)
+            for a, b in ((a1, b1), (a2, b2))
         )
         out.append(_transfer(kernel / np.sum(kernel), shape))
     return np.stack(out)

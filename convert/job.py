@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from ..palette.palette import Palette
     from .colouring import Kind
     from .conversion import Conversion
+    from .distort import Distortion
     from .outputs import Papers
     from .picture import Picture
 
@@ -110,6 +112,7 @@ class Made:
 
     Parameters
     ----------
+    picture : Picture
     design : Design
     conversion : Conversion
     lengths : Lengths
@@ -118,25 +121,38 @@ class Made:
         Everything to be said about the work, in the order it came up.
     """
 
+    picture: Picture
     design: Design
     conversion: Conversion
     lengths: Lengths
     materials: Materials
     notes: tuple[str, ...]
 
-    def files(
-        self, picture: Picture, palette: Palette, papers: Papers, with_report: bool = False
-    ) -> tuple[dict[str, bytes], dict[str, Any] | None]:
-        """Return the files of the folder, and the distortion report if it was made."""
-        from .outputs import folder_files
+    @cached_property
+    def distortion(self) -> Distortion:
+        """What the braid does to the sketch."""
+        from .distort import distort_conversion
+
+        return distort_conversion(self.conversion, self.picture, self.design)
+
+    def files(self, papers: Papers) -> dict[str, bytes]:
+        """Return the files of the folder, by name."""
+        from .outputs import distortion_files, folder_files
 
         files = folder_files(
             self.design,
             papers,
             finished_mm=self.lengths.finished_mm,
+            materials=self.materials.lines(),
             notes=self.notes,
         )
-        return files, None
+        return files if papers.lists_only else files | distortion_files(self.distortion)
+
+    def missed_limits(self, *limits: float | None) -> list[str]:
+        """Return what misses the limits asked for (edge mm, kept percent, colour CIEDE2000)."""
+        from ..core.distortion import missed_limits
+
+        return missed_limits(self.distortion.report, *limits)
 
     def summary(self) -> dict[str, Any]:
         """Return the result as plain values."""
@@ -267,6 +283,8 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
             gap_rounds=order.gap_rounds,
             background=order.background,
             kind=order.kind,
+            most=order.most,
+            keep=order.keep,
             quick=order.quick,
             seed=order.seed,
         ),
@@ -288,6 +306,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         notes += scattered.lines()
     notes += size_lines(design)
     return Made(
+        picture,
         design,
         conversion,
         planned,

@@ -151,6 +151,13 @@ def _lab(ratios: Singles) -> Singles:
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
+def linear_lab(linear: Singles) -> Singles:
+    """Return CIE Lab (D65, 2°) of linear light (..., 3), quickly and to 0.01."""
+    root = _cube_root(linear @ (_XYZ / _WHITE[:, None]).astype(np.float32).T)
+    x, y, z = root[..., 0], root[..., 1], root[..., 2]
+    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
+
+
 def lightness(linear: Singles) -> Singles:
     """Return L* of linear light (..., 3); shape (...)."""
     luminance = linear @ _XYZ[1].astype(np.float32)
@@ -186,12 +193,15 @@ class Measures:
         C at 20 beads per degree.
     structure : float
         S, up to 1.
+    flip : float
+        F at 10 beads per degree, 0..1.
     """
 
     colour: float
     colour_95: float
     colour_far: float
     structure: float
+    flip: float
 
     @property
     def score(self) -> float:
@@ -208,8 +218,13 @@ class Likeness:
 
     @property
     def score(self) -> float:
-        """J over the whole tile."""
-        return self.whole.score
+        """J over the motif."""
+        return self.motif.score
+
+
+def bead_planes(linear: Singles) -> Singles:
+    """Return what the comparison looks at: opponent channels and L*, (..., 4), of linear light."""
+    return np.concatenate([opponent(linear), lightness(linear)[..., None]], axis=-1)
 
 
 class Comparison:
@@ -221,84 +236,112 @@ class Comparison:
         The sketch in linear light, on a torus.
     px_per_bead : (float, float)
         Raster pixels per bead pitch, down and across.
-    motif : (H, W) bool, optional
-        Where the motif lies; everywhere if left out.
+    weight : (H, W) float, optional
+        How much each pixel counts in the score; all alike if left out.
     """
 
     def __init__(
         self,
         linear: Singles,
         px_per_bead: tuple[float, float],
-        motif: npt.NDArray[np.bool_] | None = None,
+        weight: Singles | None = None,
     ) -> None:
         self.linear = np.asarray(linear, dtype=np.float32)
         self.shape = (int(linear.shape[0]), int(linear.shape[1]))
         self.px_per_bead = px_per_bead
-        self.motif = np.ones(self.shape, dtype=bool) if motif is None else motif
+        weight = np.ones(self.shape, dtype=np.float32) if weight is None else weight
+        self.weight = (weight / weight.sum()).astype(np.float32)
         sigma = (0.5 * px_per_bead[0], 0.5 * px_per_bead[1])
         self._smooth = gaussian_transfer(self.shape, sigma, _reach(sigma, 4.0))
         self._window = gaussian_transfer(self.shape, sigma, _reach(sigma, 3.5))
+        self._planes = np.moveaxis(bead_planes(self.linear), -1, 0)
+        self._seen: dict[float, Singles] = {}
 
     def transfer(self, beads_per_degree: float) -> Singles:
         """Return the eye's transfer functions at a viewing distance."""
         down, across = self.px_per_bead
         return eye_transfer(self.shape, (beads_per_degree * down, beads_per_degree * across))
 
-    @cached_property
-    def _seen(self) -> dict[float, Singles]:
-        planes = np.moveaxis(opponent(self.linear), -1, -3)
-        return {far: seen_lab(planes, self.transfer(far)) for far in (NEAR, FAR)}
+    def seen(self, beads_per_degree: float) -> Singles:
+        """Return the sketch's CIE Lab as the eye blurs it, (H, W, 3)."""
+        if beads_per_degree not in self._seen:
+            lab = seen_lab(self._planes[:3], self.transfer(beads_per_degree))
+            self._seen[beads_per_degree] = lab
+        return self._seen[beads_per_degree]
 
     @cached_property
     def _structure(self) -> tuple[Singles, Singles, Singles]:
-        smooth = run_filter(lightness(self.linear), self._smooth)
-        return _moments(smooth, self._window)
+        return self._moments(self._planes[3])
+
+    def _moments(self, lightnesses: Singles) -> tuple[Singles, Singles, Singles]:
+        """L* smoothed, its local mean and its local variance."""
+        spectrum = np.fft.rfft2(lightnesses)
+        spectrum *= self._smooth
+        smooth = np.fft.irfft2(spectrum, s=self.shape)
+        spectrum *= self._window
+        mean = np.fft.irfft2(spectrum, s=self.shape)
+        return smooth, mean, run_filter(smooth**2, self._window) - mean**2
 
     def colour_map(self, opponents: Singles, beads_per_degree: float = NEAR) -> Singles:
         """Return CIEDE2000 per pixel, (..., H, W), of opponent planes (..., 3, H, W)."""
         from ..palette.difference import ciede2000
 
         lab = seen_lab(opponents, self.transfer(beads_per_degree))
-        return cast("Singles", ciede2000(self._seen[beads_per_degree], lab))
+        ours = self.seen(beads_per_degree)
+        return cast("Singles", ciede2000(ours.reshape((1,) * (lab.ndim - 3) + ours.shape), lab))
 
     def structure_map(self, lightnesses: Singles) -> Singles:
         """Return the structural similarity per pixel of L* planes (..., H, W)."""
-        ours, mean, square = self._structure
-        smooth = run_filter(lightnesses, self._smooth)
-        theirs, their_mean, their_square = _moments(smooth, self._window)
-        cross = run_filter(ours * theirs, self._window) - mean * their_mean
+        ours, mean, variance = self._structure
+        smooth, their_mean, their_variance = self._moments(lightnesses)
+        smooth *= ours
+        both = run_filter(smooth, self._window) - mean * their_mean
         small1, small2 = np.float32((0.01 * 100) ** 2), np.float32((0.03 * 100) ** 2)
-        numerator = (2 * mean * their_mean + small1) * (2 * cross + small2)
-        denominator = (mean**2 + their_mean**2 + small1) * (
-            (square - mean**2) + (their_square - their_mean**2) + small2
+        means = mean * their_mean * 2 + small1
+        return (means * (2 * both + small2)) / (
+            (mean**2 + their_mean**2 + small1) * (variance + their_variance + small2)
         )
-        return numerator / denominator
 
-    def measure(self, linear: Singles) -> Likeness:
-        """Return the measures of beads drawn in linear light, (H, W, 3)."""
-        planes = np.moveaxis(opponent(linear), -1, -3)
-        near, far = (self.colour_map(planes, distance) for distance in (NEAR, FAR))
-        structure = self.structure_map(lightness(linear))
-        whole, motif = (
-            _measures(near[where], far[where], structure[where])
-            for where in (np.ones(self.shape, dtype=bool), self.motif)
+    def loss_map(self, planes: Singles) -> Singles:
+        """Return each pixel's part of J, (..., H, W), of planes (..., 4, H, W); see `bead_planes`.
+
+        The parts add up to J, weighted.
+        """
+        loss = self.structure_map(planes[..., 3, :, :])
+        loss = self.colour_map(planes[..., :3, :, :]) + np.float32(STRUCTURE_WEIGHT) * (1 - loss)
+        return loss * self.weight
+
+    def measure(self, linear: Singles, motif: npt.NDArray[np.bool_] | None = None) -> Likeness:
+        """Return the measures of beads drawn in linear light.
+
+        Parameters
+        ----------
+        linear : (H, W, 3) float32
+        motif : (H, W) bool, optional
+            Where the motif lies; everywhere if left out or empty.
+        """
+        from .flip import flip_map
+
+        planes = np.moveaxis(bead_planes(linear), -1, 0)
+        near, far = (self.colour_map(planes[:3], distance) for distance in (NEAR, FAR))
+        structure = self.structure_map(planes[3])
+        down, across = self.px_per_bead
+        flip = flip_map(self.linear, linear, (NEAR * down, NEAR * across))
+        everywhere = np.ones(self.shape, dtype=bool)
+        if motif is None or not motif.any():
+            motif = everywhere
+        whole, inside = (
+            Measures(
+                colour=float(near[where].mean()),
+                colour_95=float(np.percentile(near[where], 95)),
+                colour_far=float(far[where].mean()),
+                structure=float(structure[where].mean()),
+                flip=float(flip[where].mean()),
+            )
+            for where in (everywhere, motif)
         )
-        return Likeness(whole, motif)
+        return Likeness(whole, inside)
 
 
 def _reach(sigma_px: Sequence[float], times: float) -> tuple[int, int]:
     return int(times * sigma_px[0] + 0.5), int(times * sigma_px[1] + 0.5)
-
-
-def _moments(smooth: Singles, window: Singles) -> tuple[Singles, Singles, Singles]:
-    """The smoothed picture, its local mean and its local mean square."""
-    return smooth, run_filter(smooth, window), run_filter(smooth**2, window)
-
-
-def _measures(near: Singles, far: Singles, structure: Singles) -> Measures:
-    return Measures(
-        colour=float(near.mean()),
-        colour_95=float(np.percentile(near, 95)),
-        colour_far=float(far.mean()),
-        structure=float(structure.mean()),
-    )

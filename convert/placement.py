@@ -43,7 +43,8 @@ class Placement:
     radius_mm : float
         Of the bead centres.
     front_deg : float
-        Azimuth of the middle of the front, where the first repeat's middle lies.
+        Azimuth of the middle of the front, where the first repeat's middle lies; x = 0 of a chart
+        of this picture.
     centres : tuple of (azimuth_deg, height_mm)
         Middle of the picture, once for every repeat.
     """
@@ -87,16 +88,35 @@ class Placement:
             Pixels of the original picture from its top left corner; NaN where no picture lies.
             Where repeats would overlap, the nearest centre along the braid wins.
         """
-        azimuth, height = np.broadcast_arrays(
-            np.asarray(azimuth_deg, dtype=np.float64), np.asarray(height_mm, dtype=np.float64)
-        )
+        u, v, hidden = self._offsets_mm(azimuth_deg, height_mm)
+        points = self.offset_px(u, v)
+        points[~self.inside(points) | hidden] = np.nan
+        return points
+
+    def margin_mm(self, azimuth_deg: npt.ArrayLike, height_mm: npt.ArrayLike) -> Floats:
+        """Return how far inside the picture's frame places of the braid lie; outside below 0."""
+        u, v, hidden = self._offsets_mm(azimuth_deg, height_mm)
+        half = np.array(self.size_px, dtype=np.float64) / 2
+        inside = (half - np.abs(self.offset_px(u, v) - half)).min(axis=-1) / self.px_per_mm
+        margin: Floats = np.where(hidden, -np.inf, inside)
+        return margin
+
+    def chart_deg(self, x_mm: npt.ArrayLike) -> Floats:
+        """Return the azimuth of places x mm to the right of the front's middle."""
+        return self.front_deg - np.rad2deg(np.asarray(x_mm, dtype=np.float64) / self.radius_mm)
+
+    def _offsets_mm(
+        self, azimuth_deg: npt.ArrayLike, height_mm: npt.ArrayLike
+    ) -> tuple[Floats, Floats, npt.NDArray[np.bool_]]:
+        """True mm to the right of and above the nearest centre, and where no picture can lie."""
+        azimuth = np.asarray(azimuth_deg, dtype=np.float64)
+        height = np.asarray(height_mm, dtype=np.float64)
         centre = np.array(self.centres, dtype=np.float64).reshape(-1, 2)
         middles = (centre[1:, 1] + centre[:-1, 1]) / 2
         nearest = centre[np.searchsorted(middles, height)]
         turned = (nearest[..., 0] - azimuth + 180.0) % 360.0 - 180.0
-        points = self.offset_px(self.across_mm(turned), height - nearest[..., 1])
-        points[~self.inside(points) | self.hidden(turned)] = np.nan
-        return points
+        u, v = np.broadcast_arrays(self.across_mm(turned), height - nearest[..., 1])
+        return u, v, np.broadcast_to(self.hidden(turned), u.shape)
 
     def across_mm(self, turned_deg: Floats) -> Floats:
         """Return true mm to the right for an angle to the right of the centre."""
@@ -119,9 +139,6 @@ class Placement:
 def turned_size(size: Sequence[float], rotate_deg: float) -> tuple[float, float]:
     """Return width and height of the box round a turned picture."""
     turn = np.deg2rad(rotate_deg)
-    cosine, sine = abs(float(np.cos(turn))), abs(float(np.sin(turn)))
-    if cosine < 1e-12:
-        cosine = 0.0
-    if sine < 1e-12:
-        sine = 0.0
+    # a quarter turn must give back the very size, not 1e-14 more
+    cosine, sine = (round(abs(float(part)), 12) for part in (np.cos(turn), np.sin(turn)))
     return size[0] * cosine + size[1] * sine, size[0] * sine + size[1] * cosine

@@ -1,0 +1,174 @@
+"""The piece of braid that holds one motif, and how the motif comes again.
+
+The lattice returns to the same face after a whole number of rounds. A tile is such a number of
+rounds, high enough for the motif and the gap, so every repeat gets the same beads: one tile is
+coloured, the others are copies. A tile closes on itself round the braid and from top to bottom.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from ..core.errors import WrongUsage
+from ..core.lattice import FRONT_DEG, FaceReturn, Lattice
+from .placement import Placement
+from .sampling import grid_mm
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+
+LONE_GAP_ROUNDS = 4.0
+"""Room round a motif that comes once, so that it is not judged beside its own image."""
+
+
+@dataclass(frozen=True)
+class Tile:
+    """The piece of braid that holds one motif.
+
+    Parameters
+    ----------
+    first : int
+        Its first crossing, even; may lie before the braid's when a tile is longer than the braid.
+    shift : FaceReturn
+        From one tile to the next.
+    count : int
+        How often the motif comes.
+    middle_mm : float
+        Height of the middle of the first motif, before any search.
+    lattice : Lattice
+    """
+
+    first: int
+    shift: FaceReturn
+    count: int
+    middle_mm: float
+    lattice: Lattice = field(repr=False)
+
+    @property
+    def steps(self) -> int:
+        """Axis steps of one tile."""
+        return self.shift.rounds * self.lattice.braid.axes
+
+    @property
+    def beads(self) -> int:
+        """Beads of one tile."""
+        return 2 * self.steps
+
+    @property
+    def height_mm(self) -> float:
+        """Height of one tile."""
+        return self.shift.rounds * self.lattice.rise_mm
+
+    @property
+    def bottom_mm(self) -> float:
+        """Height of the first tile's lower edge: half a step below its first beads."""
+        return (self.first // 2 - 0.5) * self.lattice.step_mm
+
+    @property
+    def top_mm(self) -> float:
+        """Height of the first tile's upper edge."""
+        return self.bottom_mm + self.height_mm
+
+    def within(self, crossings: npt.ArrayLike) -> tuple[Ints, Ints]:
+        """Return the tile of each crossing, and its place in the first tile."""
+        step, side = np.divmod(np.asarray(crossings, dtype=np.intp), 2)
+        number = (step - self.first // 2) // self.steps
+        flipped = side ^ (int(self.shift.flip) * (number & 1))
+        place: Ints = 2 * (step - number * self.steps) + flipped - self.first
+        return number, place
+
+    def owner(self, shape: tuple[int, int], front_deg: float = FRONT_DEG) -> Ints:
+        """Return the place in the tile of the nearest bead for every pixel of a raster, (H, W)."""
+        lattice = self.lattice
+        x, y = grid_mm(lattice, shape, self.bottom_mm, self.top_mm)
+        # look at a tile far enough up that beads lie all round it
+        up = 1 + max(0, -(self.first // self.beads))
+        walked = np.deg2rad(self.shift.walk_deg * up) * lattice.radius_mm
+        far = (y + up * self.height_mm)[:, None]
+        count = self.first + (up + 3) * self.beads
+        owner = lattice.owner((x - walked)[None, :], far, count, front_deg)
+        return self.within(owner)[1]
+
+    def px_per_bead(self, shape: tuple[int, int]) -> tuple[float, float]:
+        """Return pixels per bead pitch, down and across, of a raster of the tile."""
+        pitch = self.lattice.pitch_mm
+        across = shape[1] / self.lattice.circumference_mm
+        return shape[0] / self.height_mm * pitch, across * pitch
+
+    def closed(self, placement: Placement) -> Placement:
+        """Return a placement of the first motif with the ones before and after it as well."""
+        azimuth, height = placement.centres[0]
+        return replace(
+            placement,
+            centres=tuple(
+                (azimuth + self.shift.walk_deg * number, height + self.height_mm * number)
+                for number in (-1, 0, 1)
+            ),
+        )
+
+    def neighbours(self) -> Ints:
+        """Return the six neighbours of each bead of the tile within the tile, (beads, 6)."""
+        step, side = np.divmod(np.arange(self.beads) + self.first, 2)
+        offsets = self.lattice.offsets
+        other = 2 * (step[:, None] + offsets[:, 0]) + (side[:, None] ^ offsets[:, 1])
+        return self.within(other)[1]
+
+
+def plan_tile(
+    lattice: Lattice, size_mm: tuple[float, float], rounds: int, repeat: int | str, gap: float
+) -> Tile:
+    """Choose the tile of a motif and how often it comes.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    size_mm : (float, float)
+        Width and height of the motif on the braid.
+    rounds : int
+        Of the whole braid.
+    repeat : int, 'fill' or 'once'
+    gap : float
+        Least room between motifs, rounds.
+
+    Raises
+    ------
+    WrongUsage
+        If the motif, or the wanted number of motifs, does not fit on the braid.
+    """
+    rise, (width_mm, height_mm) = lattice.rise_mm, size_mm
+    total_mm = rounds * rise
+    if height_mm > total_mm + 1e-6:
+        fitting = np.floor(10 * width_mm * total_mm / height_mm) / 10
+        remedy = f"make the motif narrower with --width {fitting:.1f}, or " if fitting else ""
+        raise WrongUsage(
+            f"The motif is {height_mm:.0f} mm long, the beaded braid {total_mm:.0f} mm: {remedy}"
+            f"make the braid longer by {height_mm - total_mm:.0f} mm with --wrist or --length."
+        )
+    shift = _returning(lattice, height_mm / rise + max(0.0, gap))
+    fits = max(1, rounds // shift.rounds)
+    count = fits if repeat == "fill" else 1 if repeat == "once" else int(repeat)
+    if count > fits:
+        needed_mm = count * shift.rounds * rise
+        raise WrongUsage(
+            f"{count} motifs, one every {shift.rounds} rounds, need {needed_mm:.0f} mm; the beaded "
+            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for --repeat {fits}, make the "
+            "motif smaller with --width, or the braid longer with --wrist or --length."
+        )
+    if count == 1:
+        shift = _returning(lattice, height_mm / rise + max(gap, LONE_GAP_ROUNDS))
+    braid_middle_mm = total_mm / 2 - lattice.step_mm / 2
+    middle_mm = braid_middle_mm - (count - 1) / 2 * shift.rounds * rise
+    steps = shift.rounds * lattice.braid.axes
+    first = 2 * round(middle_mm / lattice.step_mm - (steps - 1) / 2)
+    return Tile(first, shift, count, middle_mm, lattice)
+
+
+def _returning(lattice: Lattice, rounds: float) -> FaceReturn:
+    """The smallest return to the same face that is at least so many rounds."""
+    times = 1
+    while lattice.face_return(times).rounds < rounds - 1e-9:
+        times += 1
+    return lattice.face_return(times)
