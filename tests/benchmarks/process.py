@@ -1,0 +1,139 @@
+"""What a whole conversion costs beside a bare Pillow program. Run by hand:
+
+    python tests/benchmarks/process.py [--runs 9] [--seed 1]
+
+A photograph of 12 megapixels (made here, always the same) and a palette of 64 beads go through
+``himotif convert --lists-only`` on 16 strands; a bare Pillow program opens, reduces and saves the
+same photograph. Both run as whole processes, by turns, in one sitting. Wanted: at most three times
+the time of the bare program, and less than 400 MB. Exit code 1 where that is missed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+
+MOST_TIMES = 3.0
+MOST_MB = 400.0
+
+BARE = """
+import sys
+from PIL import Image
+with Image.open(sys.argv[1]) as image:
+    image.thumbnail((1000, 1000))
+    image.save(sys.argv[2])
+"""
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What one process cost: wall clock and processor seconds, highest resident memory."""
+
+    wall_s: float
+    cpu_s: float
+    peak_mb: float
+
+
+def make_inputs(folder: Path, seed: int) -> None:
+    """Write photo.jpg, 4000 × 3000: gradients, soft detail, hard edges, grain; and beads.csv."""
+    import numpy as np
+    from PIL import Image
+
+    rng = np.random.default_rng(seed)
+    width, height = 4000, 3000
+    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
+    rgb = np.stack(
+        [
+            130 + 80 * np.sin(x / 700) * np.cos(y / 500),
+            115 + 70 * np.cos(x / 900 + y / 400),
+            105 + 80 * np.sin(y / 600),
+        ],
+        axis=-1,
+    )
+    rgb[((x - 2000) / 900) ** 2 + ((y - 1400) / 1200) ** 2 < 1] *= 0.5  # a dark bird, say
+    detail = rng.integers(0, 256, (750, 1000, 3)).astype(np.uint8)
+    rgb += 0.25 * np.asarray(Image.fromarray(detail).resize((width, height)), np.float32) - 32
+    rgb += rng.normal(0, 5, rgb.shape).astype(np.float32)
+    photo = Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8))
+    photo.save(folder / "photo.jpg", quality=90)
+
+    levels = (40, 105, 170, 235)
+    beads = [(r, g, b) for r in levels for g in levels for b in levels]
+    lines = [f"C{k},bead {k},#{r:02x}{g:02x}{b:02x}" for k, (r, g, b) in enumerate(beads)]
+    (folder / "beads.csv").write_text("\n".join(["code,name,colour", *lines]) + "\n")
+
+
+def run(command: list[str]) -> Cost:
+    """Run a program to its end, and say what it cost.
+
+    The highest memory of a new process counts that of the one that starts it, so this program
+    imports nothing large itself.
+    """
+    start = time.perf_counter()
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    assert process.stderr is not None
+    said = process.stderr.read()
+    _, status, usage = os.wait4(process.pid, 0)
+    wall_s = time.perf_counter() - start
+    process.returncode = os.waitstatus_to_exitcode(status)
+    if process.returncode:
+        sys.exit(f"{' '.join(command)}\n{said.decode()}")
+    unit = 1024**2 if sys.platform == "darwin" else 1024
+    return Cost(wall_s, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / unit)
+
+
+def main() -> int:
+    """Measure, print a table, and tell by the exit code whether the wish is met."""
+    options = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    options.add_argument("--runs", type=int, default=9)
+    options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--make-inputs", type=Path, help=argparse.SUPPRESS)
+    given = options.parse_args()
+    if given.make_inputs:
+        make_inputs(given.make_inputs, given.seed)
+        return 0
+
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        this = [sys.executable, __file__, "--seed", str(given.seed)]
+        subprocess.run([*this, "--make-inputs", name], check=True)
+        photo, beads, out = (str(folder / n) for n in ("photo.jpg", "beads.csv", "out"))
+        bare = [sys.executable, "-c", BARE, photo, str(folder / "small.jpg")]
+        convert = [sys.executable, "-m", "himotif.convert", "convert", photo, "--palette", beads]
+        convert += ["--strands", "16", "--lists-only", "--force", "--out", out]
+        run(bare)
+        run(convert)
+        costs = [(run(bare), run(convert)) for _ in range(given.runs)]
+    return report(costs)
+
+
+def report(costs: list[tuple[Cost, Cost]]) -> int:
+    """Print the medians; return 0 where the wish is met, else 1."""
+    print(f"medians of {len(costs)} runs by turns")
+    print(f"{'':12}{'wall':>10}{'processor':>12}{'memory':>10}")
+    for name, column in (("bare Pillow", 0), ("convert", 1)):
+        wall = median(pair[column].wall_s for pair in costs)
+        cpu = median(pair[column].cpu_s for pair in costs)
+        peak = median(pair[column].peak_mb for pair in costs)
+        print(f"{name:12}{1000 * wall:7.0f} ms{1000 * cpu:9.0f} ms{peak:7.0f} MB")
+    wall_times = median(mine.wall_s / bare.wall_s for bare, mine in costs)
+    cpu_times = median(mine.cpu_s / bare.cpu_s for bare, mine in costs)
+    most_mb = max(mine.peak_mb for _, mine in costs)
+    print(f"{'ratio':12}{wall_times:8.2f} ×{cpu_times:10.2f} ×   (medians of the pairs)")
+    met = wall_times <= MOST_TIMES and most_mb < MOST_MB
+    print(
+        f"wanted: at most {MOST_TIMES:g} × the wall clock, less than {MOST_MB:g} MB: "
+        f"{'met' if met else 'missed'}"
+    )
+    return 0 if met else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,85 @@
+"""Help comes at once: no command loads anything heavy to say what it does."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = (
+    "numpy",
+    "skimage",
+    "scipy",
+    "PIL",
+    "networkx",
+    "colormath",
+    "reportlab",
+    "flask",
+    "himotif.convert.picture",
+)
+MOST_MS = 60
+"""Processor time of help, beyond starting Python and importing click."""
+
+PROGRAM = """
+import contextlib, io, json, sys, time
+import click
+start = time.process_time()
+from himotif.convert.cli import main
+
+def paths(command, path):
+    yield path
+    if isinstance(command, click.Group):
+        for name, below in command.commands.items():
+            yield from paths(below, (*path, name))
+
+def say_help(path):
+    said = io.StringIO()
+    with contextlib.redirect_stdout(said):
+        try:
+            main([*path, "--help"], prog_name="himotif")
+        except SystemExit as end:
+            assert not end.code, (path, end.code)
+    return said.getvalue()
+
+first = json.loads(sys.argv[1])
+asked = [tuple(first)] if first is not None else list(paths(main, ()))
+answers = []
+for path in asked:
+    text = say_help(path)
+    spent_ms = 1000 * (time.process_time() - start)
+    answers.append([list(path), text, sorted(sys.modules), spent_ms])
+print(json.dumps(answers))
+"""
+
+
+def help_of(path: list[str] | None) -> list[tuple[list[str], str, list[str], float]]:
+    """Ask one command, or one after the other in the same new process, for help."""
+    # the path of this process, so that a checkout is found as well as an installation
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    done = subprocess.run(
+        [sys.executable, "-c", PROGRAM, json.dumps(path)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment,
+    )
+    return [tuple(answer) for answer in json.loads(done.stdout)]
+
+
+def test_help_of_every_command_loads_nothing_heavy() -> None:
+    answers = help_of(None)
+    paths = [path for path, *_ in answers]
+    assert [] in paths
+    assert ["convert"] in paths
+    for path, text, modules, _ in answers:
+        assert "Usage: himotif" in text
+        assert [name for name in HEAVY if name in modules] == [], path
+
+
+@pytest.mark.parametrize("path", [[], ["convert"]])
+def test_help_is_quick(path: list[str]) -> None:
+    # the best of three: other work on the machine only ever adds
+    assert min(help_of(path)[0][3] for _ in range(3)) < MOST_MS
