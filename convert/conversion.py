@@ -237,6 +237,8 @@ def _width_mm(lattice: Lattice, options: ConvertOptions) -> float:
 def background_index(picture: Picture, palette: Palette, code: str | None) -> int:
     """Return the background bead: the one asked for, or the one nearest to the picture's border.
 
+    Of the tones that make up a fifth of the border, the commonest in the whole picture counts.
+
     Where the border is transparent, the lightest bead that stands off from the motif.
     """
     if code is not None:
@@ -246,11 +248,13 @@ def background_index(picture: Picture, palette: Palette, code: str | None) -> in
     edge[[0, -1]] = edge[:, [0, -1]] = True
     solid = edge & (alpha >= 0.5)
     if solid.sum() >= 0.5 * edge.sum():
-        pixels = picture.linear[solid]
-        tones = np.round(np.sqrt(pixels) * 32).astype(np.intp) @ np.array([1024, 32, 1])
-        _, group, count = np.unique(tones, return_inverse=True, return_counts=True)
-        usual = pixels[group == np.argmax(count)].mean(axis=0, keepdims=True)
-        return int(colouring.match_linear(usual, palette)[0])
+        tones = np.round(np.sqrt(picture.linear) * 32).astype(np.intp) @ np.array([1024, 32, 1])
+        tone, at_edge = np.unique(tones[solid], return_counts=True)
+        # a motif drawn tight to its frame owns much of the border, but less of the picture
+        often = tone[at_edge >= min(0.2 * solid.sum(), at_edge.max())]
+        everywhere = [np.count_nonzero(tones == known) for known in often]
+        usual = picture.linear[solid & (tones == often[np.argmax(everywhere)])].mean(axis=0)
+        return int(colouring.match_linear(usual[None], palette)[0])
     light = np.argsort(-palette.lab[:, 0], kind="stable")
     inside = picture.linear[alpha >= 0.5]
     if not len(inside):
