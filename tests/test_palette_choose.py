@@ -43,7 +43,7 @@ def _best(
 
 
 @pytest.mark.parametrize("most", [1, 2, 3, 5])
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(8))
 def test_near_the_best_of_every_choice(seed: int, most: int) -> None:
     lab, palette, weights = _case(seed, 60, 12)
     kept = [] if most < 2 else [3]
