@@ -140,19 +140,23 @@ def _notations(xyz: np.ndarray, white: np.ndarray, tail: str) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("illuminant", ["A", "C", "D50", "D55", "D75", "E"])
-@pytest.mark.parametrize("observer", [2, 10])
+# colormath knows the D illuminants alone for the 10° observer
+@pytest.mark.parametrize(
+    ("illuminant", "observer"),
+    [
+        *[("A", 2), ("C", 2), ("D50", 2), ("D55", 2), ("D75", 2), ("E", 2)],
+        *[("D50", 10), ("D55", 10), ("D65", 10), ("D75", 10)],
+    ],
+)
 def test_notations_match_colour_science(illuminant: str, observer: int) -> None:
     """Colours measured under another white, by colour-science and by us; Bradford in both."""
-    if observer == 10 and not illuminant.startswith("D"):
-        pytest.skip("colormath knows the D illuminants alone for the 10° observer")
     observers = {
         2: "CIE 1931 2 Degree Standard Observer",
         10: "CIE 1964 10 Degree Standard Observer",
     }
     white = colour.CCS_ILLUMINANTS[observers[observer]][illuminant]
     d65 = colour.CCS_ILLUMINANTS[observers[2]]["D65"]
-    for rgb in CUBE[::211] / 255:
+    for rgb in CUBE[5::211] / 255:
         xyz = colour.chromatic_adaptation(
             colour.sRGB_to_XYZ(rgb),
             colour.xy_to_XYZ(d65),
@@ -161,8 +165,6 @@ def test_notations_match_colour_science(illuminant: str, observer: int) -> None:
             transform="Bradford",
         )
         for text in _notations(xyz, white, f"{illuminant}/{observer}"):
-            if "xyY(nan" in text or (text.startswith("xyY") and xyz[1] < 1e-9):
-                continue
             # one code: white points are rounded to four or five digits in colormath
             np.testing.assert_allclose(parse_colour(text).rgb, rgb * 255, atol=1.0, err_msg=text)
 
