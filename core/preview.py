@@ -22,6 +22,7 @@ import numpy.typing as npt
 
 from .bead import BeadSize
 from .lattice import FRONT_DEG, Lattice
+from .srgb import linear_to_srgb, srgb_to_linear
 
 Pixels = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.float64]
@@ -347,10 +348,10 @@ def flat_chart_pixels(
     owner = _chart_nearest(lattice, len(colours), frame.finer(fine), front_deg)
     line = _borders(owner, max(1, round(_LINE / 2 * lattice.pitch_mm * px_per_mm * fine)))
     # NOBODY = -1 wraps round to the last row, the line is the row before
-    table = to_linear(np.concatenate([colours, np.array([LINE, background], dtype=np.uint8)]))
+    table = srgb_to_linear(np.concatenate([colours, np.array([LINE, background], dtype=np.uint8)]))
     owner[line] = len(colours)
     channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
-    return to_srgb(np.stack(channels, -1))
+    return linear_to_srgb(np.stack(channels, -1))
 
 
 def chart_owner(
@@ -535,24 +536,6 @@ def _borders(owner: Owners, half_px: int) -> npt.NDArray[np.bool_]:
 # -- light -------------------------------------------------------------------------------------
 
 
-def to_linear(srgb: npt.NDArray[np.uint8]) -> Singles:
-    """Return linear light 0..1 of sRGB values 0..255 (IEC 61966-2-1)."""
-    value = np.arange(256) / 255
-    table = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-    linear: Singles = table.astype(np.float32)[srgb]
-    return linear
-
-
-def to_srgb(linear: Singles) -> Pixels:
-    """Return sRGB values 0..255 of linear light, which is clipped to 0..1 (IEC 61966-2-1)."""
-    # steps of 1/16383 are a fifth of the smallest step between two sRGB values
-    value = np.arange(16384) / 16383
-    table = np.where(value <= 0.0031308, value * 12.92, 1.055 * value ** (1 / 2.4) - 0.055)
-    index = np.clip(linear * 16383 + 0.5, 0, 16383).astype(np.uint16)
-    pixels: Pixels = np.rint(table * 255).astype(np.uint8)[index]
-    return pixels
-
-
 def _shade(
     scene: _Scene,
     frame: Frame,
@@ -566,12 +549,12 @@ def _shade(
     gain, gloss = _reflection(scene, frame, depth, owner, light)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
     others = np.array([CORE, background], dtype=np.uint8)
-    table = to_linear(np.concatenate([colours[scene.bead], others]))
+    table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
         _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss, fine)
         for channel in range(3)
     ]
-    return to_srgb(np.stack(channels, -1))
+    return linear_to_srgb(np.stack(channels, -1))
 
 
 def _reduce(fine: Singles, times: int) -> Singles:

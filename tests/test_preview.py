@@ -18,9 +18,8 @@ from himotif.core.preview import (
     chart_owner,
     core_radius_mm,
     flat_chart_pixels,
-    to_linear,
-    to_srgb,
 )
+from himotif.core.srgb import linear_to_srgb, srgb_to_linear
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -310,9 +309,9 @@ def test_background_is_as_asked_and_paper_by_default() -> None:
 
 def test_linear_light_and_back() -> None:
     values = np.arange(256, dtype=np.uint8)
-    assert (to_srgb(to_linear(values)) == values).all()
+    assert (linear_to_srgb(srgb_to_linear(values)) == values).all()
     # IEC 61966-2-1: the knee of the curve, and mid grey by its formula
-    assert to_linear(np.array([188], dtype=np.uint8))[0] == pytest.approx(
+    assert srgb_to_linear(np.array([188], dtype=np.uint8))[0] == pytest.approx(
         ((188 / 255 + 0.055) / 1.055) ** 2.4
     )
 

@@ -1,0 +1,77 @@
+"""sRGB codes and linear light, IEC 61966-2-1."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar, cast
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.floating[Any]]
+Bytes = npt.NDArray[np.uint8]
+_F = TypeVar("_F", np.float32, np.float64)
+
+
+def decode_srgb(srgb: npt.NDArray[_F]) -> npt.NDArray[_F]:
+    """Return linear light from sRGB values (IEC 61966-2-1).
+
+    Parameters
+    ----------
+    srgb : float array, any shape, 0..1
+
+    Returns
+    -------
+    float array, same shape and type, 0..1
+    """
+    low = srgb <= 0.04045
+    powered = ((np.maximum(srgb, 0.04045) + 0.055) / 1.055) ** 2.4
+    return cast("npt.NDArray[_F]", np.where(low, srgb / 12.92, powered))
+
+
+def encode_srgb(linear: npt.NDArray[_F]) -> npt.NDArray[_F]:
+    """Return sRGB values from linear light (IEC 61966-2-1), not clipped.
+
+    Parameters
+    ----------
+    linear : float array, any shape
+        0..1 inside sRGB; values outside come out outside.
+
+    Returns
+    -------
+    float array, same shape and type
+    """
+    low = linear <= 0.0031308
+    powered = 1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055
+    return cast("npt.NDArray[_F]", np.where(low, linear * 12.92, powered))
+
+
+_LINEAR_OF_CODE = decode_srgb(np.arange(256) / 255).astype(np.float32)
+
+
+def srgb_to_linear(rgb: Bytes) -> npt.NDArray[np.float32]:
+    """Return linear light from sRGB codes, by table.
+
+    Parameters
+    ----------
+    rgb : uint8 array, any shape
+
+    Returns
+    -------
+    float32 array, same shape, 0..1
+    """
+    return _LINEAR_OF_CODE[rgb]
+
+
+def linear_to_srgb(linear: Floats) -> Bytes:
+    """Return the nearest sRGB codes to linear light, clipped to 0..255.
+
+    Parameters
+    ----------
+    linear : float array, any shape
+
+    Returns
+    -------
+    uint8 array, same shape
+    """
+    codes = np.rint(encode_srgb(np.clip(linear, 0, 1)) * 255)
+    return cast("Bytes", codes.astype(np.uint8))
