@@ -336,8 +336,8 @@ def local_maps(
     up = picture_px(azimuth_deg, height_mm + small) - picture_px(azimuth_deg, height_mm - small)
     to_sketch = np.stack([right, up], axis=-1) / (2 * small * px_per_mm)
     to_sketch[..., 1, :] *= -1  # picture rows run downwards
-    known = np.isfinite(to_sketch).all(axis=(-1, -2))
-    known[known] = np.abs(np.linalg.det(to_sketch[known])) > 1e-9
+    known = np.flatnonzero(np.isfinite(to_sketch).all(axis=(-1, -2)))
+    known = known[np.abs(np.linalg.det(to_sketch[known])) > 1e-9]
     maps = np.full(to_sketch.shape, np.nan)
     maps[known] = np.linalg.inv(to_sketch[known])
     return maps
@@ -395,8 +395,12 @@ class BeadEdges:
         part = np.linspace(0, 1, self._POINTS)[None, :, None]
         start, end = self.segments_mm[:, None, 0], self.segments_mm[:, None, 1]
         points: Floats = start + part * (end - start)
-        points[..., 0] %= self._circumference_mm
+        points[..., 0] = self._round(points[..., 0])
         return points
+
+    def _round(self, x_mm: Floats) -> Floats:
+        """x once round from 0; twice, because the remainder of -1e-17 rounds to a whole round."""
+        return x_mm % self._circumference_mm % self._circumference_mm
 
     def _distance_to(self, colour: int, points_mm: Floats) -> Floats:
         from scipy.spatial import cKDTree
@@ -418,7 +422,7 @@ class BeadEdges:
         The nearest edge of the one colour and the nearest of the other, whichever is further;
         `cap_mm` where there is none within reach.
         """
-        points = np.stack([edges.x_mm % self._circumference_mm, edges.y_mm], 1)
+        points = np.stack([self._round(edges.x_mm), edges.y_mm], 1)
         shift = np.zeros(len(points))
         for colour in np.union1d(edges.one, edges.other):
             mine = (edges.one == colour) | (edges.other == colour)

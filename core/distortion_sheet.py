@@ -7,6 +7,7 @@ see few colours: the darker and wider, the further.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -61,7 +62,7 @@ STEPS = (
 """The scale of the edge shift, light and thin to dark and wide."""
 
 LOST = len(STEPS)
-LOST_DASH_MM = (1.0, 0.8)
+LOST_DASH_MM = (1.3, 0.9)
 """A lost edge is dashed, dark and wide."""
 
 _MARGIN = 10.0
@@ -152,7 +153,7 @@ def distortion_page(panels: Panels, report: dict[str, Any]) -> Page:
         x = _MARGIN + column * (layout.box_mm + _GAP)
         y = top + row * layout.row_mm
         shapes.append(Text(x, y + 3, f"{number + 1}  {title}", _BODY, bold=True, fill=INK))
-        for line_number, line in enumerate(wrap(caption, layout.box_mm, _SMALL)[:3]):
+        for line_number, line in enumerate(wrap(_together(caption), layout.box_mm, _SMALL)[:3]):
             shapes.append(Text(x, y + 6.6 + 3.2 * line_number, line, _SMALL, fill=FAINT))
         frame = _Frame(
             x + layout.box_mm / 2,
@@ -255,19 +256,21 @@ class _Drawing:
             f"{seen.get('within_60_deg_percent', 0):.0f} % of the motif. "
             + (f"Dashed: {hidden:.0f} % round the sides." if hidden >= 0.5 else "Nothing hidden.")
         )
-        unthinking = f"Leans {abs(paper['column_lean_deg']):.0f}°, stretch {paper['ratio']:.1f} : 1"
+        unthinking = (
+            f"One square a bead, strung unthinkingly: leans {abs(paper['column_lean_deg']):.0f}°"
+        )
         if squared["motif_kept_percent"] is not None:
             unthinking += (
-                f", keeps {squared['motif_kept_percent']:.0f} % of the motif "
+                f", keeps {squared['motif_kept_percent']:.0f} % in place "
                 f"({report['motif']['kept_percent']:.0f} % as designed)"
             )
         return [
-            ("The sketch as placed", "The braid unrolled, with the outlines of the colours."),
-            ("The beads as they will lie", "The same piece, true to scale."),
-            ("How far the edges move", moved),
-            ("Where the sketch is bent", bend),
+            ("Sketch as placed", "The braid unrolled, with the outlines of the colours."),
+            ("Beads as they will lie", "The same piece, true to scale."),
+            ("How far edges move", moved),
+            ("Where it is bent", bend),
             ("From the front", front),
-            ("On squared paper", unthinking + ". One square a bead, strung unthinkingly."),
+            ("On squared paper", unthinking + "."),
         ]
 
     def panel(self, number: int, frame: _Frame) -> list[Shape]:
@@ -420,9 +423,11 @@ class _Drawing:
                 yield seen[start:end], bool(hidden[start])
 
     def _squares(self, frame: _Frame) -> Iterator[Shape]:
-        """What becomes of a block of two by two squares."""
+        """What becomes of a block of two by two squares, in the lower left corner."""
         right, up = squared_paper_mm(self.of.lattice).T
-        middle = np.array([0.0, (self.of.sketch.top_mm + self.of.sketch.bottom_mm) / 2])
+        room = np.abs(right) + np.abs(up)
+        corner = np.array([-self.half_mm, self.of.sketch.bottom_mm])
+        middle = corner + room + 0.2 * self.of.lattice.pitch_mm
         for along in (-1, 0, 1):
             for one, other in ((right, up), (up, right)):
                 line = np.array([middle + along * one - other, middle + along * one + other])
@@ -461,6 +466,11 @@ def _cased(points: tuple[Point, ...], colour: Colour, width_mm: float) -> Iterat
 # -- words and numbers on the page -----------------------------------------------------------------
 
 
+def _together(text: str) -> str:
+    """Keep numbers with their units when a line is broken."""
+    return re.sub(r"(?<=\d) (?=%|mm|:)|(?<=:) (?=\d)", "\N{NO-BREAK SPACE}", text)
+
+
 def _heading(report: dict[str, Any]) -> Iterator[Shape]:
     braid, motif, measured = report["braid"], report["motif"], report["measured"]
     yield Text(_MARGIN, _MARGIN + 4, "What the braid does to the sketch", 5.0, bold=True, fill=INK)
@@ -481,7 +491,7 @@ def _legend(report: dict[str, Any], scale: float, y: float) -> Iterator[Shape]:
     yield rectangle(x, line - 1.6, bar * scale, 1.2, fill=INK, stroke=None)
     x += bar * scale + 1.5
     yield Text(x, line, f"{bar:g} mm on the braid ({scale:.1f} : 1)", _SMALL, fill=INK)
-    x = _MARGIN + 62.0
+    x = _MARGIN + 66.0
     yield Text(x, line, "Edge moved", _SMALL, bold=True, fill=INK)
     x += 18.0
     pitch = report["braid"]["pitch_mm"]
@@ -518,15 +528,15 @@ def _legend(report: dict[str, Any], scale: float, y: float) -> Iterator[Shape]:
 
 
 def _bar_mm(scale: float) -> float:
-    """Length of the scale bar: a round number of mm, 15 to 35 mm on the page."""
-    return max((bar for bar in (1, 2, 5, 10, 20, 50, 100) if bar * scale <= 35), default=1)
+    """Length of the scale bar: a round number of mm, at most 30 mm on the page."""
+    return max((bar for bar in (1, 2, 5, 10, 20, 50, 100) if bar * scale <= 30), default=1)
 
 
 def _sentences(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
     width = 150.0
     shapes: list[Shape] = []
     for number, sentence in enumerate(report["words"]):
-        lines = wrap(sentence, width - 5, _BODY)
+        lines = wrap(_together(sentence), width - 5, _BODY)
         shapes.append(Text(_MARGIN, y + 3, f"{number + 1}.", _BODY, bold=True, fill=INK))
         for line in lines:
             shapes.append(Text(_MARGIN + 5, y + 3, line, _BODY, fill=INK))

@@ -7,6 +7,7 @@ remedy. The weights only order the sentences; they are ours, and are written bes
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from .braid import STRANDS, Braid
@@ -45,107 +46,118 @@ def sentences(report: Report, lattice: Lattice) -> list[str]:
 
 
 def _regions(report: Report, lattice: Lattice) -> Iterator[Finding]:
-    """One finding for each colour that loses more than its outline."""
-    told: list[Finding] = []
-    for region in report["regions"]:
-        if region["is_background"]:
-            continue
-        name = f"{_capital(region['name'])} ({region['code']})"
-        before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
-        wider = _wider(region, lattice)
-        if region["beads"] == 0:
-            told.append((95.0, f"{name} disappears: {_why(region, lattice)}. {wider}"))
-        elif lost:
-            which = f"{_number(lost)} of {before} pieces of {name}" if before > 1 else name
-            verb = "disappears" if lost == 1 or before == 1 else "disappear"
-            share = 100.0 - region["kept_percent"]
-            told.append(
-                (
-                    60.0 + share / 4,
-                    f"{_capital(which)} {verb} or hardly shows: {_why(region, lattice)}. {wider}"
-                    if verb == "disappears"
-                    else f"{_capital(which)} {verb} or hardly show: {_why(region, lattice)}. "
-                    f"{wider}",
-                )
-            )
-        elif after > before:
-            pieces = "one piece" if before == 1 else f"{before} pieces"
-            told.append((60.0, f"{name} breaks: {pieces} in the sketch, {after} in beads. {wider}"))
-        elif after < before:
-            told.append(
-                (
-                    45.0,
-                    f"Pieces of {name} run together: {before} in the sketch, {after} in beads. "
-                    f"Leave {_mm(1.2 * lattice.pitch_mm)} between them.",
-                )
-            )
-        elif region["holes_after"] < region["holes_before"]:
-            told.append(
-                (
-                    50.0,
-                    f"A gap inside {name} closes. Draw it {_mm(1.4 * lattice.pitch_mm)} wide, a "
-                    "bead and a half.",
-                )
-            )
-    told.sort(key=lambda finding: -finding[0])
-    yield from told[:2]
+    """What becomes of the colours: gone, partly gone, broken, run together, closed."""
+    motif = [region for region in report["regions"] if not region["is_background"]]
+    area = sum(region["area_beads"] for region in motif)
+    gone = [region for region in motif if region["beads"] == 0]
+    if gone:
+        yield 95.0, _gone(gone, lattice, area)
+    found = [
+        finding
+        for region in motif
+        if region["beads"]
+        for finding in _changed(region, lattice, area)
+    ]
+    found.sort(key=lambda finding: -finding[0])
+    yield from found[:2]
 
 
-def _why(region: Report, lattice: Lattice) -> str:
-    pitch = _mm(lattice.pitch_mm)
-    if region["area_beads"] < 1:
-        return f"it fills {region['area_beads']:.1f} of a bead"
-    if region["narrowest_beads"] < 1:
-        return f"it is {_mm(region['narrowest_mm'])} wide where it is narrow, a bead takes {pitch}"
-    return "it falls between the beads"
+def _gone(regions: list[Report], lattice: Lattice, motif_beads: float) -> str:
+    names = _listed([_name(region) for region in regions])
+    verb = "disappears" if len(regions) == 1 else "disappear"
+    why = "too little for a bead" if len(regions) == 1 else "too little for a bead each"
+    return f"{_capital(names)} {verb} ({why}): {_wider(regions, lattice, motif_beads)}."
 
 
-def _wider(region: Report, lattice: Lattice) -> str:
-    """How wide to draw it, or which braid would keep it as it is."""
+def _changed(region: Report, lattice: Lattice, motif_beads: float) -> Iterator[Finding]:
+    """At most one finding about a colour that is still there."""
+    before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
+    name, wider = _name(region), _wider([region], lattice, motif_beads)
+    if lost and before > 1:
+        verb = "disappears" if lost == 1 else "disappear"
+        which = f"{_number(lost)} of the {before} pieces of {name}"
+        yield (
+            60.0 + (100.0 - region["kept_percent"]) / 4,
+            f"{_capital(which)} {verb}: {wider}.",
+        )
+    elif lost:
+        yield (
+            75.0,
+            f"Of {name} only {region['kept_percent']:.0f} % lies where it was drawn: {wider}.",
+        )
+    elif after > before:
+        pieces = "one piece" if before == 1 else f"{before} pieces"
+        yield (
+            60.0,
+            f"{_capital(name)} breaks, from {pieces} in the sketch to {after} in beads: {wider}.",
+        )
+    elif after < before:
+        yield (
+            45.0,
+            f"Pieces of {name} run together, from {before} in the sketch to {after} in beads: "
+            f"leave {_mm(1.2 * lattice.pitch_mm)} between them.",
+        )
+    elif region["holes_after"] < region["holes_before"]:
+        yield (
+            50.0,
+            f"A gap inside {name} closes: draw it {_mm(1.4 * lattice.pitch_mm)} wide, a bead and a "
+            "half.",
+        )
+
+
+def _wider(regions: list[Report], lattice: Lattice, motif_beads: float) -> str:
+    """How wide to draw colours, or which braid would keep them as they are."""
+    them = "it" if len(regions) == 1 else "them"
+    now = min(region["narrowest_mm"] for region in regions)
     needed = 1.2 * lattice.pitch_mm
-    now = region["narrowest_mm"]
     if now >= needed:
-        return "Move or enlarge it a little, or try more strands or smaller beads."
-    times = f" ({needed / now:.1f} times as wide)" if now > 0 else ""
-    remedy = f"Draw it {_mm(needed)} wide{times}"
+        return f"enlarge {them} a little, or move {them}"
+    small = sum(region["area_beads"] for region in regions) < 0.25 * motif_beads
+    if needed > 3 * now and small:
+        remedy = f"leave {them} out, or draw {them} at least {_mm(needed)} wide"
+    else:
+        remedy = f"draw {them} {_mm(needed)} wide ({needed / now:.1f} times as wide)"
     strands = _strands_that_keep(lattice, now)
     if strands is not None:
-        remedy += f", or work {strands} strands with the motif grown in proportion"
-    return remedy + "."
+        remedy += f", or work {strands} strands with the motif grown to match"
+    return remedy
 
 
 def _strands_that_keep(lattice: Lattice, width_mm: float) -> int | None:
     """Fewest strands on which a part, grown with the braid, is as wide as a bead."""
+    for other in _larger(lattice):
+        grown = width_mm * other.circumference_mm / lattice.circumference_mm
+        if grown >= other.pitch_mm:
+            return other.braid.strands
+    return None
+
+
+def _larger(lattice: Lattice) -> Iterator[Lattice]:
+    """The same beads and lay with more strands, computed."""
     from .bead import BeadSize
-    from .lattice import Lattice as Made
 
     bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
     for strands in STRANDS:
-        if strands <= lattice.braid.strands:
-            continue
-        try:
-            other = Made.computed(Braid(strands, lattice.braid.lay, lattice.braid.turn), bead)
-        except WrongUsage:
-            continue
-        grown = width_mm * other.circumference_mm / lattice.circumference_mm
-        if grown >= other.pitch_mm:
-            return strands
-    return None
+        if strands > lattice.braid.strands:
+            with suppress(WrongUsage):
+                braid = Braid(strands, lattice.braid.lay, lattice.braid.turn)
+                yield type(lattice).computed(braid, bead)
 
 
 def _edges(report: Report, lattice: Lattice) -> Iterator[Finding]:
     edges = report["edges"]
     if edges["p95_beads"] is None or edges["p95_beads"] < 0.6:
         return
-    place = edges["worst_place"]
-    # half a bead is what any lattice does; a whole bead changes shapes
-    weight = min(55.0, 40.0 * edges["p95_beads"] - 10.0)
+    more = next(_larger(lattice), None)
+    remedy = "draw larger shapes with fewer corners there"
+    if more is not None:
+        remedy = f"{more.braid.strands} strands make finer steps, or {remedy}"
     yield (
-        weight,
-        f"One edge in twenty moves by {_mm(edges['p95_mm'])} or more "
-        f"({edges['p95_beads']:.1f} of a bead); the worst lies {_where(place)}. Smaller beads or "
-        "more strands make finer steps; shapes without details below "
-        f"{_mm(2 * lattice.pitch_mm)} suffer least.",
+        # half a bead is what any lattice does; a whole bead changes shapes
+        min(55.0, 40.0 * edges["p95_beads"] - 10.0),
+        f"One edge in twenty moves by more than {_mm(edges['p95_mm'])} "
+        f"({edges['p95_beads']:.1f} of a bead), most of all {_where(edges['worst_place'])}: "
+        f"{remedy}.",
     )
 
 
@@ -153,8 +165,8 @@ def _where(place: Report) -> str:
     angle = place["from_front_deg"]
     side = "at the front" if abs(angle) < 8 else f"{abs(angle):.0f}° {_side(angle)} of the front"
     return (
-        f"{place['height_mm']:.0f} mm above the first bead, {side}, at bead {place['order']} of "
-        f"strand {place['strand']}"
+        f"{place['height_mm']:.0f} mm above the first bead, {side} (bead {place['order']} of "
+        f"strand {place['strand']})"
     )
 
 
@@ -168,28 +180,34 @@ def _side(angle_deg: float) -> str:
 def _visibility(report: Report, lattice: Lattice) -> Iterator[Finding]:
     hidden = report["visibility"].get("hidden_percent", 0.0)
     motif = report["motif"]
-    front_mm = lattice.circumference_mm / 2
     turn = ""
     if motif["width_mm"] > 1.2 * motif["height_mm"]:
-        turn = ", or turn the motif along the braid (--rotate 90)"
+        turn = "turn the motif along the braid (--rotate 90)"
     if hidden > 5:
+        narrower = f"make it at most {_mm(lattice.circumference_mm / 2)} wide (--width)"
         yield (
             30.0 + hidden,
-            f"{hidden:.0f} % of the motif lies round the sides and cannot be seen from the front. "
-            f"Make it at most {_mm(front_mm)} wide{turn}.",
+            f"{hidden:.0f} % of the motif lies round the sides, out of sight from the front: "
+            f"{' or '.join(filter(None, (narrower, turn)))}.",
         )
     width = motif["width_beads"]
     if report["sketch"] == "flat" and width < 4:
-        wider = _wider_braid(lattice)
+        remedies = [turn, *_more_beads(width, lattice)]
         yield (
             38.0,
-            f"The motif is only {width:.1f} beads wide. Take smaller beads{wider}{turn}.",
+            f"The motif is only {width:.1f} beads wide: "
+            f"{' or '.join(filter(None, remedies)) or 'draw it as simply as you can'}.",
         )
 
 
-def _wider_braid(lattice: Lattice) -> str:
-    more = [strands for strands in STRANDS if strands > lattice.braid.strands]
-    return f" or {more[min(1, len(more) - 1)]} strands" if more else ""
+def _more_beads(width_beads: float, lattice: Lattice) -> Iterator[str]:
+    """The braid on which a motif as far round would be four beads wide."""
+    here = lattice.circumference_mm / lattice.pitch_mm
+    for other in _larger(lattice):
+        grown = width_beads * other.circumference_mm / other.pitch_mm / here
+        if grown >= 4:
+            yield f"work {other.braid.strands} strands, where it is {grown:.1f} beads wide"
+            return
 
 
 def _bend(report: Report) -> Iterator[Finding]:
@@ -198,8 +216,8 @@ def _bend(report: Report) -> Iterator[Finding]:
         return
     yield (
         15.0,
-        f"Towards its sides the motif is drawn up to {fit['ratio']:.1f} times as wide, so that it "
-        "looks true from the front and only there. For a piece seen from all sides use --fit wrap.",
+        f"Towards its sides the motif is drawn up to {fit['ratio']:.1f} times as wide, which looks "
+        "true from the front and only there: for a piece seen from all sides take --fit wrap.",
     )
 
 
@@ -212,26 +230,26 @@ def _colours(report: Report) -> Iterator[Finding]:
         yield (
             70.0,
             f"Two colours of the sketch, {pair['one']} and {pair['other']}, both become bead "
-            f"{pair['bead']}. Draw one of them in another colour, or add a bead for it.",
+            f"{pair['bead']}: draw one of them in another colour, or add a bead for it.",
         )
     far, buy = colour["out_of_reach"], colour["worth_buying"]
     if far["beads"] and far["colours"]:
         worst = far["colours"][0]
         remedy = (
-            f"A bead like {buy['sketch']} would mend {buy['beads']} beads of each motif"
+            f"a bead like {buy['sketch']} would mend {_beads(buy['beads'])} of each motif"
             if buy
-            else "Redraw it in a colour of the palette"
+            else "redraw it in a colour of the palette"
         )
         yield (
             40.0 + min(30.0, worst["best_de00"]),
             f"No bead comes near the sketch's colour {worst['sketch']} (colour difference "
-            f"{worst['best_de00']:.0f}; 10 is plain to see). {remedy}.",
+            f"{worst['best_de00']:.0f}; 10 is plain to see): {remedy}.",
         )
     elif buy:
         yield (
             12.0 + buy["from_de00"] / 2,
-            f"The palette's colours are off by {buy['from_de00']:.0f} on {buy['beads']} beads of "
-            f"each motif; a bead like {buy['sketch']} would help most.",
+            f"The palette's colours are off by {buy['from_de00']:.0f} on {_beads(buy['beads'])} of "
+            f"each motif: a bead like {buy['sketch']} would help most.",
         )
 
 
@@ -240,14 +258,14 @@ def _seams(report: Report) -> Iterator[Finding]:
     if seam["gap_mm"] < 0.5 and seam["differ_percent"] > 10:
         yield (
             30.0 + seam["differ_percent"] / 4,
-            f"Where the picture closes round the braid, {_meets(seam)}. Make its left and right "
+            f"Where the picture closes round the braid, {_meets(seam)}: make its left and right "
             "edges alike, or make it narrower with --width and leave ground between.",
         )
     seam = report["seam"]["repeat"]
     if seam is not None and seam["gap_mm"] < 0.5 and seam["differ_percent"] > 10:
         yield (
             25.0 + seam["differ_percent"] / 4,
-            f"Where one motif ends and the next begins, {_meets(seam)}. Make its top and bottom "
+            f"Where one motif ends and the next begins, {_meets(seam)}: make its top and bottom "
             "edges alike, or leave ground between with --gap 1.",
         )
 
@@ -265,12 +283,17 @@ def _meets(seam: Report) -> str:
 
 def _squared(report: Report) -> str:
     bent = report["stretch"]["squared_paper"]
-    lean = abs(bent["column_lean_deg"])
     side = "left" if bent["column_lean_deg"] > 0 else "right"
+    kept, ours = report["squared_paper"]["motif_kept_percent"], report["motif"]["kept_percent"]
+    share = (
+        ""
+        if kept is None
+        else f" and kept {kept:.0f} % of the motif in place instead of {ours:.0f} %"
+    )
+    lean = abs(bent["column_lean_deg"])
     return (
-        f"Drawn on squared paper, one square a bead, it would lean {lean:.0f}° to the {side} and "
-        f"come out {100 * bent['smallest'] / bent['largest']:.0f} % as thick one way as the other: "
-        "string from these lists, not from squares."
+        f"Squared paper, one square a bead, would have leaned it {lean:.0f}° to the {side}"
+        f"{share}: string from these lists, not from squares."
     )
 
 
@@ -279,7 +302,7 @@ def _all_well(report: Report) -> str:
     if report["sketch"] == "shaded":
         mean = report["colour"]["mean_de00"]
         off = "" if mean is None else f" with a mean colour difference of {mean:.0f}"
-        return f"The picture's tones come out{off}; look at the preview, there is nothing to mend."
+        return f"The picture's tones come out{off}: look at the preview, there is nothing to mend."
     if edges["p95_mm"] is None:
         return "The sketch has no edges on the braid: check that there is a motif in the picture."
     return (
@@ -288,8 +311,23 @@ def _all_well(report: Report) -> str:
     )
 
 
+def _name(region: Report) -> str:
+    return f"{region['name']} ({region['code']})"
+
+
+def _listed(names: list[str]) -> str:
+    """Names in a row, the fourth and further ones counted."""
+    if len(names) > 3:
+        names = [*names[:2], f"{len(names) - 2} more colours"]
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
 def _mm(value: float) -> str:
     return f"{value:.1f} mm"
+
+
+def _beads(count: int) -> str:
+    return "one bead" if count == 1 else f"{count} beads"
 
 
 def _number(count: int) -> str:
