@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..loads import stringing
 from .key import Key
 from .layout import CAPITAL, fitted
 from .shapes import BLACK, WHITE, Circle, Colour, Point, Polygon, Polyline, Shape, Text
 
 if TYPE_CHECKING:
-    from ..design import Design
+    from .words import Matter
 
 _PALE: Colour = (150, 150, 150)
 _BEADS = 4
@@ -25,12 +24,12 @@ def slot_angle_deg(slot: int, slots: int) -> float:
     return (slot - 0.5) * 360.0 / slots
 
 
-def disc_shapes(design: Design, key: Key, x: float, y: float, radius_mm: float) -> list[Shape]:
+def disc_shapes(matter: Matter, key: Key, x: float, y: float, radius_mm: float) -> list[Shape]:
     """Return the disc set up for the first bead.
 
     Parameters
     ----------
-    design : Design
+    matter : Matter
     key : Key
         How the beads look.
     x, y : float
@@ -42,17 +41,17 @@ def disc_shapes(design: Design, key: Key, x: float, y: float, radius_mm: float) 
     -------
     list of shapes
     """
-    drawing = _Disc(design, key, x, y, radius_mm)
+    drawing = _Disc(matter, key, x, y, radius_mm)
     return [*drawing.plate(), *drawing.strands(), *drawing.moves(), *drawing.turn()]
 
 
 class _Disc:
     """Places on the disc; azimuth in degrees, clockwise from north."""
 
-    def __init__(self, design: Design, key: Key, x: float, y: float, radius_mm: float) -> None:
-        self.design, self.key = design, key
+    def __init__(self, matter: Matter, key: Key, x: float, y: float, radius_mm: float) -> None:
+        self.matter, self.design, self.key = matter, matter.design, key
         self.x, self.y, self.reach = x, y, radius_mm
-        self.slots = design.braid.start.slots
+        self.slots = matter.design.braid.start.slots
         self.bead_mm = min(2.3, 0.035 * radius_mm)
         self.rim = radius_mm - 2 * _BADGE_MM - 2 * _BEADS * self.bead_mm - 2.2
 
@@ -64,10 +63,17 @@ class _Disc:
         return slot_angle_deg(slot, self.slots)
 
     def plate(self) -> list[Shape]:
-        """The rim, the slots and their numbers; filled slots in bold."""
+        """The rim, the hole with the front mark, the slots and their numbers, filled ones bold."""
+        front = self.matter.front_deg
+        mark = (
+            self.at(front, 3.6),
+            self.at(front + 50.0, 1.6),
+            self.at(front - 50.0, 1.6),
+        )
         shapes: list[Shape] = [
             Circle(self.x, self.y, self.rim, (247, 247, 247), BLACK, 0.4),
             Circle(self.x, self.y, 4.0, WHITE, BLACK, 0.3),
+            Polygon(mark, BLACK, None),
         ]
         filled = set(self.design.braid.start_slots)
         # what fits between two neighbours on the ring of numbers
@@ -86,12 +92,11 @@ class _Disc:
     def strands(self) -> list[Shape]:
         """Each strand out of its slot: its first beads, the first nearest the disc, its number."""
         shapes: list[Shape] = []
-        lists = stringing(self.design)
         for number, slot in enumerate(self.design.braid.start_slots):
             angle = self.angle(slot)
             badge = self.at(angle, self.reach - _BADGE_MM)
             shapes.append(Polyline((self.at(angle, self.rim), badge), _PALE, 0.6))
-            for place, index in enumerate(lists[number][:_BEADS].tolist()):
+            for place, index in enumerate(self.matter.strands[number].beads[:_BEADS]):
                 middle = self.rim + 0.8 + (2 * place + 1) * self.bead_mm
                 shapes += self.bead(index, *self.at(angle, middle))
             shapes.append(Circle(*badge, _BADGE_MM, WHITE, BLACK, 0.4))

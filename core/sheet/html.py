@@ -232,7 +232,7 @@ def _beads(matter: Matter, key: Key) -> str:
 
 def _disc(matter: Matter, key: Key) -> str:
     reach = 66.0
-    shapes = disc_shapes(matter.design, key, reach + 2, reach + 2, reach)
+    shapes = disc_shapes(matter, key, reach + 2, reach + 2, reach)
     drawing = to_svg(Page(2 * reach + 4, 2 * reach + 4, tuple(shapes)), "The disc from above")
     steps = "".join(f"<li>{escaped(step)}</li>" for step in matter.steps)
     more = "".join(f"<p>{escaped(line)}</p>" for line in matter.beading)

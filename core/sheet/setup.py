@@ -71,10 +71,10 @@ def setup_pages(
     _threading(flow, matter)
     _setting_up(flow, matter, key)
     _lists(flow, matter, key)
+    _closing(flow, matter)
     _chart(flow, matter, key)
     if with_tally:
         tally(flow, matter, key)
-    _closing(flow, matter)
     return _with_feet(flow.finish(), matter.heading)
 
 
@@ -243,7 +243,7 @@ def _setting_up(flow: Flow, matter: Matter, key: Key) -> None:
     flow.text(matter.disc_words, _BODY)
     flow.skip(1.0)
     middle = flow.left + flow.width / 2
-    flow.add(disc_shapes(matter.design, key, middle, flow.y + reach, reach))
+    flow.add(disc_shapes(matter, key, middle, flow.y + reach, reach))
     below = flow.y + 2 * reach + 4.6
     flow.add([Text(middle, below, matter.front_words, _BODY, "middle", True)])
     flow.skip(2 * reach + 7.0)

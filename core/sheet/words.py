@@ -261,7 +261,8 @@ class Matter:
         return (
             "Seen from above; you sit at the lower edge. Each strand is drawn with its number and "
             "its first beads, the one that is braided first nearest the disc. Arrows 1 and 2 are "
-            f"the first two crossings, arrow 3 the turn. {braid.lay} lay, {braid.turn} turn."
+            "the first two crossings, arrow 3 the turn; the mark in the middle points to the "
+            f"front. {braid.lay} lay, {braid.turn} turn."
         )
 
     @property
@@ -305,8 +306,13 @@ class Matter:
     def settings(self) -> list[str]:
         """What is needed to make the papers again."""
         design = self.design
-        told = [f"{name} {value}" for name, value in _flat(design.settings)]
-        lattice = design.lattice
+        lattice, braid = design.lattice, design.braid
+        told = [
+            "himotif sheet makes it again from the folder's design.json; himotif convert from the "
+            f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
+            f"{design.bead.label} beads"
+        ]
+        told += [f"{name} {value}" for name, value in _flat(design.settings)]
         told += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
