@@ -287,20 +287,19 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
         given["paper"], given["unit"], given["tally"], given["lists_only"], given["svg"]
     )
     limits = (given["require_edge"], given["require_kept"], given["require_colour"])
-    files, report = made.files(sketch, palette, papers, any(v is not None for v in limits))
+    files = made.files(papers)
+    asked = any(limit is not None for limit in limits)
+    missed = made.missed_limits(*limits) if asked else []
     write_folder(out, files, force)
+    told = [] if papers.lists_only else made.distortion.words
     answer(
         given["as_json"],
-        {"folder": str(out), "files": sorted(files), **made.summary()},
-        [*made.lines(), f"Written to {out}."],
+        {"folder": str(out), "files": sorted(files), **made.summary(), "missed_limits": missed},
+        [*made.lines(), *told, f"Written to {out}."],
     )
-    if report is not None:
-        from ..core.distortion import missed_limits
-
-        missed = missed_limits(report, *limits)
-        if missed:
-            say(missed)
-            click.get_current_context().exit(LIMIT_MISSED)
+    if missed:
+        say(missed)
+        click.get_current_context().exit(LIMIT_MISSED)
 
 
 def _order(given: dict[str, Any]) -> Order:

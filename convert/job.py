@@ -143,7 +143,6 @@ class Made:
             self.design,
             papers,
             finished_mm=self.lengths.finished_mm,
-            materials=self.materials.lines(),
             notes=self.notes,
         )
         return files if papers.lists_only else files | distortion_files(self.distortion)

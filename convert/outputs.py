@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from ..core.design import Design
+    from .distort import Distortion
 
+DISTORTION_PX_PER_MM = 6.0
 OURS = frozenset({".json", ".csv", ".txt", ".pdf", ".svg", ".png", ".html"})
 
 
@@ -93,6 +95,23 @@ def folder_files(
     files["chart.svg"] = to_svg(chart_page(design, matter.heading), matter.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
     return files
+
+
+def distortion_files(distortion: Distortion) -> dict[str, bytes]:
+    """Return the files that tell what the braid does to the sketch, by name."""
+    import json
+
+    from ..core.sheet.png import to_png
+    from ..core.sheet.svg import to_svg
+
+    page = distortion.page
+    return {
+        "distortion.json": (
+            json.dumps(distortion.report, indent=2, ensure_ascii=False) + "\n"
+        ).encode(),
+        "distortion.svg": to_svg(page).encode(),
+        "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),
+    }
 
 
 def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> bytes:

@@ -62,8 +62,14 @@ def srgb_to_linear(rgb: Bytes) -> npt.NDArray[np.float32]:
     return _LINEAR_OF_CODE[rgb]
 
 
+# steps of 1/65535 are a twentieth of the smallest step between two codes
+_CODE_OF_LINEAR = np.rint(encode_srgb(np.arange(65536) / 65535) * 255).astype(np.uint8)
+
+
 def linear_to_srgb(linear: Floats) -> Bytes:
-    """Return the nearest sRGB codes to linear light, clipped to 0..255.
+    """Return the nearest sRGB codes to linear light, clipped to 0..255, by table.
+
+    Half way between two codes, to a twentieth of a step, either may be returned.
 
     Parameters
     ----------
@@ -73,5 +79,4 @@ def linear_to_srgb(linear: Floats) -> Bytes:
     -------
     uint8 array, same shape
     """
-    codes = np.rint(encode_srgb(np.clip(linear, 0, 1)) * 255)
-    return cast("Bytes", codes.astype(np.uint8))
+    return _CODE_OF_LINEAR[(np.clip(linear, 0, 1) * 65535 + 0.5).astype(np.uint16)]

@@ -1,0 +1,173 @@
+"""The command as she uses it: a picture, a palette, a folder; clear words when something is off."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from himotif.convert.cli import main
+from himotif.core.braid import STRANDS
+from himotif.core.design import read_design
+from himotif.core.loads import beads_from_lists, read_stringing_csv
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+MOTIFS = sorted((FIXTURES / "motifs").glob("*.png"))
+PALETTE = FIXTURES / "palettes" / "saltmarsh.csv"
+FULL = {
+    "design.json",
+    "stringing.csv",
+    "stringing.txt",
+    "sheet.pdf",
+    "chart.svg",
+    "preview.png",
+    "distortion.png",
+    "distortion.json",
+}
+LISTS = {"design.json", "stringing.csv", "stringing.txt"}
+
+
+def run(*arguments: object, stdin: bytes | None = None):
+    return CliRunner().invoke(main, [str(part) for part in arguments], input=stdin)
+
+
+def convert(out: Path, *more: object, picture: object = FIXTURES / "motifs" / "letter_f.png"):
+    return run("convert", picture, "--palette", PALETTE, "--out", out, *more)
+
+
+@pytest.fixture(scope="module")
+def full(tmp_path_factory) -> Path:
+    out = tmp_path_factory.mktemp("full") / "letter"
+    result = convert(out, "--repeat", "once")
+    assert result.exit_code == 0, result.stderr
+    return out
+
+
+def test_the_folder_is_whole(full):
+    assert {path.name for path in full.iterdir()} >= FULL
+    assert all(path.stat().st_size for path in full.iterdir())
+
+
+def test_the_result_goes_to_stdout_and_the_work_to_stderr(tmp_path):
+    result = convert(tmp_path / "letter", "--lists-only", "--json")
+    plain = json.loads(result.stdout)
+    assert plain["beads"] == plain["beads_per_strand"] * plain["strands"]
+    assert sum(plain["counts"].values()) == plain["beads"]
+    assert set(plain["files"]) == LISTS
+    assert "wrist of 165 mm" in result.stderr
+
+
+@pytest.mark.parametrize("picture", MOTIFS, ids=lambda path: path.stem)
+def test_lists_worked_on_the_slots_give_the_design_for_every_motif(picture, tmp_path):
+    for strands in STRANDS:
+        for lay in ("S", "Z"):
+            out = tmp_path / f"{strands}{lay}"
+            more = ("--strands", strands, "--lay", lay, "--lists-only", "--quick")
+            result = convert(out, *more, "--wrist", "180mm", picture=picture)
+            assert result.exit_code == 0, result.stderr
+            design = read_design(out)
+            lists = read_stringing_csv(out / "stringing.csv", design)
+            assert np.array_equal(beads_from_lists(lists, design.braid), design.beads)
+
+
+def test_check_passes_what_convert_made_and_names_a_changed_bead(full):
+    assert run("check", full).exit_code == 0
+    path = full / "stringing.csv"
+    before = path.read_text(encoding="utf-8")
+    design = read_design(full)
+    row = before.splitlines()[40]
+    strand, slot, order, code = row.split(",")
+    other = next(bead.code for bead in design.palette if bead.code != code)
+    path.write_text(before.replace(row, f"{strand},{slot},{order},{other}"), encoding="utf-8")
+    try:
+        result = run("check", full)
+    finally:
+        path.write_text(before, encoding="utf-8")
+    assert result.exit_code == 1
+    assert f"strand {strand}, bead {order} is {other}; the design has {code}" in result.stderr
+
+
+def test_an_edited_design_gets_new_papers(full, tmp_path):
+    out = tmp_path / "copy"
+    out.mkdir()
+    for path in full.iterdir():
+        (out / path.name).write_bytes(path.read_bytes())
+    plain = json.loads((out / "design.json").read_text(encoding="utf-8"))
+    plain["beads"][7] = (plain["beads"][7] + 1) % len(plain["palette"])
+    (out / "design.json").write_text(json.dumps(plain), encoding="utf-8")
+    assert run("check", out).exit_code == 1
+    assert run("sheet", out).exit_code == 0
+    assert run("check", out).exit_code == 0
+    assert not (out / "distortion.json").exists()
+
+
+def test_the_same_order_gives_the_same_bytes(full, tmp_path):
+    again = tmp_path / "letter"
+    assert convert(again, "--repeat", "once").exit_code == 0
+    for path in full.iterdir():
+        assert (again / path.name).read_bytes() == path.read_bytes(), path.name
+
+
+def test_a_picture_may_come_from_standard_input(tmp_path):
+    data = (FIXTURES / "motifs" / "heron.png").read_bytes()
+    out = tmp_path / "heron"
+    result = run("convert", "-", "--palette", PALETTE, "--out", out, "--lists-only", stdin=data)
+    assert result.exit_code == 0, result.stderr
+    assert read_design(out).picture is not None
+
+
+BAD = [
+    (["--strands", "24", "--turn", "other"], 2, "slot"),
+    (["--strands", "10"], 2, "'10' is not one of"),
+    (["--bead-size", "9/1"], 2, "bead size"),
+    (["--bead-diameter", "3mm"], 2, "--bead-length"),
+    (["--wrist", "16 furlongs"], 2, "furlongs"),
+    (["--wrist", "165", "--length", "200"], 2, "not both"),
+    (["--background", "QQ"], 2, "QQ"),
+    (["--repeat", "often"], 2, "often"),
+    (["--repeat", "400"], 2, "room for"),
+    (["--swatch", "no_such_file.json"], 1, "no_such_file.json"),
+]
+
+
+@pytest.mark.parametrize(("more", "code", "said"), BAD, ids=lambda value: str(value)[:30])
+def test_wrong_usage_leaves_nothing_behind(more, code, said, tmp_path):
+    result = convert(tmp_path / "letter", "--lists-only", *more)
+    assert result.exit_code == code, result.stderr
+    assert said in result.stderr
+    assert "Traceback" not in result.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_broken_picture_or_palette_fails_with_one_message(tmp_path):
+    broken = tmp_path / "broken.png"
+    broken.write_bytes(b"\x89PNG\r\n\x1a\n not really")
+    result = convert(tmp_path / "out", picture=broken)
+    assert result.exit_code == 1
+    assert "broken.png" in result.stderr
+    palette = tmp_path / "beads.csv"
+    palette.write_text("code,name,colour\nA,oyster,#12\nA,tide,blue-ish\n", encoding="utf-8")
+    result = run(
+        "convert", FIXTURES / "motifs" / "heron.png", "--palette", palette, "--out", tmp_path / "o"
+    )
+    assert result.exit_code == 1
+    assert "beads.csv:2" in result.stderr
+    assert "beads.csv:3" in result.stderr
+    assert not (tmp_path / "out").exists()
+    assert not (tmp_path / "o").exists()
+
+
+def test_an_existing_folder_needs_force(full):
+    before = (full / "design.json").read_bytes()
+    assert convert(full).exit_code == 1
+    assert (full / "design.json").read_bytes() == before
+
+
+def test_braids_lists_every_braid():
+    plain = json.loads(run("braids", "--json").stdout)
+    lays = {(row["strands"], row["turn"]): row["lays"] for row in plain["braids"]}
+    assert set(lays) == {(n, turn) for n in STRANDS for turn in ("usual", "other")}
+    assert lays[24, "other"] == []
+    assert all(lay == ["S", "Z"] for key, lay in lays.items() if key != (24, "other"))
