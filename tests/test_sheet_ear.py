@@ -1,0 +1,96 @@
+"""The lists to be read aloud: complete, in plain words, in the promised form."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from himotif.core.loads import beads_from_lists
+from himotif.core.sheet.ear import stringing_text
+from himotif.core.sheet.words import Matter
+from sheet_designs import marsh, unfold
+
+LINE = re.compile(r"^Strand (\d+), slot (\d+), (\d+) beads: (.*)$", re.MULTILINE)
+
+
+def spoken(text: str) -> list[list[str]]:
+    """The lists in words, as somebody who listens would write them down: names, bead by bead."""
+    out: list[list[str]] = []
+    said = text.split("The same lists in words:")[1].split("Before the first bead:")[0]
+    for line in said.splitlines():
+        if re.fullmatch(r"Strand \d+ of \d+, slot \d+, \d+ beads\.", line):
+            out.append([])
+            continue
+        found = re.fullmatch(r"(?:(\d+) times, (\d+) beads each time: )?(.*)\. Now (\d+)\.", line)
+        if not found:
+            continue
+        times, each, words, now = found.groups()
+        beads: list[str] = []
+        for run in re.split(r", (?=\d+ )", words):
+            number, name = run.split(" ", 1)
+            beads += [name] * int(number)
+        assert each is None or len(beads) == int(each)
+        out[-1] += beads * int(times or 1)
+        assert len(out[-1]) == int(now)
+    return out
+
+
+@pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (8, "Z"), (16, "Z"), (24, "S")])
+def test_both_forms_of_the_lists_give_the_design(strands, lay):
+    design = marsh(strands, lay, colours=6, rounds=60)
+    text = stringing_text(Matter(design, "Heron"))
+    lines = LINE.findall(text)
+    assert [(int(s), int(slot)) for s, slot, *_ in lines] == list(
+        enumerate(design.braid.start_slots, start=1)
+    )
+    codes = {bead.code: index for index, bead in enumerate(design.palette)}
+    names = {bead.name: index for index, bead in enumerate(design.palette)}
+    written = [[codes[code] for code in unfold(folded)] for *_, folded in lines]
+    heard = [[names[name] for name in beads] for beads in spoken(text)]
+    for lists in (written, heard):
+        np.testing.assert_array_equal(beads_from_lists(lists, design.braid), design.beads)
+
+
+def test_nobody_has_to_count_far():
+    """The number on the strand is said at least every ten beads and a run, or with each repeat."""
+    text = stringing_text(Matter(marsh(8, colours=6, rounds=80)))
+    for line in text.split("The same lists in words:")[1].splitlines():
+        if line.endswith(".") and ". Now " in line and " times, " not in line:
+            counts = [int(run.split(" ", 1)[0]) for run in re.split(r", (?=\d+ )", line)]
+            assert sum(counts[:-1]) < 10
+
+
+def test_beads_of_one_name_are_told_apart():
+    design = marsh(8, colours=3)
+    twins = tuple(replace(bead, name="oyster") for bead in design.palette[:2])
+    text = stringing_text(Matter(replace(design, palette=(*twins, design.palette[2]))))
+    said = text.split("The same lists in words:")[1]
+    assert "oyster A" in said
+    assert "oyster B" in said
+    assert "reed green" in said
+    assert "reed green C" not in said
+
+
+def test_drops_are_turned_in_words():
+    design = marsh(8, colours=2)
+    design = replace(design, palette=(design.palette[0], replace(design.palette[1], shape="drop")))
+    text = stringing_text(Matter(design))
+    said = text.split("The same lists in words:")[1].split("Before the first bead")[0]
+    assert "deep water, wide end toward the disc" in said
+    assert "↑" not in said
+    assert "1 B↑" in text
+
+
+def test_plain_sentences():
+    """No drawn lines, no tables, nothing that a screen reader would spell out."""
+    text = stringing_text(Matter(marsh(8), "Moon", notes=("Leave the back plain.",)))
+    assert not re.search(r"[│─━═|_*#<>\t]|\.\.\.|  ", text)
+    assert "Leave the back plain." in text
+    assert all(line == line.strip() for line in text.splitlines())
+    assert text.endswith(".\n")
+
+
+def test_same_design_same_text():
+    assert stringing_text(Matter(marsh(8))) == stringing_text(Matter(marsh(8)))

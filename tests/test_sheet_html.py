@@ -1,0 +1,240 @@
+"""The set-up sheet as one web page: whole, safe, without outside requests, and working."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+import shutil
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+from himotif.core.loads import beads_from_lists
+from himotif.core.sheet.html import sheet_html
+from himotif.core.sheet.words import Matter
+from sheet_designs import marsh
+
+VOID = {"meta", "input", "br", "img", "link", "hr"}
+
+
+class Page(HTMLParser):
+    """Reads a page strictly: elements must be closed in order."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[tuple[str, dict[str, str | None]]] = []
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.beads: list[tuple[int, str]] = []
+        self.titles = 0
+        self.scripts: list[tuple[dict[str, str | None], str]] = []
+        self.styles: list[str] = []
+        self.text = ""
+        self.feed(html)
+        self.close()
+        assert not self.open
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append((tag, dict(attrs)))
+
+    def handle_startendtag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop()[0] == tag
+
+    def handle_data(self, data):
+        tags = [tag for tag, _ in self.open]
+        if "script" in tags:
+            self.scripts.append((self.open[-1][1], data))
+        elif "style" in tags:
+            self.styles.append(data)
+        else:
+            self.text += data
+            if tags[-2:] == ["polygon", "title"]:
+                self.titles += 1
+            for tag, attributes in self.open:
+                if tag == "span" and "data-n" in attributes:
+                    self.beads.append((int(attributes["data-n"] or -1), data))
+
+
+@pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (12, "Z"), (24, "S")])
+def test_every_bead_is_on_the_page(strands, lay):
+    design = marsh(strands, lay, colours=6)
+    page = Page(sheet_html(Matter(design, "Heron")))
+    assert [code for _, code in sorted(page.beads)] == design.codes
+    assert page.titles == len(design.beads)
+    # the spans stand in the order of stringing
+    number = {bead.code: index for index, bead in enumerate(design.palette)}
+    per_strand = len(design.beads) // strands
+    codes = [number[code] for _, code in page.beads]
+    lists = [codes[start : start + per_strand] for start in range(0, len(codes), per_strand)]
+    np.testing.assert_array_equal(beads_from_lists(lists, design.braid), design.beads)
+
+
+def test_the_numbers_of_the_turning_view_are_the_lattice():
+    design = marsh(16, "Z")
+    page = Page(sheet_html(Matter(design)))
+    facts = json.loads(next(text for kind, text in page.scripts if kind.get("id") == "design"))
+    count = np.arange(len(design.beads))
+    azimuth = (facts["stepDeg"] * (count // 2) + 180 * (count % 2)) % 360
+    lattice = design.lattice
+    np.testing.assert_allclose(np.cos(np.radians(azimuth - lattice.azimuth_deg(count))), 1.0)
+    np.testing.assert_allclose(facts["stepMm"] * (count // 2), lattice.height_mm(count))
+    assert facts["beads"] == design.beads.tolist()
+    worked = [move.strand + 1 for move in design.braid.work(len(count))]
+    assert facts["strand"] == worked
+
+
+def test_the_policy_names_all_code_and_forbids_the_rest():
+    """Content Security Policy Level 3 (W3C): digests of what lies between the tags."""
+    html = sheet_html(Matter(marsh(8, colours=5)))
+    page = Page(html)
+    policy = next(
+        attributes["content"]
+        for tag, attributes in page.elements
+        if tag == "meta" and attributes.get("http-equiv") == "Content-Security-Policy"
+    )
+    rules = dict(rule.strip().split(" ", 1) for rule in policy.split(";"))
+    assert rules["default-src"] == "'none'"
+    code = [text for kind, text in page.scripts if kind.get("type") != "application/json"]
+    for given, wanted in ((code, rules["script-src"]), (page.styles, rules["style-src"])):
+        (text,) = given
+        digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+        assert wanted == f"'sha256-{digest}'"
+    assert "unsafe" not in policy
+    for _, attributes in page.elements:
+        assert not {"style", "onclick", "onload", "src", "srcset", "action"} & set(attributes)
+        assert not (attributes.get("href") or "").startswith(("http", "//", "file"))
+    assert not re.search(r"url\(|@import|fetch\(|XMLHttpRequest|eval\(|innerHTML", html)
+
+
+def test_names_cannot_become_code():
+    design = marsh(8, colours=3)
+    bad = "</script><script>alert(1)</script><b>&\"'"
+    palette = tuple(replace(bead, name=bad, finish=bad) for bead in design.palette)
+    matter = Matter(replace(design, palette=palette), bad, notes=(bad,))
+    page = Page(sheet_html(matter))
+    assert len(page.scripts) == 2
+    assert not [tag for tag, _ in page.elements if tag == "b"]
+    assert page.text.count(bad) >= 5
+
+
+def test_boxes_have_names_of_their_own():
+    page = Page(sheet_html(Matter(marsh(8, colours=5))))
+    ticks = [a["data-tick"] for tag, a in page.elements if tag == "input"]
+    assert len(ticks) == len(set(ticks))
+    assert {"strand-1", "strand-1-10", "strand-8-20", "bead-0"} <= set(ticks)
+
+
+def test_same_design_same_page():
+    assert sheet_html(Matter(marsh(8))) == sheet_html(Matter(marsh(8)))
+
+
+# -- in a browser --------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def browser():
+    playwright = pytest.importorskip("playwright.sync_api")
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    if program is None:
+        pytest.skip("no Chromium on this machine")
+    with playwright.sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def design():
+    return marsh(8, "S", colours=5)
+
+
+@pytest.fixture
+def page(browser, design, tmp_path):
+    file = tmp_path / "sheet.html"
+    file.write_text(sheet_html(Matter(design, "Heron")), encoding="utf-8")
+    opened = browser.new_page(viewport={"width": 1000, "height": 900})
+    opened.heard = []
+    opened.asked = []
+    opened.on("console", lambda message: opened.heard.append(message.text))
+    opened.on("pageerror", lambda error: opened.heard.append(str(error)))
+    opened.on("request", lambda request: opened.asked.append(request.url))
+    opened.goto(file.as_uri())
+    yield opened
+    assert opened.heard == []
+    assert all(url.startswith("file:") for url in opened.asked)
+    opened.close()
+
+
+def told(page) -> str:
+    return page.inner_text("#told")
+
+
+def sentence(design, crossing: int) -> str:
+    """What must be said of a bead, worked slot by slot."""
+    used = [0] * design.braid.strands
+    for move in design.braid.work(crossing + 1):
+        used[move.strand] += 1
+    count = np.bincount([move.strand for move in design.braid.work(len(design.beads))])
+    bead = design.palette[design.beads[crossing]]
+    return (
+        f"{bead.code}, {bead.name}: strand {move.strand + 1}, bead {used[move.strand]} of "
+        f"{count[move.strand]}"
+    )
+
+
+def test_ticks_are_remembered(page):
+    page.check('input[data-tick="strand-3-20"]')
+    page.reload()
+    assert page.is_checked('input[data-tick="strand-3-20"]')
+    assert not page.is_checked('input[data-tick="strand-3-10"]')
+    page.click("#clear")
+    page.reload()
+    assert not page.is_checked('input[data-tick="strand-3-20"]')
+
+
+def test_a_bead_tells_where_it_is_strung(page, design):
+    page.hover('.b[data-n="37"]')
+    assert told(page).startswith(sentence(design, 37))
+    cell = page.locator("#chart polygon", has=page.locator("title")).nth(52)
+    cell.hover(force=True)
+    assert told(page).startswith(sentence(design, 52))
+
+
+def test_the_view_answers_hand_and_keys(page, design):
+    box = page.locator("#braid").bounding_box()
+    before = page.locator("#braid").screenshot()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 40, y, steps=4)
+    page.mouse.up()
+    assert page.locator("#braid").screenshot() != before
+    page.mouse.move(2, 2)
+    page.focus("#braid")
+    for _ in range(3):
+        page.keyboard.press("n")
+    assert told(page).startswith(sentence(design, 2))
+    page.keyboard.press("b")
+    assert told(page).startswith(sentence(design, 1))
+
+
+def test_the_front_is_in_front(page, design):
+    """Bead 2 lies on the front line, its opposite one behind: a tap in the middle finds bead 2.
+
+    With 8 strands in S lay the second crossing leaves the worker's side, the first the far one.
+    """
+    page.focus("#braid")
+    page.keyboard.press("n")
+    assert told(page).startswith(sentence(design, 0))
+    page.keyboard.press("Home")
+    box = page.locator("#braid").bounding_box()
+    # the view stays at the height of the first two beads
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    assert told(page).startswith(sentence(design, 1))
