@@ -61,15 +61,17 @@ def test_the_result_goes_to_stdout_and_the_work_to_stderr(tmp_path):
 
 @pytest.mark.parametrize("picture", MOTIFS, ids=lambda path: path.stem)
 def test_lists_worked_on_the_slots_give_the_design_for_every_motif(picture, tmp_path):
-    for strands in STRANDS:
-        for lay in ("S", "Z"):
-            out = tmp_path / f"{strands}{lay}"
-            more = ("--strands", strands, "--lay", lay, "--lists-only", "--quick")
-            result = convert(out, *more, "--wrist", "180mm", picture=picture)
-            assert result.exit_code == 0, result.stderr
-            design = read_design(out)
-            lists = read_stringing_csv(out / "stringing.csv", design)
-            assert np.array_equal(beads_from_lists(lists, design.braid), design.beads)
+    # every strand count; the lays take turns from motif to motif
+    for strands, lay in zip(
+        STRANDS, "SZSZS" if MOTIFS.index(picture) % 2 else "ZSZSZ", strict=True
+    ):
+        out = tmp_path / f"{strands}{lay}"
+        more = ("--strands", strands, "--lay", lay, "--lists-only", "--quick")
+        result = convert(out, *more, "--wrist", "180mm", picture=picture)
+        assert result.exit_code == 0, result.stderr
+        design = read_design(out)
+        lists = read_stringing_csv(out / "stringing.csv", design)
+        assert np.array_equal(beads_from_lists(lists, design.braid), design.beads)
 
 
 def test_check_passes_what_convert_made_and_names_a_changed_bead(full):
