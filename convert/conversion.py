@@ -61,6 +61,8 @@ class ConvertOptions:
         Use at most so many bead colours, the background among them.
     keep : tuple of str
         Codes that are among the `most` in any case.
+    moved_mm : (float, float), optional
+        Right and up from the middle, where the motif is to lie; pins the shift.
     pin : tuple of 'shift', 'scale', 'turn'
         What the search leaves alone. A width that was asked for pins the scale.
     quick : bool
@@ -79,6 +81,7 @@ class ConvertOptions:
     kind: colouring.Kind | None = None
     most: int | None = None
     keep: tuple[str, ...] = ()
+    moved_mm: tuple[float, float] | None = None
     pin: tuple[Pin, ...] = ()
     quick: bool = False
     seed: int = 0
@@ -157,19 +160,21 @@ def convert_picture(
     turned = turned_size(picture.size_px, options.rotate_deg)
     px_per_mm = turned[0] / _width_mm(lattice, options)
     size_mm = (turned[0] / px_per_mm, turned[1] / px_per_mm)
-    tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds)
+    right_mm, up_mm = options.moved_mm or (0.0, 0.0)
+    tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds, up_mm)
     sketch = colouring.read_sketch(picture, options.kind)
     background = background_index(picture, palette, options.background)
     inks, source = _inks(sketch, palette, background, options)
     linear = srgb_to_linear(palette.rgb)
+    front_deg = float(FRONT_DEG - np.rad2deg(right_mm / lattice.radius_mm)) % 360.0
     upright = Placement(
         options.fit,
         px_per_mm,
         options.rotate_deg,
         picture.size_px,
         lattice.radius_mm,
-        FRONT_DEG,
-        ((FRONT_DEG, tile.middle_mm),),
+        front_deg,
+        ((front_deg, tile.middle_mm),),
     )
     scene = Scene(tile, upright, source, inks, linear[background])
     found = seek(scene, _effort(options, tile, size_mm))
@@ -316,6 +321,8 @@ def _effort(options: ConvertOptions, tile: Tile, size_mm: tuple[float, float]) -
         pinned.add("scale")
     if whole_round:
         pinned.add("turn")
+    if options.moved_mm is not None:
+        pinned.add("shift")
     if options.quick:
         pinned |= {"scale", "turn"}
     room = (tile.height_mm - options.gap_rounds * tile.lattice.rise_mm) / size_mm[1]

@@ -47,7 +47,8 @@ class Order:
         Of a worked swatch.
     wrist_mm, length_mm, ease_mm, clasp_mm, caps_mm : float, optional
         See `himotif.core.lengths.lengths`.
-    fit, width_mm, rotate_deg, repeat, gap_rounds, background, kind, most, keep, quick, seed
+    fit, width_mm, rotate_deg, repeat, gap_rounds, background, kind, most, keep, moved_mm, quick,
+    seed
         See `himotif.convert.conversion.ConvertOptions`.
     plain_back_deg : float
         Sector of the back that stays in the background bead.
@@ -79,6 +80,7 @@ class Order:
     kind: Kind | None = None
     most: int | None = None
     keep: tuple[str, ...] = ()
+    moved_mm: tuple[float, float] | None = None
     quick: bool = False
     seed: int = 0
     plain_back_deg: float = 0.0
@@ -284,6 +286,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
             kind=order.kind,
             most=order.most,
             keep=order.keep,
+            moved_mm=order.moved_mm,
             quick=order.quick,
             seed=order.seed,
         ),

@@ -16,6 +16,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from ..core.lattice import FRONT_DEG
 from . import sampling
 from .likeness import Comparison, linear_lab
 from .placement import Placement
@@ -59,11 +60,11 @@ class Canvas:
     owner: Ints
 
     @classmethod
-    def of(cls, tile: Tile, px_per_pitch: float) -> Canvas:
-        """Return the tile at about so many pixels per bead pitch."""
+    def of(cls, tile: Tile, px_per_pitch: float, front_deg: float = FRONT_DEG) -> Canvas:
+        """Return the tile at about so many pixels per bead pitch, `front_deg` in the middle."""
         px_per_mm = px_per_pitch / tile.lattice.pitch_mm
         shape = sampling.raster_shape(tile.lattice, tile.bottom_mm, tile.top_mm, px_per_mm)
-        return cls(tile, shape, tile.owner(shape))
+        return cls(tile, shape, tile.owner(shape, front_deg))
 
     @property
     def pixels(self) -> int:
@@ -488,7 +489,7 @@ class Found:
 
 def seek(scene: Scene, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
-    canvas = Canvas.of(scene.tile, LOOK_PX)
+    canvas = Canvas.of(scene.tile, LOOK_PX, scene.placement.front_deg)
     shifts = canvas.shifts() if effort.shift else [(0, 0)]
     looks: dict[tuple[float, float], View] = {}
     ranked: list[tuple[float, tuple[float, float], Shift, Ints]] = []
@@ -514,7 +515,7 @@ def seek(scene: Scene, effort: Effort) -> Found:
     other = [r for r in ranked if r[1] != (1.0, 0.0)][: tries // 2]
     swept = [_swept(looks[key], key, shift, colours) for _, key, shift, colours in plain + other]
     swept.sort(key=lambda f: f.score)
-    fine = Canvas.of(scene.tile, FINE_PX)
+    fine = Canvas.of(scene.tile, FINE_PX, scene.placement.front_deg)
     best: Found | None = None
     for found in swept[: 1 if effort.quick else 3]:
         view = scene.view(fine, found.scale, found.turn_deg)

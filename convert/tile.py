@@ -118,7 +118,12 @@ class Tile:
 
 
 def plan_tile(
-    lattice: Lattice, size_mm: tuple[float, float], rounds: int, repeat: int | str, gap: float
+    lattice: Lattice,
+    size_mm: tuple[float, float],
+    rounds: int,
+    repeat: int | str,
+    gap: float,
+    up_mm: float = 0.0,
 ) -> Tile:
     """Choose the tile of a motif and how often it comes.
 
@@ -132,6 +137,8 @@ def plan_tile(
     repeat : int, 'fill' or 'once'
     gap : float
         Least room between motifs, rounds.
+    up_mm : float
+        Moves all motifs from the middle of the braid upwards, as far as there is room.
 
     Raises
     ------
@@ -160,7 +167,9 @@ def plan_tile(
     if count == 1:
         shift = _returning(lattice, height_mm / rise + max(gap, LONE_GAP_ROUNDS))
     braid_middle_mm = total_mm / 2 - lattice.step_mm / 2
-    middle_mm = braid_middle_mm - (count - 1) / 2 * shift.rounds * rise
+    whole_mm = height_mm + (count - 1) * shift.rounds * rise
+    room_mm = max(0.0, (total_mm - whole_mm) / 2)
+    middle_mm = braid_middle_mm - (whole_mm - height_mm) / 2 + min(max(up_mm, -room_mm), room_mm)
     steps = shift.rounds * lattice.braid.axes
     first = 2 * round(middle_mm / lattice.step_mm - (steps - 1) / 2)
     return Tile(first, shift, count, middle_mm, lattice)

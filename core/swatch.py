@@ -280,10 +280,17 @@ def read_readings(path: Path) -> Readings:
         raise HimotifError(
             f"{path}{line}: this is not JSON text. Make it again with himotif swatch --record."
         ) from None
-    return _readings(plain, str(path))
+    return readings_from_dict(plain, str(path))
 
 
-def _readings(plain: Any, name: str) -> Readings:
+def readings_from_dict(plain: Any, name: str = "swatch") -> Readings:
+    """Return the readings in the plain values of a swatch's file; `name` is for messages.
+
+    Raises
+    ------
+    Problems
+        With everything that is wrong.
+    """
     if not isinstance(plain, dict) or plain.get("schema") != SCHEMA:
         found = plain.get("schema") if isinstance(plain, dict) else None
         raise Problems(
