@@ -291,6 +291,8 @@ def _best_repeat(codes: Sequence[str]) -> tuple[int, int, int] | None:
         # stretches where every bead equals the one a period later
         same = np.zeros(count - period + 2, dtype=np.int8)
         same[1:-1] = values[period:] == values[:-period]
+        if np.count_nonzero(same) < period:
+            continue
         edges = np.flatnonzero(np.diff(same))
         start, stop = edges[::2], edges[1::2]
         whole = stop - start >= period

@@ -36,17 +36,19 @@ def wrap(text: str, width_mm: float, size_mm: float, bold: bool = False) -> list
         At least one line.
     """
     lines: list[str] = []
-    line = ""
+    line, wide = "", 0.0
+    space = text_width_mm(" ", size_mm, bold)
     for word in text.split(" "):
-        longer = f"{line} {word}" if line else word
-        if text_width_mm(longer, size_mm, bold) <= width_mm:
-            line = longer
+        # neither joined letters nor spelled ones reach over a space, so widths add up
+        more = text_width_mm(word, size_mm, bold)
+        if line and wide + space + more <= width_mm:
+            line, wide = f"{line} {word}", wide + space + more
             continue
         if line:
             lines.append(line)
-        pieces = _cut(word, width_mm, size_mm, bold)
-        lines += pieces[:-1]
-        line = pieces[-1]
+        *cut, line = _cut(word, width_mm, size_mm, bold)
+        lines += cut
+        wide = text_width_mm(line, size_mm, bold) if cut else more
     return [*lines, line]
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -20,7 +21,7 @@ BLACK: Colour = (0, 0, 0)
 WHITE: Colour = (255, 255, 255)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Polygon:
     """A closed polygon; `hatch` is a pattern number of `himotif.core.sheet.hatches`.
 
@@ -36,7 +37,7 @@ class Polygon:
     label: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Polyline:
     """An open line; `dash_mm` are the lengths of stroke and gap."""
 
@@ -46,7 +47,7 @@ class Polyline:
     dash_mm: tuple[float, float] | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Circle:
     """A circle round (x, y)."""
 
@@ -59,7 +60,7 @@ class Circle:
     label: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Text:
     """One line of text; (x, y) lies on the baseline at the `anchor`.
 
@@ -76,7 +77,7 @@ class Text:
     rotate_deg: float = 0.0
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, slots=True)
 class Picture:
     """A picture of sRGB pixels, uint8 (H, W, 3), with its top left corner at (x, y)."""
 
@@ -90,7 +91,7 @@ class Picture:
 Shape = Polygon | Polyline | Circle | Text | Picture
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Page:
     """A page and its shapes, the lowest first."""
 
@@ -120,6 +121,7 @@ def rectangle(
     return Polygon(corners, fill, stroke, stroke_mm, hatch, label)
 
 
+@cache
 def ink(fill: Colour) -> Colour:
     """Return black or white, whichever contrasts more with `fill` (WCAG 2 contrast ratio)."""
     # relative luminance, IEC 61966-2-1; equal contrast with black and white lies at 0.1791
