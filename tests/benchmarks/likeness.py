@@ -450,31 +450,37 @@ def case(path: Path, kind: str, strands: int, palette: Palette, shifts: int, tho
     design = made.design
     assert design.picture is not None
     scene = Scene(rgba, lattice, palette, design.background, rounds)
-    found = Place(design.picture.px_per_mm, *design.picture.centres[0], design.picture.rotate_deg)
-    ours = measured(scene, found, design.beads, flip=True)
+    placed = Place(design.picture.px_per_mm, *design.picture.centres[0], design.picture.rotate_deg)
+    ours = measured(scene, placed, design.beads, flip=True)
     start = Place(px_per_mm, 180.0, scene.middle_mm())
-    zero = {way: measured(scene, start, scene.plain(way, start), flip=True) for way in "abcd"}
+    zero = plain_ways(scene, start, flip=True)
     rng = np.random.default_rng(SEED)
     moved = [
-        replace(
-            start,
-            azimuth_deg=180.0 + 180.0 * float(rng.random()),
-            height_mm=start.height_mm + lattice.step_mm * float(rng.random()),
+        plain_ways(
+            scene,
+            replace(
+                start,
+                azimuth_deg=180.0 + 180.0 * float(rng.random()),
+                height_mm=start.height_mm + lattice.step_mm * float(rng.random()),
+            ),
         )
         for _ in range(shifts)
     ]
-    median = {
-        way: float(np.median([measured(scene, p, scene.plain(way, p)).j for p in moved]))
-        for way in "abcd"
-    }
+    median = {way: float(np.median([found[way].j for found in moved])) for way in "abcd"}
     beads = len(np.unique(scene.owner[scene.weight(start) > 0]))
     best = np.nan
     if thorough and beads <= 300:
         _, place, colours = limit(
-            scene, start, own_beads(scene, kind), (found, design.beads), thorough=thorough
+            scene, start, own_beads(scene, kind), (placed, design.beads), thorough=thorough
         )
         best = measured(scene, place, colours).j
     return Row(path.stem, kind, strands, palette.name, ours, seconds, zero, median, best, beads)
+
+
+def plain_ways(scene: Scene, place: Place, *, flip: bool = False) -> dict[str, Measures]:
+    """Measure all the plain ways at one place."""
+    judge = Judge(scene, scene.sketch(place), scene.weight(place))
+    return {way: judge.measure(scene.cells(scene.plain(way, place)), flip=flip) for way in "abcd"}
 
 
 def measured(scene: Scene, place: Place, beads: Ints, *, flip: bool = False) -> Measures:
