@@ -70,50 +70,76 @@ PIECE_LOST_PERCENT = 20.0
 
 
 @dataclass(frozen=True, eq=False)
-class LaidSketch:
-    """The sketch as placed on the unrolled braid, one bead colour per pixel.
+class Patch:
+    """A piece of the unrolled braid, once round, cut into pixels.
 
     Parameters
     ----------
-    colours : array of int, (H, W)
-        Palette index that the sketch calls for; `background` where no picture lies. The columns
-        go once round, from the back over the front to the back; rows run from the top down.
-    background : int
-        Palette index of the ground.
+    shape : (int, int)
+        Rows, from the top down, and columns, from the back over the front to the back.
     bottom_mm, top_mm : float
         Heights of the lower and the upper edge.
-    circumference_mm : float
-        Length of a row.
+    lattice : Lattice
+    bead_count : int
+        Beads of the whole braid.
     front_deg : float
-        Azimuth of the middle of a row.
+        Azimuth of the middle of a row, where x = 0.
     """
 
-    colours: Ints
-    background: int
+    shape: tuple[int, int]
     bottom_mm: float
     top_mm: float
-    circumference_mm: float
+    lattice: Lattice
+    bead_count: int
     front_deg: float = FRONT_DEG
 
     @property
     def px_mm(self) -> tuple[float, float]:
         """Width and height of a pixel."""
-        rows, columns = self.colours.shape
-        return self.circumference_mm / columns, (self.top_mm - self.bottom_mm) / rows
+        rows, columns = self.shape
+        return self.lattice.circumference_mm / columns, (self.top_mm - self.bottom_mm) / rows
 
     @property
     def x_mm(self) -> Floats:
         """Chart x of the middles of the columns, (W,)."""
-        columns = self.colours.shape[1]
-        middle = np.arange(columns) + 0.5
-        return np.asarray((middle / columns - 0.5) * self.circumference_mm, dtype=np.float64)
+        middle = (np.arange(self.shape[1]) + 0.5) / self.shape[1] - 0.5
+        return np.asarray(middle * self.lattice.circumference_mm)
 
     @property
     def y_mm(self) -> Floats:
         """Heights of the middles of the rows, (H,), from the top down."""
-        rows = self.colours.shape[0]
-        middle = np.arange(rows) + 0.5
-        return np.asarray(self.top_mm - middle * self.px_mm[1], dtype=np.float64)
+        return np.asarray(self.top_mm - (np.arange(self.shape[0]) + 0.5) * self.px_mm[1])
+
+    @cached_property
+    def owner(self) -> Ints:
+        """The bead that each pixel belongs to, (H, W)."""
+        return self.lattice.owner(
+            self.x_mm[None], self.y_mm[:, None], self.bead_count, self.front_deg
+        )
+
+    @cached_property
+    def inside(self) -> Bools:
+        """Which beads have their centre between the lower and the upper edge, (n,)."""
+        height = self.lattice.height_mm(np.arange(self.bead_count))
+        return np.asarray((height >= self.bottom_mm) & (height < self.top_mm))
+
+
+@dataclass(frozen=True, eq=False)
+class LaidSketch:
+    """The sketch as placed on a piece of the unrolled braid, one bead colour per pixel.
+
+    Parameters
+    ----------
+    colours : array of int, (H, W)
+        Palette index that the sketch calls for; `background` where no picture lies.
+    background : int
+        Palette index of the ground.
+    patch : Patch
+    """
+
+    colours: Ints
+    background: int
+    patch: Patch
 
     @property
     def motif(self) -> Bools:
@@ -121,57 +147,47 @@ class LaidSketch:
         motif: Bools = self.colours != self.background
         return motif
 
-    def part(self, bottom_mm: float, top_mm: float, front_deg: float) -> LaidSketch:
-        """Return the rows between two heights, turned so that `front_deg` lies in the middle."""
-        height = self.px_mm[1]
-        rows = self.colours.shape[0]
-        first = int(np.clip(np.rint((self.top_mm - top_mm) / height), 0, rows - 1))
-        last = int(np.clip(np.rint((self.top_mm - bottom_mm) / height), first + 1, rows))
-        columns = self.colours.shape[1]
-        # x grows against the azimuth, so a front further clockwise lies to the left
-        turn = round((front_deg - self.front_deg) / 360.0 * columns)
-        return LaidSketch(
-            np.roll(self.colours[first:last], turn, axis=1),
-            self.background,
-            self.top_mm - last * height,
-            self.top_mm - first * height,
-            self.circumference_mm,
-            self.front_deg + turn * 360.0 / columns,
-        )
-
     def at(self, x_mm: Floats, y_mm: Floats) -> Ints:
         """Return the colour under points of the chart (same shapes); ground beyond the ends."""
-        height = self.px_mm[1]
-        rows, columns = self.colours.shape
-        column = np.floor((x_mm / self.circumference_mm + 0.5) * columns).astype(np.intp) % columns
-        row = np.floor((self.top_mm - y_mm) / height).astype(np.intp)
+        width, height = self.patch.px_mm
+        rows, columns = self.patch.shape
+        column = np.floor(x_mm / width + columns / 2).astype(np.intp) % columns
+        row = np.floor((self.patch.top_mm - y_mm) / height).astype(np.intp)
         found = self.colours[np.clip(row, 0, rows - 1), column]
         return np.where((row >= 0) & (row < rows), found, self.background)
 
     @cached_property
     def edges(self) -> Edges:
         """The edges between colours: the middles of the pixel sides that part two colours."""
-        colours = self.colours
-        width, height = self.px_mm
-        right = np.roll(colours, -1, axis=1)
-        row, column = np.nonzero(colours != right)
+        colours, patch = self.colours, self.patch
+        width, height = patch.px_mm
+        wide = patch.shape[1]
+        row, column = np.nonzero(colours != np.roll(colours, -1, axis=1))
         below, across = np.nonzero(colours[:-1] != colours[1:])
-        half = self.circumference_mm / 2
+        one_px = np.concatenate([row * wide + column, below * wide + across])
+        other_px = np.concatenate([row * wide + (column + 1) % wide, (below + 1) * wide + across])
         return Edges(
-            np.concatenate([(column + 1) * width - half, self.x_mm[across]]),
-            np.concatenate([self.y_mm[row], self.top_mm - (below + 1) * height]),
-            np.concatenate([colours[row, column], colours[below, across]]),
-            np.concatenate([right[row, column], colours[below + 1, across]]),
+            np.concatenate([(column + 1 - wide / 2) * width, patch.x_mm[across]]),
+            np.concatenate([patch.y_mm[row], patch.top_mm - (below + 1) * height]),
+            colours.ravel()[one_px],
+            colours.ravel()[other_px],
+            one_px,
+            other_px,
         )
 
 
 class Edges(NamedTuple):
-    """Points of edges: position on the chart in mm, and the two colours that meet there, (n,)."""
+    """Points of edges, (n,): place on the chart in mm, the colours and the pixels that meet there.
+
+    Pixels are numbered row by row.
+    """
 
     x_mm: Floats
     y_mm: Floats
     one: Ints
     other: Ints
+    one_px: Ints
+    other_px: Ints
 
 
 # -- stretch and slant -----------------------------------------------------------------------------
@@ -251,7 +267,7 @@ def _square_mm(lattice: Lattice) -> float:
     return lattice.circumference_mm / lattice.braid.pairs
 
 
-def squared_paper_beads(lattice: Lattice, sketch: LaidSketch, count: int) -> Ints:
+def squared_paper_beads(sketch: LaidSketch) -> Ints:
     """String a sketch one square a bead, and return the colour of each bead.
 
     Each square takes the colour that fills most of it. The middle of the sketch goes to the bead
@@ -259,24 +275,22 @@ def squared_paper_beads(lattice: Lattice, sketch: LaidSketch, count: int) -> Int
 
     Parameters
     ----------
-    lattice : Lattice
     sketch : LaidSketch
         One motif.
-    count : int
-        Number of beads.
 
     Returns
     -------
-    array of int, (count,)
-        Palette index of each bead, in working order.
+    array of int, (n,)
+        Palette index of each bead of the braid, in working order.
     """
+    lattice, count = sketch.patch.lattice, sketch.patch.bead_count
     braid = lattice.braid
     step, side = np.divmod(np.arange(count), 2)
     row, axis = np.divmod(step, braid.axes)
     rightward = braid.axes - 1 - axis if lattice.step_deg > 0 else axis
     column = rightward + braid.axes * (side ^ (row & 1))
     middle_mm = _middle_mm(sketch)
-    first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.front_deg)[0]
+    first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.patch.front_deg)[0]
     half = braid.pairs // 2
     right = (column - column[first] + half) % braid.pairs - half
     square = _square_mm(lattice)
@@ -295,9 +309,9 @@ def _middle_mm(sketch: LaidSketch) -> tuple[float, float]:
     """Middle of the box round the motif."""
     motif = sketch.motif
     if not motif.any():
-        return 0.0, (sketch.bottom_mm + sketch.top_mm) / 2
-    x = sketch.x_mm[motif.any(axis=0)]
-    y = sketch.y_mm[motif.any(axis=1)]
+        return 0.0, (sketch.patch.bottom_mm + sketch.patch.top_mm) / 2
+    x = sketch.patch.x_mm[motif.any(axis=0)]
+    y = sketch.patch.y_mm[motif.any(axis=1)]
     return float(x[0] + x[-1]) / 2, float(y[0] + y[-1]) / 2
 
 
@@ -487,20 +501,54 @@ class EdgeShift:
         return EdgeShift(edges, self.shift_mm[mine], self.cap_mm, self.pitch_mm)
 
 
-def edge_shift(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> EdgeShift:
+def edge_shift(sketch: LaidSketch, beads: Ints) -> EdgeShift:
     """Return how far the edges of the sketch moved when it became beads.
 
     Parameters
     ----------
     sketch : LaidSketch
         What was to be shown.
-    lattice : Lattice
     beads : array of int, (n,)
         Palette index of each bead.
     """
-    bead_edges = BeadEdges(lattice, beads, sketch.front_deg)
-    shift = bead_edges.shift_mm(sketch.edges)
-    return EdgeShift(sketch.edges, shift, bead_edges.cap_mm, lattice.pitch_mm)
+    bead_edges = BeadEdges(sketch.patch.lattice, beads, sketch.patch.front_deg)
+    edges = sketch.edges
+    shift = bead_edges.shift_mm(edges)
+    # the outline of a piece that is not there did not move a little to some other piece's
+    gone = _lost_pieces(sketch, covered(sketch, beads)).ravel()
+    shift[gone[edges.one_px] | gone[edges.other_px]] = bead_edges.cap_mm
+    return EdgeShift(edges, shift, bead_edges.cap_mm, sketch.patch.lattice.pitch_mm)
+
+
+def covered(sketch: LaidSketch, beads: Ints) -> Bools:
+    """Return where the bead has the colour that the sketch calls for, (H, W)."""
+    same: Bools = beads[sketch.patch.owner] == sketch.colours
+    return same
+
+
+def kept_percent(sketch: LaidSketch, same: Bools) -> float | None:
+    """Return the share of the motif that beads of its colours cover; None without a motif.
+
+    Parameters
+    ----------
+    sketch : LaidSketch
+    same : array of bool, (H, W)
+        See `covered`.
+    """
+    motif = sketch.motif
+    return 100.0 * float(same[motif].mean()) if motif.any() else None
+
+
+def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
+    """Where the pieces lie that are lost, (H, W)."""
+    lost = np.zeros(same.shape, dtype=bool)
+    for colour in np.unique(sketch.colours):
+        pieces = _pieces(sketch.colours == colour)
+        size = np.bincount(pieces.ravel())
+        kept = np.bincount(pieces.ravel(), weights=same.ravel()) / np.maximum(size, 1)
+        kept[0] = 1.0
+        lost |= 100.0 * kept[pieces] < PIECE_LOST_PERCENT
+    return lost
 
 
 class Place(NamedTuple):
@@ -518,25 +566,20 @@ class Place(NamedTuple):
         return self._asdict()
 
 
-def place_of(
-    lattice: Lattice, x_mm: float, y_mm: float, count: int, front_deg: float, x_front_deg: float
-) -> Place:
+def place_of(patch: Patch, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> Place:
     """Return the place of a chart point: angle, height, and the bead that lies there.
 
     Parameters
     ----------
-    lattice : Lattice
+    patch : Patch
+        Whose chart it is.
     x_mm, y_mm : float
-        The point; x from `x_front_deg`.
-    count : int
-        Number of beads.
     front_deg : float
         Azimuth of the front; ``from_front_deg`` is above 0 to the right of it.
-    x_front_deg : float
-        Azimuth of x = 0.
     """
-    bead = int(lattice.owner([x_mm], [y_mm], count, x_front_deg)[0])
-    azimuth = (x_front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0
+    lattice = patch.lattice
+    bead = int(lattice.owner([x_mm], [y_mm], patch.bead_count, patch.front_deg)[0])
+    azimuth = (patch.front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0
     return Place(
         float(azimuth),
         float(y_mm),
@@ -578,23 +621,19 @@ class Region:
         )
 
 
-def regions(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> list[Region]:
+def regions(sketch: LaidSketch, beads: Ints) -> list[Region]:
     """Return what becomes of each colour of the sketch, the largest first.
 
     Parameters
     ----------
     sketch : LaidSketch
         One motif, with its ground.
-    lattice : Lattice
     beads : array of int, (n,)
         Palette index of each bead of the whole braid.
     """
-    count = len(beads)
-    owner = lattice.owner(sketch.x_mm[None], sketch.y_mm[:, None], count, sketch.front_deg)
-    covered = beads[owner] == sketch.colours
-    height = lattice.height_mm(np.arange(count))
-    inside = (height >= sketch.bottom_mm) & (height < sketch.top_mm)
-    width, tall = sketch.px_mm
+    same = covered(sketch, beads)
+    lattice, inside = sketch.patch.lattice, sketch.patch.inside
+    width, tall = sketch.patch.px_mm
     speck_px = SPECK_BEADS * lattice.cell_area_mm2 / (width * tall)
     found = []
     for colour in np.unique(sketch.colours):
@@ -604,7 +643,7 @@ def regions(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> list[Region]:
         sizes = np.bincount(before[mask])[1:]
         if sizes.max() < speck_px:
             continue
-        kept = np.bincount(before[mask], weights=covered[mask])[1:] / np.maximum(sizes, 1)
+        kept = np.bincount(before[mask], weights=same[mask])[1:] / np.maximum(sizes, 1)
         seen = sizes >= speck_px
         narrowest = narrowest_mm(
             mask, (width, tall), 2 * lattice.pitch_mm, IGNORED_BEADS * lattice.cell_area_mm2
@@ -614,7 +653,7 @@ def regions(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> list[Region]:
             is_background=int(colour) == sketch.background,
             area_beads=float(mask.sum()) * width * tall / lattice.cell_area_mm2,
             beads=int((mine & inside).sum()),
-            kept_percent=100.0 * float(covered[mask].mean()),
+            kept_percent=100.0 * float(same[mask].mean()),
             pieces_before=int(seen.sum()),
             pieces_after=_bead_pieces(lattice, mine & inside, inside)[0],
             pieces_lost=int((100.0 * kept[seen] < PIECE_LOST_PERCENT).sum()),
@@ -626,15 +665,6 @@ def regions(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> list[Region]:
         )
         found.append(_explained(region))
     return sorted(found, key=lambda region: -region.area_beads)
-
-
-def kept_percent(sketch: LaidSketch, lattice: Lattice, beads: Ints) -> float | None:
-    """Return the share of the motif that beads of its colours cover; None without a motif."""
-    motif = sketch.motif
-    if not motif.any():
-        return None
-    owner = lattice.owner(sketch.x_mm[None], sketch.y_mm[:, None], len(beads), sketch.front_deg)
-    return 100.0 * float((beads[owner] == sketch.colours)[motif].mean())
 
 
 def _explained(region: Region) -> Region:
@@ -774,8 +804,8 @@ def visibility(sketch: LaidSketch, front_deg: float = FRONT_DEG) -> dict[str, fl
         that faces the front), ``hidden_percent``, and ``apparent_width_percent``: mean cosine of
         the part that faces the front.
     """
-    radius = sketch.circumference_mm / (2 * np.pi)
-    azimuth = sketch.front_deg - np.degrees(sketch.x_mm / radius)
+    radius = sketch.patch.lattice.radius_mm
+    azimuth = sketch.patch.front_deg - np.degrees(sketch.patch.x_mm / radius)
     away = np.abs((azimuth - front_deg + 180.0) % 360.0 - 180.0)
     weight = sketch.motif.sum(axis=0).astype(np.float64)
     total = weight.sum()
@@ -830,19 +860,17 @@ def seam_round(sketch: LaidSketch) -> Join:
 
     ``one`` is the colour at the picture's right edge, ``other`` that at its left edge.
     """
-    return _join(sketch.colours[:, -1], sketch.colours[:, 0], sketch.px_mm[1])
+    return _join(sketch.colours[:, -1], sketch.colours[:, 0], sketch.patch.px_mm[1])
 
 
-def seam_repeat(sketch: LaidSketch, height_mm: float) -> Join | None:
-    """Return what meets where two repeats join; None at the ends of the braid.
+def seam_repeat(sketch: LaidSketch, height_mm: float) -> Join:
+    """Return what meets where two repeats join, at a height inside the patch.
 
     ``one`` is the colour below the join, ``other`` the one above it.
     """
-    rows = sketch.colours.shape[0]
-    above = round((sketch.top_mm - height_mm) / sketch.px_mm[1]) - 1
-    if not 0 <= above < rows - 1:
-        return None
-    return _join(sketch.colours[above + 1], sketch.colours[above], sketch.px_mm[0])
+    width, height = sketch.patch.px_mm
+    below = round((sketch.patch.top_mm - height_mm) / height)
+    return _join(sketch.colours[below], sketch.colours[below - 1], width)
 
 
 # -- limits ----------------------------------------------------------------------------------------

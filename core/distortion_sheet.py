@@ -8,15 +8,15 @@ see few colours: the darker and wider, the further.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from .distortion import EdgeShift, Floats, Ints, LaidSketch, squared_paper_mm
-from .lattice import FRONT_DEG, Lattice
+from .lattice import FRONT_DEG
 from .preview import bead_shape, braid_view
 from .sheet.fonts import text_width_mm
 from .sheet.layout import wrap
@@ -34,6 +34,9 @@ from .sheet.shapes import (
     Text,
     rectangle,
 )
+
+if TYPE_CHECKING:
+    from .lattice import Lattice
 
 PX_PER_MM = 6.0
 """Pixels of the PNG per mm of the page."""
@@ -79,7 +82,6 @@ class Panels:
 
     Parameters
     ----------
-    lattice : Lattice
     rgb : (p, 3) uint8
         The palette.
     beads, squared : (n,) int
@@ -97,7 +99,6 @@ class Panels:
         Azimuth of the front.
     """
 
-    lattice: Lattice
     rgb: npt.NDArray[np.uint8]
     beads: Ints
     squared: Ints
@@ -107,6 +108,11 @@ class Panels:
     bends_mm: Floats
     bends: Floats
     front_deg: float = FRONT_DEG
+
+    @property
+    def lattice(self) -> Lattice:
+        """The braid."""
+        return self.sketch.patch.lattice
 
 
 def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
@@ -120,7 +126,7 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
     from scipy import ndimage
     from skimage.measure import find_contours
 
-    width, height = sketch.px_mm
+    width, height = sketch.patch.px_mm
     found = []
     for colour in np.unique(sketch.colours):
         if colour == sketch.background:
@@ -128,8 +134,8 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
         inside = (sketch.colours == colour).astype(np.float32)
         smooth = ndimage.gaussian_filter(inside, 0.7, mode=("nearest", "wrap"))
         for line in find_contours(smooth, 0.5):  # type: ignore[no-untyped-call]
-            x = (line[:, 1] + 0.5) * width - sketch.circumference_mm / 2
-            y = sketch.top_mm - (line[:, 0] + 0.5) * height
+            x = (line[:, 1] + 0.5) * width - sketch.patch.lattice.circumference_mm / 2
+            y = sketch.patch.top_mm - (line[:, 0] + 0.5) * height
             found.append((int(colour), np.stack([x, y], axis=1)))
     return found
 
@@ -159,7 +165,7 @@ def distortion_page(panels: Panels, report: dict[str, Any]) -> Page:
             x + layout.box_mm / 2,
             y + layout.heading_mm + drawing.rim_mm * layout.scale,
             layout.scale,
-            panels.sketch.top_mm,
+            panels.sketch.patch.top_mm,
         )
         shapes += drawing.panel(number, frame)
     y = top + layout.rows * layout.row_mm + 1.0
@@ -225,10 +231,10 @@ class _Drawing:
         self.shape = bead_shape(panels.lattice)
         self.rim_mm = self.shape.along_mm
         sketch = panels.sketch
-        self.half_mm = sketch.circumference_mm / 2
-        self.width_mm = sketch.circumference_mm + 2 * self.shape.across_mm
-        self.height_mm = sketch.top_mm - sketch.bottom_mm + 2 * self.rim_mm
-        away = np.radians(sketch.front_deg - panels.front_deg)
+        self.half_mm = sketch.patch.lattice.circumference_mm / 2
+        self.width_mm = sketch.patch.lattice.circumference_mm + 2 * self.shape.across_mm
+        self.height_mm = sketch.patch.top_mm - sketch.patch.bottom_mm + 2 * self.rim_mm
+        away = np.radians(sketch.patch.front_deg - panels.front_deg)
         self.front_x_mm = float(away * panels.lattice.radius_mm)
 
     def captions(self) -> list[tuple[str, str]]:
@@ -329,7 +335,7 @@ class _Drawing:
     def _as_seen(self, frame: _Frame) -> Iterator[Shape]:
         lattice, sketch = self.of.lattice, self.of.sketch
         per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
-        window = (sketch.bottom_mm - self.rim_mm, sketch.top_mm + self.rim_mm)
+        window = (sketch.patch.bottom_mm - self.rim_mm, sketch.patch.top_mm + self.rim_mm)
         pixels = braid_view(
             lattice,
             self.of.rgb[self.of.beads],
@@ -349,7 +355,7 @@ class _Drawing:
                     yield from _cased(frame.points(part), INK, 0.35)
         for side in (-1, 1):
             at = side * (lattice.radius_mm + self.shape.across_mm)
-            line = np.array([[at, sketch.top_mm], [at, sketch.bottom_mm]])
+            line = np.array([[at, sketch.patch.top_mm], [at, sketch.patch.bottom_mm]])
             yield Polyline(frame.points(line), FAINT, 0.15)
 
     def _as_squared(self, frame: _Frame) -> Iterator[Shape]:
@@ -361,17 +367,16 @@ class _Drawing:
 
     def _sketch(self, frame: _Frame, rgb: npt.NDArray[np.uint8]) -> Picture:
         sketch = self.of.sketch
-        box = frame.box(-self.half_mm, sketch.top_mm, self.half_mm, sketch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
         return Picture(*box, rgb)
 
     def _beads(self, frame: _Frame, beads: Ints) -> Iterator[Shape]:
         sketch, lattice = self.of.sketch, self.of.lattice
-        box = frame.box(-self.half_mm, sketch.top_mm, self.half_mm, sketch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
         yield rectangle(*box, fill=CORD, stroke=None)
-        crossing = np.arange(len(beads))
-        height = lattice.height_mm(crossing)
-        shown = crossing[(height >= sketch.bottom_mm) & (height < sketch.top_mm)]
-        centre = np.stack([lattice.x_mm(shown, sketch.front_deg), height[shown]], 1)
+        shown = np.flatnonzero(sketch.patch.inside)
+        x, y = lattice.x_mm(shown, sketch.patch.front_deg), lattice.height_mm(shown)
+        centre = np.stack([x, y], 1)
         turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
         rim = np.stack([np.cos(turn) * self.shape.across_mm, np.sin(turn) * self.rim_mm], 1)
         # just inside the touching outline, so that neighbours do not run into each other
@@ -426,7 +431,7 @@ class _Drawing:
         """What becomes of a block of two by two squares, in the lower left corner."""
         right, up = squared_paper_mm(self.of.lattice).T
         room = np.abs(right) + np.abs(up)
-        corner = np.array([-self.half_mm, self.of.sketch.bottom_mm])
+        corner = np.array([-self.half_mm, self.of.sketch.patch.bottom_mm])
         middle = corner + room + 0.2 * self.of.lattice.pitch_mm
         for along in (-1, 0, 1):
             for one, other in ((right, up), (up, right)):
@@ -436,9 +441,9 @@ class _Drawing:
     def _marks(self, frame: _Frame) -> Iterator[Shape]:
         """The frame of the chart, its front, and where the sides begin."""
         sketch = self.of.sketch
-        box = frame.box(-self.half_mm, sketch.top_mm, self.half_mm, sketch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
         yield rectangle(*box, stroke=RULE, stroke_mm=0.15)
-        ends = (sketch.top_mm, sketch.bottom_mm)
+        ends = (sketch.patch.top_mm, sketch.patch.bottom_mm)
         for turn in (-0.25, 0.25):
             x = self.front_x_mm + turn * 2 * self.half_mm
             x = (x + self.half_mm) % (2 * self.half_mm) - self.half_mm
@@ -484,47 +489,42 @@ def _heading(report: dict[str, Any]) -> Iterator[Shape]:
 
 
 def _legend(report: dict[str, Any], scale: float, y: float) -> Iterator[Shape]:
-    """Scale bar, the steps of the edge shift, and what the marks mean."""
+    """The steps of the edge shift; below them the scale bar and what the marks mean."""
     yield Polyline(((_MARGIN, y), (_WIDTH - _MARGIN, y)), RULE, 0.15)
-    x, line = _MARGIN, y + 5.5
-    bar = _bar_mm(scale)
-    yield rectangle(x, line - 1.6, bar * scale, 1.2, fill=INK, stroke=None)
-    x += bar * scale + 1.5
-    yield Text(x, line, f"{bar:g} mm on the braid ({scale:.1f} : 1)", _SMALL, fill=INK)
-    x = _MARGIN + 66.0
-    yield Text(x, line, "Edge moved", _SMALL, bold=True, fill=INK)
-    x += 18.0
+    line = y + 5.5
+    yield Text(_MARGIN, line, "An edge moved", _SMALL, bold=True, fill=INK)
+    x = _MARGIN + 24.0
     pitch = report["braid"]["pitch_mm"]
-    for step in STEPS:
+    for number, step in enumerate((*STEPS, STEPS[-1])):
+        lost = number == LOST
         sample = ((x, line - 0.9), (x + 8.0, line - 0.9))
-        yield Polyline(sample, step.colour, step.width_mm)
-        words = step.words
+        yield Polyline(sample, step.colour, step.width_mm, LOST_DASH_MM if lost else None)
+        words = "lost: no such edge near" if lost else step.words
         if np.isfinite(step.beads):
             words += f" ({step.beads * pitch:.1f} mm)"
         yield Text(x + 9.5, line, words, _SMALL, fill=INK)
-        x += 13.0 + text_width_mm(words, _SMALL)
-    sample = ((x, line - 0.9), (x + 8.0, line - 0.9))
-    yield Polyline(sample, STEPS[-1].colour, STEPS[-1].width_mm, LOST_DASH_MM)
-    yield Text(x + 9.5, line, "lost", _SMALL, fill=INK)
-    line += 4.5
-    x = _MARGIN
-    yield Polygon(((x, line), (x + 2.2, line), (x + 1.1, line - 2)), INK, None)
-    x += 3.5
-    words = "middle of the front"
+        x += 14.0 + text_width_mm(words, _SMALL)
+    line += 4.8
+    bar = _bar_mm(scale)
+    yield rectangle(_MARGIN, line - 1.6, bar * scale, 1.2, fill=INK, stroke=None)
+    words = f"{bar:g} mm on the braid ({scale:.1f} : 1)"
+    x = _MARGIN + bar * scale + 1.5
     yield Text(x, line, words, _SMALL, fill=INK)
-    x += text_width_mm(words, _SMALL) + 6
+    x += text_width_mm(words, _SMALL) + 8
+    yield Polygon(((x, line), (x + 2.2, line), (x + 1.1, line - 2)), INK, None)
+    x = yield from _note(x + 3.5, line, "middle of the front")
     yield Polyline(((x, line - 0.9), (x + 6, line - 0.9)), FAINT, 0.2, (1.2, 0.9))
-    words = "where the braid turns out of sight, 90° from the front"
-    yield Text(x + 7.5, line, words, _SMALL, fill=INK)
-    x += 7.5 + text_width_mm(words, _SMALL) + 6
+    x = yield from _note(x + 7.5, line, "where the braid turns out of sight, 90° round")
     yield Circle(x + 1.5, line - 0.9, 1.5, None, INK, 0.35)
-    words = "the worst place"
-    yield Text(x + 4.5, line, words, _SMALL, fill=INK)
-    x += 4.5 + text_width_mm(words, _SMALL) + 6
-    yield Text(
-        x, line, "4: circles of the sketch on the braid   6: a block of two by two squares",
-        _SMALL, fill=INK,
-    )  # fmt: skip
+    x = yield from _note(x + 4.5, line, "the worst place")
+    x = yield from _note(x, line, "4: circles drawn on the sketch")
+    yield from _note(x, line, "6: four squares")
+
+
+def _note(x: float, y: float, words: str) -> Generator[Shape, None, float]:
+    """A note of the legend; gives back where the next may begin."""
+    yield Text(x, y, words, _SMALL, fill=INK)
+    return x + text_width_mm(words, _SMALL) + 6
 
 
 def _bar_mm(scale: float) -> float:

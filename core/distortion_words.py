@@ -115,6 +115,8 @@ def _wider(regions: list[Report], lattice: Lattice, motif_beads: float) -> str:
     small = sum(region["area_beads"] for region in regions) < 0.25 * motif_beads
     if needed > 3 * now and small:
         remedy = f"leave {them} out, or draw {them} at least {_mm(needed)} wide"
+    elif needed > 3 * now:
+        remedy = f"draw {them} at least {_mm(needed)} wide where {now:.1f} mm is now"
     else:
         remedy = f"draw {them} {_mm(needed)} wide ({needed / now:.1f} times as wide)"
     strands = _strands_that_keep(lattice, now)
@@ -245,7 +247,7 @@ def _colours(report: Report) -> Iterator[Finding]:
             f"No bead comes near the sketch's colour {worst['sketch']} (colour difference "
             f"{worst['best_de00']:.0f}; 10 is plain to see): {remedy}.",
         )
-    elif buy:
+    elif buy and buy["from_de00"] >= 4:
         yield (
             12.0 + buy["from_de00"] / 2,
             f"The palette's colours are off by {buy['from_de00']:.0f} on {_beads(buy['beads'])} of "

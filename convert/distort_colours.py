@@ -1,0 +1,261 @@
+"""What becomes of a sketch's colours on the braid, in CIEDE2000.
+
+In a flat sketch a bead is compared with the plain colour it stands for: of the colours that fill
+at least a tenth of its cell, the one most like it; whether that is the right one is a matter of
+edges and of what is kept. In a shaded picture it is compared with the mean of its cell in linear
+light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..palette.colour import hex_of, lab_to_linear, linear_to_srgb
+from ..palette.difference import ciede2000, ciede2000_matrix
+from ..palette.match import nearest
+from ..palette.palette import Palette
+from .colouring import cell_means
+from .likeness import linear_lab
+
+if TYPE_CHECKING:
+    from ..core.design import Design
+    from ..core.distortion import Patch
+    from .colouring import Kind
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+
+STANDS_FOR = 0.1
+"""A bead may stand for a plain colour that fills this part of its cell."""
+
+REACH_DE00 = 10.0
+"""A colour further than this from every bead is out of reach."""
+
+WORTH_DE00 = 1.0
+"""A missing colour is worth buying if it improves the mean over the motif by this much."""
+
+MERGED_DE00 = 8.0
+"""Plain colours further apart than this should not become one bead unnoticed."""
+
+
+@dataclass(frozen=True, eq=False)
+class Tones:
+    """The sketch on the piece of braid as a few tones.
+
+    Parameters
+    ----------
+    lab : (k, 3) float
+        The tones; for a shaded picture the beads whose colours are nearest.
+    label : (H, W) int
+        Tone of each pixel; -1, and so the last entry of a list, where no picture lies.
+    linear : (H, W, 3) float32
+        The sketch in linear light, on the background bead's colour.
+    """
+
+    kind: Kind
+    lab: Floats
+    label: Ints
+    linear: npt.NDArray[np.float32]
+
+
+@dataclass(frozen=True, eq=False)
+class Colours:
+    """What becomes of the sketch's colours.
+
+    Parameters
+    ----------
+    bead_of : (k + 1,) int
+        Bead that stands for each tone; the last one is the ground.
+    wanted : (n, 3) float
+        CIE Lab of what each bead of the motif stands for.
+    crossings : (n,) int
+        Those beads.
+    error, best : (n,) float
+        CIEDE2000 of the bead that lies there, and of the nearest in the palette.
+    """
+
+    bead_of: Ints
+    tones: Tones
+    wanted: Floats
+    crossings: Ints
+    error: Floats
+    best: Floats
+    design: Design
+
+    @classmethod
+    def of(cls, tones: Tones, design: Design, patch: Patch) -> Colours:
+        """Follow the tones of a piece of braid into its beads."""
+        share = _shares(tones, patch)
+        palette_lab = Palette(design.palette).lab
+        chosen_beads = _beads_for(tones, share, design.beads, palette_lab)
+        bead_of = np.append(chosen_beads, design.background)
+        called_for = bead_of[np.argmax(share, axis=1)]
+        motif = (called_for != design.background) | (design.beads != design.background)
+        drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
+        crossings = np.flatnonzero(motif & drawn & patch.inside)
+        beads_lab = palette_lab[design.beads[crossings]]
+        if tones.kind == "flat":
+            wanted = tones.lab[_stood_for(tones.lab, share[crossings, :-1], beads_lab)]
+        else:
+            means = cell_means(patch.owner, tones.linear, patch.bead_count)[crossings]
+            wanted = np.asarray(linear_lab(means.astype(np.float32)), dtype=np.float64)
+        error = np.asarray(ciede2000(wanted, beads_lab), dtype=np.float64)
+        best = nearest(wanted, palette_lab).difference if len(crossings) else error
+        return cls(bead_of, tones, wanted, crossings, error, best, design)
+
+    def tones_of(self, bead: int) -> Ints:
+        """Tones that a bead stands for."""
+        return np.flatnonzero(self.bead_of[:-1] == bead)
+
+    def of_region(self, bead: int) -> tuple[str | None, float | None]:
+        """Colour of the sketch that a bead stands for, and its CIEDE2000 to the bead."""
+        pixels = self.tones.linear[(self.bead_of == bead)[self.tones.label]]
+        mine = self.tones_of(bead)
+        if not len(pixels) or not len(mine):
+            return None, None
+        share = np.array([(self.tones.label == tone).sum() for tone in mine], dtype=np.float64)
+        if not share.sum():
+            return None, None
+        bead_lab = Palette(self.design.palette).lab[[bead]]
+        if self.tones.kind == "flat":
+            lab = np.average(self.tones.lab[mine], axis=0, weights=share)
+            apart = ciede2000_matrix(self.tones.lab[mine], bead_lab)[:, 0]
+            return _hex(lab), float(np.average(apart, weights=share))
+        lab = np.asarray(linear_lab(pixels.mean(axis=0, keepdims=True)), np.float64)
+        return _hex(lab[0]), float(ciede2000(lab, bead_lab)[0])
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the colour part of the report."""
+        if not len(self.error):
+            return {"beads": 0, "mean_de00": None, "p95_de00": None, "worst": None} | {
+                "out_of_reach": {"limit_de00": REACH_DE00, "beads": 0, "colours": []},
+                "worth_buying": None,
+                "merged": [],
+            }
+        worst = int(np.argmax(self.error))
+        crossing = int(self.crossings[worst])
+        braid = self.design.braid
+        return {
+            "beads": len(self.error),
+            "mean_de00": float(self.error.mean()),
+            "p95_de00": float(np.percentile(self.error, 95)),
+            "worst": {
+                "de00": float(self.error[worst]),
+                "crossing": crossing + 1,
+                "strand": int(braid.strand_of(crossing)) + 1,
+                "order": int(braid.order_of(crossing)) + 1,
+                "sketch": _hex(self.wanted[worst]),
+                "bead": self.design.palette[self.design.beads[crossing]].code,
+            },
+            "out_of_reach": self._out_of_reach(),
+            "worth_buying": self._worth_buying(),
+            "merged": self._merged(),
+        }
+
+    def _out_of_reach(self) -> dict[str, Any]:
+        """Colours of the motif that no bead comes near, the worst first; like shades together."""
+        far = self.best > REACH_DE00
+        rows: dict[str, dict[str, Any]] = {}
+        order = np.argsort(-self.best[far], kind="stable")
+        for lab, apart in zip(self.wanted[far][order], self.best[far][order], strict=True):
+            key = str(np.round(lab / 8)) if self.tones.kind == "shaded" else _hex(lab)
+            row = rows.setdefault(key, {"sketch": _hex(lab), "beads": 0, "best_de00": float(apart)})
+            row["beads"] += 1
+        colours = list(rows.values())[:8]
+        return {"limit_de00": REACH_DE00, "beads": int(far.sum()), "colours": colours}
+
+    def _worth_buying(self) -> dict[str, Any] | None:
+        """The one colour whose bead would improve the motif most."""
+        order = np.argsort(-self.best, kind="stable")
+        missed = order[self.best[order] > WORTH_DE00]
+        if not len(missed):
+            return None
+        candidates = np.unique(np.round(self.wanted[missed], 1), axis=0)
+        step = -(-len(candidates) // 64)
+        candidates = candidates[::step]
+        gain = np.maximum(self.best[:, None] - ciede2000_matrix(self.wanted, candidates), 0)
+        best = int(np.argmax(gain.sum(axis=0)))
+        improves = gain[:, best]
+        if improves.mean() < WORTH_DE00:
+            return None
+        helped = improves > WORTH_DE00
+        return {
+            "sketch": _hex(candidates[best]),
+            "beads": int(helped.sum()),
+            "from_de00": float(self.best[helped].mean()),
+            "to_de00": float((self.best - improves)[helped].mean()),
+        }
+
+    def _merged(self) -> list[dict[str, Any]]:
+        """Plain colours that differ well and yet become one bead."""
+        if self.tones.kind != "flat":
+            return []
+        apart = ciede2000_matrix(self.tones.lab, self.tones.lab)
+        seen = np.unique(self.tones.label)
+        return [
+            {
+                "one": _hex(self.tones.lab[one]),
+                "other": _hex(self.tones.lab[other]),
+                "de00": float(apart[one, other]),
+                "bead": self.design.palette[self.bead_of[one]].code,
+            }
+            for other in seen[seen >= 0]
+            for one in range(other)
+            if one in seen
+            and self.bead_of[one] == self.bead_of[other]
+            and apart[one, other] > MERGED_DE00
+        ]
+
+
+def _shares(tones: Tones, patch: Patch) -> Floats:
+    """Part of each bead's cell that each tone fills, the ground last, (n, k + 1)."""
+    kinds = len(tones.lab) + 1
+    key = patch.owner * kinds + tones.label % kinds
+    cells = np.bincount(key.ravel(), minlength=patch.bead_count * kinds).reshape(-1, kinds)
+    share: Floats = cells / np.maximum(cells.sum(axis=1, keepdims=True), 1)
+    return share
+
+
+def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
+    """The plain colour that each bead stands for, (n,): of those in its cell the one most like it.
+
+    Parameters
+    ----------
+    lab : (k, 3) float
+        Plain colours.
+    share : (n, k) float
+        Part of the bead's cell that each fills.
+    beads_lab : (n, 3) float
+    """
+    present = (share >= STANDS_FOR) | (share == share.max(axis=1, keepdims=True, initial=0))
+    apart = np.where(present, ciede2000_matrix(beads_lab, lab), np.inf)
+    return np.asarray(np.argmin(apart, axis=1), dtype=np.intp)
+
+
+def _beads_for(tones: Tones, share: Floats, beads: Ints, palette_lab: Floats) -> Ints:
+    """Bead that stands for each tone: what most beads well inside it are, else the nearest.
+
+    So a colour that was given another bead than the nearest is followed.
+    """
+    kinds = len(tones.lab)
+    if not kinds:
+        return np.empty(0, dtype=np.intp)
+    chosen = nearest(tones.lab, palette_lab).bead
+    if tones.kind == "shaded":
+        return chosen
+    for tone in range(kinds):
+        inside = beads[share[:, tone] >= 0.7]
+        if len(inside) >= 2:
+            votes = np.bincount(inside, minlength=len(palette_lab))
+            if votes.max() > 0.6 * len(inside):
+                chosen[tone] = int(np.argmax(votes))
+    return chosen
+
+
+def _hex(lab: Floats) -> str:
+    red, green, blue = (int(c) for c in linear_to_srgb(lab_to_linear(np.asarray(lab)[None]))[0])
+    return hex_of((red, green, blue))
