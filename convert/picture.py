@@ -432,7 +432,7 @@ def _srgb_converter(
     if mode == "LAB" or profile:
         try:
             return _profile_converter(mode, profile)
-        except Exception:  # the profile is a stranger's bytes; the library says no in many ways
+        except (OSError, ValueError, TypeError):
             notes.append(
                 "its colour profile cannot be used, so the colours are taken as ordinary screen "
                 "colours (sRGB)."

@@ -676,6 +676,9 @@ FILES = {
     ),
     "WEBP": saved(photograph(60, 40), "WEBP"),
     "TIFF": saved(Image.fromarray(deep_ramp()[:40, :60]), "TIFF"),
+    "TIFF profile": saved(
+        photograph(9, 7), "TIFF", icc_profile=icc.rgb_profile("Display P3", icc.SRGB_CURVE)
+    ),
     "TIFF packed": saved(photograph(60, 40), "TIFF", compression="tiff_lzw"),
     "BMP": saved(photograph(30, 20), "BMP"),
     "ICO": saved(photograph(32, 32), "ICO", sizes=[(32, 32)]),
