@@ -178,6 +178,11 @@ def test_the_disc_shows_the_slots_and_the_first_moves(strands, lay, turn):
             assert (seen - slot_angle_deg(slot, 32) + 180) % 360 - 180 == pytest.approx(0, abs=3)
     (arc,) = [s for s in arrows if len(s.points) > 2]
     start, end = (math.atan2(x - plate.x, plate.y - y) for x, y in (arc.points[0], arc.points[-1]))
+    # the mark in the middle points to the front, the worker's side
+    mark = next(s for s in page.shapes if isinstance(s, Polygon) and len(s.points) == 3)
+    tip = max(mark.points, key=lambda point: math.hypot(point[0] - plate.x, point[1] - plate.y))
+    assert tip[0] == pytest.approx(plate.x, abs=1e-6)
+    assert tip[1] > plate.y
     # the disc turns against the way to the next pair: that pair comes to the top
     assert np.sign(end - start) == -design.braid.turn_sense
 

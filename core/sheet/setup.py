@@ -229,8 +229,10 @@ def _threading(flow: Flow, matter: Matter) -> None:
 
 
 def _section(flow: Flow, title: str, lines: Sequence[str]) -> None:
-    if lines:
-        flow.heading(title, keep_mm=6.0)
+    if not lines:
+        return
+    rows = sum(len(wrap(line, flow.width, _BODY)) for line in lines)
+    flow.heading(title, keep_mm=min(60.0, rows * _BODY * LEADING + len(lines) * 0.6))
     for line in lines:
         flow.text(line, _BODY)
         flow.skip(0.6)
