@@ -21,6 +21,7 @@ from . import colouring, sampling
 from .likeness import Comparison, Likeness, bead_planes, linear_lab
 from .placement import Placement, turned_size
 from .search import Effort, Found, Inks, Scene, seek
+from .strokes import find_strokes
 from .tile import Tile, plan_tile
 
 if TYPE_CHECKING:
@@ -164,7 +165,9 @@ def convert_picture(
     tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds, up_mm)
     sketch = colouring.read_sketch(picture, options.kind)
     background = background_index(picture, palette, options.background)
-    inks, source = _inks(sketch, palette, background, options)
+    inks, source, stroke_share = _inks(
+        sketch, palette, background, options, px_per_mm * lattice.pitch_mm
+    )
     linear = srgb_to_linear(palette.rgb)
     front_deg = float(FRONT_DEG - np.rad2deg(right_mm / lattice.radius_mm)) % 360.0
     upright = Placement(
@@ -176,7 +179,7 @@ def convert_picture(
         front_deg,
         ((front_deg, tile.middle_mm),),
     )
-    scene = Scene(tile, upright, source, inks, linear[background])
+    scene = Scene(tile, upright, source, inks, linear[background], stroke_share)
     found = seek(scene, _effort(options, tile, size_mm))
     colours = inks.bead[found.colours]
     placement = _repeated(found.placement(upright), tile)
@@ -273,11 +276,16 @@ def background_index(picture: Picture, palette: Palette, code: str | None) -> in
 
 
 def _inks(
-    sketch: colouring.Sketch, palette: Palette, background: int, options: ConvertOptions
-) -> tuple[Inks, sampling.Source]:
-    """The beads that may be used, and the sketch's planes in terms of them."""
+    sketch: colouring.Sketch,
+    palette: Palette,
+    background: int,
+    options: ConvertOptions,
+    px_per_pitch: float,
+) -> tuple[Inks, sampling.Source, float]:
+    """The beads that may be used, the sketch's planes in terms of them, the share of strokes."""
     allowed = _allowed(sketch, palette, background, options)
-    source = sketch.source
+    source = sketch.source.reduced(px_per_pitch / sampling.PX_PER_PITCH)
+    stroke_share = 0.0
     if sketch.kind == "flat":
         few = palette.subset(allowed)
         matched = allowed[colouring.match_linear(sketch.colours.linear, few)]
@@ -286,12 +294,19 @@ def _inks(
         shares = np.zeros((*planes.shape[:2], len(bead)), dtype=np.float32)
         for colour, number in enumerate(ink[:-1]):
             shares[..., number] += planes[..., 4 + colour]
-        source = replace(source, planes=np.concatenate([planes[..., :4], shares], axis=-1))
+        bare = shares.copy()
+        bare[..., ink[-1]] += 1 - planes[..., 3]
+        strokes = find_strokes(
+            np.argmax(bare, axis=-1), len(bead), int(ink[-1]), px_per_pitch * source.scale
+        )
+        stroke_share = strokes.share
+        planes = np.concatenate([planes[..., :4], shares, strokes.lines], axis=-1)
+        source = replace(source, planes=planes)
     else:
         bead = allowed
     linear = srgb_to_linear(palette.rgb[bead])
     ground = int(np.flatnonzero(bead == background)[0])
-    return Inks(bead, bead_planes(linear), linear_lab(linear), ground), source
+    return Inks(bead, bead_planes(linear), linear_lab(linear), ground), source, stroke_share
 
 
 def _allowed(

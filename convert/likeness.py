@@ -144,10 +144,13 @@ def _cube_root(ratio: Singles) -> Singles:
     )
 
 
-def _lab(ratios: Singles) -> Singles:
-    """CIE Lab (..., 3) from ratios to white, planes (..., 3, H, W)."""
-    root = _cube_root(ratios)
-    x, y, z = root[..., 0, :, :], root[..., 1, :, :], root[..., 2, :, :]
+def lab_of_opponents(opponents: Singles) -> Singles:
+    """Return CIE Lab (..., H, W, 3) of opponent planes (..., 3, H, W)."""
+    planes = [opponents[..., k, :, :] for k in range(3)]
+    x, y, z = (
+        _cube_root(row[0] * planes[0] + row[1] * planes[1] + row[2] * planes[2])
+        for row in _WHITE_RATIO_FROM_OPPONENT
+    )
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
@@ -167,13 +170,6 @@ def lightness(linear: Singles) -> Singles:
 def opponent(linear: Singles) -> Singles:
     """Return the opponent channels (..., 3) of linear light (..., 3)."""
     return linear @ OPPONENT_FROM_LINEAR.T
-
-
-def seen_lab(opponents: Singles, transfer: Singles) -> Singles:
-    """Return CIE Lab (..., H, W, 3) of opponent planes (..., 3, H, W) as the eye blurs them."""
-    seen = run_filter(opponents, transfer)
-    ratios = np.einsum("ij,...jhw->...ihw", _WHITE_RATIO_FROM_OPPONENT, seen, optimize=True)
-    return _lab(cast("Singles", ratios))
 
 
 # -- the measures ------------------------------------------------------------------------------
@@ -218,8 +214,8 @@ class Likeness:
 
     @property
     def score(self) -> float:
-        """J over the motif."""
-        return self.motif.score
+        """J over the whole tile."""
+        return self.whole.score
 
 
 def bead_planes(linear: Singles) -> Singles:
@@ -251,65 +247,107 @@ class Comparison:
         self.px_per_bead = px_per_bead
         weight = np.ones(self.shape, dtype=np.float32) if weight is None else weight
         self.weight = (weight / weight.sum()).astype(np.float32)
-        sigma = (0.5 * px_per_bead[0], 0.5 * px_per_bead[1])
-        self._smooth = gaussian_transfer(self.shape, sigma, _reach(sigma, 4.0))
-        self._window = gaussian_transfer(self.shape, sigma, _reach(sigma, 3.5))
-        self._planes = np.moveaxis(bead_planes(self.linear), -1, 0)
+        self._sigma = (0.5 * px_per_bead[0], 0.5 * px_per_bead[1])
+        self._smooth = gaussian_transfer(self.shape, self._sigma, _reach(self._sigma, 4.0))
+        self._window = gaussian_transfer(self.shape, self._sigma, _reach(self._sigma, 3.5))
+        planes = np.moveaxis(bead_planes(self.linear), -1, 0)
+        self._opponents = np.ascontiguousarray(planes[:3])
+        self.smooth, self.mean, self.square = self._moments(planes[3])
         self._seen: dict[float, Singles] = {}
+
+    # -- what the sketch is under the filters ----------------------------------------------------
 
     def transfer(self, beads_per_degree: float) -> Singles:
         """Return the eye's transfer functions at a viewing distance."""
         down, across = self.px_per_bead
         return eye_transfer(self.shape, (beads_per_degree * down, beads_per_degree * across))
 
-    def seen(self, beads_per_degree: float) -> Singles:
+    def seen(self, beads_per_degree: float = NEAR) -> Singles:
         """Return the sketch's CIE Lab as the eye blurs it, (H, W, 3)."""
         if beads_per_degree not in self._seen:
-            lab = seen_lab(self._planes[:3], self.transfer(beads_per_degree))
-            self._seen[beads_per_degree] = lab
+            blurred = run_filter(self._opponents, self.transfer(beads_per_degree))
+            self._seen[beads_per_degree] = lab_of_opponents(blurred)
         return self._seen[beads_per_degree]
 
     @cached_property
-    def _structure(self) -> tuple[Singles, Singles, Singles]:
-        return self._moments(self._planes[3])
+    def seen_planes(self) -> Singles:
+        """The same as planes, (3, H, W)."""
+        return np.ascontiguousarray(np.moveaxis(self.seen(), -1, 0))
 
     def _moments(self, lightnesses: Singles) -> tuple[Singles, Singles, Singles]:
-        """L* smoothed, its local mean and its local variance."""
+        """L* smoothed, its local mean and its local mean square."""
         spectrum = np.fft.rfft2(lightnesses)
         spectrum *= self._smooth
         smooth = np.fft.irfft2(spectrum, s=self.shape)
         spectrum *= self._window
         mean = np.fft.irfft2(spectrum, s=self.shape)
-        return smooth, mean, run_filter(smooth**2, self._window) - mean**2
+        return smooth, mean, run_filter(smooth**2, self._window)
 
-    def colour_map(self, opponents: Singles, beads_per_degree: float = NEAR) -> Singles:
-        """Return CIEDE2000 per pixel, (..., H, W), of opponent planes (..., 3, H, W)."""
+    # -- for changing beads one by one -----------------------------------------------------------
+
+    def kernels(self) -> Singles:
+        """Return the eye's three kernels, the smoothing and twice the smoothing, (5, H, W)."""
+        transfers = [*self.transfer(NEAR), self._smooth, self._smooth * self._window]
+        return np.stack([np.fft.irfft2(t.astype(np.complex64), s=self.shape) for t in transfers])
+
+    def window_matrices(self, high: int, wide: int) -> tuple[Singles, Singles]:
+        """Return the smoothing window along columns of `high` and rows of `wide` pixels."""
+        matrices = []
+        for size, sigma in zip((high, wide), self._sigma, strict=True):
+            apart = np.abs(np.arange(size)[:, None] - np.arange(size))
+            reach = int(3.5 * sigma + 0.5)
+            total = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2).sum()
+            kernel = np.where(apart <= reach, np.exp(-0.5 * (apart / sigma) ** 2) / total, 0)
+            matrices.append(kernel.astype(np.float32))
+        return matrices[0], matrices[1]
+
+    def seen_opponents(self, opponents: Singles) -> Singles:
+        """Return opponent planes (..., 3, H, W) as the eye blurs them from near."""
+        return run_filter(opponents, self.transfer(NEAR))
+
+    def moments_with(self, lightnesses: Singles) -> tuple[Singles, Singles, Singles, Singles]:
+        """Return L* smoothed, its local mean and mean square, and that of its product with ours."""
+        smooth, mean, square = self._moments(lightnesses)
+        return smooth, mean, square, run_filter(smooth * self.smooth, self._window)
+
+    def colour_difference(self, ours: Singles, theirs: Singles) -> Singles:
+        """Return CIEDE2000 of Lab planes (3, ...) and Lab colours (..., 3)."""
         from ..palette.difference import ciede2000
 
-        lab = seen_lab(opponents, self.transfer(beads_per_degree))
-        ours = self.seen(beads_per_degree)
-        return cast("Singles", ciede2000(ours.reshape((1,) * (lab.ndim - 3) + ours.shape), lab))
+        return cast("Singles", ciede2000(np.moveaxis(ours, 0, -1), theirs))
+
+    def loss_of(self, seen: Singles, mean: Singles, square: Singles, both: Singles) -> Singles:
+        """Return each pixel's part of J from filtered planes."""
+        from ..palette.difference import ciede2000
+
+        lab, ours = lab_of_opponents(seen), self.seen()
+        colour = ciede2000(ours.reshape((1,) * (lab.ndim - 3) + ours.shape), lab)
+        structure = structure_of(self.mean, self.square, mean, square, both)
+        loss = colour + np.float32(STRUCTURE_WEIGHT) * (1 - structure)
+        return cast("Singles", loss * self.weight)
+
+    # -- whole pictures --------------------------------------------------------------------------
+
+    def colour_map(self, opponents: Singles, beads_per_degree: float = NEAR) -> Singles:
+        """Return CIEDE2000 per pixel, (H, W), of opponent planes (3, H, W)."""
+        from ..palette.difference import ciede2000
+
+        lab = lab_of_opponents(run_filter(opponents, self.transfer(beads_per_degree)))
+        return cast("Singles", ciede2000(self.seen(beads_per_degree), lab))
 
     def structure_map(self, lightnesses: Singles) -> Singles:
         """Return the structural similarity per pixel of L* planes (..., H, W)."""
-        ours, mean, variance = self._structure
-        smooth, their_mean, their_variance = self._moments(lightnesses)
-        smooth *= ours
-        both = run_filter(smooth, self._window) - mean * their_mean
-        small1, small2 = np.float32((0.01 * 100) ** 2), np.float32((0.03 * 100) ** 2)
-        means = mean * their_mean * 2 + small1
-        return (means * (2 * both + small2)) / (
-            (mean**2 + their_mean**2 + small1) * (variance + their_variance + small2)
-        )
+        _, mean, square, both = self.moments_with(lightnesses)
+        return structure_of(self.mean, self.square, mean, square, both)
 
     def loss_map(self, planes: Singles) -> Singles:
         """Return each pixel's part of J, (..., H, W), of planes (..., 4, H, W); see `bead_planes`.
 
         The parts add up to J, weighted.
         """
-        loss = self.structure_map(planes[..., 3, :, :])
-        loss = self.colour_map(planes[..., :3, :, :]) + np.float32(STRUCTURE_WEIGHT) * (1 - loss)
-        return loss * self.weight
+        seen = self.seen_opponents(planes[..., :3, :, :])
+        _, mean, square, both = self.moments_with(planes[..., 3, :, :])
+        return self.loss_of(seen, mean, square, both)
 
     def measure(self, linear: Singles, motif: npt.NDArray[np.bool_] | None = None) -> Likeness:
         """Return the measures of beads drawn in linear light.
@@ -341,6 +379,19 @@ class Comparison:
             for where in (everywhere, motif)
         )
         return Likeness(whole, inside)
+
+
+def structure_of(
+    mean1: Singles, square1: Singles, mean2: Singles, square2: Singles, both: Singles
+) -> Singles:
+    """Return the structural similarity from local means, mean squares and mean product."""
+    small1, small2 = np.float32((0.01 * 100) ** 2), np.float32((0.03 * 100) ** 2)
+    product = mean1 * mean2
+    squares1, squares2 = mean1**2, mean2**2
+    variances = (square1 - squares1) + (square2 - squares2)
+    numerator = (2 * product + small1) * (2 * (both - product) + small2)
+    out: Singles = numerator / ((squares1 + squares2 + small1) * (variances + small2))
+    return out
 
 
 def _reach(sigma_px: Sequence[float], times: float) -> tuple[int, int]:

@@ -20,6 +20,8 @@ from ..core.lattice import FRONT_DEG
 from . import sampling
 from .likeness import Comparison, linear_lab
 from .placement import Placement
+from .strokes import LINE_PITCHES
+from .sweeps import Sweeper, Windows
 from .tile import Tile
 
 Singles = npt.NDArray[np.float32]
@@ -30,13 +32,6 @@ Shift = tuple[int, int]
 
 PX_AT_ONCE = 150_000
 """Pixels judged in one go: enough to be quick, few enough to stay near the processor."""
-
-MATTERS_PITCHES = 1.8
-"""Changing a bead changes the score within this distance; what little lies beyond is counted when
-the changes are made together."""
-
-LEAST_GAIN = 1e-4
-"""A change of the score by less than this part of it is none."""
 
 
 # -- the lattice as pixels ---------------------------------------------------------------------
@@ -108,20 +103,6 @@ class Canvas:
         return [(int(row[k]), int(column[k])) for k in order if inside[k]]
 
     @cached_property
-    def matters(self) -> Bools:
-        """Which beads lie within `MATTERS_PITCHES` of which, (beads, beads)."""
-        tile = self.tile
-        crossings = np.arange(tile.beads) + tile.first
-        x, y = tile.lattice.x_mm(crossings), tile.lattice.height_mm(crossings)
-        across = np.abs(x[:, None] - x)
-        across = np.minimum(across, tile.lattice.circumference_mm - across)
-        along = np.abs(y[:, None] - y)
-        along = np.minimum(along, tile.height_mm - along)
-        # the walk of a measured drift is left out: it moves what lies beyond the gap
-        reach = MATTERS_PITCHES * tile.lattice.pitch_mm
-        return np.asarray(across**2 + along**2 <= reach**2)
-
-    @cached_property
     def neighbours(self) -> Ints:
         """The six neighbours of each bead in the tile, (beads, 6)."""
         return self.tile.neighbours()
@@ -160,10 +141,13 @@ class View:
     placement : Placement
         Unmoved; with the repeats before and after, so that the tile closes on itself.
     source : Source
-        Red, green, blue times alpha, and alpha; for a flat sketch then the share of each ink.
+        Red, green, blue times alpha, and alpha; for a flat sketch then the share of each ink, and
+        the middle lines of each ink's strokes.
     inks : Inks
     ground : (3,) float32
         The background in linear light.
+    stroke_weight : float
+        What leaving a stroke costs, in units of J over a cell.
     """
 
     def __init__(
@@ -173,6 +157,7 @@ class View:
         source: sampling.Source,
         inks: Inks,
         ground: Singles,
+        stroke_weight: float,
     ) -> None:
         self.canvas, self.placement, self.inks = canvas, placement, inks
         tile, shape = canvas.tile, canvas.shape
@@ -180,10 +165,11 @@ class View:
         bare = 1 - drawn[..., 3]
         self.linear = drawn[..., :3] + bare[..., None] * ground
         self.cover = drawn[..., 3]
-        self.shares = drawn[..., 4:]
         self.flat = drawn.shape[-1] > 4
         if self.flat:
+            self.shares, self.lines = np.split(drawn[..., 4:], 2, axis=-1)
             self.shares[..., inks.ground] += bare
+        self.stroke_weight = stroke_weight
         x, y = sampling.grid_mm(tile.lattice, shape, tile.bottom_mm, tile.top_mm)
         margin = placement.margin_mm(placement.chart_deg(x)[None, :], y[:, None])
         weight = (margin > -tile.lattice.pitch_mm).astype(np.float32)
@@ -194,7 +180,9 @@ class View:
 
         Shares of the inks for a flat sketch, mean linear light for a shaded one.
         """
-        planes = self.shares if self.flat else self.linear
+        return self._cells(self.shares if self.flat else self.linear, owners)
+
+    def _cells(self, planes: Singles, owners: Ints) -> Floats:
         places, beads = len(owners), self.canvas.tile.beads
         key = (owners + (np.arange(places) * beads)[:, None, None]).reshape(-1)
         count = np.maximum(np.bincount(key, minlength=places * beads), 1)
@@ -204,6 +192,36 @@ class View:
         ]
         means: Floats = (np.stack(sums, axis=1) / count[:, None]).reshape(places, beads, -1)
         return means
+
+    def courses(self, owners: Ints) -> Floats:
+        """Return how much a bead ought to follow each ink's strokes, 0..1, (S, beads, k).
+
+        What counts is the length of stroke in its cell: none for a corner that is only touched,
+        all for half a pitch and more.
+        """
+        if not self.flat or self.stroke_weight == 0:
+            return np.zeros((len(owners), self.canvas.tile.beads, len(self.inks.bead)))
+        # a cell is 0.87 square pitches
+        length = self._cells(self.lines, owners) * 0.87 / LINE_PITCHES
+        through: Floats = np.clip((length - TOUCHED) / (THROUGH - TOUCHED), 0, 1)
+        return through
+
+    def strokes_lost(self, courses: Floats) -> Floats:
+        """Return what each ink costs each bead, (..., beads, k), in strokes it does not follow."""
+        everything = courses.sum(axis=-1, keepdims=True)
+        per_bead = float(self.comparison.weight.max()) * self.canvas.pixels / courses.shape[-2]
+        lost: Floats = self.stroke_weight * per_bead * (everything - courses)
+        return lost
+
+    def kept(self, colours: Ints, owner: Ints) -> float:
+        """Return how much of what is drawn lies under beads of its own ink."""
+        if not self.flat:
+            return 1.0
+        drawn = np.delete(self.shares, self.inks.ground, axis=-1).sum(dtype=np.float64)
+        ink = colours[owner]
+        same = np.take_along_axis(self.shares, ink[..., None], axis=-1)[..., 0]
+        kept = same[ink != self.inks.ground].sum(dtype=np.float64)
+        return float(kept / drawn) if drawn > 0 else 1.0
 
     def losses(self, colours: Ints, owners: Ints) -> Singles:
         """Return the maps that add up to J, (S, H, W), of colours (S, beads)."""
@@ -217,8 +235,12 @@ class View:
         scores, chosen = [], []
         for begin in range(0, len(shifts), at_once):
             owners = np.stack([self.canvas.rolled(s) for s in shifts[begin : begin + at_once]])
-            colours = first_colours(self, self.contents(owners))
-            scores.append(self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64))
+            courses = self.courses(owners)
+            colours = first_colours(self, self.contents(owners), courses)
+            score = self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64)
+            lost = self.strokes_lost(courses)
+            score += np.take_along_axis(lost, colours[..., None], axis=2).sum(axis=(1, 2))
+            scores.append(score)
             chosen.append(colours)
         return np.concatenate(scores), np.concatenate(chosen)
 
@@ -228,16 +250,32 @@ class View:
 GROUND_WEIGHT = 0.7
 """A cell that is little more than half ground goes to the motif: strokes are thin, grounds wide."""
 
+TOUCHED, THROUGH = 0.2, 0.6
+"""Pitches of a stroke in a cell: up to the first it only touches it, from the second it passes."""
+
+STROKE_WEIGHT = 30.0
+"""What a bead that does not follow a stroke costs in a line drawing, in units of J over its cell:
+about what a cell of quite another colour costs."""
+
+RESCUE_WEIGHT = 150.0
+"""The same where the likeness alone would leave most of the drawing out: more than any likeness can
+weigh against it. A bead is far wider than such a stroke, and the score says so, but a braid
+without the drawing is no answer."""
+
+RESCUED_BELOW = 0.35
+"""Less of the drawing than this is most of it lost."""
+
 CANDIDATES = 4
 """Colours that a bead may try beside the one it has."""
 
 
-def first_colours(view: View, contents: Floats) -> Ints:
-    """Return the first colour of each bead, (..., beads), from its cell's contents."""
+def first_colours(view: View, contents: Floats, courses: Floats) -> Ints:
+    """Return the first colour of each bead, (..., beads), from what lies in its cell."""
     if view.flat:
         weight = np.ones(contents.shape[-1])
         weight[view.inks.ground] = GROUND_WEIGHT
-        return np.asarray(np.argmax(contents * weight, axis=-1))
+        merit = contents * weight + view.stroke_weight / RESCUE_WEIGHT * courses
+        return np.asarray(np.argmax(merit, axis=-1))
     return np.asarray(np.argmin(_apart(view, contents), axis=-1))
 
 
@@ -250,7 +288,7 @@ def _apart(view: View, means: Floats) -> Singles:
     return np.asarray(squares - 2 * (ours @ theirs.T))
 
 
-def candidates(view: View, contents: Floats) -> Ints:
+def candidates(view: View, contents: Floats, courses: Floats) -> Ints:
     """Return the colours that each bead may try, (beads, k), best first, -1 where there are fewer.
 
     For a flat sketch: the inks that lie in the cell, and those that lie in most of a neighbour's
@@ -260,6 +298,7 @@ def candidates(view: View, contents: Floats) -> Ints:
     near = view.canvas.neighbours
     if view.flat:
         merit = np.maximum(contents, 0.3 * contents[near].max(axis=1))
+        merit = np.maximum(merit, courses)
         merit[merit < 0.1] = 0
     else:
         apart = _apart(view, contents)
@@ -275,121 +314,6 @@ def candidates(view: View, contents: Floats) -> Ints:
     return np.asarray(chosen)
 
 
-def sweep(
-    view: View, shift: Shift, colours: Ints, allowed: Ints, most_maps: int = 100_000
-) -> tuple[float, Ints]:
-    """Change beads, many at a time, as long as the score falls.
-
-    Parameters
-    ----------
-    view : View
-    shift : (int, int)
-    colours : (beads,) int
-        Inks to begin with.
-    allowed : (beads, k) int
-        Inks that each bead may take; -1 is none.
-    most_maps : int
-        Stop after so many judgements.
-
-    Returns
-    -------
-    (J, colours)
-    """
-    canvas = view.canvas
-    owner = canvas.rolled(shift)
-    matters = canvas.matters
-    colours = colours.copy()
-    loss = view.losses(colours[None], owner[None])[0]
-    score = float(loss.sum(dtype=np.float64))
-    open_beads = np.flatnonzero((allowed >= 0).sum(axis=1) > 1)
-    maps = 0
-    while len(open_beads) and maps < most_maps:
-        flips = [
-            (int(bead), int(ink))
-            for bead in open_beads
-            for ink in allowed[bead]
-            if ink >= 0 and ink != colours[bead]
-        ]
-        groups = _apart_groups(flips, matters)
-        maps += len(groups)
-        gains = _gains(view, owner, colours, loss, groups)
-        changed = _best_apart(gains, matters, LEAST_GAIN * score)
-        if not changed:
-            break
-        while changed:
-            trial = colours.copy()
-            for bead, ink in changed:
-                trial[bead] = ink
-            new_loss = view.losses(trial[None], owner[None])[0]
-            new_score = float(new_loss.sum(dtype=np.float64))
-            maps += 1
-            if new_score < score * (1 - LEAST_GAIN / 10):
-                colours, loss, score = trial, new_loss, new_score
-                break
-            # what each promised does not come together: keep the better half
-            changed = changed[: len(changed) // 2]
-        if not changed:
-            break
-        touched = matters[[bead for bead, _ in changed]].any(axis=0)
-        open_beads = np.flatnonzero(touched & ((allowed >= 0).sum(axis=1) > 1))
-    return score, colours
-
-
-Flip = tuple[int, int]
-
-
-def _apart_groups(flips: list[Flip], matters: Bools) -> list[list[Flip]]:
-    """Pack changes into groups of beads that do not matter to each other."""
-    groups: list[list[Flip]] = []
-    taken: list[Bools] = []
-    for bead, ink in flips:
-        for group, near in zip(groups, taken, strict=True):
-            if not near[bead]:
-                group.append((bead, ink))
-                # twice the distance, so that no pixel is near two of them
-                near |= matters[matters[bead]].any(axis=0)
-                break
-        else:
-            groups.append([(bead, ink)])
-            taken.append(matters[matters[bead]].any(axis=0))
-    return groups
-
-
-def _gains(
-    view: View, owner: Ints, colours: Ints, loss: Singles, groups: list[list[Flip]]
-) -> dict[Flip, float]:
-    """How much each change raises the score near its bead (below 0: it reads better)."""
-    canvas = view.canvas
-    at_once = max(1, PX_AT_ONCE // canvas.pixels)
-    gains: dict[Flip, float] = {}
-    for begin in range(0, len(groups), at_once):
-        part = groups[begin : begin + at_once]
-        trial = np.repeat(colours[None], len(part), axis=0)
-        for row, group in enumerate(part):
-            for bead, ink in group:
-                trial[row, bead] = ink
-        owners = np.broadcast_to(owner, (len(part), *owner.shape))
-        worse = view.losses(trial, owners) - loss
-        for row, group in enumerate(part):
-            by_bead = np.bincount(owner.ravel(), worse[row].ravel(), minlength=canvas.tile.beads)
-            for bead, ink in group:
-                gains[bead, ink] = float(by_bead @ canvas.matters[bead])
-    return gains
-
-
-def _best_apart(gains: dict[Flip, float], matters: Bools, least: float) -> list[Flip]:
-    """The best changes that do not matter to each other, best first."""
-    chosen: list[Flip] = []
-    near = np.zeros(len(matters), dtype=bool)
-    for flip in sorted(gains, key=lambda f: (gains[f], f)):
-        if gains[flip] > -least:
-            break
-        if not near[flip[0]]:
-            chosen.append(flip)
-            near |= matters[flip[0]]
-    return chosen
-
-
 # -- the search --------------------------------------------------------------------------------
 
 LOOK_PX, FINE_PX = 5.0, 9.0
@@ -397,6 +321,10 @@ LOOK_PX, FINE_PX = 5.0, 9.0
 
 SCALES = (0.97, 1.03, 0.94, 1.06)
 TURNS_DEG = (-2.0, 2.0, -4.0, 4.0)
+
+TRIES, FINALISTS = 6, 2
+"""Places improved bead by bead, and judged in fine pixels: so many at the maker's own size and turn,
+so many at others."""
 
 WORTH_IT = 0.97
 """Another size or turn than the maker's must read at least this much better."""
@@ -433,6 +361,8 @@ class Scene:
         Centred, with one centre.
     source, inks, ground
         See `View`.
+    stroke_share : float
+        How much of a flat sketch is thin strokes.
     """
 
     tile: Tile
@@ -440,8 +370,11 @@ class Scene:
     source: sampling.Source
     inks: Inks
     ground: Singles
+    stroke_share: float
 
-    def view(self, canvas: Canvas, scale: float, turn_deg: float) -> View:
+    def view(
+        self, canvas: Canvas, scale: float, turn_deg: float, stroke_weight: float
+    ) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
         changed = replace(
             self.placement,
@@ -449,7 +382,9 @@ class Scene:
             rotate_deg=self.placement.rotate_deg + turn_deg,
         )
         placement = self.tile.closed(changed)
-        return View(canvas, placement, self.source, self.inks, self.ground)
+        return View(
+            canvas, placement, self.source, self.inks, self.ground, stroke_weight
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -465,6 +400,8 @@ class Found:
         Right, up.
     colours : (beads,) int
         Inks.
+    kept : float
+        How much of what is drawn lies under beads of its own ink; 1 for a shaded picture.
     """
 
     score: float
@@ -472,6 +409,12 @@ class Found:
     turn_deg: float
     moved_mm: tuple[float, float]
     colours: Ints
+    kept: float = 1.0
+
+    @property
+    def plain(self) -> bool:
+        """Whether size and turn are the maker's own."""
+        return self.scale == 1.0 and self.turn_deg == 0.0
 
     def placement(self, upright: Placement) -> Placement:
         """Return a centred placement moved to this place."""
@@ -489,14 +432,23 @@ class Found:
 
 def seek(scene: Scene, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
-    canvas = Canvas.of(scene.tile, LOOK_PX, scene.placement.front_deg)
+    found = _seek(scene, effort, STROKE_WEIGHT * scene.stroke_share)
+    if scene.stroke_share > 0 and found.kept < RESCUED_BELOW:
+        rescued = _seek(scene, effort, RESCUE_WEIGHT * scene.stroke_share)
+        if rescued.kept > found.kept:
+            return rescued
+    return found
+
+
+def _seek(scene: Scene, effort: Effort, stroke_weight: float) -> Found:
+    canvas = Canvas.of(scene.tile, LOOK_PX)
     shifts = canvas.shifts() if effort.shift else [(0, 0)]
     looks: dict[tuple[float, float], View] = {}
     ranked: list[tuple[float, tuple[float, float], Shift, Ints]] = []
 
     def look(scale: float, turn_deg: float) -> float:
         """Rank all shifts at one size and turn; return how good its best are."""
-        view = looks[scale, turn_deg] = scene.view(canvas, scale, turn_deg)
+        view = looks[scale, turn_deg] = scene.view(canvas, scale, turn_deg, stroke_weight)
         scores, colours = view.rank(shifts)
         for score, shift, colour in zip(scores, shifts, colours, strict=True):
             ranked.append((float(score), (scale, turn_deg), shift, colour))
@@ -510,27 +462,50 @@ def seek(scene: Scene, effort: Effort) -> Found:
             for turn in TURNS_DEG:
                 look(scale, turn)
     ranked.sort(key=lambda r: (r[0], r[1], r[2]))
-    tries = 1 if effort.quick else 8
-    plain = [r for r in ranked if r[1] == (1.0, 0.0)][: max(1, tries // 2)]
-    other = [r for r in ranked if r[1] != (1.0, 0.0)][: tries // 2]
-    swept = [_swept(looks[key], key, shift, colours) for _, key, shift, colours in plain + other]
-    swept.sort(key=lambda f: f.score)
-    fine = Canvas.of(scene.tile, FINE_PX, scene.placement.front_deg)
-    best: Found | None = None
-    for found in swept[: 1 if effort.quick else 3]:
-        view = scene.view(fine, found.scale, found.turn_deg)
-        shift = fine.shift_of(found.moved_mm)
-        owner = fine.rolled(shift)[None]
-        score = float(view.losses(found.colours[None], owner).sum(dtype=np.float64))
-        this = replace(found, score=score)
-        if best is None or this.score < best.score:
-            best = this
-    assert best is not None
-    return best
+    tries = 1 if effort.quick else TRIES
+    plain = [r for r in ranked if r[1] == (1.0, 0.0)][:tries]
+    other = [r for r in ranked if r[1] != (1.0, 0.0)][:tries]
+    windows = Windows.of(scene.tile, canvas.owner, looks[1.0, 0.0].comparison)
+    swept = [
+        _swept(looks[key], windows, key, shift, colours)
+        for _, key, shift, colours in plain + other
+    ]
+    fine = Canvas.of(scene.tile, FINE_PX)
+    return min(
+        (_fine(scene, fine, found, stroke_weight) for found in _shortlist(swept, effort)),
+        key=lambda f: f.score * (1.0 if f.plain else 1 / WORTH_IT),
+    )
 
 
-def _swept(view: View, key: tuple[float, float], shift: Shift, colours: Ints) -> Found:
+def _shortlist(swept: list[Found], effort: Effort) -> list[Found]:
+    """The best places at the maker's own size and turn, and the best at others."""
+    swept = sorted(swept, key=lambda f: f.score)
+    plain = [f for f in swept if f.plain][: 1 if effort.quick else FINALISTS]
+    return plain + [f for f in swept if not f.plain][:FINALISTS]
+
+
+def _fine(scene: Scene, canvas: Canvas, found: Found, stroke_weight: float) -> Found:
+    """Judge a place once more, in finer pixels."""
+    view = scene.view(canvas, found.scale, found.turn_deg, stroke_weight)
+    owner = canvas.rolled(canvas.shift_of(found.moved_mm))[None]
+    score = float(view.losses(found.colours[None], owner).sum(dtype=np.float64))
+    lost = view.strokes_lost(view.courses(owner))[0]
+    score += float(lost[np.arange(len(lost)), found.colours].sum())
+    return replace(found, score=score, kept=view.kept(found.colours, owner[0]))
+
+
+def _swept(
+    view: View, windows: Windows, key: tuple[float, float], shift: Shift, colours: Ints
+) -> Found:
     """Improve a place bead by bead."""
-    contents = view.contents(view.canvas.rolled(shift)[None])[0]
-    score, colours = sweep(view, shift, colours, candidates(view, contents))
+    owner = view.canvas.rolled(shift)[None]
+    contents, courses = view.contents(owner)[0], view.courses(owner)[0]
+    sweeper = Sweeper(
+        view.comparison,
+        windows.moved(shift, view.canvas.shape),
+        owner[0],
+        view.inks.planes,
+        view.strokes_lost(courses),
+    )
+    score, colours = sweeper.improve(colours, candidates(view, contents, courses))
     return Found(score, *key, view.canvas.moved_mm(shift), colours)

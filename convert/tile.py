@@ -92,6 +92,11 @@ class Tile:
         owner = lattice.owner((x - walked)[None, :], far, count, front_deg)
         return self.within(owner)[1]
 
+    def places_mm(self) -> tuple[Floats, Floats]:
+        """Return chart x and height of the tile's beads."""
+        crossings = np.arange(self.beads) + self.first
+        return self.lattice.x_mm(crossings), self.lattice.height_mm(crossings)
+
     def px_per_bead(self, shape: tuple[int, int]) -> tuple[float, float]:
         """Return pixels per bead pitch, down and across, of a raster of the tile."""
         pitch = self.lattice.pitch_mm
