@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -237,3 +238,12 @@ def test_wrap_and_shorten():
     short = shortened("the moon over the salt marsh", 20.0, 3.0)
     assert short.endswith("…")
     assert text_width_mm(short, 3.0) <= 20.0
+
+
+def test_cord_is_never_cut_too_short():
+    for unit, mm in (("cm", 10.0), ("in", 25.4)):
+        matter = Matter(marsh(16), unit=unit)
+        wanted = matter.shopping.cord
+        pieces, each = re.match(r"Cord: (\d+) pieces of (\d+) ", matter.needs[0]).groups()
+        assert int(pieces) * 2 == 16
+        assert 0 <= int(each) * mm - wanted.piece_mm < mm

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -12,7 +13,7 @@ import numpy as np
 from ..cautions import cautions
 from ..drops import drop_directions, drop_lines, marked_codes
 from ..lattice import FRONT_DEG
-from ..lengths import format_length, format_range
+from ..lengths import INCH_MM, format_length, format_range
 from ..loads import Part, fold_parts
 from ..materials import materials
 
@@ -86,9 +87,14 @@ class Matter:
 
     def length(self, mm: float) -> str:
         """A length for people."""
-        if self.unit == "cm" and mm >= 2000:
-            return f"{mm / 1000:.1f} m"
         return format_length(mm, "in" if self.unit == "in" else None)
+
+    def cut(self, mm: float, pieces: int = 1) -> str:
+        """What to cut: each piece rounded up to the whole cm or inch; several as m or yards."""
+        one = math.ceil(mm / (10.0 if self.unit == "cm" else INCH_MM) - 1e-9)
+        if pieces == 1:
+            return f"{one} {self.unit}"
+        return f"{one * pieces / 100:.1f} m" if self.unit == "cm" else f"{one * pieces / 36:.1f} yd"
 
     @property
     def plain(self) -> str:
@@ -145,9 +151,9 @@ class Matter:
         braid = self.design.braid
         wanted = self.shopping.cord
         told = [
-            f"Cord: {wanted.pieces} pieces of {self.length(wanted.piece_mm)}, each folded in the "
-            f"middle to make two strands ({self.length(wanted.total_mm)} in all); counted for a "
-            f"finished length of {self.length(wanted.finished_mm)}.",
+            f"Cord: {wanted.pieces} pieces of {self.cut(wanted.piece_mm)}, each folded in the "
+            f"middle to make two strands, {self.cut(wanted.piece_mm, wanted.pieces)} in all; "
+            f"counted for a finished length of {self.length(wanted.finished_mm)}.",
             "Cord thickness: "
             + (
                 f"{format_range(*wanted.thickness_mm, digits=2)} mm, half to two thirds of the "
