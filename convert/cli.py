@@ -217,6 +217,17 @@ def main() -> None:
 )
 @click.option("--rotate", type=float, default=0.0, metavar="DEG", help="Turn the motif clockwise.")
 @click.option(
+    "--move",
+    metavar="RIGHT,UP",
+    help="Put the motif there, mm from the middle.  [default: found]",
+)
+@click.option(
+    "--pin",
+    multiple=True,
+    type=click.Choice(["shift", "scale", "turn"]),
+    help="Leave that as it is while searching where the motif reads best; repeatable.",
+)
+@click.option(
     "--repeat",
     default="fill",
     show_default=True,
@@ -279,8 +290,7 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     check_out(out, force)
     order = _order(given)
     palette = read_palette(palette_file)
-    source = sys.stdin.buffer.read() if picture == "-" else Path(picture)
-    sketch = read_picture(source)
+    sketch = read_picture(picture)
     made = make(order, sketch, palette)
     say(made.notes)
     papers = Papers(
@@ -339,12 +349,29 @@ def _order(given: dict[str, Any]) -> Order:
         kind=given["kind"],
         most=given["most"],
         keep=given["keep"],
+        moved_mm=_moved(given["move"]),
+        pin=given["pin"],
         quick=given["quick"],
         seed=given["seed"],
         plain_back_deg=given["plain_back"],
         scatter=dict(parse_scatter(text) for text in given["scatter"]),
         scatter_anew=given["scatter_anew"],
     )
+
+
+def _moved(text: str | None) -> tuple[float, float] | None:
+    """The place that --move asks for."""
+    from ..core.errors import WrongUsage
+
+    if text is None:
+        return None
+    try:
+        right, up = (float(part) for part in text.split(","))
+    except ValueError:
+        right = up = float("nan")
+    if not (abs(right) < 1e4 and abs(up) < 1e4):
+        raise WrongUsage(f"--move {text!r}: give two numbers in mm, right and up, such as 1.5,-4.")
+    return right, up
 
 
 @main.command()
@@ -683,3 +710,23 @@ def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) 
     else:
         found = find_place(design, parse_used(beads or ""))
         answer(as_json, found.as_dict(), found.lines())
+
+
+@main.command()
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=0,
+    metavar="N",
+    help="Of this machine.  [default: any that is free]",
+)
+@click.option("--no-open", is_flag=True, help="Only show the address.")
+def page(port: int, no_open: bool) -> None:
+    """Open the page that does the whole job in your browser; Ctrl-C ends it."""
+    from .page.server import run_page
+
+    def tell(address: str) -> None:
+        click.echo(address)
+        say("Open this address in a browser on this machine. Ctrl-C ends the page.")
+
+    run_page(port, not no_open, tell)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ..core.swatch import Readings
     from ..palette.palette import Palette
     from .colouring import Kind
-    from .conversion import Conversion
+    from .conversion import Conversion, Pin
     from .distort import Distortion
     from .outputs import Papers
     from .picture import Picture
@@ -47,8 +47,8 @@ class Order:
         Of a worked swatch.
     wrist_mm, length_mm, ease_mm, clasp_mm, caps_mm : float, optional
         See `himotif.core.lengths.lengths`.
-    fit, width_mm, rotate_deg, repeat, gap_rounds, background, kind, most, keep, moved_mm, quick,
-    seed
+    fit, width_mm, rotate_deg, repeat, gap_rounds, background, kind, most, keep, moved_mm, pin,
+    quick, seed
         See `himotif.convert.conversion.ConvertOptions`.
     plain_back_deg : float
         Sector of the back that stays in the background bead.
@@ -81,6 +81,7 @@ class Order:
     most: int | None = None
     keep: tuple[str, ...] = ()
     moved_mm: tuple[float, float] | None = None
+    pin: tuple[Pin, ...] = ()
     quick: bool = False
     seed: int = 0
     plain_back_deg: float = 0.0
@@ -287,6 +288,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
             most=order.most,
             keep=order.keep,
             moved_mm=order.moved_mm,
+            pin=order.pin,
             quick=order.quick,
             seed=order.seed,
         ),
