@@ -73,7 +73,7 @@ def _changed(region: Report, lattice: Lattice, motif_beads: float) -> Iterator[F
     """At most one finding about a colour that is still there."""
     before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
     name, wider = _name(region), _wider([region], lattice, motif_beads)
-    if lost and before > 1:
+    if 0 < lost < before:
         verb = "disappears" if lost == 1 else "disappear"
         which = f"{_number(lost)} of the {before} pieces of {name}"
         yield (

@@ -1,0 +1,287 @@
+"""The same sketch on several braids, the best first.
+
+The score is J (see `himotif.convert.likeness`) over the picture's frame, with every motif looked
+at from where it seems equally large: as if its width on each braid were made of as many beads as
+on the finest one, at ten such beads to a degree. Taken at so many of its own beads to a degree, a
+coarse braid would be looked at from far away, where nobody misses what it lost. What a braid's
+size means for the wrist and the evening's work stands beside the score.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from ..core.errors import HimotifError, Problems, WrongUsage
+
+if TYPE_CHECKING:
+    from ..core.compare_sheet import Card
+    from ..core.sheet.shapes import Page
+    from ..palette.palette import Palette
+    from .job import Made, Order
+    from .picture import Picture
+
+SCHEMA = 1
+
+MOST = 24
+"""More braids than this would fill no readable sheet."""
+
+NEAR = 1.1
+"""A braid whose score is at most this many times the best one's reads nearly as well."""
+
+
+@dataclass(frozen=True, eq=False)
+class Braided:
+    """The sketch on one braid, and its score; lower reads better."""
+
+    made: Made
+    score: float
+
+    @property
+    def title(self) -> str:
+        """Strands and beads."""
+        return f"{self.made.design.braid.strands} strands, {self.made.design.bead.label}"
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Several braids of one sketch.
+
+    Parameters
+    ----------
+    name : str
+        Of the picture.
+    braids : tuple of Braided
+        Best first.
+    refused : tuple of str
+        Combinations that cannot be made, and why.
+    """
+
+    name: str
+    braids: tuple[Braided, ...]
+    refused: tuple[str, ...]
+
+    @cached_property
+    def report(self) -> dict[str, Any]:
+        """What compare.json holds."""
+        return {
+            "schema": SCHEMA,
+            "picture": self.name,
+            "best_first": [
+                {"rank": rank, **_numbers(braided)}
+                for rank, braided in enumerate(self.braids, start=1)
+            ],
+            "refused": list(self.refused),
+            "words": self.lines,
+        }
+
+    @cached_property
+    def lines(self) -> list[str]:
+        """What it comes to, for people."""
+        best, *others = self.braids
+        lines = [f"{best.title}: reads best (score {best.score:.1f}; lower is better)."]
+        near = [braided.title for braided in others if braided.score <= NEAR * best.score]
+        if near:
+            lines.append(f"Nearly as well: {'; '.join(near)}.")
+        lines += [f"Left out: {why}" for why in self.refused]
+        return lines
+
+    @cached_property
+    def page(self) -> Page:
+        """The sheet as shapes, for PNG and SVG alike."""
+        from ..core.compare_sheet import compare_page
+
+        title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
+        return compare_page(title, self.lines, [_card(braided) for braided in self.braids])
+
+    def files(self) -> dict[str, bytes]:
+        """Return the files of the comparison, by name."""
+        import json
+
+        from ..core.compare_sheet import PX_PER_MM
+        from ..core.sheet.png import to_png
+        from ..core.sheet.svg import to_svg
+        from .outputs import png_bytes
+
+        text = json.dumps(self.report, indent=2, ensure_ascii=False)
+        return {
+            "compare.json": (text + "\n").encode(),
+            "compare.svg": to_svg(self.page).encode(),
+            "compare.png": png_bytes(to_png(self.page, PX_PER_MM), PX_PER_MM),
+        }
+
+
+def compare(
+    order: Order,
+    picture: Picture,
+    palette: Palette,
+    strands: Sequence[int],
+    bead_sizes: Sequence[str],
+) -> Comparison:
+    """Carry out an order on several braids.
+
+    Parameters
+    ----------
+    order : Order
+        What is the same for all of them.
+    picture : Picture
+    palette : Palette
+    strands : sequence of int
+    bead_sizes : sequence of str
+        Trade sizes; every one is tried with every number of strands. None: the order's own bead.
+
+    Raises
+    ------
+    WrongUsage
+        If nothing or too much is asked for.
+    Problems
+        If none of the braids can be made: why, one by one.
+    """
+    from .job import make
+
+    sizes: list[str | None] = [*dict.fromkeys(bead_sizes)] or [order.bead_size]
+    wanted = [
+        replace(order, strands=count, bead_size=size)
+        for count in dict.fromkeys(strands)
+        for size in sizes
+    ]
+    if not wanted or len(wanted) > MOST:
+        raise WrongUsage(
+            f"{len(wanted)} braids to compare: name from one to {MOST}, as in --strands 8,12 "
+            "--bead-size 11/0,8/0."
+        )
+    done: list[Made] = []
+    refused: list[str] = []
+    for each in wanted:
+        try:
+            done.append(make(each, picture, palette))
+        except HimotifError as error:
+            size = f", {each.bead_size}" if each.bead_size else ""
+            refused.append(f"{each.strands} strands{size}: {error}")
+    if not done:
+        raise Problems(refused)
+    finest = max(_beads_across(made) for made in done)
+    braids = [Braided(made, seen_alike(made, finest)) for made in done]
+    braids.sort(key=lambda braided: (braided.score, braided.made.design.braid.strands))
+    return Comparison(picture.name, tuple(braids), tuple(refused))
+
+
+def _beads_across(made: Made) -> float:
+    return made.conversion.placement.width_mm / made.design.lattice.pitch_mm
+
+
+def seen_alike(made: Made, beads_across: float) -> float:
+    """Return J over the picture's frame, with the motif seen as if so many beads wide.
+
+    Parameters
+    ----------
+    made : Made
+    beads_across : float
+        At ten such beads to a degree.
+    """
+    import numpy as np
+
+    from ..core.design import palette_rgb
+    from ..palette.colour import srgb_to_linear
+    from .likeness import Comparison as Likening
+
+    design, conversion = made.design, made.conversion
+    raster, lattice = conversion.raster, design.lattice
+    x, y = raster.grid_mm(lattice)
+    placement = conversion.placement
+    lone = replace(placement, centres=placement.centres[:1])
+    frame = np.isfinite(lone.picture_px(lone.chart_deg(x)[None], y[:, None])[..., 0])
+    crossing = conversion.owner
+    on_braid = (crossing >= 0) & (crossing < len(design.beads))
+    bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
+    drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
+    size_mm = placement.width_mm / beads_across
+    rows_per_mm = raster.shape[0] / (raster.top_mm - raster.bottom_mm)
+    likening = Likening(raster.linear, (rows_per_mm * size_mm, raster.px_per_mm * size_mm))
+    return likening.measure(drawn, frame).motif.score
+
+
+def _numbers(braided: Braided) -> dict[str, Any]:
+    """The key numbers of one braid."""
+    made = braided.made
+    report, design = made.distortion.report, made.design
+    lost = [
+        region["code"]
+        for region in report["regions"]
+        if not region["is_background"] and not region["beads"]
+    ]
+    motif, found = report["motif"], report["likeness"]["motif"]
+    return {
+        "strands": design.braid.strands,
+        "lay": design.braid.lay,
+        "turn": design.braid.turn,
+        "bead": design.bead.label,
+        "score": round(braided.score, 4),
+        "C": found["C"],
+        "S": found["S"],
+        "J": found["J"],
+        "kept_percent": motif["kept_percent"],
+        "colours_lost": lost,
+        "edge_p95_mm": report["edges"]["p95_mm"],
+        "edge_p95_beads": report["edges"]["p95_beads"],
+        "edge_lost_percent": report["edges"]["lost_percent"],
+        "colour_mean_de00": report["colour"]["mean_de00"],
+        "within_60_deg_percent": report["visibility"].get("within_60_deg_percent"),
+        "motif_width_mm": motif["width_mm"],
+        "motif_height_mm": motif["height_mm"],
+        "motif_width_beads": motif["width_beads"],
+        "motif_height_beads": motif["height_beads"],
+        "motifs": report["measured"]["of"],
+        "thickness_mm": round(design.lattice.thickness_mm, 3),
+        "beads": len(design.beads),
+        "words": made.distortion.words,
+    }
+
+
+def _card(braided: Braided) -> Card:
+    from ..core.compare_sheet import Card
+    from ..core.design import colours_rgb
+
+    made = braided.made
+    numbers = _numbers(braided)
+    panels = made.distortion.panels
+    facts = [
+        ("score, lower reads better", f"{braided.score:.1f}"),
+        ("motif kept in place", _percent(numbers["kept_percent"])),
+        ("colours lost", ", ".join(numbers["colours_lost"]) or "none"),
+        ("95 % of edges", _edge(numbers)),
+        ("edges lost", _percent(numbers["edge_lost_percent"])),
+        ("colours off by, ΔE00", _number(numbers["colour_mean_de00"])),
+        ("seen within 60°", _percent(numbers["within_60_deg_percent"])),
+        ("motif, mm", f"{numbers['motif_width_mm']:.1f} × {numbers['motif_height_mm']:.1f}"),
+        (
+            "motif, beads",
+            f"{numbers['motif_width_beads']:.1f} × {numbers['motif_height_beads']:.1f}",
+        ),
+        ("braid, mm thick", f"{numbers['thickness_mm']:.1f}"),
+        ("beads", f"{numbers['beads']}, {numbers['motifs']} motifs"),
+    ]
+    return Card(
+        braided.title,
+        facts,
+        made.distortion.words[0],
+        panels.sketch,
+        colours_rgb(made.design),
+        panels.front_deg,
+    )
+
+
+def _percent(value: float | None) -> str:
+    return "–" if value is None else f"{value:.0f} %"
+
+
+def _number(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f}"
+
+
+def _edge(numbers: dict[str, Any]) -> str:
+    if numbers["edge_p95_mm"] is None:
+        return "–"
+    return f"in {numbers['edge_p95_mm']:.1f} mm, {numbers['edge_p95_beads']:.1f} bead"
