@@ -78,7 +78,8 @@ def test_the_letter_reads_as_f(strands: int, lay: Lay) -> None:
     # a bead whose centre lies near an edge may go either way; a wrong hand costs far more
     assert agreement(letter) > 0.85
     for wrong in (letter[:, ::-1], letter[::-1], letter[::-1, ::-1]):
-        assert agreement(letter) > agreement(wrong) + 0.15
+        # few beads blur the letter, but at least half of what tells the two apart must show
+        assert agreement(letter) - agreement(wrong) > 0.5 * (letter != wrong).mean()
     # nothing dark beside the letter, bar beads that the frame cuts
     pitch_px = lattice.pitch_mm * design.picture.px_per_mm
     off = np.maximum(np.maximum(-across, across - wide), np.maximum(-down, down - high))
