@@ -525,10 +525,12 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
 
 
 def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
-    """The files that every folder with a design holds."""
+    """The files of a design's folder, with notes to go on its papers."""
+    from dataclasses import replace
+
     from .outputs import folder_files
 
-    return folder_files(design, notes=list(notes))
+    return folder_files(replace(design, settings={**design.settings, "notes": list(notes)}))
 
 
 @main.command()

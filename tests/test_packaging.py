@@ -15,7 +15,7 @@ CONFIG = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["t
 def folders() -> list[Path]:
     return [
         path.parent.relative_to(ROOT)
-        for room in ("core", "palette", "convert")
+        for room in ("core", "palette", "convert", "fixtures")
         for path in sorted((ROOT / room).rglob("__init__.py"))
     ]
 

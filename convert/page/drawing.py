@@ -1,0 +1,116 @@
+"""A design as plain values to draw from: every place, cell and neighbour is worked out here.
+
+The page's scripts draw, and send back what was coloured; they hold no rule of the braid.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ...core.lattice import FRONT_DEG
+from ...core.preview import bead_shape, core_radius_mm
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    from ...core.design import Design
+
+DIGITS = 4
+
+
+def geometry_key(design: Design) -> str:
+    """Return a name of everything in `geometry`, so that it need not be sent twice."""
+    lattice, braid = design.lattice, design.braid
+    start = (braid.start.slots, braid.start.starts) if braid.own_start else ()
+    values = (
+        (braid.strands, braid.lay, braid.turn, start, len(design.beads)),
+        (lattice.radius_mm, lattice.rise_mm, lattice.drift_deg),
+        (lattice.diameter_mm, lattice.length_mm),
+    )
+    return repr(values)
+
+
+def geometry(design: Design) -> dict[str, Any]:
+    """Return where the beads lie and whose they are, for every crossing in working order.
+
+    The chart's x runs to the right from the worker's side, its y up from the first bead, in mm.
+    """
+    lattice, count = design.lattice, len(design.beads)
+    crossing = np.arange(count)
+    shape = bead_shape(lattice)
+    return {
+        "count": count,
+        "x_mm": _plain(lattice.x_mm(crossing)),
+        "height_mm": _plain(lattice.height_mm(crossing)),
+        "azimuth_deg": _plain(lattice.azimuth_deg(crossing)),
+        "strand": (design.braid.strand_of(crossing) + 1).tolist(),
+        "order": (design.braid.order_of(crossing) + 1).tolist(),
+        "slots": list(design.braid.start_slots),
+        "neighbours": lattice.neighbours(count).ravel().tolist(),
+        "cell_mm": _plain(lattice.cell_mm),
+        "radius_mm": lattice.radius_mm,
+        "front_deg": FRONT_DEG,
+        "circumference_mm": lattice.circumference_mm,
+        "thickness_mm": lattice.thickness_mm,
+        "core_mm": core_radius_mm(lattice),
+        "bead_mm": [shape.across_mm, shape.along_mm],
+        "pitch_mm": lattice.pitch_mm,
+        "rise_mm": lattice.rise_mm,
+        "beads_per_round": design.braid.beads_per_round,
+        "length_mm": design.length_mm,
+        "source": dict(lattice.source),
+    }
+
+
+def drawing(design: Design) -> dict[str, Any]:
+    """Return the beads' colours, the palette, and where the motifs lie."""
+    out: dict[str, Any] = {
+        "geometry_key": geometry_key(design),
+        "beads": design.beads.tolist(),
+        "background": design.background,
+        "palette": [
+            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), "shape": bead.shape}
+            for bead in design.palette
+        ],
+        "twins": twins(design),
+        "front_x_mm": 0.0,
+        "placement": None,
+    }
+    if design.picture is not None:
+        picture, lattice = design.picture, design.lattice
+        out["front_x_mm"] = float(lattice.chart_x_mm(picture.front_deg))
+        out["front_deg"] = picture.front_deg
+        out["placement"] = {
+            "file": picture.file,
+            "fit": picture.fit,
+            "size_px": list(picture.size_px),
+            "px_per_mm": picture.px_per_mm,
+            "rotate_deg": picture.rotate_deg,
+            "centres_mm": [
+                [float(lattice.chart_x_mm(azimuth)), height] for azimuth, height in picture.centres
+            ],
+        }
+    return out
+
+
+def twins(design: Design) -> list[int]:
+    """Return for every bead its place in the motif, the same in every repeat; -1 outside.
+
+    Empty without repeats.
+    """
+    shift, repeat = design.repeat_shift(), design.repeat
+    if shift is None or repeat is None:
+        return []
+    found = np.full(len(design.beads), -1)
+    first = np.arange(shift.rounds * design.braid.beads_per_round) + repeat.first
+    for times in range(repeat.count):
+        carried = shift.crossing(first, design.braid, times)
+        inside = (carried >= 0) & (carried < len(found))
+        found[carried[inside]] = np.arange(len(first))[inside]
+    return [int(number) for number in found]
+
+
+def _plain(values: npt.NDArray[np.float64]) -> Any:
+    return np.round(values, DIGITS).tolist()

@@ -1,0 +1,82 @@
+"""What a worker does for the page: the same functions that the command calls."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    from ...core.design import Design
+    from ...palette.palette import Palette
+    from ..job import Made, Order
+    from ..picture import Picture
+
+
+def get_ready() -> None:
+    """Import what the jobs need."""
+    import PIL.Image
+    import scipy.fft  # noqa: F401
+    import scipy.ndimage  # noqa: F401
+    import skimage.color  # noqa: F401
+
+    from .. import conversion, job, outputs, picture  # noqa: F401
+
+    PIL.Image.init()
+
+
+def decode(data: bytes, name: str) -> Picture:
+    """Read a picture."""
+    from ..picture import read_picture
+
+    return read_picture(data, name)
+
+
+def work(order: Order, picture: Picture, palette: Palette) -> Made:
+    """Carry out an order."""
+    from ..job import make
+
+    # whoever asks has the picture; it need not be sent back
+    return replace(make(order, picture, palette), picture=None)  # type: ignore[arg-type]
+
+
+def recoloured(made: Made, beads: Sequence[int] | npt.NDArray[np.intp]) -> Made:
+    """Return what was made with other beads."""
+    from ...core.materials import materials
+
+    design = replace(made.design, beads=beads)
+    needed = materials(design, finished_mm=made.lengths.finished_mm)
+    return replace(made, design=design, materials=needed)
+
+
+def papers(made: Made) -> dict[str, bytes]:
+    """Return the files of the folder, the same as the command writes."""
+    from ..outputs import Papers
+
+    return made.files(Papers())
+
+
+def design_papers(design: Design) -> dict[str, bytes]:
+    """Return the files of a design that came without its picture."""
+    from ..outputs import Papers, folder_files
+
+    return folder_files(design, Papers())
+
+
+def sheet(design: Design, finished_mm: float | None, notes: tuple[str, ...]) -> bytes:
+    """Return the set-up sheet as PDF."""
+    from ...core.sheet.setup import setup_pdf
+    from ...core.sheet.words import Matter
+
+    return setup_pdf(Matter(design, finished_mm=finished_mm, notes=notes))
+
+
+def report(made: Made) -> tuple[list[str], bytes]:
+    """Return what the braid does to the sketch: sentences, and the picture as SVG."""
+    from ...core.sheet.svg import to_svg
+
+    found = made.distortion
+    return found.words, to_svg(found.page).encode()

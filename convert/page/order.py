@@ -1,0 +1,187 @@
+"""An order as the page's form gives it: texts and numbers, checked and read all together."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from ...core.braid import LAYS, STRANDS, TURNS
+from ...core.errors import HimotifError, WrongUsage
+from ...core.lengths import parse_length
+from ...core.swatch import readings_from_dict
+from ..job import Order
+
+LABELS = {
+    "--bead-diameter": "“Across the bead”",
+    "--bead-length": "“Along its hole”",
+    "--bead-size": "“Bead size”",
+    "--background": "“Bead round the motif”",
+    "--wrist": "“Round the wrist”",
+    "--length": "“Finished length”",
+    "--width": "“Width of the motif”",
+    "--rotate": "“Turn”",
+    "--move": "“To the right” and “Up”",
+    "--repeat": "“Repeats”",
+    "--gap": "“Least gap”",
+    "--strands": "“Strands”",
+    "--lay": "“Hand”",
+    "--ease": "“Ease”",
+    "--clasp": "“Clasp”",
+    "--caps": "“End caps”",
+}
+"""What the page calls the options of the command."""
+
+_OPTION = re.compile(r"--[a-z-]+")
+
+
+class FormProblems(HimotifError):
+    """What is wrong in the form, by field.
+
+    Parameters
+    ----------
+    fields : mapping of str to str
+        A sentence for each field.
+    """
+
+    def __init__(self, fields: Mapping[str, str]) -> None:
+        self.fields = dict(fields)
+        super().__init__("\n".join(self.fields.values()))
+
+
+def page_words(text: str) -> str:
+    """Return a message of the command in the words of the page: options by their labels."""
+    return _OPTION.sub(lambda found: LABELS.get(found[0], found[0]), text)
+
+
+def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
+    """Read an order.
+
+    Parameters
+    ----------
+    plain : mapping
+        Values of the form by name; a missing or empty one is left to himotif.
+    quick : bool
+        A first look only.
+
+    Raises
+    ------
+    FormProblems
+        With everything that is wrong.
+    """
+    form = _Form(plain)
+    values = {
+        "strands": form.one_of("strands", STRANDS, 8),
+        "lay": form.one_of("lay", LAYS, "S"),
+        "turn": form.one_of("turn", TURNS, "usual"),
+        "fit": form.one_of("fit", ("wrap", "face"), "wrap"),
+        "kind": form.one_of("kind", ("flat", "shaded"), None),
+        "repeat": form.repeat(),
+        "background": form.text("background"),
+        "wrist_mm": form.length("wrist"),
+        "ease_mm": form.length("ease"),
+        "clasp_mm": form.length("clasp"),
+        "caps_mm": form.length("caps"),
+        "width_mm": form.length("width"),
+        "rotate_deg": form.number("rotate", -360.0, 360.0, 0.0),
+        "gap_rounds": form.number("gap", 0.0, 1000.0, 1.0),
+        "most": form.most(),
+        "moved_mm": form.moved(),
+        **form.bead(),
+        "readings": form.readings(),
+    }
+    form.stop()
+    return Order(**values, quick=quick)
+
+
+class _Form:
+    """Takes values from the form, collecting what is wrong."""
+
+    def __init__(self, plain: Mapping[str, Any]) -> None:
+        self.plain = plain
+        self.problems: dict[str, str] = {}
+
+    def stop(self) -> None:
+        if self.problems:
+            raise FormProblems(self.problems)
+
+    def text(self, name: str) -> str | None:
+        value = self.plain.get(name)
+        return None if value is None or value == "" else str(value)[:200].strip()
+
+    def take(self, name: str, read: Callable[[str], Any], otherwise: Any = None) -> Any:
+        text = self.text(name)
+        if not text:
+            return otherwise
+        try:
+            return read(text)
+        except HimotifError as error:
+            self.problems[name] = page_words(str(error))
+            return otherwise
+
+    def one_of(self, name: str, known: tuple[Any, ...], otherwise: Any) -> Any:
+        def read(text: str) -> Any:
+            for value in known:
+                if str(value) == text:
+                    return value
+            raise WrongUsage(f"{name}: {text!r} is none of {', '.join(map(str, known))}.")
+
+        return self.take(name, read, otherwise)
+
+    def length(self, name: str) -> float | None:
+        found: float | None = self.take(name, lambda text: parse_length(text, name))
+        return found
+
+    def number(self, name: str, low: float, high: float, otherwise: float) -> float:
+        def read(text: str) -> float:
+            try:
+                value = float(text.replace(",", "."))
+            except ValueError:
+                value = low - 1
+            if not low <= value <= high:
+                raise WrongUsage(f"{text!r}: give a number from {low:g} to {high:g}.")
+            return value
+
+        found: float = self.take(name, read, otherwise)
+        return found
+
+    def repeat(self) -> Any:
+        def read(text: str) -> Any:
+            if text in ("fill", "once"):
+                return text
+            if not text.isdecimal() or not 1 <= int(text) <= 1000:
+                raise WrongUsage(f"{text!r}: give a whole number of motifs from 1.")
+            return int(text)
+
+        return self.take("repeat", read, "fill")
+
+    def moved(self) -> tuple[float, float] | None:
+        if not self.text("right") and not self.text("up"):
+            return None
+        return self.number("right", -9999, 9999, 0.0), self.number("up", -9999, 9999, 0.0)
+
+    def most(self) -> int | None:
+        number = self.number("most", 1, 1000, 0)
+        return int(number) or None
+
+    def bead(self) -> dict[str, Any]:
+        size = self.text("bead_size")
+        if size != "measured":
+            return {"bead_size": size}
+        return {
+            "bead_diameter_mm": self.length("bead_diameter") or self._missing("bead_diameter"),
+            "bead_length_mm": self.length("bead_length") or self._missing("bead_length"),
+        }
+
+    def _missing(self, name: str) -> None:
+        self.problems.setdefault(name, "Measure a bead in mm, such as 3.0; ten in a row help.")
+
+    def readings(self) -> Any:
+        swatch = self.plain.get("swatch")
+        if not isinstance(swatch, Mapping):
+            return None
+        try:
+            return readings_from_dict(dict(swatch))
+        except HimotifError as error:
+            self.problems["swatch"] = str(error)
+            return None

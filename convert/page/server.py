@@ -1,0 +1,409 @@
+"""Serves the page to this machine alone.
+
+Whoever asks must know the token in the address, name this very host, and come from this very page:
+another web site open in the same browser can do none of that. Nothing on the page comes from
+elsewhere, nothing runs that is not one of our own files.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import secrets
+import sys
+import threading
+import traceback
+import webbrowser
+from collections.abc import Callable
+from functools import cache
+from importlib import resources
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
+
+from ...core.errors import HimotifError
+from .desk import Desk, Gone
+from .jobs import get_ready
+from .order import FormProblems, page_words
+from .worker import FAULT, Superseded
+
+if TYPE_CHECKING:
+    from flask import Flask, Response
+    from werkzeug.serving import BaseWSGIServer
+
+HOST = "127.0.0.1"
+MOST_UPLOAD = 50 * 1024 * 1024
+"""Bytes of a file that may be brought."""
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cache-Control": "no-store",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+
+
+def make_app(desk: Desk, token: str, port: int) -> Flask:
+    """Return the page's application.
+
+    Parameters
+    ----------
+    desk : Desk
+    token : str
+        First part of every path.
+    port : int
+        Where it will be served, for checking host and origin.
+    """
+    from flask import Flask
+
+    app = Flask(__name__, static_folder=None)
+    app.config["MAX_CONTENT_LENGTH"] = MOST_UPLOAD
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    _guard(app, token, port)
+    _answer_errors(app)
+    _serve_files(app)
+    _serve_desk(app, desk)
+    return app
+
+
+# -- who may ask -----------------------------------------------------------------------------------
+
+
+def _guard(app: Flask, token: str, port: int) -> None:
+    from flask import abort, request
+
+    host = f"{HOST}:{port}"
+
+    @app.before_request
+    def check() -> None:
+        if request.host != host:
+            abort(403)
+        origin = request.headers.get("Origin")
+        if origin is not None and origin != f"http://{host}":
+            abort(403)
+        if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+            abort(403)
+        if request.method not in ("GET", "HEAD") and origin is None:
+            abort(403)
+        given = request.path.split("/", 2)[1]
+        if not secrets.compare_digest(given.encode(), token.encode()):
+            abort(404)
+
+    @app.url_value_preprocessor
+    def drop_token(_endpoint: str | None, values: dict[str, Any] | None) -> None:
+        if values:
+            values.pop("token", None)
+
+    @app.after_request
+    def add_headers(response: Response) -> Response:
+        response.headers.update(HEADERS)
+        return response
+
+
+def _answer_errors(app: Flask) -> None:
+    """Every failure is a sentence; what went wrong inside goes to whoever started the page."""
+    from flask import jsonify
+    from werkzeug.exceptions import HTTPException
+
+    def sentence(text: str, status: int, **more: Any) -> tuple[Response, int]:
+        return jsonify({"error": page_words(text), **more}), status
+
+    @app.errorhandler(Superseded)
+    def superseded(_error: Superseded) -> tuple[Response, int]:
+        return sentence("Newer work came first.", 409, superseded=True)
+
+    @app.errorhandler(Gone)
+    def gone(error: Gone) -> tuple[Response, int]:
+        return sentence(str(error), 410)
+
+    @app.errorhandler(FormProblems)
+    def form(error: FormProblems) -> tuple[Response, int]:
+        return sentence(str(error), 422, fields=error.fields)
+
+    @app.errorhandler(HimotifError)
+    def foreseen(error: HimotifError) -> tuple[Response, int]:
+        return sentence(str(error), 422)
+
+    @app.errorhandler(HTTPException)
+    def refused(error: HTTPException) -> tuple[Response, int]:
+        known = {
+            403: "Only the page itself may ask for this.",
+            404: "There is nothing here. Use the whole address that himotif page has shown.",
+            413: f"This file is larger than {MOST_UPLOAD // 1024**2} MB. Save a smaller copy.",
+        }
+        status = error.code or 500
+        return sentence(known.get(status, "This cannot be asked of the page."), status)
+
+    @app.errorhandler(Exception)
+    def fault(error: Exception) -> tuple[Response, int]:
+        traceback.print_exception(error, file=sys.stderr)
+        return sentence(FAULT[:1].upper() + FAULT[1:], 500)
+
+
+# -- files -----------------------------------------------------------------------------------------
+
+_KINDS = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+}
+
+
+@cache
+def _file(name: str) -> bytes:
+    return resources.files(__package__).joinpath("static", name).read_bytes()
+
+
+@cache
+def samples() -> dict[str, bytes]:
+    """Return the bundled sketches by name."""
+    folder = resources.files("himotif.fixtures").joinpath("motifs")
+    found = {item.name: item.read_bytes() for item in folder.iterdir()}
+    return {name: found[name] for name in sorted(found) if name.endswith(".png")}
+
+
+@cache
+def sample_palettes() -> dict[str, bytes]:
+    """Return the bundled palettes by name."""
+    folder = resources.files("himotif.fixtures").joinpath("palettes")
+    found = {item.name: item.read_bytes() for item in folder.iterdir()}
+    order = sorted(found, key=lambda name: (name != "saltmarsh.csv", name))
+    return {name: found[name] for name in order if name.endswith((".csv", ".gpl"))}
+
+
+@cache
+def _names() -> frozenset[str]:
+    return frozenset(
+        item.name for item in resources.files(__package__).joinpath("static").iterdir()
+    )
+
+
+def _serve_files(app: Flask) -> None:
+    from flask import Response, abort
+
+    def reply(content: bytes, name: str) -> Response:
+        return Response(content, content_type=_KINDS[PurePath(name).suffix])
+
+    @app.get("/<token>/")
+    def page() -> Response:
+        return reply(_file("page.html"), "page.html")
+
+    @app.get("/<token>/static/<name>")
+    def static(name: str) -> Response:
+        if name not in _names():
+            abort(404)
+        return reply(_file(name), name)
+
+    @app.get("/<token>/samples/<name>")
+    def sample(name: str) -> Response:
+        if name not in samples():
+            abort(404)
+        return reply(samples()[name], name)
+
+
+# -- the desk --------------------------------------------------------------------------------------
+
+
+def _serve_desk(app: Flask, desk: Desk) -> None:
+    from flask import Response, abort, jsonify, request
+
+    def asked() -> dict[str, Any]:
+        plain = request.get_json(silent=True)
+        if not isinstance(plain, dict):
+            abort(400)
+        return plain
+
+    def tab() -> str:
+        return request.headers.get("X-Tab", "")[:64]
+
+    def brought() -> tuple[bytes, str]:
+        name = unquote(request.headers.get("X-File-Name", "")) or "your file"
+        return request.get_data(), PurePath(name.replace("\\", "/")).name[:120]
+
+    def png(content: bytes) -> Response:
+        return Response(content, content_type="image/png")
+
+    def download(content: bytes, name: str, kind: str) -> Response:
+        response = Response(content, content_type=kind)
+        response.headers.set("Content-Disposition", "attachment", filename=name)
+        return response
+
+    @app.get("/<token>/api/start")
+    def start() -> Response:
+        return jsonify(_start())
+
+    bring: dict[str, Callable[[bytes, str], dict[str, Any]]] = {
+        "picture": desk.bring_picture,
+        "palette": desk.bring_palette,
+        "swatch": desk.bring_swatch,
+        "design": desk.bring_design,
+    }
+
+    @app.post("/<token>/api/bring/<what>")
+    def take(what: str) -> Response:
+        if what not in bring:
+            abort(404)
+        return jsonify(bring[what](*brought()))
+
+    @app.post("/<token>/api/sample/<what>/<name>")
+    def take_sample(what: str, name: str) -> Response:
+        held = {"picture": samples, "palette": sample_palettes}.get(what, dict)()
+        if name not in held:
+            abort(404)
+        return jsonify(bring[what](held[name], name))
+
+    @app.post("/<token>/api/work")
+    def work() -> Response:
+        return jsonify(desk.work(asked(), tab()))
+
+    @app.post("/<token>/api/tally")
+    def tally() -> Response:
+        plain = asked()
+        return jsonify(desk.tally(plain.get("key", ""), plain.get("beads")))
+
+    @app.post("/<token>/api/report")
+    def report() -> Response:
+        plain = asked()
+        return jsonify(desk.report(plain.get("key", ""), plain.get("beads"), tab()))
+
+    @app.get("/<token>/api/picture/<key>.png")
+    def picture(key: str) -> Response:
+        return png(desk.picture_png(key))
+
+    @app.get("/<token>/api/sketch/<key>.png")
+    def sketch(key: str) -> Response:
+        return png(desk.sketch_png(key))
+
+    @app.get("/<token>/api/report/<key>.svg")
+    def report_picture(key: str) -> Response:
+        return Response(desk.report_svg(key), content_type="image/svg+xml")
+
+    @app.post("/<token>/api/folder")
+    def folder() -> Response:
+        plain = asked()
+        name, content = desk.folder(plain.get("key", ""), plain.get("beads"))
+        return download(content, f"{name}.zip", "application/zip")
+
+    @app.post("/<token>/api/design")
+    def design() -> Response:
+        plain = asked()
+        name, content = desk.design_file(plain.get("key", ""), plain.get("beads"))
+        return download(content, f"{name}.design.json", "application/json")
+
+    @app.post("/<token>/api/sheet")
+    def sheet() -> Response:
+        plain = asked()
+        name, content = desk.sheet(plain.get("key", ""), plain.get("beads"))
+        return download(content, f"{name}.pdf", "application/pdf")
+
+
+@cache
+def _start() -> dict[str, Any]:
+    """What the page needs to know to begin."""
+    from ...core.bead import bead_sizes
+    from ...core.braid import STRANDS
+    from ..job import DEFAULT_WRIST_MM
+
+    return {
+        "samples": list(samples()),
+        "palettes": list(sample_palettes()),
+        "bead_sizes": [
+            {"name": size.name, "diameter_mm": size.diameter_mm, "length_mm": size.length_mm}
+            for size in bead_sizes().values()
+        ],
+        "strands": list(STRANDS),
+        "wrist_mm": DEFAULT_WRIST_MM,
+        "most_upload": MOST_UPLOAD,
+    }
+
+
+# -- running it ------------------------------------------------------------------------------------
+
+
+class Page:
+    """A page being served.
+
+    Parameters
+    ----------
+    port : int
+        0 for any that is free.
+    """
+
+    def __init__(self, port: int = 0) -> None:
+        try:
+            from werkzeug.serving import WSGIRequestHandler, make_server
+        except ImportError:
+            raise HimotifError(
+                "The page needs Flask, which is not installed. Install himotif with its page: "
+                "pip install 'himotif[page]'"
+            ) from None
+
+        class Quiet(WSGIRequestHandler):
+            """Says nothing about requests, nor what serves them."""
+
+            def log(self, type: str, message: str, *args: Any) -> None:
+                pass
+
+            def version_string(self) -> str:
+                return "himotif"
+
+        self.desk = Desk()
+        token = secrets.token_urlsafe(24)
+        try:
+            self._server: BaseWSGIServer = make_server(
+                HOST, port, _nothing, threaded=True, request_handler=Quiet
+            )
+        except (OSError, SystemExit):
+            self.desk.close()
+            raise HimotifError(
+                f"Port {port} of this machine is taken. Choose another with --port, or leave it "
+                "out to get a free one."
+            ) from None
+        self._server.app = make_app(self.desk, token, self._server.port)
+        self.address = f"http://{HOST}:{self._server.port}/{token}/"
+
+    def serve(self) -> None:
+        """Serve until stopped."""
+        try:
+            self._server.serve_forever()
+        finally:
+            self._server.server_close()
+            self.desk.close()
+
+    def stop(self) -> None:
+        """Stop serving; from another thread."""
+        self._server.shutdown()
+
+
+def _nothing(_environ: Any, _start: Any) -> list[bytes]:
+    return []
+
+
+def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
+    """Serve the page until Ctrl-C.
+
+    Parameters
+    ----------
+    port : int
+        0 for any that is free.
+    open_browser : bool
+    say : callable
+        Told the address as soon as the page is there.
+    """
+    page = Page(port)
+    # the first look is made in this very process: have its libraries at hand before it is wanted
+    threading.Thread(target=get_ready, daemon=True).start()
+    say(page.address)
+    if open_browser:
+        threading.Thread(target=webbrowser.open, args=(page.address,), daemon=True).start()
+    with contextlib.suppress(KeyboardInterrupt):
+        page.serve()

@@ -1,0 +1,73 @@
+// The turnable braid: round beads over their cords, seen straight on.
+
+import { beadPicture } from "./bead.js";
+
+const RADIAN = Math.PI / 180;
+
+// Beads that may be seen from a side between two heights, farthest first.
+export function seen(geometry, viewDeg, lowMm, highMm) {
+  const found = [];
+  const { azimuth_deg: azimuth, height_mm: height, bead_mm: bead } = geometry;
+  for (let n = 0; n < geometry.count; n += 1) {
+    if (height[n] < lowMm - 2 * bead[1] || height[n] > highMm + 2 * bead[1]) continue;
+    const angle = (azimuth[n] - viewDeg) * RADIAN;
+    const near = Math.cos(angle);
+    if (near > -0.3) found.push([n, -geometry.radius_mm * Math.sin(angle), near]);
+  }
+  return found.sort((one, other) => one[2] - other[2]);
+}
+
+// Draw an upright braid: x of its axis and the row of a height come from the caller.
+export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, place) {
+  const [acrossMm, alongMm] = geometry.bead_mm;
+  const scale = place.pxPerMm;
+  cords(context, geometry, place);
+  // pictures of beads are made for the screen's own pixels, or they would blur
+  const across = acrossMm * scale * ratio;
+  const along = alongMm * scale * ratio;
+  const [wide, high] = place.lying ? [along, across] : [across, along];
+  context.save();
+  context.scale(1 / ratio, 1 / ratio);
+  for (const [n, x, near] of seen(geometry, viewDeg, place.lowMm, place.highMm)) {
+    const picture = beadPicture(palette[beads[n]].rgb, wide, high, 0.25 + 0.75 * near);
+    const [column, row] = place.at(x, geometry.height_mm[n]);
+    context.drawImage(
+      picture,
+      Math.round(column * ratio - picture.width / 2),
+      Math.round(row * ratio - picture.height / 2),
+    );
+  }
+  context.restore();
+}
+
+function cords(context, geometry, place) {
+  const last = geometry.height_mm[geometry.count - 1];
+  const beyond = geometry.bead_mm[1] + 0.35 * 2 * geometry.bead_mm[0];
+  const [left, bottom] = place.at(-geometry.core_mm, -beyond);
+  const [right, top] = place.at(geometry.core_mm, last + beyond);
+  const across = place.lying
+    ? context.createLinearGradient(0, Math.min(left, right, bottom, top), 0, Math.max(bottom, top))
+    : context.createLinearGradient(left, 0, right, 0);
+  for (const [at, colour] of [[0, "#2b2724"], [0.45, "#6f665f"], [1, "#2b2724"]]) {
+    across.addColorStop(at, colour);
+  }
+  context.fillStyle = across;
+  context.fillRect(
+    Math.min(left, right),
+    Math.min(top, bottom),
+    Math.abs(right - left),
+    Math.abs(bottom - top),
+  );
+}
+
+// The bead in front at a point of the view, or -1.
+export function beadAt(geometry, viewDeg, xMm, heightMm) {
+  const [across, along] = geometry.bead_mm;
+  let found = -1;
+  for (const [n, x] of seen(geometry, viewDeg, heightMm, heightMm)) {
+    const right = (xMm - x) / across;
+    const up = (heightMm - geometry.height_mm[n]) / along;
+    if (right * right + up * up <= 1) found = n;
+  }
+  return found;
+}

@@ -1,0 +1,221 @@
+"""Processes that may die: a hostile picture or work nobody waits for any more costs one of these.
+
+A worker does one thing at a time. It is started ahead of need, so that its imports are done when
+the work comes; it is killed when the work takes too long, takes too much, or is not wanted any
+more. The page's server itself never decodes a picture and never waits for a search.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import signal
+import threading
+import time
+import traceback
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from ...core.errors import HimotifError
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+
+Job = Callable[..., Any]
+
+MOST_BYTES = 3 * 1024**3
+"""Address space of a worker: a picture at the limit of pixels fits, a bomb does not."""
+
+
+FAULT = "himotif met a fault of its own; what it is stands in the window that started the page."
+
+
+class Superseded(Exception):
+    """The work was dropped because newer work came."""
+
+
+class WorkerLost(HimotifError):
+    """The worker took too long or died; what it was given was too much for it."""
+
+
+class Worker:
+    """One process; it does one job at a time and can be killed at any time."""
+
+    def __init__(self) -> None:
+        context = multiprocessing.get_context("spawn")
+        self._ours, theirs = context.Pipe()
+        self._process = context.Process(target=serve, args=(theirs,), daemon=True)
+        self._process.start()
+        theirs.close()
+
+    @property
+    def alive(self) -> bool:
+        """Whether it can take a job."""
+        return self._process.is_alive()
+
+    def call(self, job: Job, args: tuple[Any, ...], timeout_s: float) -> Any:
+        """Have a job done.
+
+        Raises
+        ------
+        HimotifError
+            What the job raised, or `WorkerLost`.
+        """
+        try:
+            self._ours.send((job, args))
+            if not self._ours.poll(timeout_s):
+                self.kill()
+                raise WorkerLost(f"this took longer than {timeout_s:.0f} seconds and was stopped.")
+            done, result = self._ours.recv()
+        except (EOFError, OSError):
+            self.kill()
+            raise WorkerLost("this was too much for the memory it may take.") from None
+        if done:
+            return result
+        raise HimotifError(result)
+
+    def kill(self) -> None:
+        """End it at once, whatever it does."""
+        self._process.kill()
+
+
+class Workers:
+    """Workers by what they do; for every tab of the page only its newest search goes on."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._idle: list[Worker] = []
+        self._busy: dict[str, Worker] = {}
+        self._dropped: set[Worker] = set()
+        self._open = True
+        self.keep_ready(1)
+
+    def keep_ready(self, count: int) -> None:
+        """Start workers until so many wait for work."""
+        with self._lock:
+            self._idle = [worker for worker in self._idle if worker.alive]
+            while self._open and len(self._idle) < count:
+                self._idle.append(Worker())
+
+    def call(
+        self, job: Job, *args: Any, timeout_s: float, tab: str = "", once: bool = False
+    ) -> Any:
+        """Have a job done by a worker that waits, or by a new one.
+
+        Parameters
+        ----------
+        job : callable
+            A function of a module.
+        timeout_s : float
+        tab : str
+            Whoever asks: her older job is ended. Nobody in particular if empty.
+        once : bool
+            End the worker after the job: what it was given is not to be trusted.
+
+        Raises
+        ------
+        HimotifError, Superseded
+        """
+        worker = self._take(tab)
+        self._spare()
+        try:
+            return worker.call(job, args, timeout_s)
+        except WorkerLost:
+            if worker in self._dropped:
+                raise Superseded from None
+            raise
+        finally:
+            self._give_back(worker, tab, once)
+
+    def drop(self, tab: str) -> None:
+        """End what is being done for a tab."""
+        with self._lock:
+            self._drop(tab)
+
+    def close(self) -> None:
+        """End all workers."""
+        with self._lock:
+            self._open = False
+            for worker in [*self._idle, *self._busy.values()]:
+                worker.kill()
+
+    def _drop(self, tab: str) -> None:
+        older = self._busy.pop(tab, None)
+        if older is not None:
+            self._dropped.add(older)
+            older.kill()
+
+    def _take(self, tab: str) -> Worker:
+        with self._lock:
+            if tab:
+                self._drop(tab)
+            while self._idle:
+                worker = self._idle.pop()
+                if worker.alive:
+                    break
+            else:
+                worker = Worker()
+            if tab:
+                self._busy[tab] = worker
+            return worker
+
+    def _spare(self) -> None:
+        """Let the next one get ready, without keeping anybody waiting for it."""
+        threading.Thread(target=self.keep_ready, args=(1,), daemon=True).start()
+
+    def _give_back(self, worker: Worker, tab: str, once: bool) -> None:
+        with self._lock:
+            if self._busy.get(tab) is worker:
+                del self._busy[tab]
+            self._dropped.discard(worker)
+            if once or not self._open or len(self._idle) >= 2:
+                worker.kill()
+            elif worker.alive:
+                self._idle.append(worker)
+
+
+# -- in the worker ---------------------------------------------------------------------------------
+
+
+def serve(pipe: Connection) -> None:
+    """Do jobs until whoever asks is gone."""
+    # Ctrl-C is for the server; it ends us when it ends
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _limit()
+    _get_ready()
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            job, args = pipe.recv()
+            try:
+                answer = (True, job(*args))
+            except HimotifError as error:
+                answer = (False, str(error))
+            except MemoryError:
+                answer = (False, "there is not enough memory for this; take a smaller picture.")
+            except Exception:
+                # for whoever started the page; the page itself gets a sentence
+                traceback.print_exc()
+                answer = (False, FAULT)
+            pipe.send(answer)
+
+
+def _limit() -> None:
+    """Take no more memory than we should, where the system can be told so."""
+    with contextlib.suppress(ImportError, ValueError, OSError):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _get_ready() -> None:
+    """Import what the jobs need, while nobody waits."""
+    from . import jobs
+
+    jobs.get_ready()
+
+
+def pause(seconds: float) -> float:
+    """Do nothing for a while: a job to try a worker with."""
+    time.sleep(seconds)
+    return seconds
