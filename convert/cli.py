@@ -505,13 +505,13 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     """
     from ..core.design import read_design
     from ..core.mirror import mirror_design, mirror_lines, mirror_strands
-    from .outputs import check_out, write_folder
+    from .outputs import check_out, folder_files, write_folder
 
     check_out(out, force)
     design = read_design(folder)
     mirrored = mirror_design(design)
     told = mirror_lines(design, mirrored)
-    write_folder(out, _design_files(mirrored, told), force)
+    write_folder(out, folder_files(mirrored), force)
     answer(
         as_json,
         {

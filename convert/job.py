@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -142,12 +142,7 @@ class Made:
         """Return the files of the folder, by name."""
         from .outputs import distortion_files, folder_files
 
-        files = folder_files(
-            self.design,
-            papers,
-            finished_mm=self.lengths.finished_mm,
-            notes=self.notes,
-        )
+        files = folder_files(self.design, papers)
         return files if papers.lists_only else files | distortion_files(self.distortion)
 
     def missed_limits(self, *limits: float | None) -> list[str]:
@@ -308,14 +303,16 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         )
         design = scattered.design
         notes += scattered.lines()
-    notes += size_lines(design)
+    told = tuple(dict.fromkeys([*notes, *size_lines(design)]))
+    # the papers can be made again from the design alone
+    design = replace(design, settings={**design.settings, "notes": list(told)})
     return Made(
         picture,
         design,
         conversion,
         planned,
         materials(design, finished_mm=planned.finished_mm),
-        tuple(dict.fromkeys(notes)),
+        told,
     )
 
 

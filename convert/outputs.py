@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from .distort import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
+MIRRORED = "This is an exact mirror set-up: letters read backwards and motifs face the other way."
 OURS = frozenset({".json", ".csv", ".txt", ".pdf", ".svg", ".png", ".html"})
 
 
@@ -45,32 +46,25 @@ class Papers:
     svg: bool = False
 
 
-def folder_files(
-    design: Design,
-    papers: Papers = Papers(),
-    *,
-    finished_mm: float | None = None,
-    notes: Sequence[str] = (),
-) -> dict[str, bytes]:
+def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     """Return the files that a design's folder holds, by name, distortion left out.
 
-    The same design gives the same bytes.
+    The same design gives the same bytes. Finished length and notes come from its settings.
 
     Parameters
     ----------
     design : Design
     papers : Papers
-    finished_mm : float, optional
-        Finished length, clasp and caps included.
-    notes : sequence of str
-        Sentences for the lists and the sheet.
     """
     from ..core.design import design_json
     from ..core.loads import stringing_csv
     from ..core.sheet.ear import stringing_text
     from ..core.sheet.words import Matter
 
-    matter = Matter(design, unit=papers.unit, finished_mm=finished_mm, notes=tuple(notes))
+    notes = tuple(design.settings.get("notes", ()))
+    if design.settings.get("mirrored"):
+        notes = (MIRRORED, *notes)
+    matter = Matter(design, unit=papers.unit, notes=notes)
     files = {
         "design.json": design_json(design).encode(),
         "stringing.csv": stringing_csv(design).encode(),
