@@ -9,9 +9,10 @@ M. Analoui, J. P. Allebach, Proc. SPIE 1666 (1992) 96-108).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -29,6 +30,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
 Shift = tuple[int, int]
+_T = TypeVar("_T")
 
 PX_AT_ONCE = 150_000
 """Pixels judged in one go: enough to be quick, few enough to stay near the processor."""
@@ -213,15 +215,22 @@ class View:
         lost: Floats = self.stroke_weight * per_bead * (everything - courses)
         return lost
 
-    def kept(self, colours: Ints, owner: Ints) -> float:
-        """Return how much of what is drawn lies under beads of its own ink."""
-        if not self.flat:
-            return 1.0
-        drawn = np.delete(self.shares, self.inks.ground, axis=-1).sum(dtype=np.float64)
-        ink = colours[owner]
-        same = np.take_along_axis(self.shares, ink[..., None], axis=-1)[..., 0]
-        kept = same[ink != self.inks.ground].sum(dtype=np.float64)
-        return float(kept / drawn) if drawn > 0 else 1.0
+    def judged(self, colours: Ints, owners: Ints) -> Floats:
+        """Return the score with what lost strokes cost, (S,), of colours (S, beads)."""
+        lost = self.strokes_lost(self.courses(owners))
+        scores = self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64)
+        scores += np.take_along_axis(lost, colours[..., None], axis=2).sum(axis=(1, 2))
+        return np.asarray(scores)
+
+    def shape(self, colours: Ints, owner: Ints) -> float:
+        """Return the correlation of smoothed lightness with the sketch's, -1..1; 0 if even."""
+        light = self.inks.planes[colours[owner], 3]
+        ours, theirs = self.comparison.smooth, self.comparison.smoothed(light)
+        near = self.comparison.weight > 0
+        pair = np.stack([ours[near], theirs[near]]).astype(np.float64)
+        pair -= pair.mean(axis=1, keepdims=True)
+        norm = float(np.sqrt((pair**2).sum(axis=1).prod()))
+        return float(pair[0] @ pair[1]) / norm if norm > 1e-6 * pair.shape[1] else 0.0
 
     def losses(self, colours: Ints, owners: Ints) -> Singles:
         """Return the maps that add up to J, (S, H, W), of colours (S, beads)."""
@@ -237,10 +246,7 @@ class View:
             owners = np.stack([self.canvas.rolled(s) for s in shifts[begin : begin + at_once]])
             courses = self.courses(owners)
             colours = first_colours(self, self.contents(owners), courses)
-            score = self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64)
-            lost = self.strokes_lost(courses)
-            score += np.take_along_axis(lost, colours[..., None], axis=2).sum(axis=(1, 2))
-            scores.append(score)
+            scores.append(self.judged(colours, owners))
             chosen.append(colours)
         return np.concatenate(scores), np.concatenate(chosen)
 
@@ -257,13 +263,16 @@ STROKE_WEIGHT = 30.0
 """What a bead that does not follow a stroke costs in a line drawing, in units of J over its cell:
 about what a cell of quite another colour costs."""
 
-RESCUE_WEIGHT = 150.0
-"""The same where the likeness alone would leave most of the drawing out: more than any likeness can
-weigh against it. A bead is far wider than such a stroke, and the score says so, but a braid
-without the drawing is no answer."""
+FOLLOW_WEIGHT = 150.0
+"""The same for a second search, in which strokes are followed whatever it costs."""
 
-RESCUED_BELOW = 0.35
-"""Less of the drawing than this is most of it lost."""
+LINE_DRAWING = 0.5
+"""Share of strokes from which a sketch is searched a second time."""
+
+SHAPE_OR_SCORE = 250.0
+"""A bead is far wider than a thin stroke, so the score is best where a line drawing is left out.
+What a drawing is read by is its shape: the correlation of lightness, blind to how wide or dark the
+strokes have become. So many units of J weigh as much as the whole of it."""
 
 CANDIDATES = 4
 """Colours that a bead may try beside the one it has."""
@@ -274,7 +283,7 @@ def first_colours(view: View, contents: Floats, courses: Floats) -> Ints:
     if view.flat:
         weight = np.ones(contents.shape[-1])
         weight[view.inks.ground] = GROUND_WEIGHT
-        merit = contents * weight + view.stroke_weight / RESCUE_WEIGHT * courses
+        merit = contents * weight + view.stroke_weight / FOLLOW_WEIGHT * courses
         return np.asarray(np.argmax(merit, axis=-1))
     return np.asarray(np.argmin(_apart(view, contents), axis=-1))
 
@@ -321,6 +330,9 @@ LOOK_PX, FINE_PX = 5.0, 9.0
 
 SCALES = (0.97, 1.03, 0.94, 1.06)
 TURNS_DEG = (-2.0, 2.0, -4.0, 4.0)
+
+Key = tuple[float, float]
+Ranked = tuple[float, Key, Shift, Ints]
 
 TRIES, FINALISTS = 6, 2
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's own size and turn,
@@ -400,8 +412,8 @@ class Found:
         Right, up.
     colours : (beads,) int
         Inks.
-    kept : float
-        How much of what is drawn lies under beads of its own ink; 1 for a shaded picture.
+    shape : float
+        See `View.shape`.
     """
 
     score: float
@@ -409,7 +421,7 @@ class Found:
     turn_deg: float
     moved_mm: tuple[float, float]
     colours: Ints
-    kept: float = 1.0
+    shape: float = 0.0
 
     @property
     def plain(self) -> bool:
@@ -432,80 +444,104 @@ class Found:
 
 def seek(scene: Scene, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
-    found = _seek(scene, effort, STROKE_WEIGHT * scene.stroke_share)
-    if scene.stroke_share > 0 and found.kept < RESCUED_BELOW:
-        rescued = _seek(scene, effort, RESCUE_WEIGHT * scene.stroke_share)
-        if rescued.kept > found.kept:
-            return rescued
+    search = _Search(scene, effort)
+    found = search.best(STROKE_WEIGHT * scene.stroke_share)
+    if scene.stroke_share >= LINE_DRAWING:
+        followed = search.best(FOLLOW_WEIGHT * scene.stroke_share)
+        found = max(found, followed, key=lambda f: f.shape - f.score / SHAPE_OR_SCORE)
     return found
 
 
-def _seek(scene: Scene, effort: Effort, stroke_weight: float) -> Found:
-    canvas = Canvas.of(scene.tile, LOOK_PX)
-    shifts = canvas.shifts() if effort.shift else [(0, 0)]
-    looks: dict[tuple[float, float], View] = {}
-    ranked: list[tuple[float, tuple[float, float], Shift, Ints]] = []
+class _Search:
+    """The steps of a search, with what they share."""
 
-    def look(scale: float, turn_deg: float) -> float:
-        """Rank all shifts at one size and turn; return how good its best are."""
-        view = looks[scale, turn_deg] = scene.view(canvas, scale, turn_deg, stroke_weight)
-        scores, colours = view.rank(shifts)
-        for score, shift, colour in zip(scores, shifts, colours, strict=True):
-            ranked.append((float(score), (scale, turn_deg), shift, colour))
-        return float(np.sort(scores)[:3].mean())
+    def __init__(self, scene: Scene, effort: Effort) -> None:
+        self.scene, self.effort = scene, effort
+        self.coarse = Canvas.of(scene.tile, LOOK_PX)
+        self.fine = Canvas.of(scene.tile, FINE_PX)
+        self.tries = 1 if effort.quick else TRIES
+        self.finalists = 1 if effort.quick else FINALISTS
+        self._windows: dict[int, Windows] = {}
 
-    sizes = {1.0: look(1.0, 0.0)}
-    if effort.scale:
-        sizes |= {scale: look(scale, 0.0) for scale in SCALES if scale <= effort.most_scale}
-    if effort.turn:
-        for scale in sorted(sizes, key=lambda s: sizes[s])[:2]:
-            for turn in TURNS_DEG:
-                look(scale, turn)
-    ranked.sort(key=lambda r: (r[0], r[1], r[2]))
-    tries = 1 if effort.quick else TRIES
-    plain = [r for r in ranked if r[1] == (1.0, 0.0)][:tries]
-    other = [r for r in ranked if r[1] != (1.0, 0.0)][:tries]
-    windows = Windows.of(scene.tile, canvas.owner, looks[1.0, 0.0].comparison)
-    swept = [
-        _swept(looks[key], windows, key, shift, colours)
-        for _, key, shift, colours in plain + other
-    ]
-    fine = Canvas.of(scene.tile, FINE_PX)
-    return min(
-        (_fine(scene, fine, found, stroke_weight) for found in _shortlist(swept, effort)),
-        key=lambda f: f.score * (1.0 if f.plain else 1 / WORTH_IT),
-    )
+    def best(self, stroke_weight: float) -> Found:
+        """Search with a given weight of strokes."""
+        views, ranked = self._look_round(stroke_weight)
+        chosen = self._first(ranked, self.tries, lambda r: r[1] == (1.0, 0.0))
+        swept = [self._swept(views[key], key, *rest) for _, key, *rest in chosen]
+        swept.sort(key=lambda f: f.score)
+        final = self._first(swept, self.finalists, lambda f: f.plain)
+        return min(
+            (self._refined(found, stroke_weight) for found in final),
+            key=lambda f: f.score * (WORTH_IT if f.plain else 1.0),
+        )
+
+    @staticmethod
+    def _first(items: list[_T], count: int, plain: Callable[[_T], bool]) -> list[_T]:
+        """The first few that leave size and turn alone, and the first few that do not."""
+        alone = [item for item in items if plain(item)]
+        return alone[:count] + [item for item in items if not plain(item)][:count]
+
+    def _look_round(self, stroke_weight: float) -> tuple[dict[Key, View], list[Ranked]]:
+        """Judge a first colouring at every shift of some sizes and turns, best first."""
+        effort = self.effort
+        shifts = self.coarse.shifts() if effort.shift else [(0, 0)]
+        views: dict[Key, View] = {}
+        ranked: list[Ranked] = []
+
+        def look(scale: float, turn_deg: float) -> float:
+            view = self.scene.view(self.coarse, scale, turn_deg, stroke_weight)
+            views[scale, turn_deg] = view
+            scores, colours = view.rank(shifts)
+            for score, shift, colour in zip(scores, shifts, colours, strict=True):
+                ranked.append((float(score), (scale, turn_deg), shift, colour))
+            return float(np.sort(scores)[:3].mean())
+
+        sizes = {1.0: look(1.0, 0.0)}
+        if effort.scale:
+            sizes |= {scale: look(scale, 0.0) for scale in SCALES if scale <= effort.most_scale}
+        if effort.turn:
+            for scale in sorted(sizes, key=lambda s: sizes[s])[:2]:
+                for turn in TURNS_DEG:
+                    look(scale, turn)
+        ranked.sort(key=lambda r: (r[0], r[1], r[2]))
+        return views, ranked
+
+    def _swept(self, view: View, key: Key, shift: Shift, colours: Ints) -> Found:
+        """Improve a place bead by bead."""
+        canvas = view.canvas
+        owner = canvas.rolled(shift)[None]
+        contents, courses = view.contents(owner)[0], view.courses(owner)[0]
+        if id(canvas) not in self._windows:
+            windows = Windows.of(self.scene.tile, canvas.owner, view.comparison)
+            self._windows[id(canvas)] = windows
+        sweeper = Sweeper(
+            view.comparison,
+            self._windows[id(canvas)].moved(shift, canvas.shape),
+            owner[0],
+            view.inks.planes,
+            view.strokes_lost(courses),
+        )
+        score, colours = sweeper.improve(colours, candidates(view, contents, courses))
+        return Found(score, *key, canvas.moved_mm(shift), colours)
+
+    def _refined(self, found: Found, stroke_weight: float) -> Found:
+        """Judge a place once more in finer pixels, with the places and the beads next to it."""
+        view = self.scene.view(self.fine, found.scale, found.turn_deg, stroke_weight)
+        row, column = self.fine.shift_of(found.moved_mm)
+        near = [(0, 0)]
+        if self.effort.shift and not self.effort.quick:
+            near = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+        shifts = [(row + i, column + j) for i, j in near]
+        owners = np.stack([self.fine.rolled(shift) for shift in shifts])
+        colours = np.repeat(found.colours[None], len(shifts), axis=0)
+        scores = view.judged(colours, owners)
+        best = int(np.argmin(scores))
+        if self.effort.quick:
+            moved = self.fine.moved_mm(shifts[best])
+            better = replace(found, score=float(scores[best]), moved_mm=moved)
+        else:
+            key = (found.scale, found.turn_deg)
+            better = self._swept(view, key, shifts[best], found.colours)
+        return replace(better, shape=view.shape(better.colours, owners[best]))
 
 
-def _shortlist(swept: list[Found], effort: Effort) -> list[Found]:
-    """The best places at the maker's own size and turn, and the best at others."""
-    swept = sorted(swept, key=lambda f: f.score)
-    plain = [f for f in swept if f.plain][: 1 if effort.quick else FINALISTS]
-    return plain + [f for f in swept if not f.plain][:FINALISTS]
-
-
-def _fine(scene: Scene, canvas: Canvas, found: Found, stroke_weight: float) -> Found:
-    """Judge a place once more, in finer pixels."""
-    view = scene.view(canvas, found.scale, found.turn_deg, stroke_weight)
-    owner = canvas.rolled(canvas.shift_of(found.moved_mm))[None]
-    score = float(view.losses(found.colours[None], owner).sum(dtype=np.float64))
-    lost = view.strokes_lost(view.courses(owner))[0]
-    score += float(lost[np.arange(len(lost)), found.colours].sum())
-    return replace(found, score=score, kept=view.kept(found.colours, owner[0]))
-
-
-def _swept(
-    view: View, windows: Windows, key: tuple[float, float], shift: Shift, colours: Ints
-) -> Found:
-    """Improve a place bead by bead."""
-    owner = view.canvas.rolled(shift)[None]
-    contents, courses = view.contents(owner)[0], view.courses(owner)[0]
-    sweeper = Sweeper(
-        view.comparison,
-        windows.moved(shift, view.canvas.shape),
-        owner[0],
-        view.inks.planes,
-        view.strokes_lost(courses),
-    )
-    score, colours = sweeper.improve(colours, candidates(view, contents, courses))
-    return Found(score, *key, view.canvas.moved_mm(shift), colours)
