@@ -106,14 +106,14 @@ out_options = _stack(
     ),
     click.option("--force", is_flag=True, help="Replace the folder if it is there already."),
 )
-braid_options = _stack(
-    click.option(
-        "--strands",
-        type=click.Choice(["8", "12", "16", "20", "24"]),
-        default="8",
-        show_default=True,
-        help="Working strands.",
-    ),
+strands_option = click.option(
+    "--strands",
+    type=click.Choice(["8", "12", "16", "20", "24"]),
+    default="8",
+    show_default=True,
+    help="Working strands.",
+)
+lay_options = _stack(
     click.option(
         "--lay",
         type=click.Choice(["S", "Z"]),
@@ -129,6 +129,7 @@ braid_options = _stack(
         help="Usual: the disc turns against the drift of the pairs.",
     ),
 )
+braid_options = _stack(strands_option, lay_options)
 bead_options = _stack(
     click.option("--bead-size", metavar="SIZE", help="Trade size, such as 11/0.  [default: 8/0]"),
     click.option("--bead-diameter", type=LENGTH, help="Measured across the bead."),
@@ -154,6 +155,88 @@ papers_options = _stack(
 )
 swatch_option = click.option(
     "--swatch", type=EXISTING, metavar="FILE", help="Measured values of a worked swatch."
+)
+
+
+sketch_options = _stack(
+    click.argument("picture", metavar="PICTURE"),
+    click.option(
+        "--palette",
+        "palette_file",
+        type=EXISTING,
+        required=True,
+        metavar="FILE",
+        help="Your beads: a CSV with code,name,colour, or a .gpl file.",
+    ),
+    out_options,
+)
+motif_options = _stack(
+    click.option("--wrist", type=LENGTH, help="Round the wrist.  [default: 165mm]"),
+    click.option("--length", type=LENGTH, help="Instead of a wrist: the finished length."),
+    click.option("--ease", type=LENGTH, help="Room between wrist and bracelet.  [default: 15mm]"),
+    click.option("--clasp", type=LENGTH, help="What the closed clasp adds.  [default: 0]"),
+    click.option("--caps", type=LENGTH, help="Both end caps together.  [default: 20mm]"),
+    click.option(
+        "--fit",
+        type=click.Choice(["wrap", "face"]),
+        default="wrap",
+        show_default=True,
+        help="wrap: true along the circumference. face: true seen from the front.",
+    ),
+    click.option(
+        "--width", type=LENGTH, help="Of the motif across.  [default: half the way round]"
+    ),
+    click.option(
+        "--rotate", type=float, default=0.0, metavar="DEG", help="Turn the motif clockwise."
+    ),
+    click.option(
+        "--move",
+        metavar="RIGHT,UP",
+        help="Put the motif there, mm from the middle.  [default: found]",
+    ),
+    click.option(
+        "--pin",
+        multiple=True,
+        type=click.Choice(["shift", "scale", "turn"]),
+        help="Leave that as it is while searching where the motif reads best; repeatable.",
+    ),
+    click.option(
+        "--repeat",
+        default="fill",
+        show_default=True,
+        metavar="N|fill|once",
+        help="How often the motif comes.",
+    ),
+    click.option(
+        "--gap",
+        type=click.FloatRange(0, 1000),
+        default=1.0,
+        show_default=True,
+        metavar="ROUNDS",
+        help="Least room between motifs.",
+    ),
+    click.option("--background", metavar="CODE", help="Bead round the motif.  [default: found]"),
+    click.option(
+        "--kind", type=click.Choice(["flat", "shaded"]), help="Kind of picture.  [default: found]"
+    ),
+    click.option("--most", type=click.IntRange(1), metavar="N", help="Use at most N bead colours."),
+    click.option("--keep", multiple=True, metavar="CODE", help="Always among these; repeatable."),
+    click.option(
+        "--plain-back",
+        type=click.FloatRange(0, 360),
+        default=0.0,
+        metavar="DEG",
+        help="Keep that much of the back in the background bead.",
+    ),
+    click.option(
+        "--scatter",
+        multiple=True,
+        metavar="CODE=SHARE",
+        help="Strew accents near the motif, such as R=0.1; repeatable.",
+    ),
+    click.option("--scatter-anew", is_flag=True, help="Strew them differently at each repeat."),
+    click.option("--seed", type=int, default=0, help="Another number strews differently."),
+    click.option("--quick", is_flag=True, help="A first look: a shorter search."),
 )
 
 
@@ -184,86 +267,14 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("picture", metavar="PICTURE")
-@click.option(
-    "--palette",
-    "palette_file",
-    type=EXISTING,
-    required=True,
-    metavar="FILE",
-    help="Your beads: a CSV with code,name,colour, or a .gpl file.",
-)
-@out_options
+@sketch_options
 @braid_options
 @click.option(
     "--start", type=EXISTING, metavar="FILE", help="Own disc: a JSON file with slots and pairs."
 )
 @bead_options
 @swatch_option
-@click.option("--wrist", type=LENGTH, help="Round the wrist.  [default: 165mm]")
-@click.option("--length", type=LENGTH, help="Instead of a wrist: the finished length.")
-@click.option("--ease", type=LENGTH, help="Room between wrist and bracelet.  [default: 15mm]")
-@click.option("--clasp", type=LENGTH, help="What the closed clasp adds.  [default: 0]")
-@click.option("--caps", type=LENGTH, help="Both end caps together.  [default: 20mm]")
-@click.option(
-    "--fit",
-    type=click.Choice(["wrap", "face"]),
-    default="wrap",
-    show_default=True,
-    help="wrap: true along the circumference. face: true seen from the front.",
-)
-@click.option(
-    "--width", type=LENGTH, help="Of the motif across the braid.  [default: half the way round]"
-)
-@click.option("--rotate", type=float, default=0.0, metavar="DEG", help="Turn the motif clockwise.")
-@click.option(
-    "--move",
-    metavar="RIGHT,UP",
-    help="Put the motif there, mm from the middle.  [default: found]",
-)
-@click.option(
-    "--pin",
-    multiple=True,
-    type=click.Choice(["shift", "scale", "turn"]),
-    help="Leave that as it is while searching where the motif reads best; repeatable.",
-)
-@click.option(
-    "--repeat",
-    default="fill",
-    show_default=True,
-    metavar="N|fill|once",
-    help="How often the motif comes.",
-)
-@click.option(
-    "--gap",
-    type=click.FloatRange(0, 1000),
-    default=1.0,
-    show_default=True,
-    metavar="ROUNDS",
-    help="Least room between motifs.",
-)
-@click.option("--background", metavar="CODE", help="Bead round the motif.  [default: found]")
-@click.option(
-    "--kind", type=click.Choice(["flat", "shaded"]), help="Kind of picture.  [default: found]"
-)
-@click.option("--most", type=click.IntRange(1), metavar="N", help="Use at most N bead colours.")
-@click.option("--keep", multiple=True, metavar="CODE", help="Always among the --most; repeatable.")
-@click.option(
-    "--plain-back",
-    type=click.FloatRange(0, 360),
-    default=0.0,
-    metavar="DEG",
-    help="Keep that much of the back in the background bead.",
-)
-@click.option(
-    "--scatter",
-    multiple=True,
-    metavar="CODE=SHARE",
-    help="Strew accents near the motif, such as R=0.1; repeatable.",
-)
-@click.option("--scatter-anew", is_flag=True, help="Strew them differently at each repeat.")
-@click.option("--seed", type=int, default=0, help="Another number strews differently.")
-@click.option("--quick", is_flag=True, help="A first look: a shorter search.")
+@motif_options
 @papers_options
 @click.option("--lists-only", is_flag=True, help="Only design.json and the stringing lists.")
 @click.option("--require-edge", type=LENGTH, help="95 % of the edges must lie this near.")
@@ -310,6 +321,56 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     if missed:
         say(missed)
         click.get_current_context().exit(LIMIT_MISSED)
+
+
+@main.command("compare")
+@sketch_options
+@click.option(
+    "--strands", default="8,12,16", show_default=True, metavar="N,N,…", help="Working strands."
+)
+@lay_options
+@click.option(
+    "--bead-size", "sizes", default="", metavar="SIZE,SIZE,…", help="Trade sizes, such as 11/0,8/0."
+)
+@motif_options
+@json_option
+def compare_braids(
+    picture: str,
+    palette_file: Path,
+    out: Path,
+    force: bool,
+    strands: str,
+    sizes: str,
+    as_json: bool,
+    **given: Any,
+) -> None:
+    """Compare PICTURE on several braids on one sheet, best first."""
+    from ..core.errors import WrongUsage
+    from ..palette.files import read_palette
+    from .compare import compare
+    from .outputs import check_out, write_folder
+    from .picture import read_picture
+
+    check_out(out, force)
+    counts = [part.strip() for part in strands.split(",") if part.strip()]
+    if not counts or not all(count.isdecimal() for count in counts):
+        raise WrongUsage(f"--strands {strands!r}: give numbers with commas, such as 8,12,16.")
+    alike = {"strands": "8", "start": None, "swatch": None}
+    alike |= dict.fromkeys(("bead_size", "bead_diameter", "bead_length"))
+    compared = compare(
+        _order(given | alike),
+        read_picture(picture),
+        read_palette(palette_file),
+        [int(count) for count in counts],
+        [part.strip() for part in sizes.split(",") if part.strip()],
+    )
+    files = compared.files()
+    write_folder(out, files, force)
+    answer(
+        as_json,
+        {"folder": str(out), "files": sorted(files), **compared.report},
+        [*compared.lines, f"Written to {out}."],
+    )
 
 
 def _order(given: dict[str, Any]) -> Order:

@@ -138,7 +138,8 @@ def check_out(out: Path, force: bool) -> None:
         foreign = sorted(
             path.name for path in out.iterdir() if path.is_dir() or path.suffix not in OURS
         )
-        if foreign or not ((out / "design.json").exists() or not any(out.iterdir())):
+        ours = any((out / name).exists() for name in ("design.json", "compare.json"))
+        if foreign or not (ours or not any(out.iterdir())):
             held = f"holds {foreign[0]}" if foreign else "holds no design"
             raise HimotifError(
                 f"{out}: {held}, so it does not look like a folder of himotif; --force would "
