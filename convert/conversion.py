@@ -63,7 +63,8 @@ class ConvertOptions:
     keep : tuple of str
         Codes that are among the `most` in any case.
     moved_mm : (float, float), optional
-        Right and up from the middle, where the motif is to lie; pins the shift.
+        Right and up from the middle, where the motif is to lie; pins its size and turn as well:
+        who places it by hand means it as it lies.
     pin : tuple of 'shift', 'scale', 'turn'
         What the search leaves alone. A width that was asked for pins the scale.
     quick : bool
@@ -337,7 +338,7 @@ def _effort(options: ConvertOptions, tile: Tile, size_mm: tuple[float, float]) -
     if whole_round:
         pinned.add("turn")
     if options.moved_mm is not None:
-        pinned.add("shift")
+        pinned |= {"shift", "scale", "turn"}
     if options.quick:
         pinned |= {"scale", "turn"}
     room = (tile.height_mm - options.gap_rounds * tile.lattice.rise_mm) / size_mm[1]
