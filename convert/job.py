@@ -8,6 +8,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+import numpy as np
+
 from ..core.braid import Braid, Disc, Lay, Turn
 from ..core.design import Fit
 from ..core.errors import WrongUsage
@@ -229,6 +231,35 @@ def lattice_of(
     return Lattice.computed(braid, bead, readings.swatch), questions(readings, lattice)
 
 
+DROP_TWIN_DE00 = 10.0
+"""A drop is not chosen by mere colour where a round bead is this near to it."""
+
+
+def beads_by_colour(palette: Palette, wanted: set[str | None]) -> list[int]:
+    """Return the places of the beads that may be chosen by their colour alone.
+
+    A drop bead stands out of the braid: where a round bead has nearly its colour, it is left to
+    the maker to ask for the drop by its code.
+
+    Parameters
+    ----------
+    palette : Palette
+    wanted : set of str
+        Codes that she asks for.
+    """
+    from ..palette.difference import ciede2000_matrix
+
+    drop = np.array([bead.shape == "drop" for bead in palette.beads])
+    if drop.all() or not drop.any():
+        return list(range(len(palette)))
+    nearest = ciede2000_matrix(palette.lab, palette.lab[~drop]).min(axis=1)
+    return [
+        place
+        for place, bead in enumerate(palette.beads)
+        if not drop[place] or nearest[place] > DROP_TWIN_DE00 or bead.code in wanted
+    ]
+
+
 def make(order: Order, picture: Picture, palette: Palette) -> Made:
     """Carry out an order.
 
@@ -266,9 +297,16 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         caps_mm=order.caps_mm,
     )
     notes += planned.notes
+    allowed = beads_by_colour(palette, {order.background, *order.keep})
+    left_out = [palette.beads[i].code for i in range(len(palette)) if i not in allowed]
+    if left_out:
+        notes.append(
+            f"Drop beads {', '.join(left_out)} were left out: round beads have nearly their "
+            f"colour; ask for one with --keep, or strew it with --scatter {left_out[0]}=0.1."
+        )
     conversion = convert_picture(
         picture,
-        palette,
+        palette.subset(allowed),
         lattice,
         bead,
         ConvertOptions(
@@ -290,7 +328,14 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         order.settings() | {"finished_mm": round(planned.finished_mm, 2)},
     )
     notes += conversion.notes
-    design = conversion.design
+    # the design's palette is the whole one, drops and all
+    found = conversion.design
+    design = replace(
+        found,
+        palette=palette.beads,
+        beads=np.array(allowed)[found.beads],
+        background=allowed[found.background],
+    )
     if order.plain_back_deg:
         design = plain_back(design, order.plain_back_deg)
     if order.scatter:

@@ -1,0 +1,53 @@
+"""An order carried out: what the maker does not say is chosen for her, and told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from himotif.convert.job import Order, beads_by_colour, make
+from himotif.convert.picture import read_picture
+from himotif.core.bead import Bead
+from himotif.palette.files import read_palette
+from himotif.palette.palette import Palette
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+SALTMARSH = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
+ORDER = Order(length_mm=60.0, quick=True)
+
+
+def picture(name: str):
+    return read_picture(FIXTURES / "motifs" / f"{name}.png")
+
+
+def test_a_drop_is_not_put_on_for_its_colour_where_a_round_bead_has_it():
+    # the curlew's sky is the colour of the foam drop, and nearly that of mist
+    made = make(ORDER, picture("curlew"), SALTMARSH)
+    drop = SALTMARSH.index("P")
+    assert made.design.palette == SALTMARSH.beads
+    assert not np.any(made.design.beads == drop)
+    assert any("P were left out" in note for note in made.notes)
+    asked = make(Order(length_mm=60.0, quick=True, background="P"), picture("curlew"), SALTMARSH)
+    assert asked.design.background == drop
+    assert np.any(asked.design.beads == drop)
+
+
+def test_a_drop_of_its_own_colour_is_used():
+    red = Bead("R", "berry", (176, 30, 36), shape="drop")
+    cream, rust = Bead("A", "oyster", (243, 238, 225)), Bead("M", "rust", (180, 36, 40))
+    assert beads_by_colour(Palette((cream, red)), set()) == [0, 1]
+    assert beads_by_colour(Palette((cream, red, rust)), set()) == [0, 2]
+    assert beads_by_colour(Palette((cream, red, rust)), {"R"}) == [0, 1, 2]
+    assert beads_by_colour(Palette((red,)), set()) == [0]
+
+
+def test_the_palette_s_own_size_is_the_default():
+    dusk = read_palette(FIXTURES / "palettes" / "dusk.csv")
+    assert make(ORDER, picture("crescent"), dusk).design.bead.name == "11/0"
+    assert make(ORDER, picture("crescent"), SALTMARSH).design.bead.name == "8/0"
+
+
+def test_everything_said_is_kept_for_the_papers():
+    made = make(Order(quick=True), picture("crescent"), SALTMARSH)
+    assert made.design.settings["notes"] == list(made.notes)
+    assert any("165 mm" in note for note in made.notes)
