@@ -325,7 +325,7 @@ def candidates(view: View, contents: Floats, courses: Floats) -> Ints:
 
 # -- the search --------------------------------------------------------------------------------
 
-LOOK_PX, FINE_PX = 5.0, 9.0
+LOOK_PX, FINE_PX = 5.0, 7.0
 """Pixels per bead pitch for looking round, and for the last word."""
 
 SCALES = (0.97, 1.03, 0.94, 1.06)
@@ -334,7 +334,10 @@ TURNS_DEG = (-2.0, 2.0, -4.0, 4.0)
 Key = tuple[float, float]
 Ranked = tuple[float, Key, Shift, Ints]
 
-TRIES, FINALISTS = 6, 2
+TYPICAL_BEADS = 128
+"""With larger tiles fewer places are tried: the search takes its time, and place matters less."""
+
+TRIES, FINALISTS = 5, 2
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's own size and turn,
 so many at others."""
 
@@ -459,8 +462,9 @@ class _Search:
         self.scene, self.effort = scene, effort
         self.coarse = Canvas.of(scene.tile, LOOK_PX)
         self.fine = Canvas.of(scene.tile, FINE_PX)
-        self.tries = 1 if effort.quick else TRIES
-        self.finalists = 1 if effort.quick else FINALISTS
+        large = max(1.0, scene.tile.beads / TYPICAL_BEADS)
+        self.tries = 1 if effort.quick else max(1, round(TRIES / large))
+        self.finalists = 1 if effort.quick or large > 2 else FINALISTS
         self._windows: dict[int, Windows] = {}
 
     def best(self, stroke_weight: float) -> Found:

@@ -33,6 +33,9 @@ is judged anew."""
 LEAST_GAIN = 1e-4
 """A change of the score by less than this part of it is none."""
 
+HOPELESS = 1.5
+"""A change that makes the score worse by more than this many beads' part of it is not tried again."""
+
 FLIPS_AT_ONCE = 256
 MOST_ROUNDS = 40
 
@@ -112,7 +115,8 @@ class Windows:
 
     def at(self, plane: npt.NDArray[np.float32], beads: Ints) -> Singles:
         """Return what a plane (..., H, W) holds in the windows of some beads, (..., n, h, w)."""
-        return plane[..., self.rows[beads][:, :, None], self.columns[beads][:, None, :]]
+        index = self.rows[beads][:, :, None] * plane.shape[-1] + self.columns[beads][:, None, :]
+        return np.take(plane.reshape(*plane.shape[:-2], -1), index, axis=-1)
 
 
 def _middles(owner: Ints, beads: int) -> Ints:
@@ -215,6 +219,7 @@ class Sweeper:
         (score, colours)
         """
         state = self._state(colours)
+        allowed = allowed.copy()
         open_beads = np.flatnonzero((allowed >= 0).sum(axis=1) > 1)
         for _ in range(MOST_ROUNDS):
             tried = allowed[open_beads]
@@ -223,6 +228,8 @@ class Sweeper:
                 break
             beads, inks = open_beads[row], tried[row, column]
             gains = self._gains(state, beads, inks)
+            hopeless = gains > HOPELESS * state.score / len(colours)
+            allowed[beads[hopeless], column[hopeless]] = -1
             chosen = self._best_apart(beads, gains, LEAST_GAIN * state.score)
             while len(chosen):
                 trial = state.colours.copy()
