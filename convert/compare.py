@@ -81,7 +81,7 @@ class Comparison:
     def lines(self) -> list[str]:
         """What it comes to, for people."""
         best, *others = self.braids
-        lines = [f"{best.title}: reads best (score {best.score:.1f}; lower is better)."]
+        lines = [f"{best.title} reads best (score {best.score:.1f}; lower is better)."]
         near = [braided.title for braided in others if braided.score <= NEAR * best.score]
         if near:
             lines.append(f"Nearly as well: {'; '.join(near)}.")
@@ -251,7 +251,7 @@ def _card(braided: Braided) -> Card:
         ("score, lower reads better", f"{braided.score:.1f}"),
         ("motif kept in place", _percent(numbers["kept_percent"])),
         ("colours lost", ", ".join(numbers["colours_lost"]) or "none"),
-        ("95 % of edges", _edge(numbers)),
+        ("95 % of edges within", _edge(numbers)),
         ("edges lost", _percent(numbers["edge_lost_percent"])),
         ("colours off by, ΔE00", _number(numbers["colour_mean_de00"])),
         ("seen within 60°", _percent(numbers["within_60_deg_percent"])),
@@ -284,4 +284,4 @@ def _number(value: float | None) -> str:
 def _edge(numbers: dict[str, Any]) -> str:
     if numbers["edge_p95_mm"] is None:
         return "–"
-    return f"in {numbers['edge_p95_mm']:.1f} mm, {numbers['edge_p95_beads']:.1f} bead"
+    return f"{numbers['edge_p95_mm']:.1f} mm"

@@ -74,8 +74,12 @@ class Colours:
         CIE Lab of what each bead of the motif stands for.
     crossings : (n,) int
         Those beads.
-    error, best : (n,) float
-        CIEDE2000 of the bead that lies there, and of the nearest in the palette.
+    error : (n,) float
+        CIEDE2000 of the bead that lies there.
+    asked : (m, 3) float
+        CIE Lab of what fills most of the cell of each bead that the motif takes.
+    best : (m,) float
+        CIEDE2000 to that of the nearest bead of the palette.
     """
 
     bead_of: Ints
@@ -83,6 +87,7 @@ class Colours:
     wanted: Floats
     crossings: Ints
     error: Floats
+    asked: Floats
     best: Floats
     design: Design
 
@@ -97,15 +102,18 @@ class Colours:
         motif = (called_for != design.background) | (design.beads != design.background)
         drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
         crossings = np.flatnonzero(motif & drawn & patch.inside)
+        called = np.flatnonzero(drawn & patch.inside & (called_for != design.background))
         beads_lab = palette_lab[design.beads[crossings]]
         if tones.kind == "flat":
             wanted = tones.lab[_stood_for(tones.lab, share[crossings, :-1], beads_lab)]
+            asked = tones.lab[np.argmax(share[called, :-1], axis=1)]
         else:
-            means = cell_means(patch.owner, tones.linear, patch.bead_count)[crossings]
-            wanted = np.asarray(linear_lab(means.astype(np.float32)), dtype=np.float64)
+            means = cell_means(patch.owner, tones.linear, patch.bead_count)
+            lab = np.asarray(linear_lab(means.astype(np.float32)), dtype=np.float64)
+            wanted, asked = lab[crossings], lab[called]
         error = np.asarray(ciede2000(wanted, beads_lab), dtype=np.float64)
-        best = nearest(wanted, palette_lab).difference if len(crossings) else error
-        return cls(bead_of, tones, wanted, crossings, error, best, design)
+        best = nearest(asked, palette_lab).difference if len(asked) else np.empty(0)
+        return cls(bead_of, tones, wanted, crossings, error, asked, best, design)
 
     def tones_of(self, bead: int) -> Ints:
         """Tones that a bead stands for."""
@@ -161,7 +169,7 @@ class Colours:
         far = self.best > REACH_DE00
         rows: dict[str, dict[str, Any]] = {}
         order = np.argsort(-self.best[far], kind="stable")
-        for lab, apart in zip(self.wanted[far][order], self.best[far][order], strict=True):
+        for lab, apart in zip(self.asked[far][order], self.best[far][order], strict=True):
             key = str(np.round(lab / 8)) if self.tones.kind == "shaded" else _hex(lab)
             row = rows.setdefault(key, {"sketch": _hex(lab), "beads": 0, "best_de00": float(apart)})
             row["beads"] += 1
@@ -174,10 +182,10 @@ class Colours:
         missed = order[self.best[order] > WORTH_DE00]
         if not len(missed):
             return None
-        candidates = np.unique(np.round(self.wanted[missed], 1), axis=0)
+        candidates = np.unique(np.round(self.asked[missed], 1), axis=0)
         step = -(-len(candidates) // 64)
         candidates = candidates[::step]
-        gain = np.maximum(self.best[:, None] - ciede2000_matrix(self.wanted, candidates), 0)
+        gain = np.maximum(self.best[:, None] - ciede2000_matrix(self.asked, candidates), 0)
         best = int(np.argmax(gain.sum(axis=0)))
         improves = gain[:, best]
         if improves.mean() < WORTH_DE00:

@@ -267,6 +267,20 @@ def _square_mm(lattice: Lattice) -> float:
     return lattice.circumference_mm / lattice.braid.pairs
 
 
+def squared_paper_squares(lattice: Lattice, count: int) -> tuple[Ints, Ints]:
+    """Return the row and the column of squared paper that each bead is strung from, (n,) each.
+
+    Columns are numbered to the right from the pair at the worker's top (usual turn).
+    """
+    braid = lattice.braid
+    step, side = np.divmod(np.arange(count), 2)
+    row, axis = np.divmod(step, braid.axes)
+    rightward = braid.axes - 1 - axis if lattice.step_deg > 0 else axis
+    # the strands of a pair take turns, so a pair is side 0 in one round and side 1 in the next
+    column: Ints = rightward + braid.axes * (side ^ (row & 1))
+    return row, column
+
+
 def squared_paper_beads(sketch: LaidSketch) -> Ints:
     """String a sketch one square a bead, and return the colour of each bead.
 
@@ -284,15 +298,11 @@ def squared_paper_beads(sketch: LaidSketch) -> Ints:
         Palette index of each bead of the braid, in working order.
     """
     lattice, count = sketch.patch.lattice, sketch.patch.bead_count
-    braid = lattice.braid
-    step, side = np.divmod(np.arange(count), 2)
-    row, axis = np.divmod(step, braid.axes)
-    rightward = braid.axes - 1 - axis if lattice.step_deg > 0 else axis
-    column = rightward + braid.axes * (side ^ (row & 1))
+    row, column = squared_paper_squares(lattice, count)
     middle_mm = _middle_mm(sketch)
     first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.patch.front_deg)[0]
-    half = braid.pairs // 2
-    right = (column - column[first] + half) % braid.pairs - half
+    pairs = lattice.braid.pairs
+    right = (column - column[first] + pairs // 2) % pairs - pairs // 2
     square = _square_mm(lattice)
     part = (np.arange(_VOTES) + 0.5) / _VOTES - 0.5
     found = sketch.at(
@@ -579,7 +589,7 @@ def place_of(patch: Patch, x_mm: float, y_mm: float, front_deg: float = FRONT_DE
     """
     lattice = patch.lattice
     bead = int(lattice.owner([x_mm], [y_mm], patch.bead_count, patch.front_deg)[0])
-    azimuth = (patch.front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0
+    azimuth = (patch.front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0 % 360.0
     return Place(
         float(azimuth),
         float(y_mm),
@@ -707,11 +717,10 @@ def _joined_round(labels: Ints, corners: bool) -> Ints:
 
     size = int(labels.max()) + 1
     graph = coo_array((np.ones(len(meet)), (meet[:, 0], meet[:, 1])), shape=(size, size))
+    # groups are numbered in the order of their first members, so nothing (0) stays 0
     _, group = connected_components(graph, directed=False)
-    _, number = np.unique(group, return_inverse=True)
-    joined: Ints = np.where(labels > 0, number[labels], 0)
-    # numbers without gaps: 0 stays nothing, the rest follow in order
-    return np.unique(joined, return_inverse=True)[1].reshape(labels.shape)
+    joined: Ints = group[labels].astype(np.intp)
+    return joined
 
 
 def _holes(mask: Bools, speck_px: float) -> int:

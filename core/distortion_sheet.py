@@ -57,9 +57,9 @@ class Step(NamedTuple):
 
 
 STEPS = (
-    Step(0.25, "up to a quarter of a bead", (120, 192, 232), 0.45),
-    Step(0.5, "up to half a bead", (224, 134, 20), 0.65),
-    Step(1.0, "up to a bead", (170, 30, 70), 0.9),
+    Step(0.25, "up to a quarter of a bead", (140, 205, 240), 0.45),
+    Step(0.5, "up to half a bead", (206, 110, 0), 0.65),
+    Step(1.0, "up to a bead", (150, 20, 80), 0.9),
     Step(np.inf, "more than a bead", (20, 8, 60), 1.2),
 )
 """The scale of the edge shift, light and thin to dark and wide."""

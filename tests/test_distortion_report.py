@@ -1,0 +1,356 @@
+"""The whole report of a converted sketch: its colours, its sentences, its picture."""
+
+from __future__ import annotations
+
+import json
+import re
+import xml.etree.ElementTree as ElementTree
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from himotif.convert.conversion import ConvertOptions, convert_picture
+from himotif.convert.distort import distort, distort_conversion
+from himotif.convert.picture import Picture, read_picture
+from himotif.core import distortion_sheet
+from himotif.core.bead import Bead, bead_size
+from himotif.core.braid import Braid
+from himotif.core.distortion_words import sentences
+from himotif.core.lattice import Lattice
+from himotif.core.sheet.png import to_png
+from himotif.core.sheet.shapes import Polyline, Text
+from himotif.core.sheet.svg import to_svg
+from himotif.palette.colour import srgb_to_linear
+from himotif.palette.files import read_palette
+from himotif.palette.palette import Palette
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+
+OYSTER, NAVY, AMBER, RUST = (243, 238, 225), (29, 44, 80), (224, 159, 53), (191, 80, 48)
+THREE = Palette(
+    (
+        Bead("A", "oyster", OYSTER),
+        Bead("B", "deep water", NAVY),
+        Bead("K", "amber", AMBER),
+    )
+)
+
+
+def lattice_of(strands):
+    return Lattice.computed(Braid(strands), bead_size("8/0"))
+
+
+def drawn(rgb, name="drawn.png"):
+    """A picture of sRGB codes, (H, W, 3)."""
+    pixels = np.asarray(rgb, dtype=np.uint8)
+    high, wide = pixels.shape[:2]
+    return Picture(
+        name=name,
+        sha256="0" * 64,
+        size_px=(wide, high),
+        linear=srgb_to_linear(pixels),
+        alpha=np.ones((high, wide), dtype=np.float32),
+        scale=1.0,
+    )
+
+
+def patches(*boxes, size=(300, 240)):
+    """Boxes (top, bottom, left, right, colour) on oyster."""
+    pixels = np.full((*size, 3), OYSTER, dtype=np.uint8)
+    for top, bottom, left, right, colour in boxes:
+        pixels[top:bottom, left:right] = colour
+    return drawn(pixels)
+
+
+def reported(picture, palette=THREE, strands=16, **options):
+    conversion = convert_picture(
+        picture,
+        palette,
+        lattice_of(strands),
+        bead_size("8/0"),
+        ConvertOptions(rounds=60, quick=True, **options),
+    )
+    return distort_conversion(conversion, picture)
+
+
+@pytest.fixture(scope="module")
+def letter():
+    return reported(read_picture(FIXTURES / "motifs" / "letter_f.png"))
+
+
+@pytest.fixture(scope="module")
+def heron():
+    palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
+    return reported(read_picture(FIXTURES / "motifs" / "heron.png"), palette, strands=8)
+
+
+# -- the numbers -----------------------------------------------------------------------------------
+
+UNITS = ("_mm", "_mm2", "_beads", "_deg", "_percent", "_de00", "_px")
+COUNTS = {
+    "schema", "strands", "motif", "of", "crossing", "strand", "order", "beads",
+    "pieces_before", "pieces_after", "pieces_lost", "holes_before", "holes_after",
+    "de00", "rgb", "largest", "smallest", "across", "along", "ratio",
+    "C", "C_far", "S", "F", "J",
+}  # fmt: skip
+
+
+def numbers(value, key=""):
+    if isinstance(value, dict):
+        for name, item in value.items():
+            yield from numbers(item, name)
+    elif isinstance(value, list):
+        for item in value:
+            yield from numbers(item, key)
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        yield key, value
+
+
+def test_every_number_names_its_unit_or_is_a_count_or_a_ratio(letter):
+    found = list(numbers(letter.report))
+    assert len(found) > 60
+    for key, value in found:
+        assert key.endswith(UNITS) or key in COUNTS, key
+        assert np.isfinite(value)
+    assert letter.report["schema"] == 1
+    assert json.loads(json.dumps(letter.report, allow_nan=False)) == letter.report
+
+
+def test_a_letter_keeps_its_shape_on_sixteen_strands(letter):
+    report = letter.report
+    (region,) = [r for r in report["regions"] if not r["is_background"]]
+    assert region["code"] == "B"
+    assert region["kept_percent"] > 70
+    assert (region["pieces_before"], region["pieces_after"]) == (1, 1)
+    # strokes are a third of the width of the letter
+    assert region["narrowest_mm"] == pytest.approx(report["motif"]["width_mm"] / 3, rel=0.2)
+    assert report["edges"]["p95_beads"] < 1
+    assert report["motif"]["kept_percent"] > report["squared_paper"]["motif_kept_percent"]
+    assert report["stretch"]["fit"]["ratio"] == pytest.approx(1, abs=1e-3)
+
+
+def test_regions_are_weighed_in_beads():
+    picture = patches((60, 240, 60, 180, NAVY))
+    report = reported(picture).report
+    (navy,) = [r for r in report["regions"] if not r["is_background"]]
+    braid, motif = report["braid"], report["motif"]
+    area_mm2 = motif["width_mm"] * 0.5 * motif["height_mm"] * 0.6
+    assert navy["area_beads"] == pytest.approx(area_mm2 / braid["bead_area_mm2"], rel=0.05)
+
+
+def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
+    import colour
+
+    picture = patches((60, 240, 60, 180, RUST))
+    report = reported(picture).report
+
+    def lab(rgb):
+        return colour.XYZ_to_Lab(colour.sRGB_to_XYZ(np.array(rgb) / 255))
+
+    # the outside reference: colour-science's CIEDE2000
+    apart = {
+        bead.code: float(colour.delta_E(lab(RUST), lab(bead.rgb), method="CIE 2000"))
+        for bead in THREE.beads
+    }
+    nearest = min(apart, key=apart.get)
+    (rust,) = [r for r in report["regions"] if not r["is_background"]]
+    assert rust["code"] == nearest
+    assert rust["de00"] == pytest.approx(apart[nearest], abs=0.3)
+    told = report["colour"]
+    assert told["p95_de00"] == pytest.approx(apart[nearest], abs=0.3)
+    assert told["mean_de00"] <= told["p95_de00"]
+    # all beads but those along the edge that stand for the ground
+    assert 0.8 * told["beads"] < told["out_of_reach"]["beads"] <= told["beads"]
+    assert told["out_of_reach"]["colours"][0]["best_de00"] == pytest.approx(apart[nearest], abs=0.3)
+    bought = told["worth_buying"]
+    red, green, blue = bytes.fromhex(bought["sketch"][1:])
+    assert np.abs(np.array([red, green, blue]) - RUST).max() <= 3
+    assert bought["to_de00"] == pytest.approx(0, abs=0.1)
+    assert any("No bead comes near" in sentence for sentence in report["words"])
+
+
+def test_with_every_colour_at_hand_there_is_nothing_to_buy():
+    report = reported(patches((60, 240, 60, 180, NAVY))).report
+    assert report["colour"]["mean_de00"] < 0.5
+    assert report["colour"]["worth_buying"] is None
+    assert report["colour"]["out_of_reach"]["beads"] == 0
+    worst = report["colour"]["worst"]
+    assert worst["bead"] == "B"
+    assert worst["sketch"].startswith("#")
+
+
+def test_two_colours_that_become_one_bead_are_named():
+    blue = (20, 70, 120)
+    report = reported(patches((40, 150, 60, 180, NAVY), (150, 260, 60, 180, blue))).report
+    (pair,) = report["colour"]["merged"]
+    assert pair["bead"] == "B"
+    assert pair["de00"] > 8
+    assert any("both become bead B" in sentence for sentence in report["words"])
+
+
+def test_a_picture_of_the_ground_alone_is_told_as_such():
+    result = reported(drawn(np.full((80, 80, 3), OYSTER, dtype=np.uint8)))
+    report = result.report
+    assert report["visibility"] == {}
+    assert report["edges"]["p95_mm"] is None
+    assert report["motif"]["kept_percent"] is None
+    assert "no edges" in report["words"][0]
+    assert to_png(result.page, 2.0).ndim == 3
+
+
+def test_a_bead_changed_by_hand_is_found():
+    picture = patches((60, 240, 60, 180, NAVY))
+    conversion = convert_picture(
+        picture, THREE, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
+    )
+    before = distort_conversion(conversion, picture).report
+    piece = before["measured"]
+    design = conversion.design
+    height = design.lattice.height_mm(np.arange(len(design.beads)))
+    inside = (height >= piece["bottom_mm"]) & (height < piece["top_mm"]) & (design.beads == 1)
+    edited = design.beads.copy()
+    crossing = int(np.flatnonzero(inside)[len(np.flatnonzero(inside)) // 2])
+    edited[crossing] = 2  # one amber bead in the navy
+    changed = type(design)(**{**vars(design), "beads": edited})
+    after = distort(changed, conversion.placement, picture).report
+    assert after["motif"]["kept_percent"] < before["motif"]["kept_percent"]
+    worst = after["colour"]["worst"]
+    assert worst["bead"] == "K"
+    assert worst["crossing"] == crossing + 1
+    moves = list(design.braid.work(crossing + 1))
+    assert worst["strand"] == moves[-1].strand + 1
+    assert worst["order"] == sum(move.strand == moves[-1].strand for move in moves)
+
+
+def test_seams_of_a_picture_that_goes_round():
+    lattice = lattice_of(16)
+    rings = np.repeat(np.array([OYSTER, NAVY, AMBER, NAVY], dtype=np.uint8), 40, axis=0)
+    picture = drawn(np.repeat(rings[:, None], 400, axis=1))
+    report = reported(picture, width_mm=lattice.circumference_mm, background="A").report
+    assert report["seam"]["round"]["gap_mm"] == pytest.approx(0, abs=0.05)
+    assert report["seam"]["round"]["differ_percent"] == 0
+    halves = np.full((160, 400, 3), OYSTER, dtype=np.uint8)
+    halves[:, 200:] = NAVY
+    report = reported(drawn(halves), width_mm=lattice.circumference_mm, background="A").report
+    share = report["motif"]["height_mm"] / report["seam"]["round"]["length_mm"]
+    assert report["seam"]["round"]["differ_percent"] == pytest.approx(100 * share, abs=3)
+    assert any("closes round the braid" in sentence for sentence in report["words"])
+
+
+def test_a_face_fit_is_drawn_out_towards_its_sides():
+    picture = patches((20, 280, 10, 230, NAVY))
+    report = reported(picture, fit="face").report
+    fit = report["stretch"]["fit"]
+    assert fit["smallest"] == pytest.approx(1, abs=0.01)
+    assert fit["largest"] > 1.2
+    assert fit["slant_deg"] == pytest.approx(0, abs=0.5)
+
+
+# -- the sentences ---------------------------------------------------------------------------------
+
+
+def test_at_most_five_sentences_each_with_a_remedy(letter, heron):
+    for result in (letter, heron):
+        assert 1 <= len(result.words) <= 5
+        for sentence in result.words:
+            assert sentence.endswith(".")
+            assert len(re.findall(r"[.!?](?:\s|$)", sentence)) == 1, sentence
+            assert len(sentence) < 260
+
+
+def test_the_worst_comes_first(heron):
+    # on eight strands the heron's small parts cannot show
+    assert re.search(r"disappears?|only \d+ %", heron.words[0])
+    assert "mm wide" in heron.words[0]
+    assert "string from these lists" in heron.words[-1]
+
+
+def test_the_remedy_names_more_strands_where_they_help():
+    # a stem of 2.4 mm on 8 strands: on 16 strands the braid, and the stem, are 1.75 times as wide
+    lattice = lattice_of(8)
+    report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
+    region = {
+        "code": "H", "name": "reed", "is_background": False, "beads": 0, "area_beads": 3.0,
+        "narrowest_mm": 2.4, "kept_percent": 0.0, "pieces_before": 1, "pieces_after": 0,
+        "pieces_lost": 1, "holes_before": 0, "holes_after": 0,
+    }  # fmt: skip
+    words = sentences({**report, "regions": [region]}, lattice)
+    assert words[0].startswith("Reed (H) disappears")
+    assert "3.7 mm wide (1.5 times as wide)" in words[0]  # a bead and a fifth: 1.2 · 3.08 mm
+    assert "12 strands" in words[0]
+
+
+def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
+    report = {**letter.report, "edges": {**letter.report["edges"], "p95_mm": 0.5, "p95_beads": 0.2}}
+    regions = [
+        {**region, "pieces_after": region["pieces_before"], "pieces_lost": 0,
+         "holes_after": region["holes_before"]}
+        for region in report["regions"]
+    ]  # fmt: skip
+    words = sentences({**report, "regions": regions}, lattice_of(16))
+    assert "nothing to mend" in words[0]
+    assert len(words) == 2
+
+
+# -- the picture -----------------------------------------------------------------------------------
+
+
+def test_the_page_is_well_formed_and_holds_its_panels(heron):
+    page = heron.page
+    texts = [shape.text for shape in page.shapes if isinstance(shape, Text)]
+    for title in (
+        "Sketch as placed",
+        "Beads as they will lie",
+        "How far edges move",
+        "Where it is bent",
+        "From the front",
+        "On squared paper",
+    ):
+        assert any(title in text for text in texts), title
+    assert any("mm on the braid" in text for text in texts)
+    for sentence in heron.words:
+        assert any(text and sentence.startswith(text.replace("\xa0", " ")) for text in texts)
+    for shape in page.shapes:
+        if isinstance(shape, Text):
+            assert 0 < shape.x < page.width_mm
+            assert 0 < shape.y < page.height_mm
+    svg = to_svg(page)
+    root = ElementTree.fromstring(svg)
+    assert root.tag.endswith("svg")
+    pixels = to_png(page, 3.0)
+    assert pixels.shape[:2] == (round(page.height_mm * 3), round(page.width_mm * 3))
+    assert pixels[:3].min() == 255  # a clear margin
+
+
+def test_the_outline_wears_the_colours_of_its_shift(heron):
+    drawn_steps = {shape.stroke for shape in heron.page.shapes if isinstance(shape, Polyline)} & {
+        step.colour for step in distortion_sheet.STEPS
+    }
+    assert len(drawn_steps) == len(distortion_sheet.STEPS)  # all of them stand in the legend
+
+
+@pytest.mark.parametrize("deficiency", ["Protanomaly", "Deuteranomaly", "Tritanomaly", None])
+def test_the_scale_can_be_told_apart_by_colour_blind_people_and_in_grey(deficiency):
+    # Machado, Oliveira, Fernandes 2009, full severity, through colour-science; None: print in grey
+    import colour
+
+    rgb = np.array([step.colour for step in distortion_sheet.STEPS]) / 255
+    linear = colour.cctf_decoding(rgb, function="sRGB")
+    if deficiency is None:
+        grey = linear @ np.array([0.2126, 0.7152, 0.0722])
+        linear = np.repeat(grey[:, None], 3, axis=1)
+    else:
+        matrix = colour.matrix_cvd_Machado2009(deficiency, 1.0)
+        linear = np.clip(linear @ np.asarray(matrix).T, 0, 1)
+    seen = colour.cctf_encoding(linear, function="sRGB")
+    lab = colour.XYZ_to_Lab(colour.sRGB_to_XYZ(seen))
+    steps = -np.diff(lab[:, 0])
+    assert (steps > 15).all(), lab[:, 0]  # each darker than the one before
+    apart = colour.delta_E(lab[:-1], lab[1:], method="CIE 2000")
+    assert (apart > 14).all(), apart
+
+
+def test_the_scale_is_told_by_width_too():
+    widths = [step.width_mm for step in distortion_sheet.STEPS]
+    assert all(wider > thinner * 1.25 for thinner, wider in pairwise(widths))
