@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 def get_ready() -> None:
     """Import what the jobs need."""
     import PIL.Image
-    import scipy.fft  # noqa: F401
+    import scipy.fft
     import scipy.ndimage  # noqa: F401
     import skimage.color  # noqa: F401
 

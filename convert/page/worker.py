@@ -11,7 +11,6 @@ import contextlib
 import multiprocessing
 import signal
 import threading
-import time
 import traceback
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
@@ -213,9 +212,3 @@ def _get_ready() -> None:
     from . import jobs
 
     jobs.get_ready()
-
-
-def pause(seconds: float) -> float:
-    """Do nothing for a while: a job to try a worker with."""
-    time.sleep(seconds)
-    return seconds

@@ -5,7 +5,7 @@ import { Sheet, View } from "./view.js";
 import { beadAt, drawBraid } from "./braid.js";
 import { beadNear, drawChart, neighbourTowards, outlineCells, patch } from "./chart.js";
 import { SketchStrip, placeOf } from "./sketch.js";
-import { css } from "./bead.js";
+import { css, inkOn } from "./bead.js";
 import { Refused, ask, bring, fetchFile, picture, sample, start } from "./server.js";
 
 const $ = (id) => document.getElementById(id);
@@ -324,6 +324,7 @@ function accept(answer) {
   calm();
   const { geometry, ...result } = answer;
   const first = !bench.now.result;
+  const atFront = !first && Math.abs(view.viewDeg - bench.now.result.front_deg) < 0.5;
   const newSketch = first || bench.now.result.placement?.file !== result.placement.file;
   bench.put({
     result,
@@ -332,6 +333,7 @@ function accept(answer) {
     edited: false,
   });
   if (newSketch) view.show({ middleMm: middleOfMotif(bench.now), viewDeg: result.front_deg });
+  else if (atFront) view.show({ viewDeg: result.front_deg });
   if (brush >= result.palette.length) setBrush(0);
   loadSketch(result.key);
   tally();
@@ -588,7 +590,7 @@ function showActs(now) {
   $("redo").disabled = !bench.future.length;
   for (const id of ["save-design", "print", "folder"]) $(id).disabled = !made;
   $("empty").hidden = made;
-  for (const id of ["sketch-figure", "chart-figure", "braid-figure", "ruler"]) $(id).hidden = !made;
+  for (const id of ["chart-figure", "braid-figure", "ruler", "tools", "under", "whole-figure"]) $(id).hidden = !made;
   $("sketch-figure").hidden = !made || !now.result.made;
 }
 
@@ -647,7 +649,7 @@ function layOut() {
   const across = (withSketch ? 2 : 1) * round + thick * 1.25;
   const fitting = (room - gaps) / across;
   const most = 26 / geometry.pitch_mm;
-  view.pxPerMm = Math.max(3, Math.min(fitting, most * view.zoom));
+  view.pxPerMm = Math.max(3, Math.min(fitting, most) * view.zoom);
   const high = Math.max(320, Math.min(820, window.innerHeight - 360));
   view.heightPx = high;
   const beyond = 3 * geometry.bead_mm[1];
@@ -673,14 +675,19 @@ function drawSketch(context, width) {
   context.lineWidth = 1;
   outlineCells(context, width, view, geometry, lineOn(result.palette[result.background].rgb, 0.13));
   frontLine(context, width);
-  sketchStrip.drawFrame(
-    context, width, { ...now, motif: motifInSight() }, sheets.sketch.colour("--handle"), sheets.sketch.colour("--handle-ground"),
-  );
+  const [line, ground] = markColours();
+  sketchStrip.drawFrame(context, width, { ...now, motif: motifInSight() }, line, ground);
 }
 
 function lineOn(rgb, strength) {
-  const light = rgb[0] * 0.3 + rgb[1] * 0.6 + rgb[2] * 0.1 > 120;
-  return light ? `rgb(20 30 36 / ${strength})` : `rgb(255 255 255 / ${strength * 1.4})`;
+  return inkOn(rgb) === "#000" ? `rgb(20 30 36 / ${strength})` : `rgb(255 255 255 / ${strength * 1.4})`;
+}
+
+// Marks lie on the background beads, by day and by night.
+function markColours() {
+  const { result } = bench.now;
+  const light = inkOn(result.palette[result.background].rgb) === "#000";
+  return light ? ["#a03a10", "#fffdf9"] : ["#ffb87a", "#1f272c"];
 }
 
 const ghostOf = (now) => (images.ghost?.forId === now.picture?.id ? images.ghost : null);
@@ -705,7 +712,7 @@ function frontLine(context, width) {
   const { result } = bench.now;
   const x = width / 2 + result.front_x_mm * view.pxPerMm;
   context.save();
-  context.strokeStyle = sheets.chart.colour("--handle");
+  context.strokeStyle = markColours()[0];
   context.setLineDash([2, 5]);
   context.beginPath();
   context.moveTo(x, 0);
@@ -1023,7 +1030,12 @@ onPointer(sheets.sketch.canvas, (event) => {
   stroke += 1;
   const mark = `place ${stroke}`;
   let changed = false;
-  const shown = {};
+  // placed by hand, it stays as large and as it is turned now
+  const shown = {
+    width: now.result.width_mm.toFixed(1),
+    rotate: String(Math.round(place.rotate)),
+    ...moved(base, 0, 0),
+  };
   return {
     move: (next) => {
       const [a, b] = sheets.sketch.at(next);
@@ -1082,7 +1094,12 @@ sheets.sketch.canvas.addEventListener("keydown", (event) => {
       const have = now.order.right || now.order.up;
       const x = have ? Number(now.order.right || 0) : centre[0];
       const y = have ? Number(now.order.up || 0) : centre[1] - now.result.unmoved_mm;
-      return { right: (x + right).toFixed(1), up: (y + up).toFixed(1) };
+      return {
+        width: now.order.width || now.result.width_mm.toFixed(1),
+        rotate: now.order.rotate || String(Math.round(now.result.placement.rotate_deg)),
+        right: (x + right).toFixed(1),
+        up: (y + up).toFixed(1),
+      };
     }, "key move");
   const size = (times) =>
     nudge((now) => {
@@ -1233,7 +1250,7 @@ $("drop-swatch").addEventListener("click", () => {
 });
 $("open-design").addEventListener("click", () => choose(".json,application/json", bringDesign));
 $("best").addEventListener("click", () => {
-  bench.change({ order: { ...bench.now.order, right: "", up: "" } });
+  bench.change({ order: { ...bench.now.order, right: "", up: "", width: "", rotate: "" } });
   work();
 });
 $("report-open").addEventListener("click", () => $("large").showModal());
@@ -1390,9 +1407,9 @@ guarded(async () => {
   known = await start();
   form.elements.strands.replaceChildren(...known.strands.map((count) => new Option(count, count)));
   form.elements.bead_size.replaceChildren(
-    new Option("As the palette says", ""),
+    new Option("Palette’s own", ""),
     ...known.bead_sizes.map((size) => new Option(size.name, size.name)),
-    new Option("Measured by you", "measured"),
+    new Option("Measured", "measured"),
   );
   sampleButtons($("sample-list"));
   sampleButtons($("first-samples"));

@@ -1,0 +1,412 @@
+"""The page's server: who may ask, what it answers, and what a hostile file can do to it."""
+
+from __future__ import annotations
+
+import http.client
+import io
+import json
+import os
+import struct
+import time
+import zipfile
+import zlib
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+from click.testing import CliRunner
+from page_server import served
+
+from himotif.convert.cli import main
+from himotif.convert.page.order import FormProblems, order_from
+from himotif.convert.page.server import MOST_UPLOAD
+from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
+from himotif.core.errors import HimotifError
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+
+
+class Client:
+    """Asks the page as its own scripts do, unless told otherwise."""
+
+    def __init__(self, address: str) -> None:
+        self.host = urlsplit(address).netloc
+        self.path = urlsplit(address).path
+
+    def ask(self, path, body=None, method=None, absolute=False, **headers):
+        """Return status, headers and content."""
+        connection = http.client.HTTPConnection(self.host, timeout=60)
+        sent = {"Origin": f"http://{self.host}", "Content-Type": "application/json"}
+        sent |= {key.replace("_", "-"): value for key, value in headers.items()}
+        if isinstance(body, dict):
+            body = json.dumps(body).encode()
+        try:
+            connection.request(
+                method or ("GET" if body is None else "POST"),
+                path if absolute else self.path + path,
+                body=body,
+                headers={key: value for key, value in sent.items() if value is not None},
+            )
+            answer = connection.getresponse()
+            return answer.status, answer.headers, answer.read()
+        finally:
+            connection.close()
+
+    def plain(self, path, body=None, expect=200, **headers):
+        status, _, content = self.ask(path, body, **headers)
+        assert status == expect, content[:500]
+        return json.loads(content)
+
+    def bring(self, what, path, expect=200, name=None):
+        content = path if isinstance(path, bytes) else path.read_bytes()
+        name = name or path.name
+        return self.plain(f"api/bring/{what}", content, expect, X_File_Name=name)
+
+
+@pytest.fixture(scope="module")
+def client():
+    with served() as page:
+        yield Client(page.address)
+
+
+def worked(client, sketch="letter_f.png", quick=False, **order):
+    picture = client.bring("picture", FIXTURES / "motifs" / sketch)
+    palette = client.bring("palette", FIXTURES / "palettes" / "saltmarsh.csv")
+    asked = {"picture": picture["id"], "palette": palette["id"], "order": order, "quick": quick}
+    return client.plain("api/work", asked, X_Tab="tab")
+
+
+# -- who may ask -----------------------------------------------------------------------------------
+
+
+def test_the_page_and_all_it_needs_is_our_own(client):
+    status, headers, content = client.ask("")
+    assert status == 200
+    assert b"http://" not in content and b"https://" not in content
+    assert "script-src 'self'" in headers["Content-Security-Policy"]
+    assert "unsafe" not in headers["Content-Security-Policy"]
+    assert headers["Cache-Control"] == "no-store"
+    assert "Python" not in headers["Server"] and "Werkzeug" not in headers["Server"]
+
+
+@pytest.mark.parametrize("path", ["/", "/api/start", "/static/main.js", "/x/static/main.js"])
+def test_without_the_token_nothing_is_told(client, path):
+    status, _, content = client.ask(path, absolute=True)
+    assert status == 404
+    assert b"himotif page" in content
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Host": "marsh.example"},
+        {"Host": "localhost"},
+        {"Origin": "http://marsh.example"},
+        {"Origin": "null"},
+        {"Sec_Fetch_Site": "cross-site"},
+        {"Sec_Fetch_Site": "same-site"},
+    ],
+)
+def test_another_site_in_the_same_browser_is_refused(client, headers):
+    assert client.ask("api/start", **headers)[0] == 403
+    assert client.ask("api/work", {}, **headers)[0] == 403
+
+
+def test_work_without_an_origin_is_refused(client):
+    assert client.ask("api/work", {}, Origin=None)[0] == 403
+
+
+@pytest.mark.parametrize("name", ["../server.py", "..%2fserver.py", "%2e%2e/server.py", "none.js"])
+def test_no_other_file_is_served(client, name):
+    assert client.ask(f"static/{name}")[0] == 404
+    assert client.ask(f"samples/{name}")[0] == 404
+
+
+def test_only_this_machine_is_served():
+    with served() as page:
+        assert urlsplit(page.address).hostname == "127.0.0.1"
+        other = Client(page.address)
+        with served() as second:
+            assert page.address != second.address
+            wrong = urlsplit(second.address).path + "api/start"
+            assert other.ask(wrong, absolute=True)[0] == 404
+
+
+# -- what it answers -------------------------------------------------------------------------------
+
+
+def test_folder_is_the_commands_folder_byte_for_byte(client, tmp_path):
+    answer = worked(client, strands="16", wrist="165mm", repeat="2")
+    status, headers, content = client.ask("api/folder", {"key": answer["key"]})
+    assert status == 200
+    assert "letter_f.zip" in headers["Content-Disposition"]
+    out = tmp_path / "letter"
+    arguments = [
+        "convert", str(FIXTURES / "motifs/letter_f.png"),
+        "--palette", str(FIXTURES / "palettes/saltmarsh.csv"),
+        "--strands", "16", "--wrist", "165mm", "--repeat", "2", "--out", str(out),
+    ]  # fmt: skip
+    result = CliRunner().invoke(main, arguments)
+    assert result.exit_code == 0, result.output
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        ours = {Path(name).name: packed.read(name) for name in packed.namelist()}
+    theirs = {path.name: path.read_bytes() for path in out.iterdir()}
+    assert sorted(ours) == sorted(theirs)
+    assert [name for name in ours if ours[name] != theirs[name]] == []
+
+
+def test_moved_motif_is_the_commands_too(client, tmp_path):
+    answer = worked(client, strands="8", wrist="165", right="1.5", up="-4", width="7", rotate="30")
+    _, _, content = client.ask("api/design", {"key": answer["key"]})
+    out = tmp_path / "moved"
+    arguments = [
+        "convert", str(FIXTURES / "motifs/letter_f.png"),
+        "--palette", str(FIXTURES / "palettes/saltmarsh.csv"), "--wrist", "165",
+        "--move", "1.5,-4", "--width", "7", "--rotate", "30", "--lists-only", "--out", str(out),
+    ]  # fmt: skip
+    result = CliRunner().invoke(main, arguments)
+    assert result.exit_code == 0, result.output
+    assert content == (out / "design.json").read_bytes()
+
+
+def test_motif_lies_where_it_was_put(client):
+    unmoved = worked(client, quick=True, strands="16", right="0", up="0", repeat="once")
+    moved = worked(client, quick=True, strands="16", right="2", up="6.5", repeat="once")
+    (x0, y0), (x1, y1) = (answer["placement"]["centres_mm"][0] for answer in (unmoved, moved))
+    assert (x0, y0) == pytest.approx((0.0, unmoved["unmoved_mm"]), abs=1e-6)
+    assert (x1 - x0, y1 - y0) == pytest.approx((2.0, 6.5), abs=1e-6)
+
+
+def test_edited_beads_are_counted_listed_and_packed(client, tmp_path):
+    answer = worked(client, strands="8", wrist="165")
+    beads = list(answer["beads"])
+    beads[:8] = [3] * 8
+    told = client.plain("api/tally", {"key": answer["key"], "beads": beads})
+    assert {need["code"]: need["count"] for need in told["needs"]}["D"] == 8
+    assert sum(need["count"] for need in told["needs"]) == len(beads)
+    assert all(strand["list"].startswith("1 D") for strand in told["strands"])
+    _, _, content = client.ask("api/folder", {"key": answer["key"], "beads": beads})
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        packed.extractall(tmp_path)
+    result = CliRunner().invoke(main, ["check", str(tmp_path / "letter_f")])
+    assert result.exit_code == 0, result.output
+    assert json.loads((tmp_path / "letter_f/design.json").read_text())["beads"] == beads
+
+
+def test_saved_design_opens_again_with_its_order(client):
+    answer = worked(client, strands="12", lay="Z", wrist="170", repeat="3")
+    _, _, saved = client.ask("api/design", {"key": answer["key"]})
+    opened = client.bring("design", saved, name="mine.json")
+    assert opened["beads"] == answer["beads"]
+    assert opened["braid"] == {"strands": 12, "lay": "Z", "turn": "usual"}
+    assert (opened["settings"]["wrist_mm"], opened["settings"]["repeat"]) == (170.0, 3)
+    assert not opened["made"]
+    status, _, content = client.ask("api/folder", {"key": opened["key"]})
+    assert status == 200
+    names = {Path(name).name for name in zipfile.ZipFile(io.BytesIO(content)).namelist()}
+    assert {"design.json", "stringing.csv", "sheet.pdf"} <= names
+
+
+def test_places_and_neighbours_come_from_the_lattice(client):
+    answer = worked(client, quick=True, strands="16")
+    geometry = answer["geometry"]
+    count = geometry["count"]
+    assert count == len(answer["beads"]) == len(geometry["x_mm"])
+    pairs = {
+        (bead, other)
+        for bead in range(count)
+        for other in geometry["neighbours"][6 * bead : 6 * bead + 6]
+        if other >= 0
+    }
+    assert pairs == {(other, bead) for bead, other in pairs}
+    # every strand takes its beads in their order, and each takes as many
+    seen = {}
+    for strand, order in zip(geometry["strand"], geometry["order"], strict=True):
+        assert order == seen.get(strand, 0) + 1
+        seen[strand] = order
+    assert set(seen.values()) == {count // 16}
+
+
+def test_twins_are_the_same_beads_of_every_motif(client):
+    answer = worked(client, strands="8", wrist="165")
+    motifs = len(answer["placement"]["centres_mm"])
+    assert motifs > 1
+    places = {}
+    for bead, twin in zip(answer["beads"], answer["twins"], strict=True):
+        if twin >= 0:
+            places.setdefault(twin, []).append(bead)
+    assert max(map(len, places.values())) == motifs
+    assert all(len(set(beads)) == 1 for beads in places.values() if len(beads) == motifs)
+
+
+def test_all_that_is_wrong_in_the_form_is_told_at_once(client):
+    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
+    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    order = {"strands": "9", "wrist": "long", "repeat": "-1", "bead_size": "measured"}
+    asked = {"picture": picture["id"], "palette": palette["id"], "order": order}
+    fields = client.plain("api/work", asked, expect=422)["fields"]
+    assert set(fields) == {"strands", "wrist", "repeat", "bead_diameter", "bead_length"}
+
+
+def test_messages_name_the_fields_of_the_page(client):
+    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
+    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    order = {"strands": "8", "wrist": "150", "repeat": "40"}
+    asked = {"picture": picture["id"], "palette": palette["id"], "order": order}
+    text = client.plain("api/work", asked, expect=422)["error"]
+    assert "--" not in text
+    assert "“Repeats”" in text
+
+
+def test_beads_that_are_switched_off_are_not_used(client):
+    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
+    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    asked = {"picture": picture["id"], "palette": palette["id"], "off": ["B"], "quick": True}
+    answer = client.plain("api/work", asked)
+    assert "B" not in [bead["code"] for bead in answer["palette"]]
+    asked["off"] = [bead["code"] for bead in palette["beads"]]
+    assert "palette" in client.plain("api/work", asked, expect=422)["fields"]
+
+
+@pytest.mark.parametrize("beads", [[0], "AAAA", [-1] * 352, [99] * 352, [True] * 352, [0.5] * 352])
+def test_beads_that_do_not_fit_are_refused(client, beads):
+    answer = worked(client, quick=True, strands="8", wrist="165")
+    assert len(answer["beads"]) == 352
+    client.plain("api/tally", {"key": answer["key"], "beads": beads}, expect=422)
+
+
+def test_what_is_gone_is_said_to_be_gone(client):
+    assert "Give it once more" in client.plain("api/tally", {"key": "none"}, expect=410)["error"]
+
+
+@pytest.mark.parametrize("body", [b"", b"[]", b"{", b"null"])
+def test_nonsense_is_refused_with_a_sentence(client, body):
+    status, headers, content = client.ask("api/work", body)
+    assert status == 400
+    assert headers["Content-Type"] == "application/json"
+    assert json.loads(content)["error"].endswith(".")
+
+
+def test_order_of_an_empty_form_is_the_commands():
+    order = order_from({"strands": "", "lay": None})
+    assert (order.strands, order.lay, order.repeat, order.moved_mm) == (8, "S", "fill", None)
+    with pytest.raises(FormProblems):
+        order_from({"lay": "X"})
+
+
+# -- hostile files ---------------------------------------------------------------------------------
+
+
+def png(width, height, content=b""):
+    """A PNG that says it is so large, whatever it holds."""
+
+    def chunk(kind, data):
+        return (
+            struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+        )
+
+    header = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", header)
+        + chunk(b"IDAT", zlib.compress(content))
+        + chunk(b"IEND", b"")
+    )
+
+
+HOSTILE = {
+    "bomb.png": png(60_000, 60_000, bytes(100_000)),
+    "broken.png": (FIXTURES / "motifs/heron.png").read_bytes()[:2000],
+    "noise.png": bytes(range(256)) * 40,
+    "empty.png": b"",
+    "page.svg": b"<svg xmlns='http://www.w3.org/2000/svg'><script>1</script></svg>",
+    "nothing.png": png(0, 0),
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_picture_is_refused_and_the_page_lives_on(client, name):
+    answer = client.bring("picture", HOSTILE[name], expect=422, name=name)
+    assert answer["error"].startswith(name)
+    assert "Traceback" not in answer["error"] and "/" not in answer["error"].replace(name, "")
+    client.bring("picture", FIXTURES / "motifs/letter_f.png")
+
+
+def test_file_that_is_too_large_is_refused(client):
+    status, _, content = client.ask(
+        "api/bring/picture", b"", Content_Length=str(MOST_UPLOAD + 1), method="POST"
+    )
+    assert status == 413
+    assert "50 MB" in json.loads(content)["error"]
+
+
+@pytest.mark.parametrize("what", ["palette", "swatch", "design"])
+@pytest.mark.parametrize("content", [b"", b"\x00\xff" * 99, b"{}", b"[" * 100_000, b'"' * 999])
+def test_hostile_text_is_refused_with_a_sentence(client, what, content):
+    assert client.bring(what, content, expect=422, name="mine")["error"].startswith("mine")
+
+
+def test_a_name_is_only_a_name(client):
+    content = (FIXTURES / "motifs/letter_f.png").read_bytes()
+    assert client.bring("picture", content, name="../../etc/F.png")["name"] == "F.png"
+    assert client.bring("picture", content, name="C%3A%5Ctemp%5CF.png")["name"] == "F.png"
+
+
+@pytest.mark.parametrize("job", [(os._exit, 1), (os.abort,), (time.sleep, 60)], ids=repr)
+def test_worker_that_dies_or_hangs_is_only_a_lost_worker(job):
+    worker = Worker()
+    with pytest.raises(WorkerLost):
+        worker.call(job[0], job[1:], timeout_s=20 if job[0] is not time.sleep else 0.2)
+    workers = Workers()
+    try:
+        assert workers.call(abs, -3, timeout_s=20) == 3
+    finally:
+        workers.close()
+
+
+def test_worker_says_what_is_wrong_and_goes_on():
+    worker = Worker()
+    try:
+        with pytest.raises(HimotifError, match="not enough memory"):
+            worker.call(bytearray, (2**50,), timeout_s=20)
+        with pytest.raises(HimotifError, match="fault of its own"):
+            worker.call(divmod, (1, 0), timeout_s=20)
+        assert worker.call(abs, (-3,), timeout_s=20) == 3
+    finally:
+        worker.kill()
+
+
+def test_newer_work_of_a_tab_ends_the_older_and_no_other():
+    import threading
+
+    workers = Workers()
+    found = {}
+
+    def run(name, tab, seconds):
+        try:
+            found[name] = workers.call(time.sleep, seconds, timeout_s=20, tab=tab)
+        except Superseded:
+            found[name] = "superseded"
+
+    try:
+        threads = [
+            threading.Thread(target=run, args=(name, tab, seconds))
+            for name, tab, seconds in (("old", "a", 15), ("other", "b", 1.0), ("new", "a", 0.1))
+        ]
+        for thread in threads:
+            thread.start()
+            time.sleep(0.1)
+        for thread in threads:
+            thread.join()
+    finally:
+        workers.close()
+    assert found == {"old": "superseded", "other": None, "new": None}
+
+
+def test_nothing_is_written_to_disk(tmp_path, monkeypatch):
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    with served() as page:
+        answer = worked(Client(page.address), strands="8", wrist="120")
+        assert Client(page.address).ask("api/folder", {"key": answer["key"]})[0] == 200
+    assert list(tmp_path.iterdir()) == []
