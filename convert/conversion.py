@@ -19,6 +19,7 @@ from ..core.lattice import FRONT_DEG, Lattice
 from ..palette.colour import srgb_to_linear
 from . import colouring, sampling
 from .likeness import Comparison, Likeness, bead_planes, linear_lab
+from .lost import find_lost, lost_notes
 from .placement import Placement, turned_size
 from .search import Effort, Found, Inks, Scene, seek
 from .strokes import find_strokes
@@ -214,6 +215,10 @@ def convert_picture(
     raster, owner, after = _judged(picture, palette, tile, placement, colours, background)
     before = _plain_means(picture, palette, tile, upright, background)
     notes = [_gain_note(found, before.score / max(after.score, 1e-9)), *_walk_notes(tile)]
+    if sketch.kind == "flat" and not options.quick:
+        lost = find_lost(scene, found, bead)
+        names = [one.name for one in palette.beads]
+        notes += lost_notes(lost, names, inks, upright, lattice)
     return Conversion(
         design,
         placement,

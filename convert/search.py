@@ -387,9 +387,7 @@ class Scene:
     ground: Singles
     stroke_share: float
 
-    def view(
-        self, canvas: Canvas, scale: float, turn_deg: float, stroke_weight: float
-    ) -> View:
+    def view(self, canvas: Canvas, scale: float, turn_deg: float, stroke_weight: float) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
         changed = replace(
             self.placement,
@@ -397,9 +395,7 @@ class Scene:
             rotate_deg=self.placement.rotate_deg + turn_deg,
         )
         placement = self.tile.closed(changed)
-        return View(
-            canvas, placement, self.source, self.inks, self.ground, stroke_weight
-        )
+        return View(canvas, placement, self.source, self.inks, self.ground, stroke_weight)
 
 
 @dataclass(frozen=True, eq=False)
@@ -547,5 +543,3 @@ class _Search:
             key = (found.scale, found.turn_deg)
             better = self._swept(view, key, shifts[best], found.colours)
         return replace(better, shape=view.shape(better.colours, owners[best]))
-
-

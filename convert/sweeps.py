@@ -83,7 +83,9 @@ class Windows:
         masks = (owner[rows[:, :, None], columns[:, None, :]] == every).astype(np.float32)
         # of the kernels only what lies between a cell and its window is needed
         kernels = comparison.kernels()
-        patch = [_fast_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)]
+        patch = [
+            _fast_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)
+        ]
         taps = [np.arange(size) - size // 2 for size in patch]
         local = kernels[:, taps[0][:, None] % shape[0], taps[1][None, :] % shape[1]]
         local = np.roll(local, (-(patch[0] // 2), -(patch[1] // 2)), axis=(1, 2))
@@ -91,15 +93,16 @@ class Windows:
         seen = np.fft.rfft2(masks, s=(patch[0], patch[1]))
         high, wide = masks.shape[1:]
         cells = np.stack(
-            [np.fft.irfft2(seen * part, s=(patch[0], patch[1]))[:, :high, :wide] for part in spectra]
+            [
+                np.fft.irfft2(seen * part, s=(patch[0], patch[1]))[:, :high, :wide]
+                for part in spectra
+            ]
         ).astype(np.float32)
         down, across = comparison.window_matrices(high, wide)
         squares = down @ cells[3] ** 2 @ across.T
         x, y = tile.places_mm()
         limit = 2 * REACH_PITCHES * 0.75 * tile.lattice.pitch_mm
-        return cls(
-            rows, columns, cells, squares, down, across, _near(tile, x, y, limit)
-        )
+        return cls(rows, columns, cells, squares, down, across, _near(tile, x, y, limit))
 
     def moved(self, shift: tuple[int, int], shape: tuple[int, int]) -> Windows:
         """Return the windows when the bead map is rolled back by `shift`."""
@@ -163,9 +166,7 @@ class _State:
         drawn = np.ascontiguousarray(np.moveaxis(planes[colours[owner]], -1, 0))
         self.seen = comparison.seen_opponents(drawn[:3])
         self.smooth, self.mean, self.square, self.both = comparison.moments_with(drawn[3])
-        self.loss = comparison.loss_of(
-            self.seen, self.mean, self.square, self.both
-        )
+        self.loss = comparison.loss_of(self.seen, self.mean, self.square, self.both)
         every = np.arange(len(colours))
         self.score = float(self.loss.sum(dtype=np.float64) + extra[every, colours].sum())
 
