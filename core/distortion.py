@@ -284,8 +284,9 @@ def squared_paper_squares(lattice: Lattice, count: int) -> tuple[Ints, Ints]:
 def squared_paper_beads(sketch: LaidSketch) -> Ints:
     """String a sketch one square a bead, and return the colour of each bead.
 
-    Each square takes the colour that fills most of it. The middle of the sketch goes to the bead
-    nearest to it; the paper is cut at the back.
+    As many squares are filled as the motif is large, those that hold most of it, each in the
+    colour that fills most of it. The middle of the sketch goes to the bead nearest to it; the
+    paper is cut at the back.
 
     Parameters
     ----------
@@ -309,10 +310,15 @@ def squared_paper_beads(sketch: LaidSketch) -> Ints:
         middle_mm[0] + square * (right[:, None, None] + part[None, None, :]),
         middle_mm[1] + square * ((row - row[first])[:, None, None] + part[None, :, None]),
     ).reshape(count, -1)
-    colours = np.unique(found)
-    votes = (found[:, :, None] == colours).sum(axis=1)
-    chosen: Ints = colours[np.argmax(votes, axis=1)]
-    return chosen
+    beads = np.full(count, sketch.background)
+    colours = np.setdiff1d(found, sketch.background)
+    if len(colours):
+        votes = (found[:, :, None] == colours).sum(axis=1)
+        share = votes.sum(axis=1)
+        # as many squares as the motif is large, the fullest ones, so that lines are drawn too
+        filled = np.argsort(-share, kind="stable")[: max(1, round(share.sum() / _VOTES**2))]
+        beads[filled] = colours[np.argmax(votes[filled], axis=1)]
+    return beads
 
 
 def _middle_mm(sketch: LaidSketch) -> tuple[float, float]:

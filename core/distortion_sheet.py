@@ -252,10 +252,10 @@ class _Drawing:
         if edges["p95_mm"] is not None:
             moved = (
                 f"Mean {edges['mean_mm']:.1f} mm, 95 % within {edges['p95_mm']:.1f} mm "
-                f"({edges['p95_beads']:.1f} of a bead), worst {edges['worst_mm']:.1f} mm."
+                f"({edges['p95_beads']:.1f} of a bead)."
             )
         if edges["lost_percent"] >= 0.5:
-            moved += f" {edges['lost_percent']:.0f} % of the edges are lost."
+            moved += f" {edges['lost_percent']:.0f} % are lost."
         hidden = seen.get("hidden_percent", 0.0)
         front = (
             f"Within 30°: {seen.get('within_30_deg_percent', 0):.0f} %, within 60°: "

@@ -78,7 +78,7 @@ def _changed(region: Report, lattice: Lattice, motif_beads: float) -> Iterator[F
         which = f"{_number(lost)} of the {before} pieces of {name}"
         yield (
             60.0 + (100.0 - region["kept_percent"]) / 4,
-            f"{_capital(which)} {verb}: {wider}.",
+            f"{_capital(which)} {verb}: {wider if lost == 1 else _of_many(wider)}.",
         )
     elif lost:
         yield (
@@ -123,6 +123,10 @@ def _wider(regions: list[Report], lattice: Lattice, motif_beads: float) -> str:
     if strands is not None:
         remedy += f", or work {strands} strands with the motif grown to match"
     return remedy
+
+
+def _of_many(remedy: str) -> str:
+    return remedy.replace(" it ", " them ")
 
 
 def _strands_that_keep(lattice: Lattice, width_mm: float) -> int | None:
