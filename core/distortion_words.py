@@ -100,8 +100,8 @@ def _changed(region: Report, lattice: Lattice, motif_beads: float) -> Iterator[F
     elif region["holes_after"] < region["holes_before"]:
         yield (
             50.0,
-            f"A gap inside {name} closes: draw it {_mm(1.4 * lattice.pitch_mm)} wide, a bead and a "
-            "half.",
+            f"A gap inside {name} fills up or opens: draw it, and what goes round it, "
+            f"{_mm(1.4 * lattice.pitch_mm)} wide.",
         )
 
 
