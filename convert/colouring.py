@@ -39,6 +39,9 @@ CORE, SHELL = 3.0, 6.0
 """Pixels within CORE (Lab) of a plain colour are that colour; in a flat sketch few lie between
 CORE and SHELL, in shades as many per unit as nearer."""
 
+NOISE = 14.0
+"""Lossy files put small peaks as far as this (Lab) from a large one."""
+
 PLAIN_STEP = 0.03
 """Neighbouring pixels of one plain colour differ by less, in square roots of linear light."""
 
@@ -134,10 +137,21 @@ def _plain_colours(look: _Look) -> PlainColours:
     if not peaks:
         return PlainColours(np.empty((0, 3), dtype=np.float32), np.empty(0), "shaded")
     order = np.argsort(-np.array(core), kind="stable")
-    mass_of, around = np.array(core)[order], np.array(shell)[order]
-    kind = _kind(mass_of, around, len(pixels), covered)
-    found = PlainColours(np.array(peaks)[order], mass_of / len(pixels), kind)
+    mass_of, around, peak = np.array(core)[order], np.array(shell)[order], np.array(peaks)[order]
+    own = _not_noise(linear_lab(peak), mass_of)
+    kind = _kind(mass_of, np.where(own, around, mass_of), len(pixels), covered)
+    found = PlainColours(peak[own], mass_of[own] / len(pixels), kind)
     return _without_edges(found, look) if kind == "flat" else found
+
+
+def _not_noise(lab: Singles, mass: Floats) -> Bools:
+    """Which peaks are not the noise of a lossy file round a much larger one."""
+    apart = np.sqrt(((lab[:, None] - lab[None]) ** 2).sum(axis=-1))
+    # the smaller the peak beside the larger one, the further away it may be and still be noise
+    noise = apart < NOISE * (1 - mass[:, None] / (0.3 * mass[None]))
+    own: Bools = ~noise.any(axis=1)
+    # noise keeps near edges and is little; much of it is a slow change of colour
+    return own if mass[~own].sum() < 0.08 * mass.sum() else np.ones_like(own)
 
 
 def _histogram(pixels: Singles) -> tuple[Singles, Ints]:

@@ -338,8 +338,8 @@ TYPICAL_BEADS = 128
 """With larger tiles fewer places are tried: the search takes its time, and place matters less."""
 
 TRIES, FINALISTS = 5, 2
-"""Places improved bead by bead, and judged in fine pixels: so many at the maker's own size and turn,
-so many at others."""
+"""Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
+and so many at others."""
 
 WORTH_IT = 0.97
 """Another size or turn than the maker's must read at least this much better."""

@@ -34,7 +34,7 @@ LEAST_GAIN = 1e-4
 """A change of the score by less than this part of it is none."""
 
 HOPELESS = 1.5
-"""A change that makes the score worse by more than this many beads' part of it is not tried again."""
+"""A change that makes the score worse by more than so many beads' part is not tried again."""
 
 FLIPS_AT_ONCE = 256
 MOST_ROUNDS = 40

@@ -116,8 +116,9 @@ def _answer_errors(app: Flask) -> None:
         return jsonify({"error": page_words(text), **more}), status
 
     @app.errorhandler(Superseded)
-    def superseded(_error: Superseded) -> tuple[Response, int]:
-        return sentence("Newer work came first.", 409, superseded=True)
+    def superseded(_error: Superseded) -> Response:
+        # nothing went wrong: the same tab asked for something newer
+        return jsonify({"superseded": True})
 
     @app.errorhandler(Gone)
     def gone(error: Gone) -> tuple[Response, int]:

@@ -241,6 +241,7 @@ function bringAny(file) {
 
 let wanted = 0;
 let looking = false;
+let lookAgain = false;
 let settleTimer = 0;
 let searching = null;
 
@@ -258,6 +259,7 @@ function request(quick) {
 
 function stopWork() {
   wanted += 1;
+  lookAgain = false;
   clearTimeout(settleTimer);
   settleTimer = 0;
   searching?.abort();
@@ -277,6 +279,7 @@ function work() {
 }
 
 async function look() {
+  lookAgain = looking;
   if (looking) return;
   looking = true;
   const mine = wanted;
@@ -287,14 +290,14 @@ async function look() {
       say("A first look. Searching for the place where it reads best …");
       busy(true);
       settleTimer = setTimeout(search, SETTLE_MS);
-    } else if (sketchStrip.drag) {
+    } else if (lookAgain && sketchStrip.drag) {
       accept(answer);
     }
   } catch (error) {
     if (mine === wanted) complain(error);
   } finally {
     looking = false;
-    if (mine !== wanted) look();
+    if (lookAgain) look();
   }
 }
 
@@ -926,10 +929,10 @@ function switchBead(code, on) {
 function onPointer(canvas, begin) {
   canvas.addEventListener("pointerdown", (event) => {
     if (event.button || !bench.now.result) return;
-    const moves = begin(event);
-    if (!moves) return;
     event.preventDefault();
     canvas.focus({ preventScroll: true });
+    const moves = begin(event);
+    if (!moves) return;
     canvas.setPointerCapture(event.pointerId);
     const move = (next) => moves.move?.(next);
     const end = (next) => {

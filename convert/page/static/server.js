@@ -33,7 +33,6 @@ async function send(path, options) {
   }
   throw new Refused(plain.error ?? "This did not work. Try it once more.", {
     fields: plain.fields,
-    superseded: plain.superseded,
     gone: response.status === 410,
   });
 }
@@ -46,7 +45,9 @@ export async function ask(what, body, signal) {
     body: JSON.stringify(body),
     signal,
   });
-  return response.json();
+  const plain = await response.json();
+  if (plain.superseded) throw new Refused("", plain);
+  return plain;
 }
 
 export async function start() {
