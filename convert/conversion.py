@@ -251,7 +251,9 @@ def _width_mm(lattice: Lattice, options: ConvertOptions) -> float:
 def background_index(picture: Picture, palette: Palette, code: str | None) -> int:
     """Return the background bead: the one asked for, or the one nearest to the picture's border.
 
-    Of the tones that make up a fifth of the border, the commonest in the whole picture counts.
+    A motif drawn tight to its frame owns much of the border: of the tones that make up a fifth of
+    it the commonest in the whole picture counts, and of nearly equal ones the lightest, as paper
+    is mostly lighter than what is drawn on it.
 
     Where the border is transparent, the lightest bead that stands off from the motif.
     """
@@ -262,13 +264,15 @@ def background_index(picture: Picture, palette: Palette, code: str | None) -> in
     edge[[0, -1]] = edge[:, [0, -1]] = True
     solid = edge & (alpha >= 0.5)
     if solid.sum() >= 0.5 * edge.sum():
-        tones = np.round(np.sqrt(picture.linear) * 32).astype(np.intp) @ np.array([1024, 32, 1])
-        tone, at_edge = np.unique(tones[solid], return_counts=True)
-        # a motif drawn tight to its frame owns much of the border, but less of the picture
-        often = tone[at_edge >= min(0.2 * solid.sum(), at_edge.max())]
-        everywhere = [np.count_nonzero(tones == known) for known in often]
-        usual = picture.linear[solid & (tones == often[np.argmax(everywhere)])].mean(axis=0)
-        return int(colouring.match_linear(usual[None], palette)[0])
+        border = _tones(picture.linear[solid])
+        tone, at_edge = np.unique(border, return_counts=True)
+        often = tone[at_edge >= min(0.2 * len(border), at_edge.max())]
+        step = max(1, max(alpha.shape) // 300)
+        thinned = _tones(picture.linear[::step, ::step][alpha[::step, ::step] >= 0.5])
+        everywhere = np.array([np.count_nonzero(thinned == known) for known in often])
+        usual = np.stack([picture.linear[solid][border == known].mean(axis=0) for known in often])
+        lightest = np.where(everywhere >= 0.6 * everywhere.max(), usual.sum(axis=1), -1)
+        return int(colouring.match_linear(usual[[np.argmax(lightest)]], palette)[0])
     light = np.argsort(-palette.lab[:, 0], kind="stable")
     inside = picture.linear[alpha >= 0.5]
     if not len(inside):
@@ -279,6 +283,12 @@ def background_index(picture: Picture, palette: Palette, code: str | None) -> in
     stands_off = np.quantile(apart, 0.05, axis=0)
     clear = light[stands_off[light] >= 20.0]
     return int(clear[0] if len(clear) else np.argmax(stands_off))
+
+
+def _tones(linear: npt.NDArray[np.float32]) -> Ints:
+    """Number the colours (..., 3) by tones that are hardly told apart."""
+    steps = np.round(np.sqrt(linear) * 16).astype(np.intp)
+    return np.asarray(steps @ np.array([1024, 32, 1]))
 
 
 def _inks(

@@ -1,0 +1,386 @@
+"""From picture to design: the right way round, alike at every repeat, honest about what is lost."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
+from himotif.convert.picture import Picture
+from himotif.core.bead import bead_size
+from himotif.core.braid import Braid
+from himotif.core.design import Design
+from himotif.core.errors import WrongUsage
+from himotif.core.lattice import Lattice
+from himotif.core.swatch import Swatch
+from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, in_letter_f, letter_f, picture, soft
+
+EIGHT = bead_size("8/0")
+
+
+def lattice(strands: int = 8, lay: str = "S", swatch: Swatch | None = None) -> Lattice:
+    return Lattice.computed(Braid(strands, lay), EIGHT, swatch)  # type: ignore[arg-type]
+
+
+def converted(sketch: Picture, on: Lattice, **options: object) -> Conversion:
+    wish = ConvertOptions(**({"rounds": 40, "repeat": "once"} | options))  # type: ignore[arg-type]
+    return convert_picture(sketch, FIVE, on, EIGHT, wish)
+
+
+def blobs() -> Picture:
+    """A rust disc above a moss bar, left of the middle, on oyster."""
+    row, column = np.indices((720, 720)) / 720
+    pixels = np.full((720, 720, 3), OYSTER)
+    pixels[np.hypot(row - 0.3, column - 0.4) < 0.2] = RUST
+    pixels[(np.abs(row - 0.75) < 0.12) & (column < 0.7)] = MOSS
+    return picture(pixels)
+
+
+def dark(design: Design) -> npt.NDArray[np.float64]:
+    return (design.beads == FIVE.index("N")).astype(np.float64)
+
+
+# -- the right way round -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("strands", [8, 16])
+@pytest.mark.parametrize("lay", ["S", "Z"])
+def test_the_letter_f_reads_as_f_and_not_mirrored(strands: int, lay: str) -> None:
+    on = lattice(strands, lay)
+    design = converted(letter_f(), on).design
+    assert design.picture is not None
+    # where each bead lies, from the rules of the chart alone: clockwise runs to the left, newer
+    # beads lie higher
+    n = np.arange(len(design.beads))
+    azimuth, height = design.picture.centres[0]
+    turned = (azimuth - on.azimuth_deg(n) + 180) % 360 - 180
+    right = np.deg2rad(turned) * on.radius_mm
+    up = on.height_mm(n) - height
+    wide = design.picture.size_px[0] / design.picture.px_per_mm / 1.24
+    x, y = right / wide + 0.5, 0.5 - up / (2.7 * wide)
+    # an F and its mirror image, taken over each bead's surroundings
+    offsets = [(i, j) for i in (-0.4, 0, 0.4) for j in (-0.4, 0, 0.4)]
+    pitch = on.pitch_mm / wide
+
+    def letter(mirrored: bool) -> npt.NDArray[np.float64]:
+        across = 1 - x if mirrored else x
+        return np.mean(
+            [in_letter_f(across + i * pitch, y + j * pitch / 2.7) for i, j in offsets], axis=0
+        )
+
+    beside = (np.abs(x - 0.5) < 0.75) & (np.abs(y - 0.5) < 0.6)
+    beads = dark(design)[beside]
+    right_way = np.corrcoef(beads, letter(False)[beside])[0, 1]
+    mirrored = np.corrcoef(beads, letter(True)[beside])[0, 1]
+    upside_down = np.corrcoef(beads, letter(False)[beside][::-1])[0, 1]
+    assert right_way > 0.6
+    assert right_way > mirrored + 0.15
+    assert right_way > upside_down + 0.15
+
+
+def test_a_quarter_turn_turns_the_motif_clockwise() -> None:
+    row, column = np.indices((600, 600)) / 600
+    # a mark at the top becomes a mark at the right
+    sketch = soft((row < 0.3) & (np.abs(column - 0.5) < 0.4), NAVY, OYSTER)
+    on = lattice(16)
+    design = converted(sketch, on, rotate_deg=90.0, pin=("turn",)).design
+    assert design.picture is not None
+    azimuth, height = design.picture.centres[0]
+    n = np.arange(len(design.beads))
+    turned = (azimuth - on.azimuth_deg(n) + 180) % 360 - 180
+    weight = dark(design)
+    assert np.average(turned, weights=weight) > 20
+    assert abs(np.average(on.height_mm(n) - height, weights=weight)) < 1.5
+
+
+def test_where_px_is_the_point_under_each_bead() -> None:
+    on = lattice(16)
+    conversion = converted(blobs(), on)
+    design = conversion.design
+    assert design.picture is not None
+    n = np.arange(len(design.beads))
+    where = design.picture.where_px
+    assert where.shape == (len(n), 2)
+    again = conversion.placement.picture_px(on.azimuth_deg(n), on.height_mm(n))
+    np.testing.assert_array_equal(where, again)
+    known = ~np.isnan(where[:, 0])
+    assert 0 < known.sum() < len(n)
+    assert (where[known] >= 0).all()
+    assert (where[known] <= np.array(design.picture.size_px)).all()
+    # beads in the middle of a part have its colour
+    row, column = where[known, 1] / 720, where[known, 0] / 720
+    rust = np.hypot(row - 0.3, column - 0.4) < 0.16
+    assert rust.any()
+    assert (design.beads[known][rust] == FIVE.index("R")).all()
+
+
+def test_face_is_true_in_the_front_view() -> None:
+    conversion = converted(blobs(), lattice(16), fit="face")
+    design = conversion.design
+    assert design.picture is not None
+    on = design.lattice
+    n = np.arange(len(design.beads))
+    where = design.picture.where_px
+    known = ~np.isnan(where[:, 0])
+    turned = (on.azimuth_deg(n) - design.picture.front_deg + 180) % 360 - 180
+    assert (np.abs(turned[known]) <= 90).all()
+    seen_mm = -on.radius_mm * np.sin(np.deg2rad(turned[known]))
+    turn = np.deg2rad(design.picture.rotate_deg)
+    up_mm = on.height_mm(n[known]) - design.picture.centres[0][1]
+    expected = 360 + design.picture.px_per_mm * (np.cos(turn) * seen_mm - np.sin(turn) * up_mm)
+    np.testing.assert_allclose(where[known, 0], expected, atol=1e-6)
+
+
+# -- repeats -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (12, "Z"), (16, "S"), (24, "S")])
+def test_every_repeat_has_the_same_beads(strands: int, lay: str) -> None:
+    on = lattice(strands, lay)
+    design = converted(blobs(), on, rounds=100, repeat="fill").design
+    repeat = design.repeat
+    assert repeat is not None
+    assert design.picture is not None
+    assert repeat.count >= 2
+    shift = design.repeat_shift()
+    assert shift is not None
+    first = np.arange(repeat.rounds * on.braid.beads_per_round) + repeat.first
+    for times in range(repeat.count):
+        here = shift.crossing(first, on.braid, times)
+        np.testing.assert_array_equal(design.beads[here], design.beads[first])
+        # and the same face: the lattice comes back to the very azimuth
+        apart = (on.azimuth_deg(here) - on.azimuth_deg(first) + 180) % 360 - 180
+        assert np.abs(apart).max() < 1e-6
+    assert len(design.picture.centres) == repeat.count
+    # what is left over is background, split evenly
+    n = np.arange(len(design.beads))
+    outside = (n < repeat.first) | (n >= repeat.first + repeat.count * len(first))
+    assert (design.beads[outside] == design.background).all()
+    below, above = repeat.first, len(n) - repeat.first - repeat.count * len(first)
+    assert abs(below - above) <= 2 * on.braid.beads_per_round
+
+
+def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
+    on = lattice(8, swatch=Swatch(drift_deg=43.0))
+    conversion = converted(blobs(), on, rounds=80, repeat="fill")
+    assert conversion.design.picture is not None
+    azimuth = np.array(conversion.design.picture.centres)[:, 0]
+    walk = (np.diff(azimuth) + 180) % 360 - 180
+    assert np.allclose(walk, walk[0])
+    assert abs(walk[0]) > 1
+    assert any(f"{abs(walk[0]):.1f}°" in note for note in conversion.notes)
+
+
+def test_a_number_of_motifs_and_what_does_not_fit() -> None:
+    on = lattice(8)
+    twice = converted(blobs(), on, rounds=80, repeat=2).design
+    assert twice.repeat is not None
+    assert twice.repeat.count == 2
+    with pytest.raises(WrongUsage, match="room for"):
+        converted(blobs(), on, rounds=40, repeat=30)
+    tall = picture(np.full((2000, 100, 3), NAVY))
+    with pytest.raises(WrongUsage, match="--width"):
+        converted(tall, on, rounds=20)
+    with pytest.raises(WrongUsage, match="once round"):
+        converted(blobs(), on, width_mm=40.0)
+
+
+def test_the_width_that_is_advised_fits() -> None:
+    on = lattice(8)
+    tall = picture(np.full((2000, 100, 3), NAVY))
+    with pytest.raises(WrongUsage) as refused:
+        converted(tall, on, rounds=20)
+    advised = float(str(refused.value).split("--width ")[1].split(",")[0])
+    assert converted(tall, on, rounds=20, width_mm=advised).design.picture is not None
+
+
+# -- colours -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("strands", [8, 12, 16])
+def test_flat_sketches_get_no_in_between_beads(strands: int) -> None:
+    # mid blue and rust lie between or near, and are nowhere in the sketch
+    design = converted(letter_f(), lattice(strands)).design
+    assert set(np.unique(design.beads)) <= {FIVE.index("O"), FIVE.index("N")}
+
+
+def test_what_is_transparent_is_background() -> None:
+    pixels = np.full((400, 400, 3), RUST)
+    alpha = np.zeros((400, 400))
+    alpha[100:300, 100:300] = 1
+    found = converted(picture(pixels, alpha), lattice(16)).design
+    assert found.palette[found.background].code == "O"
+    asked = converted(picture(pixels, alpha), lattice(16), background="G").design
+    assert set(np.unique(asked.beads)) == {FIVE.index("G"), FIVE.index("R")}
+    assert (asked.beads == FIVE.index("R")).sum() == pytest.approx(
+        (found.beads == FIVE.index("R")).sum(), abs=2
+    )
+
+
+def test_nothing_drawn_gives_a_plain_braid() -> None:
+    empty = picture(np.zeros((50, 50, 3)), np.zeros((50, 50)))
+    design = converted(empty, lattice(8)).design
+    assert (design.beads == FIVE.index("O")).all()
+
+
+def test_a_light_motif_on_nothing_does_not_vanish() -> None:
+    pixels = np.full((400, 400, 3), OYSTER)
+    alpha = np.zeros((400, 400))
+    alpha[100:300, 100:300] = 1
+    design = converted(picture(pixels, alpha), lattice(16)).design
+    assert design.palette[design.background].code != "O"
+    assert (design.beads == FIVE.index("O")).any()
+
+
+def test_paper_is_the_background_of_a_letter_that_fills_its_frame() -> None:
+    design = converted(letter_f(0.0), lattice(16)).design
+    assert design.palette[design.background].code == "O"
+
+
+def test_a_shaded_picture_uses_many_beads() -> None:
+    ramp = np.linspace(30, 240, 600)[:, None, None] * np.ones((1, 600, 3))
+    conversion = converted(picture(ramp), lattice(16))
+    assert conversion.kind == "shaded"
+    assert len(np.unique(conversion.design.beads)) >= 3
+
+
+def test_few_beads_and_beads_to_keep() -> None:
+    sketch = blobs()
+    three = converted(sketch, lattice(16)).design
+    assert len(np.unique(three.beads)) == 3
+    two = converted(sketch, lattice(16), most=2).design
+    assert len(np.unique(two.beads)) <= 2
+    kept = converted(sketch, lattice(16), most=2, keep=("G",)).design
+    assert set(np.unique(kept.beads)) <= {kept.background, FIVE.index("G")}
+    with pytest.raises(WrongUsage, match="not in"):
+        converted(sketch, lattice(16), most=2, keep=("Z9",))
+
+
+# -- the search --------------------------------------------------------------------------------
+
+
+def test_the_same_input_gives_the_same_design() -> None:
+    first, second = (converted(blobs(), lattice(8)) for _ in range(2))
+    np.testing.assert_array_equal(first.design.beads, second.design.beads)
+    assert first.design.picture is not None
+    assert second.design.picture is not None
+    assert first.design.picture.centres == second.design.picture.centres
+
+
+def test_the_search_reads_better_than_plain_means_and_than_no_search() -> None:
+    for strands in (8, 16):
+        free = converted(letter_f(), lattice(strands))
+        pinned = converted(letter_f(), lattice(strands), pin=("shift", "scale", "turn"))
+        assert free.found.motif.score < 0.8 * free.centred.motif.score
+        assert free.found.motif.score < pinned.found.motif.score
+        assert pinned.moved_mm == (0, 0)
+        assert (pinned.scale, pinned.turn_deg) == (1.0, 0.0)
+
+
+def test_the_search_is_worth_its_time() -> None:
+    # against plain cell means at random shifts within a cell of the lattice: well below the median
+    from himotif.convert.conversion import _plain_means
+    from himotif.convert.tile import plan_tile
+
+    on, sketch = lattice(8), letter_f()
+    conversion = converted(sketch, on, pin=("scale", "turn"))
+    placement = replace(conversion.placement, front_deg=180.0)
+    size = (placement.width_mm, placement.height_mm)
+    tile = plan_tile(on, size, 40, "once", 1.0)
+    rng = np.random.default_rng(5)
+    scores = []
+    for _ in range(12):
+        azimuth, up = 180.0 * rng.random(), on.step_mm * rng.random()
+        moved = replace(
+            placement,
+            front_deg=180.0 + azimuth,
+            centres=((180.0 + azimuth, tile.middle_mm + up),),
+        )
+        scores.append(_plain_means(sketch, FIVE, tile, moved, FIVE.index("O")).motif.score)
+    assert conversion.found.motif.score < 0.75 * np.median(scores)
+
+
+def test_the_move_stays_within_one_cell_of_the_lattice() -> None:
+    for strands in (8, 16):
+        on = lattice(strands)
+        conversion = converted(blobs(), on)
+        assert np.hypot(*conversion.moved_mm) <= on.covering_radius_mm + 0.6
+
+
+def test_a_width_that_was_asked_for_is_kept() -> None:
+    conversion = converted(blobs(), lattice(16), width_mm=11.0)
+    assert conversion.scale == 1.0
+    design = conversion.design
+    assert design.picture is not None
+    assert design.picture.px_per_mm == pytest.approx(720 / 11.0)
+
+
+def test_a_picture_that_goes_all_the_way_round_is_neither_turned_nor_resized() -> None:
+    on = lattice(8)
+    conversion = converted(blobs(), on, width_mm=on.circumference_mm - 0.01)
+    assert (conversion.scale, conversion.turn_deg) == (1.0, 0.0)
+
+
+def test_quick_is_still_a_whole_conversion() -> None:
+    conversion = converted(letter_f(), lattice(16), quick=True)
+    assert dark(conversion.design).sum() > 10
+    assert conversion.found.motif.score < conversion.centred.motif.score
+
+
+# -- what is lost ------------------------------------------------------------------------------
+
+
+def test_a_part_that_is_gone_is_told_with_a_remedy_that_works() -> None:
+    pixels = np.full((900, 900, 3), OYSTER)
+    row, column = np.indices((900, 900)) / 900
+    pixels[np.hypot(row - 0.35, column - 0.5) < 0.25] = NAVY
+    pixels[np.hypot(row - 0.8, column - 0.75) < 0.08] = RUST
+    sketch = picture(pixels)
+    conversion = converted(sketch, lattice(8))
+    assert not (conversion.design.beads == FIVE.index("R")).any()
+    told = [note for note in conversion.notes if note.startswith("Lost:")]
+    assert len(told) == 1
+    assert "rust, bottom right" in told[0]
+    assert "strands" in told[0]
+    strands = int(told[0].split(" strands")[0].split()[-1])
+    kept = converted(sketch, lattice(strands))
+    assert (kept.design.beads == FIVE.index("R")).any()
+
+
+def test_nothing_is_told_where_nothing_is_lost() -> None:
+    notes = converted(blobs(), lattice(16)).notes
+    assert not [note for note in notes if note.startswith("Lost")]
+
+
+def line_drawing() -> Picture:
+    """A ring of a thin line, a seventh of a bead wide on 24 strands."""
+    row, column = np.indices((960, 960)) / 960 - 0.5
+    return soft(np.abs(np.hypot(row, column) - 0.36) < 0.012, NAVY, OYSTER)
+
+
+def test_a_closed_outline_stays_closed() -> None:
+    on = lattice(24)
+    design = converted(line_drawing(), on, rounds=60).design
+    assert design.picture is not None
+    drawn = design.beads == FIVE.index("N")
+    assert drawn.sum() >= 10
+    neighbours = on.neighbours(len(design.beads))
+    # the ring is one piece, and what it encloses cannot be reached from outside
+    assert pieces(drawn, neighbours) == 1
+    assert pieces(~drawn, neighbours) == 2
+
+
+def pieces(chosen: npt.NDArray[np.bool_], neighbours: npt.NDArray[np.intp]) -> int:
+    """Connected pieces of the chosen beads, by walking from bead to bead."""
+    left, count = set(np.flatnonzero(chosen).tolist()), 0
+    while left:
+        count += 1
+        walk = [left.pop()]
+        while walk:
+            for other in neighbours[walk.pop()].tolist():
+                if other in left:
+                    left.remove(other)
+                    walk.append(other)
+    return count
