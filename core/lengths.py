@@ -35,6 +35,9 @@ EASES_MM = {"snug": (6.0, 12.5), "comfortable": (12.5, 25.0), "loose": (25.0, 30
 CORD_FACTOR = 3.0
 """Cord of one strand over the finished length, 8 beaded strands, knots and handling included."""
 
+LEAST_CORE_MM = 0.5
+"""A core cord thinner than any working cord fills nothing."""
+
 LIKELY_WRIST_MM = (100.0, 260.0)
 """A wrist outside this is asked about: most often cm were meant."""
 
@@ -262,6 +265,11 @@ def lengths(
     else:
         assert length_mm is not None
         ease, caps, finished = None, caps_mm or 0.0, length_mm
+        if clasp_mm is None and caps_mm is None:
+            notes.append(
+                f"All of the {format_length(length_mm)} are beads: give --clasp and --caps if they "
+                "are to be within that length."
+            )
     beaded = finished - (clasp_mm or 0.0) - caps
     if beaded < 2 * lattice.rise_mm:
         raise WrongUsage(
@@ -356,7 +364,8 @@ class Cord:
     thickness_mm : (float, float) or None
         Fills 1/2 to 2/3 of the bead's hole; None if the hole is not known.
     core_mm : (float, float) or None
-        Thickness (estimate) and length of a core cord, from 12 strands on.
+        Thickness (estimate) and length of a core cord, from 12 strands on; None if the strands
+        fill the hollow themselves.
     hollow_mm, thickness_braid_mm : float
         Inside and outside diameter of the beaded braid.
     """
@@ -474,7 +483,8 @@ def cord(lattice: Lattice, bead: BeadSize, finished_mm: float) -> Cord:
     core = None
     if strands >= 12:
         rest = lattice.hollow_mm**2 - strands / 8 * eight.hollow_mm**2
-        core = (math.sqrt(max(0.0, rest)), finished_mm)
+        thickness = math.sqrt(max(0.0, rest))
+        core = (thickness, finished_mm) if thickness >= LEAST_CORE_MM else None
     return Cord(
         strands=strands,
         finished_mm=finished_mm,

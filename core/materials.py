@@ -110,17 +110,18 @@ class StockReach:
     length_mm: float
     enough: bool
 
-    def line(self) -> str:
-        """Return the sentence for people."""
+    def line(self, unit: str | None = None) -> str:
+        """Return the sentence for people; `unit` as in `lengths.format_length`."""
+        length = format_length(self.length_mm, unit)
         if self.enough:
             return (
-                f"The stock allows this braid, and {format_length(self.length_mm)} of it if the "
-                f"pattern goes on; {self.first_out.code} ({self.first_out.name}) runs out first."
+                f"The stock allows this braid, and {length} of it if the pattern goes on; "
+                f"{self.first_out.code} ({self.first_out.name}) runs out first."
             )
         return (
             f"The stock does not allow this braid: {self.first_out.code} ({self.first_out.name}) "
             f"runs out first, at crossing {self.crossing + 1}; it is enough for "
-            f"{format_length(self.length_mm)} ({self.rounds} rounds)."
+            f"{length} ({self.rounds} rounds)."
         )
 
 
@@ -231,7 +232,8 @@ def materials(
     packet_g : float, optional
         Weight of a packet where the palette does not say.
     finished_mm : float, optional
-        Clasp and caps included, for the cord; the beaded length and 2 cm otherwise.
+        Clasp and caps included, for the cord; otherwise what the design was made for, or the
+        beaded length and 2 cm.
 
     Raises
     ------
@@ -239,6 +241,7 @@ def materials(
         If spare or packet are out of range.
     """
     _check_packet(spare, packet_g)
+    finished_mm = finished_mm or design.settings.get("finished_mm") or design.length_mm + 20.0
     counts = np.bincount(design.beads, minlength=len(design.palette)).tolist()
     needs = tuple(
         _need(bead, count, spare, packet_g, _size_of(bead, design.bead))
@@ -263,7 +266,7 @@ def materials(
         spare=spare,
         total=len(design.beads),
         per_strand=-(-len(design.beads) // design.braid.strands),
-        cord=cord(design.lattice, design.bead, finished_mm or design.length_mm + 20.0),
+        cord=cord(design.lattice, design.bead, float(finished_mm)),
         reach=stock_reach(design, spare),
         notes=tuple(notes),
     )

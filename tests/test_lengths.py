@@ -228,3 +228,17 @@ def test_a_plan_tells_everything():
     for part in ("44 beads on each of 8 strands", "fold them", "End caps", "No core cord"):
         assert part in text
     assert made.as_dict()["lengths"]["beads_per_strand"] == 44
+
+
+@pytest.mark.parametrize(("turn", "core"), [("usual", True), ("other", False)])
+def test_a_hollow_that_the_strands_fill_takes_no_core(turn, core):
+    # other turn: the hollow of 12 strands is smaller than that of 8, which needs none
+    wanted = cord(Lattice.computed(Braid(12, "S", turn), EIGHT), EIGHT, 200.0)
+    assert (wanted.core_mm is not None) is core
+    assert any(line.startswith("No core cord") for line in wanted.lines()) is not core
+
+
+def test_a_length_without_clasp_and_caps_says_that_it_is_all_beads():
+    lattice = lattice_of()
+    assert any("--caps" in note for note in lengths(lattice, length_mm=200).notes)
+    assert not lengths(lattice, length_mm=200, caps_mm=20).notes

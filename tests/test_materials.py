@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
@@ -158,3 +160,10 @@ def test_one_size_says_nothing():
     assert size_lines(design_of(palette, [0, 1] * 40)) == []
     strange = (Bead("A", "oyster", OYSTER, size="9/0"),)
     assert "9/0" in size_lines(design_of(strange, [0] * 80))[-1]
+
+
+def test_cord_is_counted_for_the_length_the_design_was_made_for():
+    made = design_of((Bead("A", "oyster", OYSTER),), [0] * 320)
+    made = replace(made, settings={"finished_mm": 230.0})
+    assert materials(made).cord.finished_mm == 230.0
+    assert materials(made, finished_mm=250.0).cord.finished_mm == 250.0
