@@ -186,6 +186,13 @@ def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
         cells = _split(line, separator, number, report)
         if cells is None:
             continue
+        if len(cells) == 1 < len(header or ()) and (other := _other_separator(line, separator)):
+            report.problem(
+                number,
+                f"the values are separated by {other!r}, the column names by {separator!r}; "
+                "separate all by the same",
+            )
+            continue
         surplus = [cell for cell in cells[len(header or ()) :] if cell.strip()]
         if surplus:
             report.problem(
@@ -216,6 +223,14 @@ def _split(line: str, separator: str, number: int, report: _Report) -> list[str]
             'line, and write a quotation mark inside a name twice ("")',
         )
         return None
+
+
+def _other_separator(line: str, separator: str) -> str | None:
+    """The separator that a line seems to use instead, if it could hold the required values."""
+    return next(
+        (other for other in ",;\t" if other != separator and line.count(other) >= 2),
+        None,
+    )
 
 
 def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, int] | None:

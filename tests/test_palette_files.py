@@ -67,6 +67,13 @@ def test_separators_of_spreadsheets(separator: str) -> None:
     assert palette.notes == ()
 
 
+def test_mixed_separators_are_named_once_a_line() -> None:
+    (message,) = problems("code;name;colour\nA,oyster,#f3eee1\nB;tide;#1c2947\n")
+    assert message.startswith("marsh.csv:2:")
+    assert "','" in message
+    assert "';'" in message
+
+
 def test_western_european_text_is_read_with_a_note() -> None:
     data = "code,name,colour\nA,rosée – crépuscule,#fff\n".encode("cp1252")
     palette = parse_palette(data, "old.csv")
