@@ -7,10 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from himotif.core.design import PlacedPicture
 from himotif.core.loads import beads_from_lists
 from himotif.core.sheet.ear import stringing_text
 from himotif.core.sheet.words import Matter
 from sheet_designs import marsh, unfold
+
+NOWHERE = np.full((160, 2), np.nan)
 
 LINE = re.compile(r"^Strand (\d+), slot (\d+), (\d+) beads: (.*)$", re.MULTILINE)
 
@@ -94,3 +97,52 @@ def test_plain_sentences():
 
 def test_same_design_same_text():
     assert stringing_text(Matter(marsh(8))) == stringing_text(Matter(marsh(8)))
+
+
+def test_the_stock_is_told_in_her_unit():
+    design = marsh()
+    stocked = tuple(replace(bead, stock=500) for bead in design.palette)
+    text = stringing_text(Matter(replace(design, palette=stocked), unit="in"))
+    line = next(line for line in text.splitlines() if line.startswith("The stock"))
+    assert re.search(r"\d in ", line)
+    assert " cm" not in line
+
+
+@pytest.mark.parametrize(
+    ("front_deg", "side"),
+    [
+        (180.0, "side that faces you:"),
+        (168.5, "side that points between 5 and 6 o'clock"),
+        (150.0, "side that points to 5 o'clock"),
+        (-175.0, "side that faces you:"),
+        (-165.0, "side that points between 6 and 7 o'clock"),
+        (15.0, "side that points between 12 and 1 o'clock"),
+        (345.0, "side that points between 11 and 12 o'clock"),
+        (0.0, "side that faces away from you:"),
+    ],
+)
+def test_the_front_is_said_to_half_an_hour(front_deg, side):
+    design = marsh()
+    picture = PlacedPicture("moon.png", "", (9, 9), "wrap", 1.0, front_deg, NOWHERE)
+    assert side in Matter(replace(design, picture=picture)).plain_start[1]
+
+
+def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
+    settings = {
+        "strands": 8,
+        "length_mm": 177.8,
+        "rotate_deg": 90.0,
+        "gap_rounds": 0.0,
+        "keep": ["A", "B"],
+        "scatter": {"C": 0.1},
+        "swatch": {"rounds": 20, "thickness_mm": 8.4},
+        "quick": True,
+        "notes": ["Sentences of their own."],
+    }
+    told = "; ".join(Matter(replace(marsh(), settings=settings)).settings)
+    assert (
+        "length 177.8 mm; rotate 90°; gap 0 rounds; keep A, B; scatter C 0.1; "
+        "swatch rounds 20; swatch thickness 8.4 mm; quick;" in told
+    )
+    assert "Sentences" not in told
+    assert "[" not in told

@@ -202,6 +202,7 @@ back; each bead is told below."></canvas>
 <h2>What you need</h2>
 {_beads(matter, key)}
 {_ticks(matter.needs, "need")}
+{"".join(f"<p>{escaped(line)}</p>" for line in matter.findings)}
 </section>
 </div>"""
 

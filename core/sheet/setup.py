@@ -111,10 +111,16 @@ def _opening(flow: Flow, matter: Matter, key: Key, preview: Pixels | None) -> No
     page = len(flow.pages)
     _bead_table(flow, matter, key, width)
     flow.skip(2.0)
-    for line in matter.needs:
+
+    def room() -> float:
         # beside the picture the lines are short, below it they have the whole width
-        beside = len(flow.pages) == page and flow.y < picture_end
-        _boxed(flow, line, width if beside else flow.width)
+        return width if len(flow.pages) == page and flow.y < picture_end else flow.width
+
+    for line in matter.needs:
+        _boxed(flow, line, room())
+    for line in matter.findings:
+        flow.text(line, _BODY, width_mm=room())
+        flow.skip(0.9)
     if len(flow.pages) == page:
         flow.y = max(flow.y, picture_end)
 

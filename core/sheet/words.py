@@ -142,8 +142,7 @@ class Matter:
     @cached_property
     def shopping(self) -> Materials:
         """Beads with their allowance, and the cord."""
-        finished = self.finished_mm or self.design.settings.get("finished_mm")
-        return materials(self.design, finished_mm=float(finished) if finished else None)
+        return materials(self.design, finished_mm=self.finished_mm)
 
     @property
     def needs(self) -> list[str]:
@@ -167,15 +166,20 @@ class Matter:
                 f"Core cord: {self.length(wanted.core_mm[1])}, about {wanted.core_mm[0]:.1f} mm "
                 "thick (estimate), down the middle of the braid."
             )
-        told += [
+        return [
+            *told,
             f"A braiding disc with {braid.start.slots} slots and a hole in the middle.",
             f"A clasp with two end caps: the beaded braid is {wanted.thickness_braid_mm:.1f} mm "
             f"thick, its hollow {wanted.hollow_mm:.1f} mm; measure your bound end.",
             "Binding thread, glue for the ends, a needle or stiffened cord ends for threading, "
             f"{braid.strands} bobbins or stoppers, a weight.",
         ]
-        if self.shopping.reach is not None:
-            told.append(self.shopping.reach.line())
+
+    @property
+    def findings(self) -> list[str]:
+        """How far the stock goes, and what is not known: nothing to buy or to tick."""
+        reach = self.shopping.reach
+        told = [] if reach is None else [reach.line("in" if self.unit == "in" else None)]
         return [*told, *self.shopping.notes]
 
     @property
@@ -187,7 +191,10 @@ class Matter:
     @property
     def _front_side(self) -> str:
         """Where the front points, for somebody who sits at six o'clock."""
-        hour = round(self.front_deg / 30.0) % 12 or 12
+        halves = round(self.front_deg / 15.0) % 24
+        hour = halves // 2 or 12
+        if halves % 2:
+            return f"points between {hour} and {hour % 12 + 1} o'clock (you sit at 6 o'clock)"
         sides = {6: "faces you", 12: "faces away from you"}
         return sides.get(hour, f"points to {hour} o'clock (you sit at 6 o'clock)")
 
@@ -318,7 +325,7 @@ class Matter:
             f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads"
         ]
-        told += [f"{name} {value}" for name, value in _flat(design.settings)]
+        told += _flat(design.settings)
         told += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
@@ -342,13 +349,31 @@ def _back(design: Design, slot: int) -> int:
     return (design.braid.start_slots[0] - slot) % design.braid.start.slots
 
 
-def _flat(settings: Mapping[str, Any], before: str = "") -> list[tuple[str, str]]:
-    """Settings as names and values in one row; what was not given is left out."""
-    rows: list[tuple[str, str]] = []
+_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "notes"}
+_UNITS = {"mm": " mm", "deg": "°", "rounds": " rounds"}
+
+
+def _flat(settings: Mapping[str, Any], before: str = "") -> list[str]:
+    """Settings as names with values and units; what was not given is left out."""
+    rows: list[str] = []
     for name, value in settings.items():
-        plain = f"{before}{name}".replace("_", " ")
+        if value is None or (not before and name in _SAID_ELSEWHERE):
+            continue
+        stem, _, last = name.rpartition("_")
+        unit = _UNITS.get(last, "") if stem else ""
+        plain = before + (stem if unit else name).replace("_", " ")
         if isinstance(value, Mapping):
             rows += _flat(value, f"{plain} ")
-        elif value is not None:
-            rows.append((plain, f"{value:g}" if isinstance(value, float) else str(value)))
+        elif value is True:
+            rows.append(plain)
+        else:
+            rows.append(f"{plain} {_plain_value(value)}{unit}")
     return rows
+
+
+def _plain_value(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, list | tuple):
+        return ", ".join(map(_plain_value, value))
+    return str(value)
