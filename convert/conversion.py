@@ -18,7 +18,8 @@ from ..core.errors import WrongUsage
 from ..core.lattice import FRONT_DEG, Lattice
 from ..palette.colour import srgb_to_linear
 from . import colouring, sampling
-from .likeness import Comparison, Likeness, bead_planes, linear_lab
+from .judging import Judge
+from .likeness import Likeness, bead_planes, linear_lab
 from .lost import find_lost, lost_notes
 from .placement import Placement, turned_size
 from .search import Effort, Found, Inks, Scene, seek
@@ -32,11 +33,7 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
 Pin = Literal["shift", "scale", "turn"]
-
-MOTIF_DIFFERENCE = 5.0
-"""What differs from the background by more than this (Lab) is motif."""
 
 
 @dataclass(frozen=True)
@@ -212,8 +209,10 @@ def convert_picture(
         else None,
         settings or {},
     )
-    raster, owner, after = _judged(picture, palette, tile, placement, colours, background)
-    before = _plain_means(picture, palette, tile, upright, background)
+    colour = sampling.Source(sampling.coloured_planes(picture), picture.scale)
+    judge = Judge(colour.reduced(px_per_mm / tile.fine_px_per_mm), palette, tile, background)
+    raster, owner, after = judge.judged(placement, colours)
+    before = judge.plain(upright)
     notes = [_gain_note(found, before.score / max(after.score, 1e-9)), *_walk_notes(tile)]
     if sketch.kind == "flat" and not options.quick:
         lost = find_lost(scene, found, bead)
@@ -377,60 +376,6 @@ def _repeated(placement: Placement, tile: Tile) -> Placement:
         for number in range(tile.count)
     )
     return replace(placement, centres=centres)
-
-
-def _judged(
-    picture: Picture,
-    palette: Palette,
-    tile: Tile,
-    placement: Placement,
-    colours: Ints,
-    background: int,
-) -> tuple[sampling.Raster, Ints, Likeness]:
-    """One tile of the sketch as placed, its bead map, and how the beads read."""
-    raster = sampling.unroll(
-        picture,
-        tile.closed(placement),
-        tile.lattice,
-        tile.bottom_mm,
-        tile.top_mm,
-        sampling.PX_PER_PITCH / tile.lattice.pitch_mm,
-        palette.rgb[background],
-    )
-    owner = tile.owner(raster.shape, placement.front_deg)
-    linear = srgb_to_linear(palette.rgb)
-    comparison = Comparison(raster.linear, tile.px_per_bead(raster.shape))
-    apart = np.linalg.norm(linear_lab(raster.linear) - linear_lab(linear[background]), axis=-1)
-    motif = _grown(apart > MOTIF_DIFFERENCE, tile.px_per_bead(raster.shape))
-    return raster, owner, comparison.measure(linear[colours][owner], motif)
-
-
-def _grown(mask: Bools, px_per_bead: tuple[float, float]) -> Bools:
-    """A mask grown by half a bead pitch, on the torus."""
-    down, across = (max(1, round(px / 2)) for px in px_per_bead)
-    grown = mask
-    for axis, reach in ((0, down), (1, across)):
-        grown = np.logical_or.reduce([np.roll(grown, k, axis) for k in range(-reach, reach + 1)])
-    return grown
-
-
-def _plain_means(
-    picture: Picture, palette: Palette, tile: Tile, placement: Placement, background: int
-) -> Likeness:
-    """How the plain way reads: centred, the mean of each cell in linear light, nearest bead."""
-    raster = sampling.unroll(
-        picture,
-        tile.closed(placement),
-        tile.lattice,
-        tile.bottom_mm,
-        tile.top_mm,
-        sampling.PX_PER_PITCH / tile.lattice.pitch_mm,
-        palette.rgb[background],
-    )
-    owner = tile.owner(raster.shape, placement.front_deg)
-    means = colouring.cell_means(owner, raster.linear, tile.beads)
-    colours = colouring.match_linear(means, palette)
-    return _judged(picture, palette, tile, placement, colours, background)[2]
 
 
 def _gain_note(found: Found, gain: float) -> str:

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Any, cast
 
 import numpy as np
@@ -144,14 +144,14 @@ def _cube_root(ratio: Singles) -> Singles:
     )
 
 
-def lab_of_opponents(opponents: Singles) -> Singles:
-    """Return CIE Lab (..., H, W, 3) of opponent planes (..., 3, H, W)."""
+def lab_of_opponents(opponents: Singles) -> list[Singles]:
+    """Return L*, a*, b*, (..., H, W) each, of opponent planes (..., 3, H, W)."""
     planes = [opponents[..., k, :, :] for k in range(3)]
     x, y, z = (
         _cube_root(row[0] * planes[0] + row[1] * planes[1] + row[2] * planes[2])
         for row in _WHITE_RATIO_FROM_OPPONENT
     )
-    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
+    return [116 * y - 16, 500 * (x - y), 200 * (y - z)]
 
 
 def linear_lab(linear: Singles) -> Singles:
@@ -170,6 +170,73 @@ def lightness(linear: Singles) -> Singles:
 def opponent(linear: Singles) -> Singles:
     """Return the opponent channels (..., 3) of linear light (..., 3)."""
     return linear @ OPPONENT_FROM_LINEAR.T
+
+
+_CHROMA_25_7 = np.float32(25.0**7)
+_HUE_275 = (np.float32(np.cos(np.deg2rad(275))), np.float32(np.sin(np.deg2rad(275))))
+_TURNS = tuple(
+    (np.float32(np.cos(np.deg2rad(turn))), np.float32(np.sin(np.deg2rad(turn))))
+    for turn in (30, 6, 63)
+)
+
+
+def quick_ciede2000(lab1: Sequence[Singles], lab2: Sequence[Singles]) -> Singles:
+    """Return CIEDE2000 of Lab planes, for searching: three times as quick as scikit-image's.
+
+    The formula as it stands, with every function of the mean hue worked out from the hue's
+    direction instead of its angle. Good to 0.01; what is reported is measured with
+    `himotif.palette.difference.ciede2000`.
+
+    Parameters
+    ----------
+    lab1, lab2 : three float32 arrays each, shapes that broadcast
+        L*, a*, b*.
+    """
+    (l1, a1, b1), (l2, a2, b2) = lab1, lab2
+    chroma = (np.sqrt(a1 * a1 + b1 * b1) + np.sqrt(a2 * a2 + b2 * b2)) * np.float32(0.5)
+    seventh = _seventh_power(chroma)
+    wider = np.float32(1.5) - np.float32(0.5) * np.sqrt(seventh / (seventh + _CHROMA_25_7))
+    a1, a2 = a1 * wider, a2 * wider
+    chroma1, chroma2 = np.sqrt(a1 * a1 + b1 * b1), np.sqrt(a2 * a2 + b2 * b2)
+    tiny = np.float32(1e-6)
+    over1, over2 = 1 / (chroma1 + tiny), 1 / (chroma2 + tiny)
+    # the direction half way between the two hues
+    cosine, sine = a1 * over1 + a2 * over2, b1 * over1 + b2 * over2
+    over = 1 / (np.sqrt(cosine * cosine + sine * sine) + tiny)
+    cosine, sine = cosine * over, sine * over
+    cos2, sin2 = 2 * cosine * cosine - 1, 2 * sine * cosine
+    cos3, sin3 = cosine * (2 * cos2 - 1), sine * (2 * cos2 + 1)
+    cos4, sin4 = 2 * cos2 * cos2 - 1, 2 * sin2 * cos2
+    (c30, s30), (c6, s6), (c63, s63) = _TURNS
+    hue_weight = (
+        1
+        - np.float32(0.17) * (c30 * cosine + s30 * sine)
+        + np.float32(0.24) * cos2
+        + np.float32(0.32) * (c6 * cos3 - s6 * sin3)
+        - np.float32(0.20) * (c63 * cos4 + s63 * sin4)
+    )
+    middle = (l1 + l2) * np.float32(0.5) - 50
+    middle *= middle
+    chroma = (chroma1 + chroma2) * np.float32(0.5)
+    light = (l2 - l1) / (1 + np.float32(0.015) * middle / np.sqrt(20 + middle))
+    colour = (chroma2 - chroma1) / (1 + np.float32(0.045) * chroma)
+    hue2 = np.maximum(2 * (chroma1 * chroma2 - a1 * a2 - b1 * b2), 0)
+    hue = np.copysign(np.sqrt(hue2), a1 * b2 - a2 * b1)
+    hue /= 1 + np.float32(0.015) * chroma * hue_weight
+    # the square of the angle from 275 degrees, in radians, from its cosine
+    near = 1 - (_HUE_275[0] * cosine + _HUE_275[1] * sine)
+    square = near * (2 + near * (np.float32(1 / 3) + near * np.float32(4 / 45)))
+    turned = np.exp(square * np.float32(-((180 / np.pi / 25) ** 2)))
+    seventh = _seventh_power(chroma)
+    rotation = 2 * np.sqrt(seventh / (seventh + _CHROMA_25_7))
+    rotation *= np.sin(turned * np.float32(np.deg2rad(60)))
+    total = light * light + colour * colour + hue * hue - rotation * colour * hue
+    return cast("Singles", np.sqrt(np.maximum(total, 0)))
+
+
+def _seventh_power(value: Singles) -> Singles:
+    square = value * value
+    return square * square * square * value
 
 
 # -- the measures ------------------------------------------------------------------------------
@@ -263,16 +330,11 @@ class Comparison:
         return eye_transfer(self.shape, (beads_per_degree * down, beads_per_degree * across))
 
     def seen(self, beads_per_degree: float = NEAR) -> Singles:
-        """Return the sketch's CIE Lab as the eye blurs it, (H, W, 3)."""
+        """Return the sketch's L*, a*, b* as the eye blurs it, (3, H, W)."""
         if beads_per_degree not in self._seen:
             blurred = run_filter(self._opponents, self.transfer(beads_per_degree))
-            self._seen[beads_per_degree] = lab_of_opponents(blurred)
+            self._seen[beads_per_degree] = np.stack(lab_of_opponents(blurred))
         return self._seen[beads_per_degree]
-
-    @cached_property
-    def seen_planes(self) -> Singles:
-        """The same as planes, (3, H, W)."""
-        return np.ascontiguousarray(np.moveaxis(self.seen(), -1, 0))
 
     def _moments(self, lightnesses: Singles) -> tuple[Singles, Singles, Singles]:
         """L* smoothed, its local mean and its local mean square."""
@@ -314,18 +376,9 @@ class Comparison:
         smooth, mean, square = self._moments(lightnesses)
         return smooth, mean, square, run_filter(smooth * self.smooth, self._window)
 
-    def colour_difference(self, ours: Singles, theirs: Singles) -> Singles:
-        """Return CIEDE2000 of Lab planes (3, ...) and Lab colours (..., 3)."""
-        from ..palette.difference import ciede2000
-
-        return cast("Singles", ciede2000(np.moveaxis(ours, 0, -1), theirs))
-
     def loss_of(self, seen: Singles, mean: Singles, square: Singles, both: Singles) -> Singles:
         """Return each pixel's part of J from filtered planes."""
-        from ..palette.difference import ciede2000
-
-        lab, ours = lab_of_opponents(seen), self.seen()
-        colour = ciede2000(ours.reshape((1,) * (lab.ndim - 3) + ours.shape), lab)
+        colour = quick_ciede2000(self.seen(), lab_of_opponents(seen))
         structure = structure_of(self.mean, self.square, mean, square, both)
         loss = colour + np.float32(STRUCTURE_WEIGHT) * (1 - structure)
         return cast("Singles", loss * self.weight)
@@ -337,7 +390,8 @@ class Comparison:
         from ..palette.difference import ciede2000
 
         lab = lab_of_opponents(run_filter(opponents, self.transfer(beads_per_degree)))
-        return cast("Singles", ciede2000(self.seen(beads_per_degree), lab))
+        ours = np.moveaxis(self.seen(beads_per_degree), 0, -1)
+        return cast("Singles", ciede2000(ours, np.stack(lab, axis=-1)))
 
     def structure_map(self, lightnesses: Singles) -> Singles:
         """Return the structural similarity per pixel of L* planes (..., H, W)."""

@@ -152,8 +152,21 @@ def unroll(
     background_rgb : (3,) uint8
         sRGB; lies where no picture lies and shines through it.
     """
-    shape = raster_shape(lattice, bottom_mm, top_mm, px_per_mm)
     source = Source(coloured_planes(picture), picture.scale)
+    return unroll_source(source, placement, lattice, bottom_mm, top_mm, px_per_mm, background_rgb)
+
+
+def unroll_source(
+    source: Source,
+    placement: Placement,
+    lattice: Lattice,
+    bottom_mm: float,
+    top_mm: float,
+    px_per_mm: float,
+    background_rgb: npt.ArrayLike,
+) -> Raster:
+    """Do the same with red, green, blue times alpha, and alpha, as planes."""
+    shape = raster_shape(lattice, bottom_mm, top_mm, px_per_mm)
     values = draw(source, placement, lattice, shape, bottom_mm, top_mm)
     ground = srgb_to_linear(np.asarray(background_rgb, dtype=np.uint8).reshape(1, 3))[0]
     cover = values[..., 3]

@@ -18,7 +18,13 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from .likeness import STRUCTURE_WEIGHT, Comparison, lab_of_opponents, structure_of
+from .likeness import (
+    STRUCTURE_WEIGHT,
+    Comparison,
+    lab_of_opponents,
+    quick_ciede2000,
+    structure_of,
+)
 from .tile import Tile
 
 Singles = npt.NDArray[np.float32]
@@ -285,8 +291,8 @@ class Sweeper:
             2 * product + light * windows.squares[beads]
         )
         both = windows.at(state.both, beads) + light * self._sketch_cells[beads]
-        colour = comparison.colour_difference(
-            windows.at(comparison.seen_planes, beads), lab_of_opponents(np.moveaxis(seen, 0, 1))
+        colour = quick_ciede2000(
+            windows.at(comparison.seen(), beads), lab_of_opponents(np.moveaxis(seen, 0, 1))
         )
         structure = structure_of(
             windows.at(comparison.mean, beads),

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from ..core.errors import WrongUsage
 from ..core.lattice import FRONT_DEG, FaceReturn, Lattice
 from .placement import Placement
-from .sampling import grid_mm
+from .sampling import PX_PER_PITCH, grid_mm
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
@@ -71,6 +71,11 @@ class Tile:
     def top_mm(self) -> float:
         """Height of the first tile's upper edge."""
         return self.bottom_mm + self.height_mm
+
+    @property
+    def fine_px_per_mm(self) -> float:
+        """Pixels per mm of a raster as fine as the last word needs."""
+        return PX_PER_PITCH / self.lattice.pitch_mm
 
     def within(self, crossings: npt.ArrayLike) -> tuple[Ints, Ints]:
         """Return the tile of each crossing, and its place in the first tile."""

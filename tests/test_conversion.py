@@ -281,7 +281,8 @@ def test_the_search_reads_better_than_plain_means_and_than_no_search() -> None:
 
 def test_the_search_is_worth_its_time() -> None:
     # against plain cell means at random shifts within a cell of the lattice: well below the median
-    from himotif.convert.conversion import _plain_means
+    from himotif.convert.judging import Judge
+    from himotif.convert.sampling import Source, coloured_planes
     from himotif.convert.tile import plan_tile
 
     on, sketch = lattice(8), letter_f()
@@ -289,6 +290,7 @@ def test_the_search_is_worth_its_time() -> None:
     placement = replace(conversion.placement, front_deg=180.0)
     size = (placement.width_mm, placement.height_mm)
     tile = plan_tile(on, size, 40, "once", 1.0)
+    judge = Judge(Source(coloured_planes(sketch), 1.0), FIVE, tile, FIVE.index("O"))
     rng = np.random.default_rng(5)
     scores = []
     for _ in range(12):
@@ -298,7 +300,7 @@ def test_the_search_is_worth_its_time() -> None:
             front_deg=180.0 + azimuth,
             centres=((180.0 + azimuth, tile.middle_mm + up),),
         )
-        scores.append(_plain_means(sketch, FIVE, tile, moved, FIVE.index("O")).motif.score)
+        scores.append(judge.plain(moved).motif.score)
     assert conversion.found.motif.score < 0.75 * np.median(scores)
 
 

@@ -13,6 +13,7 @@ from himotif.convert.likeness import (
     eye_transfer,
     gaussian_transfer,
     linear_lab,
+    quick_ciede2000,
     run_filter,
 )
 from himotif.palette.colour import decode_srgb
@@ -52,6 +53,32 @@ def test_lab_agrees_with_scikit_image() -> None:
     assert linear_lab(linear(srgb)) == pytest.approx(rgb2lab(srgb), abs=0.02)
     black_and_white = np.array([[[0.0, 0, 0], [1, 1, 1], [0.02, 0.01, 0.0]]])
     assert linear_lab(linear(black_and_white)) == pytest.approx(rgb2lab(black_and_white), abs=0.03)
+
+
+def test_the_quick_colour_difference_is_ciede2000() -> None:
+    random = np.random.default_rng(1)
+    first = random.uniform([0, -90, -90], [100, 90, 90], (20_000, 3))
+    near = first + random.normal(0, 6, first.shape)
+    grey = first * [1, 0, 0]
+    for second in (near, random.permutation(first), grey):
+        pair = first.astype(np.float32), second.astype(np.float32)
+        ours = quick_ciede2000(*(list(lab.T) for lab in pair))
+        apart = np.abs(ours - deltaE_ciede2000(first, second))
+        # the formula itself jumps where hues lie opposite; few pairs do
+        assert np.quantile(apart, 0.999) < 0.02
+        assert np.median(apart) < 1e-4
+
+
+def test_the_quick_colour_difference_on_the_published_pairs() -> None:
+    # three of the 34 pairs of Sharma, Wu & Dalal 2005, table 1: blue, near grey, dark
+    pairs = [
+        ([50.0, 2.6772, -79.7751], [50.0, 0.0, -82.7485], 2.0425),
+        ([50.0, -1.0, 2.0], [50.0, 0.0, 0.0], 2.3669),
+        ([2.0776, 0.0795, -1.1350], [0.9033, -0.0636, -0.5514], 0.9082),
+    ]
+    for first, second, expected in pairs:
+        labs = [[np.float32([value]) for value in lab] for lab in (first, second)]
+        assert float(quick_ciede2000(*labs)[0]) == pytest.approx(expected, abs=2e-3)
 
 
 def dense_blur(plane: Floats, gaussians: tuple[tuple[float, float], ...], degree: int) -> Floats:
