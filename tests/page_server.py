@@ -8,7 +8,6 @@ import shutil
 import threading
 
 import pytest
-
 from himotif.convert.page.server import Page
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
@@ -26,6 +25,7 @@ def served():
     finally:
         page.stop()
         thread.join()
+        page.close()
 
 
 @contextlib.contextmanager

@@ -15,13 +15,12 @@ from urllib.parse import urlsplit
 
 import pytest
 from click.testing import CliRunner
-from page_server import served
-
 from himotif.convert.cli import main
 from himotif.convert.page.order import FormProblems, order_from
 from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
 from himotif.core.errors import HimotifError
+from page_server import served
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
@@ -82,11 +81,12 @@ def worked(client, sketch="letter_f.png", quick=False, **order):
 def test_the_page_and_all_it_needs_is_our_own(client):
     status, headers, content = client.ask("")
     assert status == 200
-    assert b"http://" not in content and b"https://" not in content
+    assert b"http://" not in content
+    assert b"https://" not in content
     assert "script-src 'self'" in headers["Content-Security-Policy"]
     assert "unsafe" not in headers["Content-Security-Policy"]
     assert headers["Cache-Control"] == "no-store"
-    assert "Python" not in headers["Server"] and "Werkzeug" not in headers["Server"]
+    assert headers["Server"] == "himotif"
 
 
 @pytest.mark.parametrize("path", ["/", "/api/start", "/static/main.js", "/x/static/main.js"])
@@ -130,6 +130,13 @@ def test_only_this_machine_is_served():
             assert page.address != second.address
             wrong = urlsplit(second.address).path + "api/start"
             assert other.ask(wrong, absolute=True)[0] == 404
+
+
+def test_port_that_is_taken_is_said(client):
+    taken = urlsplit(f"//{client.host}").port
+    result = CliRunner().invoke(main, ["page", "--no-open", "--port", str(taken)])
+    assert result.exit_code == 1
+    assert f"Port {taken} of this machine" in result.stderr
 
 
 # -- what it answers -------------------------------------------------------------------------------
@@ -328,7 +335,8 @@ HOSTILE = {
 def test_hostile_picture_is_refused_and_the_page_lives_on(client, name):
     answer = client.bring("picture", HOSTILE[name], expect=422, name=name)
     assert answer["error"].startswith(name)
-    assert "Traceback" not in answer["error"] and "/" not in answer["error"].replace(name, "")
+    assert "Traceback" not in answer["error"]
+    assert "/" not in answer["error"].replace(name, "")
     client.bring("picture", FIXTURES / "motifs/letter_f.png")
 
 

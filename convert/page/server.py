@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import secrets
+import socket
 import sys
 import threading
 import traceback
@@ -357,36 +358,39 @@ class Page:
             def version_string(self) -> str:
                 return "himotif"
 
+        try:
+            self._socket = socket.create_server((HOST, port))
+        except OSError as error:
+            raise HimotifError(
+                f"Port {port} of this machine cannot be had ({error.strerror}). Choose another "
+                "with --port, or leave it out to get a free one."
+            ) from None
+        port = self._socket.getsockname()[1]
         self.desk = Desk()
         token = secrets.token_urlsafe(24)
-        try:
-            self._server: BaseWSGIServer = make_server(
-                HOST, port, _nothing, threaded=True, request_handler=Quiet
-            )
-        except (OSError, SystemExit):
-            self.desk.close()
-            raise HimotifError(
-                f"Port {port} of this machine is taken. Choose another with --port, or leave it "
-                "out to get a free one."
-            ) from None
-        self._server.app = make_app(self.desk, token, self._server.port)
-        self.address = f"http://{HOST}:{self._server.port}/{token}/"
+        self._server: BaseWSGIServer = make_server(
+            HOST,
+            port,
+            make_app(self.desk, token, port),
+            threaded=True,
+            request_handler=Quiet,
+            fd=self._socket.fileno(),
+        )
+        self.address = f"http://{HOST}:{port}/{token}/"
 
     def serve(self) -> None:
         """Serve until stopped."""
-        try:
-            self._server.serve_forever()
-        finally:
-            self._server.server_close()
-            self.desk.close()
+        self._server.serve_forever()
 
     def stop(self) -> None:
         """Stop serving; from another thread."""
         self._server.shutdown()
 
-
-def _nothing(_environ: Any, _start: Any) -> list[bytes]:
-    return []
+    def close(self) -> None:
+        """End all work."""
+        self._server.server_close()
+        self._socket.close()
+        self.desk.close()
 
 
 def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
@@ -400,11 +404,10 @@ def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
     say : callable
         Told the address as soon as the page is there.
     """
-    page = Page(port)
-    # the first look is made in this very process: have its libraries at hand before it is wanted
-    threading.Thread(target=get_ready, daemon=True).start()
-    say(page.address)
-    if open_browser:
-        threading.Thread(target=webbrowser.open, args=(page.address,), daemon=True).start()
-    with contextlib.suppress(KeyboardInterrupt):
+    with contextlib.suppress(KeyboardInterrupt), contextlib.closing(Page(port)) as page:
+        # the first look is made in this very process: have its libraries at hand before it comes
+        threading.Thread(target=get_ready, daemon=True).start()
+        say(page.address)
+        if open_browser:
+            threading.Thread(target=webbrowser.open, args=(page.address,), daemon=True).start()
         page.serve()

@@ -1,0 +1,409 @@
+"""The page as a maker uses it, in a real browser."""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from himotif.convert.cli import main
+from page_server import browser, served
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+PATIENCE_MS = 60_000
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    with browser() as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def address(chromium):
+    with served() as page:
+        yield page.address
+
+
+class Tab:
+    """A tab of the page, and everything it asks for and complains of."""
+
+    def __init__(self, chromium, address, **context) -> None:
+        self.context = chromium.new_context(
+            viewport={"width": 1440, "height": 900}, accept_downloads=True, **context
+        )
+        self.page = self.context.new_page()
+        self.page.set_default_timeout(PATIENCE_MS)
+        self.faults: list[str] = []
+        self.asked: list[str] = []
+        self.page.on("pageerror", lambda error: self.faults.append(str(error)))
+        self.page.on(
+            "console",
+            lambda told: told.type == "error" and self.faults.append(told.text),
+        )
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.goto(address)
+        self.page.wait_for_selector("html[data-ready]")
+
+    def drop(self, path: Path) -> None:
+        """Drop a file on the page."""
+        self.page.evaluate(
+            """([name, text]) => {
+                const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+                const carried = new DataTransfer();
+                carried.items.add(new File([bytes], name));
+                for (const kind of ["dragenter", "dragover", "drop"]) {
+                    const event = new DragEvent(kind, { dataTransfer: carried, bubbles: true });
+                    document.body.dispatchEvent(event);
+                }
+            }""",
+            [path.name, base64.b64encode(path.read_bytes()).decode()],
+        )
+
+    def done(self, words: str = "the motif") -> None:
+        """Wait until the search is over."""
+        self.page.wait_for_selector(f"#status:has-text('{words}')")
+
+    def counts(self) -> dict[str, int]:
+        """Counts of the beads, as they stand beside the palette."""
+        rows = self.page.eval_on_selector_all(
+            "#beads button",
+            "rows => rows.map(row => [row.querySelector('.code').textContent,"
+            " Number(row.querySelector('.count').textContent)])",
+        )
+        return {code: count for code, count in rows if count}
+
+    def told(self) -> dict[str, int]:
+        """Counts of the beads, as himotif tells them."""
+        rows = self.page.eval_on_selector_all(
+            "#needs tbody tr",
+            "rows => rows.map(row => [row.cells[0].textContent, Number(row.cells[2].textContent)])",
+        )
+        return dict(rows)
+
+    def folder(self, tmp_path: Path) -> Path:
+        """Make the folder and unpack it."""
+        with self.page.expect_download() as coming:
+            self.page.click("#folder")
+        with zipfile.ZipFile(coming.value.path()) as packed:
+            packed.extractall(tmp_path)
+            return tmp_path / packed.namelist()[0].split("/")[0]
+
+    def middle(self, selector: str, right: float = 0.5, down: float = 0.5) -> tuple[float, float]:
+        box = self.page.locator(selector).bounding_box()
+        return box["x"] + right * box["width"], box["y"] + down * box["height"]
+
+    def close(self) -> None:
+        self.context.close()
+        assert self.faults == []
+
+
+@pytest.fixture
+def tab(chromium, address):
+    tab = Tab(chromium, address)
+    yield tab
+    tab.close()
+
+
+def checked(folder: Path) -> dict:
+    """The design of a folder whose lists, worked on the disc, give it."""
+    result = CliRunner().invoke(main, ["check", str(folder)])
+    assert result.exit_code == 0, result.output
+    return json.loads((folder / "design.json").read_text(encoding="utf-8"))
+
+
+def test_from_a_dropped_sketch_to_the_folder(tab, tmp_path):
+    tab.drop(FIXTURES / "motifs/heron.png")
+    tab.done()
+    before = tab.counts()
+    tab.page.wait_for_selector("#report li")
+    assert len(tab.page.query_selector_all("#report li")) <= 5
+    assert len(tab.page.query_selector_all("#lists li")) == 8
+
+    tab.page.uncheck("#all")
+    tab.page.click("#beads button:has-text('crab rust')")
+    tab.page.mouse.click(*tab.middle("#chart-strip", 0.5, 0.5))
+    assert tab.counts()["M"] == 1
+    tab.page.wait_for_selector("#needs :text('crab rust')")
+    assert tab.told() == tab.counts()
+
+    folder = tab.folder(tmp_path)
+    design = checked(folder)
+    codes = [bead["code"] for bead in design["palette"]]
+    assert design["beads"].count(codes.index("M")) == 1
+    assert {path.name for path in folder.iterdir()} >= {
+        "design.json", "stringing.csv", "stringing.txt", "sheet.pdf", "chart.svg", "preview.png",
+        "distortion.png", "distortion.json",
+    }  # fmt: skip
+    tab.page.keyboard.press("Control+z")
+    assert tab.counts() == before
+    tab.page.keyboard.press("Control+y")
+    assert tab.counts()["M"] == 1
+    # nothing was asked of anybody else
+    assert {url.split("/")[2] for url in tab.asked if not url.startswith("blob:")} == {
+        tab.page.url.split("/")[2]
+    }
+
+
+def test_one_stroke_colours_all_repeats_and_is_undone_at_once(tab):
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    before = tab.counts()
+    motifs = int(tab.page.inner_text("#status").split()[0])
+    assert motifs > 1
+    tab.page.click("#beads button:has-text('amber')")
+    x, y = tab.middle("#chart-strip")
+    tab.page.mouse.move(x, y)
+    tab.page.mouse.down()
+    tab.page.mouse.move(x, y + 70, steps=12)
+    tab.page.mouse.up()
+    amber = tab.counts()["K"]
+    assert amber >= 2 * motifs
+    assert amber % motifs == 0
+    tab.page.click("#undo")
+    assert tab.counts() == before
+    # on the braid as well
+    tab.page.mouse.click(*tab.middle("#braid-strip"))
+    assert tab.counts()["K"] == motifs
+    # fill what hangs together with it: only itself, so it may take another colour and back
+    tab.page.check("input[value=fill]", force=True)
+    tab.page.click("#beads button:has-text('reed')")
+    tab.page.mouse.click(*tab.middle("#braid-strip"))
+    assert "K" not in tab.counts()
+    assert tab.counts()["H"] == motifs
+
+
+def test_dragged_motif_moves_with_a_preview_while_it_is_held(tab):
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.page.fill("#repeat", "once")
+    tab.done("1 ×")
+    tab.page.wait_for_timeout(300)
+    x, y = tab.middle("#sketch-strip")
+    with tab.page.expect_response("**/api/work"):
+        tab.page.mouse.move(x, y)
+        tab.page.mouse.down()
+        tab.page.mouse.move(x + 10, y - 60, steps=6)
+    held = tab.page.input_value("#up")
+    assert float(held) > 1
+    assert tab.page.input_value("#width")
+    tab.page.mouse.up()
+    tab.done("1 ×")
+    assert tab.page.input_value("#up") == held
+    tab.page.click("#best")
+    assert tab.page.input_value("#up") == ""
+    tab.page.click("#undo")
+    assert tab.page.input_value("#up") == held
+
+
+def test_saved_design_is_opened_again(tab, tmp_path):
+    tab.drop(FIXTURES / "motifs/crescent.png")
+    tab.done()
+    tab.page.click("#beads button:has-text('sea aster')")
+    tab.page.mouse.click(*tab.middle("#chart-strip"))
+    counts = tab.counts()
+    with tab.page.expect_download() as coming:
+        tab.page.click("#save-design")
+    saved = tmp_path / "mine.json"
+    coming.value.save_as(saved)
+    tab.page.reload()
+    tab.page.wait_for_selector("html[data-ready]")
+    with tab.page.expect_file_chooser() as chooser:
+        tab.page.click("#open-design")
+    chooser.value.set_files(saved)
+    tab.done("is open")
+    assert tab.counts() == counts
+    assert checked(tab.folder(tmp_path))["beads"] == json.loads(saved.read_text())["beads"]
+
+
+def focus(page, wanted: str, most: int = 120) -> None:
+    """Press Tab until the wanted element has the focus, as a maker without a mouse would."""
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if page.evaluate("wanted => document.activeElement.matches(wanted)", wanted):
+            return
+    pytest.fail(f"{wanted} is never reached with Tab")
+
+
+def test_keyboard_alone_does_the_whole_job(tab, tmp_path):
+    page = tab.page
+    focus(page, "#samples summary")
+    page.keyboard.press("Enter")
+    focus(page, "#sample-list button:last-child")
+    page.keyboard.press("Enter")
+    tab.done()
+    focus(page, "[data-bead='brush M']")
+    page.keyboard.press("Enter")
+    assert page.is_checked("input[value=colour]")
+    focus(page, "#chart-strip")
+    page.keyboard.press("ArrowUp")
+    first = page.inner_text("#cursor-words")
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("ArrowRight")
+    second = page.inner_text("#cursor-words")
+    assert first != second
+    assert "strand" in second
+    page.keyboard.press("Space")
+    assert "M crab rust" in page.inner_text("#cursor-words")
+    motifs = int(tab.counts()["M"])
+    assert motifs >= 1
+    focus(page, "#braid-strip")
+    page.keyboard.press("ArrowLeft")
+    assert "Turned" in page.inner_text("#cursor-words")
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Shift+Tab")
+    assert page.evaluate("document.activeElement.id") == "sketch-strip"
+    page.keyboard.press("ArrowUp")
+    assert page.input_value("#up")
+    page.keyboard.press("Control+z")
+    assert tab.counts()["M"] == motifs
+    page.evaluate("document.body.focus()")
+    focus(page, "#folder")
+    with page.expect_download() as coming:
+        page.keyboard.press("Enter")
+    with zipfile.ZipFile(coming.value.path()) as packed:
+        packed.extractall(tmp_path)
+        folder = tmp_path / packed.namelist()[0].split("/")[0]
+    codes = [bead["code"] for bead in checked(folder)["palette"]]
+    assert checked(folder)["beads"].count(codes.index("M")) == motifs
+
+
+def test_two_tabs_do_not_disturb_each_other(chromium, address, tmp_path):
+    tabs = [Tab(chromium, address) for _ in range(2)]
+    for tab, name in zip(tabs, ("reed", "tide"), strict=True):
+        tab.drop(FIXTURES / f"motifs/{name}.png")
+    for tab, name in zip(tabs, ("reed", "tide"), strict=True):
+        tab.done()
+        (tmp_path / name).mkdir()
+        folder = tab.folder(tmp_path / name)
+        assert folder.name == name
+        assert checked(folder)["picture"]["file"] == f"{name}.png"
+        tab.close()
+
+
+def test_when_himotif_is_killed_the_design_can_still_be_saved(chromium, tmp_path):
+    command = [sys.executable, "-m", "himotif.convert", "page", "--no-open"]
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    try:
+        tab = Tab(chromium, server.stdout.readline().strip())
+        tab.drop(FIXTURES / "motifs/letter_f.png")
+        tab.done()
+        tab.page.wait_for_selector("#needs tbody tr")
+        tab.page.wait_for_timeout(500)
+        server.send_signal(signal.SIGKILL)
+        server.wait(timeout=20)
+        tab.page.click("#beads button:has-text('amber')")
+        tab.page.mouse.click(*tab.middle("#chart-strip"))
+        amber = tab.counts()["K"]
+        tab.page.wait_for_selector("#alert:has-text('himotif has stopped')")
+        with tab.page.expect_download() as coming:
+            tab.page.click("#save-design")
+        coming.value.save_as(tmp_path / "design.json")
+        tab.context.close()
+    finally:
+        server.kill()
+        server.communicate()
+    made = CliRunner().invoke(main, ["sheet", str(tmp_path)])
+    assert made.exit_code == 0, made.output
+    design = checked(tmp_path)
+    codes = [bead["code"] for bead in design["palette"]]
+    assert design["beads"].count(codes.index("K")) == amber
+
+
+def test_ctrl_c_ends_the_page_and_all_its_workers():
+    command = [sys.executable, "-m", "himotif.convert", "page", "--no-open"]
+    server = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    address = server.stdout.readline()
+    assert address.startswith("http://127.0.0.1:")
+    os.killpg(server.pid, signal.SIGINT)
+    _, told = server.communicate(timeout=30)
+    assert server.returncode == 0
+    assert "Traceback" not in told
+    for _ in range(100):
+        try:
+            os.killpg(server.pid, 0)
+        except ProcessLookupError:
+            return
+        time.sleep(0.1)
+    pytest.fail("something of the page goes on")
+
+
+def test_sixty_megabytes_are_refused_clearly(tab, tmp_path):
+    huge = tmp_path / "huge.png"
+    with huge.open("wb") as file:
+        file.truncate(60 * 1024 * 1024)
+    with tab.page.expect_file_chooser() as chooser:
+        tab.page.click("#choose-picture")
+    chooser.value.set_files(huge)
+    tab.page.wait_for_selector("#alert:has-text('huge.png has 60 MB; at most 50 MB')")
+    assert not [url for url in tab.asked if "bring" in url]
+    tab.page.click("#alert button")
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+
+
+def test_hostile_picture_is_refused_and_work_goes_on(tab, tmp_path):
+    broken = tmp_path / "<b>broken.png"
+    broken.write_bytes((FIXTURES / "motifs/heron.png").read_bytes()[:3000])
+    tab.drop(broken)
+    tab.page.wait_for_selector("#alert:has-text('<b>broken.png')")
+    tab.faults.clear()  # the browser notes the refusal of the file
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    assert tab.page.is_hidden("#alert")
+
+
+def test_wrong_field_is_marked_and_said(tab):
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    tab.page.fill("#wrist", "as long as it is")
+    tab.page.wait_for_selector("#error-wrist")
+    tab.faults.clear()
+    assert tab.page.get_attribute("#wrist", "aria-invalid") == "true"
+    tab.page.fill("#wrist", "7in")
+    tab.page.wait_for_selector("#error-wrist", state="detached")
+    tab.done()
+
+
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(1440, "light"), (1440, "dark"), (1024, "light"), (768, "dark")]
+)
+def test_page_is_accessible(chromium, address, width, scheme):
+    axe = pytest.importorskip("axe_core_python.sync_playwright").Axe()
+    tab = Tab(chromium, address, color_scheme=scheme)
+    tab.page.set_viewport_size({"width": width, "height": 900})
+    found = axe.run(tab.page)["violations"]
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.page.wait_for_selector("#report-open")
+    for details in tab.page.query_selector_all("details"):
+        details.evaluate("element => (element.open = true)")
+    found += axe.run(tab.page)["violations"]
+    told = [
+        f"{one['id']}: {one['help']}: {node['html'][:160]}"
+        for one in found
+        for node in one["nodes"]
+    ]
+    assert told == []
+    # nothing reaches over the side of the window
+    assert tab.page.evaluate("document.documentElement.scrollWidth") <= width
+    tab.close()
+
+
+def test_preview_shows_the_braid(tab):
+    from PIL import Image
+
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    image = Image.open(io.BytesIO(tab.page.locator("#braid-strip").screenshot()))
+    colours = image.convert("RGB").getcolors(2**24)
+    assert len(colours) > 200  # shaded beads, not one flat patch
