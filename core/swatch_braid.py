@@ -65,8 +65,9 @@ class SwatchBraid:
             f"Computed: {lattice.thickness_mm:.1f} mm.",
             f"2. Length: from the lower edge of the first dark ring to the lower edge of the "
             f"second are {self.rounds} rounds. Computed: {self.rounds * lattice.rise_mm:.1f} mm.",
-            "3. Column: follow the dark line that climbs from the first ring, on the front. Count "
-            "its beads until it stands straight above its start again; halves count. Computed: "
+            "3. Column: follow the dark line that climbs from the first ring, on the front. From "
+            "its lowest bead, which does not count, count the beads until one lies straight above "
+            "that bead again; between two beads it is a half. Computed: "
             f"{lattice.columns_per_turn:g}.",
             "4. Letter: does the F above the second ring read right, or backwards?",
             "Then write them down: himotif swatch --record FILE --thickness MM --rounds "

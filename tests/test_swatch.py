@@ -10,6 +10,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import STRANDS, Braid
 from himotif.core.errors import HimotifError, Problems, WrongUsage
 from himotif.core.lattice import Lattice
+from himotif.core.sheet.words import Matter
 from himotif.core.swatch import (
     Swatch,
     questions,
@@ -209,3 +210,8 @@ def test_the_letter_is_an_f_that_reads_right(strands, lay):
     foot = y.min() + 0.3 * np.ptp(y)
     assert np.all(x[y < foot] < middle + lattice.pitch_mm / 2)
     assert y[x > middle].mean() > y.mean()
+
+
+def test_the_papers_of_a_test_braid_are_called_so():
+    made = swatch_braid(computed(), EIGHT, PALETTE)
+    assert Matter(made.design).heading == "Test braid"

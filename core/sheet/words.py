@@ -83,7 +83,9 @@ class Matter:
         if self.title:
             return self.title
         picture = self.design.picture
-        return picture.file.rpartition(".")[0] or picture.file if picture else "Beaded braid"
+        if picture is None:
+            return "Test braid" if self.design.settings.get("swatch") else "Beaded braid"
+        return picture.file.rpartition(".")[0] or picture.file
 
     def length(self, mm: float) -> str:
         """A length for people."""
