@@ -100,8 +100,10 @@ class Conversion:
     owner : (H, W) int
         Crossing (of the first repeat) that each pixel of the raster belongs to.
     kind : 'flat' or 'shaded'
-    centred, found : Likeness
-        Of plain cell means centred on the front, and of this design.
+    found : Likeness
+        Of this design.
+    centred : Likeness, optional
+        Of plain cell means centred on the front; not measured for a first look.
     moved_mm : (float, float)
         How far the search moved the motif: right, up.
     scale, turn_deg : float
@@ -114,17 +116,17 @@ class Conversion:
     raster: sampling.Raster
     owner: Ints
     kind: colouring.Kind
-    centred: Likeness
     found: Likeness
+    centred: Likeness | None
     moved_mm: tuple[float, float]
     scale: float
     turn_deg: float
     notes: tuple[str, ...] = ()
 
     @property
-    def gain(self) -> float:
-        """How many times better than centred plain means it reads."""
-        return self.centred.score / max(self.found.score, 1e-9)
+    def gain(self) -> float | None:
+        """How many times better than centred plain means it reads, if that was measured."""
+        return None if self.centred is None else _times_better(self.centred, self.found)
 
 
 def default_width_mm(lattice: Lattice, fit: Fit) -> float:
@@ -212,8 +214,8 @@ def convert_picture(
     colour = sampling.Source(sampling.coloured_planes(picture), picture.scale)
     judge = Judge(colour.reduced(px_per_mm / tile.fine_px_per_mm), palette, tile, background)
     raster, owner, after = judge.judged(placement, colours)
-    before = judge.plain(upright)
-    notes = [_gain_note(found, before.score / max(after.score, 1e-9)), *_walk_notes(tile)]
+    before = None if options.quick else judge.plain(upright)
+    notes = [_gain_note(found, before, after), *_walk_notes(tile)]
     if sketch.kind == "flat" and not options.quick:
         lost = find_lost(scene, found, bead)
         names = [one.name for one in palette.beads]
@@ -224,8 +226,8 @@ def convert_picture(
         raster,
         owner + tile.first,
         sketch.kind,
-        before,
         after,
+        before,
         found.moved_mm,
         found.scale,
         found.turn_deg,
@@ -378,7 +380,11 @@ def _repeated(placement: Placement, tile: Tile) -> Placement:
     return replace(placement, centres=centres)
 
 
-def _gain_note(found: Found, gain: float) -> str:
+def _times_better(before: Likeness, after: Likeness) -> float:
+    return before.score / max(after.score, 1e-9)
+
+
+def _gain_note(found: Found, before: Likeness | None, after: Likeness) -> str:
     """What the search did, for the maker."""
     right, up = found.moved_mm
     parts = [
@@ -391,6 +397,7 @@ def _gain_note(found: Found, gain: float) -> str:
     if abs(found.turn_deg) > 1e-6:
         way = "clockwise" if found.turn_deg > 0 else "counter-clockwise"
         parts.append(f"turned {abs(found.turn_deg):.0f}° {way}")
+    gain = 0.0 if before is None else _times_better(before, after)
     if gain < 1.05:
         return ""
     where = ", ".join(parts) if parts else "in the middle"

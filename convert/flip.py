@@ -52,7 +52,7 @@ def _transfer(kernel: Floats, shape: Shape) -> npt.NDArray[Any]:
     ring = np.zeros(shape)
     taps = np.arange(-reach, reach + 1)
     np.add.at(ring, (taps[:, None] % shape[0], taps[None, :] % shape[1]), kernel)
-    return np.fft.rfft2(ring)
+    return np.fft.rfft2(ring).astype(np.complex64)
 
 
 @lru_cache(maxsize=16)
@@ -102,7 +102,7 @@ def _filtered(planes: Floats, transfer: npt.NDArray[Any]) -> Floats:
 
 def _hunt_lab(linear: Floats) -> Floats:
     """Lab with chroma in proportion to lightness, (3, H, W), from linear light (H, W, 3)."""
-    ratio = np.moveaxis(linear @ (_XYZ / _WHITE[:, None]).T, -1, 0)
+    ratio = np.moveaxis(linear @ (_XYZ / _WHITE[:, None]).T.astype(linear.dtype), -1, 0)
     delta = 6 / 29
     root = np.where(ratio > delta**3, np.cbrt(ratio), ratio / (3 * delta**2) + 4 / 29)
     light = 116 * root[1] - 16
@@ -119,14 +119,15 @@ def _hyab(first: Floats, second: Floats) -> Floats:
 
 def _opponents(linear: Floats) -> Floats:
     """The linear opponent channels Y, Cx, Cz, (3, H, W)."""
-    x, y, z = np.moveaxis(linear @ (_XYZ / _WHITE[:, None]).T, -1, 0)
+    x, y, z = np.moveaxis(linear @ (_XYZ / _WHITE[:, None]).T.astype(linear.dtype), -1, 0)
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)])
 
 
 def _linear(opponents: Floats) -> Floats:
     y = (opponents[0] + 16) / 116
     ratio = np.stack([opponents[1] / 500 + y, y, y - opponents[2] / 200], axis=-1)
-    return np.clip((ratio * _WHITE) @ np.linalg.inv(_XYZ).T, 0, 1)
+    back = (_WHITE[:, None] * np.linalg.inv(_XYZ).T).astype(ratio.dtype)
+    return np.clip(ratio @ back, 0, 1)
 
 
 def flip_map(reference: Floats, other: Floats, px_per_degree: PerDegree) -> Floats:
@@ -144,7 +145,7 @@ def flip_map(reference: Floats, other: Floats, px_per_degree: PerDegree) -> Floa
     (H, W) float, 0..1
     """
     shape = (int(reference.shape[0]), int(reference.shape[1]))
-    pair = [_opponents(np.asarray(picture, dtype=np.float64)) for picture in (reference, other)]
+    pair = [_opponents(np.asarray(picture, dtype=np.float32)) for picture in (reference, other)]
     eye = _eye(shape, px_per_degree)
     labs = [_hunt_lab(_linear(_filtered(channels, eye))) for channels in pair]
     colour = _compressed(_hyab(*labs))

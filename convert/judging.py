@@ -57,10 +57,10 @@ class Judge:
         return self._judged(*self._drawn(placement), colours)
 
     def plain(self, placement: Placement) -> Likeness:
-        """Measure the plain way: the mean of each cell in linear light, nearest bead."""
+        """Measure the plain way, without F: the mean of each cell in linear light, nearest bead."""
         raster, owner = self._drawn(placement)
         colours = match_linear(cell_means(owner, raster.linear, self.tile.beads), self.palette)
-        return self._judged(raster, owner, colours).likeness
+        return self._judged(raster, owner, colours, flip=False).likeness
 
     def _drawn(self, placement: Placement) -> tuple[sampling.Raster, Ints]:
         tile = self.tile
@@ -75,12 +75,15 @@ class Judge:
         )
         return raster, tile.owner(raster.shape, placement.front_deg)
 
-    def _judged(self, raster: sampling.Raster, owner: Ints, colours: Ints) -> Judged:
+    def _judged(
+        self, raster: sampling.Raster, owner: Ints, colours: Ints, *, flip: bool = True
+    ) -> Judged:
         linear = srgb_to_linear(self.palette.rgb)
         px_per_bead = self.tile.px_per_bead(raster.shape)
         apart = linear_lab(raster.linear) - linear_lab(linear[self.background])
         motif = _grown(np.linalg.norm(apart, axis=-1) > MOTIF_DIFFERENCE, px_per_bead)
-        likeness = Comparison(raster.linear, px_per_bead).measure(linear[colours][owner], motif)
+        comparison = Comparison(raster.linear, px_per_bead)
+        likeness = comparison.measure(linear[colours][owner], motif, flip=flip)
         return Judged(raster, owner, likeness)
 
 

@@ -407,7 +407,9 @@ class Comparison:
         _, mean, square, both = self.moments_with(planes[..., 3, :, :])
         return self.loss_of(seen, mean, square, both)
 
-    def measure(self, linear: Singles, motif: npt.NDArray[np.bool_] | None = None) -> Likeness:
+    def measure(
+        self, linear: Singles, motif: npt.NDArray[np.bool_] | None = None, *, flip: bool = True
+    ) -> Likeness:
         """Return the measures of beads drawn in linear light.
 
         Parameters
@@ -415,6 +417,8 @@ class Comparison:
         linear : (H, W, 3) float32
         motif : (H, W) bool, optional
             Where the motif lies; everywhere if left out or empty.
+        flip : bool
+            Whether to measure F as well; it is not a number if not.
         """
         from .flip import flip_map
 
@@ -422,7 +426,9 @@ class Comparison:
         near, far = (self.colour_map(planes[:3], distance) for distance in (NEAR, FAR))
         structure = self.structure_map(planes[3])
         down, across = self.px_per_bead
-        flip = flip_map(self.linear, linear, (NEAR * down, NEAR * across))
+        seen = np.full(self.shape, np.nan)
+        if flip:
+            seen = flip_map(self.linear, linear, (NEAR * down, NEAR * across))
         everywhere = np.ones(self.shape, dtype=bool)
         if motif is None or not motif.any():
             motif = everywhere
@@ -432,7 +438,7 @@ class Comparison:
                 colour_95=float(np.percentile(near[where], 95)),
                 colour_far=float(far[where].mean()),
                 structure=float(structure[where].mean()),
-                flip=float(flip[where].mean()),
+                flip=float(seen[where].mean()),
             )
             for where in (everywhere, motif)
         )

@@ -41,7 +41,7 @@ class Raster:
     cover : (H, W) float32
         How much of the pixel the sketch covers, 0..1 (its alpha; 0 beside it).
     px_per_mm : float
-        Across; along it may differ by less than a pixel in H.
+        Across; along the braid it may differ by a few per cent.
     bottom_mm, top_mm : float
         Height of the lower and the upper edge.
     """
@@ -98,9 +98,22 @@ def grid_mm(
 def raster_shape(
     lattice: Lattice, bottom_mm: float, top_mm: float, px_per_mm: float
 ) -> tuple[int, int]:
-    """Return rows and columns of a raster."""
-    high = max(1, round((top_mm - bottom_mm) * px_per_mm))
-    return high, max(8, round(lattice.circumference_mm * px_per_mm))
+    """Return rows and columns of a raster: the next numbers that Fourier transforms are quick with."""
+    high = fast_length(max(4, round((top_mm - bottom_mm) * px_per_mm)))
+    return high, fast_length(max(8, round(lattice.circumference_mm * px_per_mm)))
+
+
+def fast_length(least: int) -> int:
+    """Return the smallest number from `least` up with no prime factor above 5."""
+    length = least
+    while True:
+        rest = length
+        for factor in (2, 3, 5):
+            while rest % factor == 0:
+                rest //= factor
+        if rest == 1:
+            return length
+        length += 1
 
 
 def draw(

@@ -325,7 +325,7 @@ def candidates(view: View, contents: Floats, courses: Floats) -> Ints:
 
 # -- the search --------------------------------------------------------------------------------
 
-LOOK_PX, FINE_PX = 5.0, 7.0
+LOOK_PX, FINE_PX = 4.0, 7.0
 """Pixels per bead pitch for looking round, and for the last word."""
 
 SCALES = (0.97, 1.03, 0.94, 1.06)
@@ -337,9 +337,12 @@ Ranked = tuple[float, Key, Shift, Ints]
 TYPICAL_BEADS = 128
 """With larger tiles fewer places are tried: the search takes its time, and place matters less."""
 
-TRIES, FINALISTS = 5, 2
+LARGE = 5.0
+"""Tiles so many times larger are searched for the shift alone, in coarse pixels."""
+
+TRIES = {"flat": (6, 2), "shaded": (4, 1)}
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
-and so many at others."""
+and so many at others. In flat sketches the place matters more."""
 
 WORTH_IT = 0.97
 """Another size or turn than the maker's must read at least this much better."""
@@ -386,6 +389,11 @@ class Scene:
     inks: Inks
     ground: Singles
     stroke_share: float
+
+    @property
+    def flat(self) -> bool:
+        """Whether the sketch is made of plain colours."""
+        return self.source.planes.shape[-1] > 4
 
     def view(self, canvas: Canvas, scale: float, turn_deg: float, stroke_weight: float) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
@@ -459,8 +467,10 @@ class _Search:
         self.coarse = Canvas.of(scene.tile, LOOK_PX)
         self.fine = Canvas.of(scene.tile, FINE_PX)
         large = max(1.0, scene.tile.beads / TYPICAL_BEADS)
-        self.tries = 1 if effort.quick else max(1, round(TRIES / large))
-        self.finalists = 1 if effort.quick or large > 2 else FINALISTS
+        tries, finalists = TRIES["flat" if scene.flat else "shaded"]
+        self.tries = 1 if effort.quick else max(1, round(tries / large))
+        self.finalists = 1 if effort.quick or large > 2 else finalists
+        self.thorough = not effort.quick and large < LARGE
         self._windows: dict[int, Windows] = {}
 
     def best(self, stroke_weight: float) -> Found:
@@ -485,6 +495,8 @@ class _Search:
         """Judge a first colouring at every shift of some sizes and turns, best first."""
         effort = self.effort
         shifts = self.coarse.shifts() if effort.shift else [(0, 0)]
+        if effort.quick and self.coarse.tile.beads > LARGE * TYPICAL_BEADS:
+            shifts = shifts[:5]
         views: dict[Key, View] = {}
         ranked: list[Ranked] = []
 
@@ -497,9 +509,9 @@ class _Search:
             return float(np.sort(scores)[:3].mean())
 
         sizes = {1.0: look(1.0, 0.0)}
-        if effort.scale:
+        if effort.scale and self.thorough:
             sizes |= {scale: look(scale, 0.0) for scale in SCALES if scale <= effort.most_scale}
-        if effort.turn:
+        if effort.turn and self.thorough:
             for scale in sorted(sizes, key=lambda s: sizes[s])[:2]:
                 for turn in TURNS_DEG:
                     look(scale, turn)
@@ -529,14 +541,14 @@ class _Search:
         view = self.scene.view(self.fine, found.scale, found.turn_deg, stroke_weight)
         row, column = self.fine.shift_of(found.moved_mm)
         near = [(0, 0)]
-        if self.effort.shift and not self.effort.quick:
+        if self.effort.shift and self.thorough:
             near = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
         shifts = [(row + i, column + j) for i, j in near]
         owners = np.stack([self.fine.rolled(shift) for shift in shifts])
         colours = np.repeat(found.colours[None], len(shifts), axis=0)
         scores = view.judged(colours, owners)
         best = int(np.argmin(scores))
-        if self.effort.quick:
+        if not self.thorough:
             moved = self.fine.moved_mm(shifts[best])
             better = replace(found, score=float(scores[best]), moved_mm=moved)
         else:

@@ -25,6 +25,7 @@ from .likeness import (
     quick_ciede2000,
     structure_of,
 )
+from .sampling import fast_length
 from .tile import Tile
 
 Singles = npt.NDArray[np.float32]
@@ -32,7 +33,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
 
-REACH_PITCHES = 1.8
+REACH_PITCHES = 1.4
 """A change is judged this far round its bead; what little it does beyond is counted when the whole
 is judged anew."""
 
@@ -90,7 +91,7 @@ class Windows:
         # of the kernels only what lies between a cell and its window is needed
         kernels = comparison.kernels()
         patch = [
-            _fast_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)
+            fast_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)
         ]
         taps = [np.arange(size) - size // 2 for size in patch]
         local = kernels[:, taps[0][:, None] % shape[0], taps[1][None, :] % shape[1]]
@@ -106,9 +107,8 @@ class Windows:
         ).astype(np.float32)
         down, across = comparison.window_matrices(high, wide)
         squares = down @ cells[3] ** 2 @ across.T
-        x, y = tile.places_mm()
-        limit = 2 * REACH_PITCHES * 0.75 * tile.lattice.pitch_mm
-        return cls(rows, columns, cells, squares, down, across, _near(tile, x, y, limit))
+        matters = _near(tile, 2 * REACH_PITCHES * tile.lattice.pitch_mm)
+        return cls(rows, columns, cells, squares, down, across, matters)
 
     def moved(self, shift: tuple[int, int], shape: tuple[int, int]) -> Windows:
         """Return the windows when the bead map is rolled back by `shift`."""
@@ -140,26 +140,16 @@ def _middles(owner: Ints, beads: int) -> Ints:
     return np.stack(middles, axis=1)
 
 
-def _fast_length(least: int) -> int:
-    """The next length that the Fourier transform is quick with."""
-    length = least
-    while True:
-        rest = length
-        for factor in (2, 3, 5):
-            while rest % factor == 0:
-                rest //= factor
-        if rest == 1:
-            return length
-        length += 1
-
-
-def _near(tile: Tile, x: Floats, y: Floats, limit_mm: float) -> Bools:
-    """Which beads of the tile lie within a distance of which."""
-    across = np.abs(x[:, None] - x)
-    across = np.minimum(across, tile.lattice.circumference_mm - across)
-    along = np.abs(y[:, None] - y)
-    along = np.minimum(along, tile.height_mm - along)
-    return np.asarray(across**2 + along**2 <= limit_mm**2)
+def _near(tile: Tile, limit_mm: float) -> Bools:
+    """Which beads of the tile lie within a distance of which, (beads, beads)."""
+    x, y = (place.astype(np.float32) for place in tile.places_mm())
+    near = np.zeros((tile.beads, tile.beads), dtype=bool)
+    for bead in range(tile.beads):
+        across, along = np.abs(x - x[bead]), np.abs(y - y[bead])
+        across = np.minimum(across, tile.lattice.circumference_mm - across)
+        along = np.minimum(along, tile.height_mm - along)
+        near[bead] = across * across + along * along <= limit_mm**2
+    return near
 
 
 class _State:

@@ -89,13 +89,25 @@ class Tile:
         """Return the place in the tile of the nearest bead for every pixel of a raster, (H, W)."""
         lattice = self.lattice
         x, y = grid_mm(lattice, shape, self.bottom_mm, self.top_mm)
-        # look at a tile far enough up that beads lie all round it
-        up = 1 + max(0, -(self.first // self.beads))
-        walked = np.deg2rad(self.shift.walk_deg * up) * lattice.radius_mm
-        far = (y + up * self.height_mm)[:, None]
-        count = self.first + (up + 3) * self.beads
-        owner = lattice.owner((x - walked)[None, :], far, count, front_deg)
-        return self.within(owner)[1]
+        base = np.rint(y / lattice.step_mm).astype(np.intp)
+        reach = int(np.ceil(1.01 * lattice.covering_radius_mm / lattice.step_mm)) + 1
+        around = lattice.circumference_mm
+        best = np.full(shape, np.inf, dtype=np.float32)
+        nearest = np.zeros(shape, dtype=np.intp)
+        # all pixels of a row look at the same few beads
+        for shift in range(-reach, reach + 1):
+            step = base + shift
+            rise = ((lattice.step_mm * step - y) ** 2).astype(np.float32)[:, None]
+            for side in range(2):
+                bead = 2 * step + side
+                across = (x[None, :] - lattice.x_mm(bead, front_deg)[:, None]).astype(np.float32)
+                across -= np.float32(around) * np.rint(across * np.float32(1 / around))
+                across *= across
+                across += rise
+                nearer = across < best
+                np.copyto(best, across, where=nearer)
+                np.copyto(nearest, bead[:, None], where=nearer)
+        return self.within(nearest)[1]
 
     def places_mm(self) -> tuple[Floats, Floats]:
         """Return chart x and height of the tile's beads."""
