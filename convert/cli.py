@@ -175,7 +175,7 @@ motif_options = _stack(
     click.option("--length", type=LENGTH, help="Instead of a wrist: the finished length."),
     click.option("--ease", type=LENGTH, help="Room between wrist and bracelet.  [default: 15mm]"),
     click.option("--clasp", type=LENGTH, help="What the closed clasp adds.  [default: 0]"),
-    click.option("--caps", type=LENGTH, help="Both end caps together.  [default: 20mm]"),
+    click.option("--caps", type=LENGTH, help="Both end caps together.  [default: 20mm to a wrist]"),
     click.option(
         "--fit",
         type=click.Choice(["wrap", "face"]),
@@ -533,10 +533,14 @@ def check(folder: Path, as_json: bool) -> None:
     from ..core.loads import beads_from_lists, first_difference, read_stringing_csv
 
     design = read_design(folder)
-    lists = read_stringing_csv(folder / "stringing.csv", design)
+    path = folder / "stringing.csv"
+    lists = read_stringing_csv(path, design)
     difference = first_difference(lists, design)
+    result: dict[str, Any] = {"folder": str(folder), "strands": design.braid.strands}
     if difference is not None:
-        raise HimotifError(f"{folder / 'stringing.csv'}: {difference.sentence()}")
+        if as_json:
+            answer(True, result | {"ok": False, "differs": difference._asdict()}, [])
+        raise HimotifError(f"{path}: {difference.sentence()}")
     worked = beads_from_lists(lists, design.braid)
     wrong = (worked != design.beads).nonzero()[0]
     if len(wrong):
@@ -546,7 +550,7 @@ def check(folder: Path, as_json: bool) -> None:
         )
     answer(
         as_json,
-        {"folder": str(folder), "beads": len(worked), "strands": design.braid.strands, "ok": True},
+        result | {"ok": True, "beads": len(worked)},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
             "slot, give the design."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from pathlib import Path
@@ -16,6 +16,8 @@ from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
 
 if TYPE_CHECKING:
+    import numpy.typing as npt
+
     from ..core.bead import BeadSize
     from ..core.design import Design
     from ..core.lengths import Lengths
@@ -179,16 +181,23 @@ class Made:
 
     def lines(self) -> list[str]:
         """Return the result for people."""
+        from ..core.drops import drop_directions, drop_lines
+
         design, lattice = self.design, self.design.lattice
         counts = ", ".join(
             f"{need.count} {need.bead.code} ({need.bead.name})" for need in self.materials.needs
         )
         motifs = len(self.conversion.placement.centres)
+        reach = self.materials.reach
+        short = [] if reach is None or reach.enough else [reach.line()]
+        drops = drop_directions(design)
         return [
             f"{design.braid.strands} strands, {design.braid.lay} lay, {design.bead.label} beads: "
             f"{len(design.beads)} beads, {self.lengths.beads_per_strand} on each strand; "
             f"{design.length_mm:.0f} mm beaded, {lattice.thickness_mm:.1f} mm thick.",
             f"{motifs} motif{'s' if motifs != 1 else ''}. Beads: {counts}.",
+            *short,
+            *(drop_lines(design, drops) if drops.count else []),
         ]
 
 
@@ -235,29 +244,114 @@ DROP_TWIN_DE00 = 10.0
 """A drop is not chosen by mere colour where a round bead is this near to it."""
 
 
-def beads_by_colour(palette: Palette, wanted: set[str | None]) -> list[int]:
+def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:
     """Return the places of the beads that may be chosen by their colour alone.
 
-    A drop bead stands out of the braid: where a round bead has nearly its colour, it is left to
-    the maker to ask for the drop by its code.
+    A drop bead stands out of the braid. It is used for a plain colour that no round bead has;
+    otherwise, and in shaded pictures, it is left to the maker to ask for it.
 
     Parameters
     ----------
     palette : Palette
-    wanted : set of str
+    kind : 'flat' or 'shaded'
+        Of the picture.
+    asked : collection of str
         Codes that she asks for.
     """
     from ..palette.difference import ciede2000_matrix
 
-    drop = np.array([bead.shape == "drop" for bead in palette.beads])
+    drop = _drops(palette)
     if drop.all() or not drop.any():
         return list(range(len(palette)))
-    nearest = ciede2000_matrix(palette.lab, palette.lab[~drop]).min(axis=1)
+    alone = ciede2000_matrix(palette.lab, palette.lab[~drop]).min(axis=1) > DROP_TWIN_DE00
     return [
         place
         for place, bead in enumerate(palette.beads)
-        if not drop[place] or nearest[place] > DROP_TWIN_DE00 or bead.code in wanted
+        if not drop[place] or (alone[place] and kind == "flat") or bead.code in asked
     ]
+
+
+def _drops(palette: Palette) -> npt.NDArray[np.bool_]:
+    return np.array([bead.shape == "drop" for bead in palette.beads])
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """The beads that may be chosen by colour, the ground's code, and what is to be said."""
+
+    allowed: list[int]
+    background: str | None
+    notes: list[str]
+
+
+def _choose(order: Order, picture: Picture, palette: Palette) -> _Choice:
+    from .colouring import read_sketch
+    from .conversion import background_index
+
+    drop = _drops(palette)
+    if drop.all() or not drop.any():
+        return _Choice(list(range(len(palette))), order.background, [])
+    kind = order.kind or read_sketch(picture).kind
+    asked = {*order.keep, *([order.background] if order.background else [])}
+    allowed = beads_by_colour(palette, kind, asked)
+    background = order.background
+    if background is None:
+        # a ground of drops would cover the skin side, too: only on her word
+        round_ones = palette.subset(np.flatnonzero(~drop).tolist())
+        background = round_ones.codes[background_index(picture, round_ones, None)]
+    left_out = [
+        bead.code
+        for place, bead in enumerate(palette.beads)
+        if place not in allowed and bead.code not in order.scatter
+    ]
+    notes = []
+    if left_out:
+        one = len(left_out) == 1
+        notes.append(
+            f"Drop {'bead' if one else 'beads'} {', '.join(left_out)} {'was' if one else 'were'} "
+            "left out: round beads do for the picture's colours. Ask for a drop with --keep, or "
+            f"strew it with --scatter {left_out[0]}=0.1."
+        )
+    return _Choice(allowed, background, notes)
+
+
+ROOMY = 0.7
+"""A motif that takes less of its picture's width than this could be larger."""
+
+
+def _margin_notes(picture: Picture, ground_rgb: npt.NDArray[np.uint8]) -> list[str]:
+    """Say so if wide margins of the picture make the motif small."""
+    from ..core.srgb import srgb_to_linear
+    from .likeness import linear_lab
+
+    step = max(1, max(picture.alpha.shape) // 200)
+    lab = linear_lab(picture.linear[::step, ::step])
+    away = np.abs(lab - linear_lab(srgb_to_linear(ground_rgb))).max(axis=-1)
+    columns = np.flatnonzero(((away > 10) & (picture.alpha[::step, ::step] > 0.5)).any(axis=0))
+    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / away.shape[1]
+    if not 0 < share < ROOMY:
+        return []
+    return [
+        f"The motif takes only {share:.0%} of the picture's width; crop the picture's margins, or "
+        "give a larger --width, to have it larger."
+    ]
+
+
+def _check_codes(order: Order, palette: Palette) -> None:
+    """Name every code that is asked for and not in the palette, all together."""
+    asked = {
+        "--background": [] if order.background is None else [order.background],
+        "--keep": list(order.keep),
+        "--scatter": list(order.scatter),
+    }
+    unknown = [
+        f"{option} {code}: not in {palette.name}; its codes are {', '.join(palette.codes)}."
+        for option, codes in asked.items()
+        for code in codes
+        if code not in palette.codes
+    ]
+    if unknown:
+        raise WrongUsage("\n".join(unknown))
 
 
 def make(order: Order, picture: Picture, palette: Palette) -> Made:
@@ -280,6 +374,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     from ..core.scatter import plain_back, scatter
     from .conversion import ConvertOptions, convert_picture
 
+    _check_codes(order, palette)
     bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
     braid = Braid(order.strands, order.lay, order.turn, order.disc)
     lattice, notes = lattice_of(braid, bead, order.readings)
@@ -297,16 +392,11 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         caps_mm=order.caps_mm,
     )
     notes += planned.notes
-    allowed = beads_by_colour(palette, {order.background, *order.keep})
-    left_out = [palette.beads[i].code for i in range(len(palette)) if i not in allowed]
-    if left_out:
-        notes.append(
-            f"Drop beads {', '.join(left_out)} were left out: round beads have nearly their "
-            f"colour; ask for one with --keep, or strew it with --scatter {left_out[0]}=0.1."
-        )
+    choice = _choose(order, picture, palette)
+    notes += choice.notes
     conversion = convert_picture(
         picture,
-        palette.subset(allowed),
+        palette.subset(choice.allowed),
         lattice,
         bead,
         ConvertOptions(
@@ -316,7 +406,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
             rotate_deg=order.rotate_deg,
             repeat=order.repeat,
             gap_rounds=order.gap_rounds,
-            background=order.background,
+            background=choice.background,
             kind=order.kind,
             most=order.most,
             keep=order.keep,
@@ -328,13 +418,15 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         order.settings() | {"finished_mm": round(planned.finished_mm, 2)},
     )
     notes += conversion.notes
+    if order.width_mm is None:
+        notes += _margin_notes(picture, palette.rgb[choice.allowed[conversion.design.background]])
     # the design's palette is the whole one, drops and all
     found = conversion.design
     design = replace(
         found,
         palette=palette.beads,
-        beads=np.array(allowed)[found.beads],
-        background=allowed[found.background],
+        beads=np.array(choice.allowed)[found.beads],
+        background=choice.allowed[found.background],
     )
     if order.plain_back_deg:
         design = plain_back(design, order.plain_back_deg)

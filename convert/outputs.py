@@ -61,9 +61,9 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ..core.sheet.ear import stringing_text
     from ..core.sheet.words import Matter
 
-    notes = tuple(design.settings.get("notes", ()))
-    if design.settings.get("mirrored"):
-        notes = (MIRRORED, *notes)
+    mirrored = design.settings.get("mirrored")
+    # what was said of the placement no longer holds in the mirror
+    notes = (MIRRORED,) if mirrored else tuple(design.settings.get("notes", ()))
     matter = Matter(design, unit=papers.unit, notes=notes)
     files = {
         "design.json": design_json(design).encode(),

@@ -84,11 +84,14 @@ def test_check_passes_what_convert_made_and_names_a_changed_bead(full):
     other = next(bead.code for bead in design.palette if bead.code != code)
     path.write_text(before.replace(row, f"{strand},{slot},{order},{other}"), encoding="utf-8")
     try:
-        result = run("check", full)
+        result, plain = run("check", full), run("check", full, "--json")
     finally:
         path.write_text(before, encoding="utf-8")
     assert result.exit_code == 1
     assert f"strand {strand}, bead {order} is {other}; the design has {code}" in result.stderr
+    differs = json.loads(plain.stdout)["differs"]
+    assert (differs["strand"], differs["order"]) == (int(strand), int(order))
+    assert plain.exit_code == 1
 
 
 def test_an_edited_design_gets_new_papers(full, tmp_path):

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pytest
 from himotif.convert.job import Order, beads_by_colour, make
 from himotif.convert.picture import read_picture
 from himotif.core.bead import Bead
+from himotif.core.errors import WrongUsage
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 
@@ -26,19 +29,50 @@ def test_a_drop_is_not_put_on_for_its_colour_where_a_round_bead_has_it():
     drop = SALTMARSH.index("P")
     assert made.design.palette == SALTMARSH.beads
     assert not np.any(made.design.beads == drop)
-    assert any("P were left out" in note for note in made.notes)
-    asked = make(Order(length_mm=60.0, quick=True, background="P"), picture("curlew"), SALTMARSH)
+    assert any("P was left out" in note for note in made.notes)
+    asked = make(replace(ORDER, background="P"), picture("curlew"), SALTMARSH)
     assert asked.design.background == drop
     assert np.any(asked.design.beads == drop)
 
 
-def test_a_drop_of_its_own_colour_is_used():
+def test_a_drop_of_its_own_colour_is_used_in_flat_sketches_only():
     red = Bead("R", "berry", (176, 30, 36), shape="drop")
     cream, rust = Bead("A", "oyster", (243, 238, 225)), Bead("M", "rust", (180, 36, 40))
-    assert beads_by_colour(Palette((cream, red)), set()) == [0, 1]
-    assert beads_by_colour(Palette((cream, red, rust)), set()) == [0, 2]
-    assert beads_by_colour(Palette((cream, red, rust)), {"R"}) == [0, 1, 2]
-    assert beads_by_colour(Palette((red,)), set()) == [0]
+    assert beads_by_colour(Palette((cream, red)), "flat", ()) == [0, 1]
+    assert beads_by_colour(Palette((cream, red)), "shaded", ()) == [0]
+    assert beads_by_colour(Palette((cream, red, rust)), "flat", ()) == [0, 2]
+    assert beads_by_colour(Palette((cream, red, rust)), "shaded", ("R",)) == [0, 1, 2]
+    assert beads_by_colour(Palette((red,)), "flat", ()) == [0]
+
+
+def test_drops_are_never_the_ground_unless_asked_for():
+    palette = Palette(
+        (
+            Bead("S", "sky drop", (224, 233, 236), shape="drop"),
+            Bead("L", "mud", (100, 65, 42)),
+            Bead("B", "deep water", (29, 44, 80)),
+        )
+    )
+    made = make(ORDER, picture("curlew"), palette)
+    assert made.design.palette[made.design.background].shape != "drop"
+    asked = make(replace(ORDER, background="S"), picture("curlew"), palette)
+    assert asked.design.palette[asked.design.background].code == "S"
+    # what lies against the skin is told on the spot
+    assert any("skin" in line for line in asked.lines())
+
+
+def test_all_unknown_codes_are_named_together():
+    order = replace(ORDER, background="QQ", keep=("A", "XX"), scatter={"YY": 0.1})
+    with pytest.raises(WrongUsage) as caught:
+        make(order, picture("crescent"), SALTMARSH)
+    said = str(caught.value)
+    assert all(code in said for code in ("QQ", "XX", "YY", "A, B, C"))
+
+
+def test_a_short_stock_is_told():
+    few = Palette(tuple(replace(bead, stock=5) for bead in SALTMARSH.beads))
+    made = make(ORDER, picture("crescent"), few)
+    assert any("stock" in line for line in made.lines())
 
 
 def test_the_palette_s_own_size_is_the_default():
