@@ -95,7 +95,7 @@ class _Look:
             row = np.clip(rows + down, 0, high - 1)
             column = np.clip(columns + across, 0, wide - 1)
             seen = picture.linear[row[:, None], column] * picture.alpha[row[:, None], column, None]
-            return np.sqrt(seen)
+            return np.asarray(np.sqrt(seen))
 
         here = taken(0, 0)
         cover = picture.alpha[rows[:, None], columns] >= 0.5
@@ -156,7 +156,8 @@ def _not_noise(lab: Singles, mass: Floats) -> Bools:
 
 def _histogram(pixels: Singles) -> tuple[Singles, Ints]:
     """Mean linear light and number of pixels of each filled bin of 2 x 2 x 2 Lab units."""
-    bins = np.clip(linear_lab(pixels) / 2 + np.float32([0, 64, 64]), 0, 127).astype(np.intp)
+    from_zero = linear_lab(pixels) / 2 + np.array([0, 64, 64], dtype=np.float32)
+    bins = np.clip(from_zero, 0, 127).astype(np.intp)
     key = (bins[:, 0] * 128 + bins[:, 1]) * 128 + bins[:, 2]
     count = np.bincount(key)
     filled = np.flatnonzero(count)

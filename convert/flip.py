@@ -127,7 +127,8 @@ def _linear(opponents: Floats) -> Floats:
     y = (opponents[0] + 16) / 116
     ratio = np.stack([opponents[1] / 500 + y, y, y - opponents[2] / 200], axis=-1)
     back = (_WHITE[:, None] * np.linalg.inv(_XYZ).T).astype(ratio.dtype)
-    return np.clip(ratio @ back, 0, 1)
+    light: Floats = np.clip(ratio @ back, 0, 1)
+    return light
 
 
 def flip_map(reference: Floats, other: Floats, px_per_degree: PerDegree) -> Floats:

@@ -98,7 +98,7 @@ def grid_mm(
 def raster_shape(
     lattice: Lattice, bottom_mm: float, top_mm: float, px_per_mm: float
 ) -> tuple[int, int]:
-    """Return rows and columns of a raster: the next numbers that Fourier transforms are quick with."""
+    """Return rows and columns of a raster, numbers that Fourier transforms are quick with."""
     high = fast_length(max(4, round((top_mm - bottom_mm) * px_per_mm)))
     return high, fast_length(max(8, round(lattice.circumference_mm * px_per_mm)))
 
@@ -205,13 +205,15 @@ def box_mean(values: Singles, times: int) -> Singles:
     high, wide = values.shape[:2]
     if high % times or wide % times:
         values = np.pad(values, ((0, -high % times), (0, -wide % times), (0, 0)), mode="edge")
-    rows, columns = values.shape[0] // times, values.shape[1] // times
     # adding slices is several times quicker than a mean over two short axes
-    down = sum(values[k::times] for k in range(1, times)) + values[::times]
-    both = sum(down[:, k::times] for k in range(1, times)) + down[:, ::times]
-    out: Singles = both / np.float32(times * times)
-    assert out.shape[:2] == (rows, columns)
-    return out
+    down = values[::times].copy()
+    for k in range(1, times):
+        down += values[k::times]
+    both = down[:, ::times].copy()
+    for k in range(1, times):
+        both += down[:, k::times]
+    both /= np.float32(times * times)
+    return both
 
 
 def _bilinear(planes: Singles, where: Floats) -> Singles:

@@ -290,7 +290,7 @@ def first_colours(view: View, contents: Floats, courses: Floats) -> Ints:
 
 def _apart(view: View, means: Floats) -> Singles:
     """Distance of mean colours (..., 3) to every ink in Lab, chroma counted half."""
-    weight = np.float32([1.0, 0.5, 0.5])
+    weight = np.array([1.0, 0.5, 0.5], dtype=np.float32)
     ours = linear_lab(means.astype(np.float32)) * weight
     theirs = view.inks.lab.astype(np.float32) * weight
     squares = (ours**2).sum(axis=-1)[..., None] + (theirs**2).sum(axis=-1)
@@ -393,7 +393,7 @@ class Scene:
     @property
     def flat(self) -> bool:
         """Whether the sketch is made of plain colours."""
-        return self.source.planes.shape[-1] > 4
+        return bool(self.source.planes.shape[-1] > 4)
 
     def view(self, canvas: Canvas, scale: float, turn_deg: float, stroke_weight: float) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
@@ -477,7 +477,7 @@ class _Search:
         """Search with a given weight of strokes."""
         views, ranked = self._look_round(stroke_weight)
         chosen = self._first(ranked, self.tries, lambda r: r[1] == (1.0, 0.0))
-        swept = [self._swept(views[key], key, *rest) for _, key, *rest in chosen]
+        swept = [self._swept(views[key], key, shift, colours) for _, key, shift, colours in chosen]
         swept.sort(key=lambda f: f.score)
         final = self._first(swept, self.finalists, lambda f: f.plain)
         return min(

@@ -125,7 +125,7 @@ class Windows:
     def at(self, plane: npt.NDArray[np.float32], beads: Ints) -> Singles:
         """Return what a plane (..., H, W) holds in the windows of some beads, (..., n, h, w)."""
         index = self.rows[beads][:, :, None] * plane.shape[-1] + self.columns[beads][:, None, :]
-        return np.take(plane.reshape(*plane.shape[:-2], -1), index, axis=-1)
+        return np.asarray(np.take(plane.reshape(*plane.shape[:-2], -1), index, axis=-1))
 
 
 def _middles(owner: Ints, beads: int) -> Ints:
@@ -199,7 +199,7 @@ class Sweeper:
         windows = self.windows
         every = np.arange(len(windows.rows))
         product = windows.at(self.comparison.smooth, every) * windows.cells[3]
-        return windows.down @ product @ windows.across.T
+        return np.asarray(windows.down @ product @ windows.across.T)
 
     def improve(self, colours: Ints, allowed: Ints) -> tuple[float, Ints]:
         """Change beads as long as the score falls.
