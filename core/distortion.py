@@ -205,11 +205,11 @@ class Stretch(NamedTuple):
     column_lean_deg: float
 
     @property
-    def ratio(self) -> float:
-        """Largest over smallest stretch: 1 for a true picture."""
-        return self.largest / self.smallest
+    def ratio(self) -> float | None:
+        """Largest over smallest stretch: 1 for a true picture; None if all falls on one line."""
+        return self.largest / self.smallest if self.smallest > 1e-9 * self.largest else None
 
-    def as_json(self) -> dict[str, float]:
+    def as_json(self) -> dict[str, float | None]:
         """Return the values with their ratio."""
         return {**self._asdict(), "ratio": self.ratio}
 
@@ -251,8 +251,7 @@ def squared_paper_mm(lattice: Lattice) -> Floats:
     """
     sign = -1.0 if lattice.step_deg > 0 else 1.0
     radius = lattice.radius_mm
-    drift = lattice.step_deg * lattice.braid.axes
-    drift = (drift + 90.0) % 180.0 - 90.0
+    drift = lattice.drift_deg if lattice.braid.lay == "S" else -lattice.drift_deg
     right = (sign * radius * np.deg2rad(-lattice.step_deg), sign * lattice.step_mm)
     up = (-radius * np.deg2rad(drift), lattice.rise_mm)
     return np.array([right, up]).T

@@ -244,7 +244,7 @@ class _Drawing:
         fit = report["stretch"]["fit"]
         bend = (
             "Wrapped true: no stretch on the braid. Dashed: as the front view narrows it."
-            if fit is None or fit["ratio"] < 1.02
+            if fit is None or fit["ratio"] is None or fit["ratio"] < 1.02
             else f"Drawn out up to {fit['largest']:.2f} times across. Dashed: as the front view "
             "shows it."
         )

@@ -218,7 +218,7 @@ def _more_beads(width_beads: float, lattice: Lattice) -> Iterator[str]:
 
 def _bend(report: Report) -> Iterator[Finding]:
     fit = report["stretch"]["fit"]
-    if fit is None or fit["ratio"] < 1.4:
+    if fit is None or fit["ratio"] is None or fit["ratio"] < 1.4:
         return
     yield (
         15.0,

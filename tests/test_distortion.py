@@ -16,6 +16,7 @@ from himotif.core.braid import Braid
 from himotif.core.distortion import LaidSketch, Patch
 from himotif.core.errors import WrongUsage
 from himotif.core.lattice import Lattice
+from himotif.core.swatch import Swatch
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
@@ -27,8 +28,8 @@ BRAIDS = [
 ]
 
 
-def lattice_of(strands=8, lay="S", turn="usual", size="8/0"):
-    return Lattice.computed(Braid(strands, lay, turn), bead_size(size))
+def lattice_of(strands=8, lay="S", turn="usual", size="8/0", swatch=None):
+    return Lattice.computed(Braid(strands, lay, turn), bead_size(size), swatch)
 
 
 def patch_of(lattice, count=400, px_per_pitch=20.0, front_deg=180.0):
@@ -93,10 +94,12 @@ def test_squared_paper_on_sixteen_strands_by_hand():
     )
 
 
+@pytest.mark.parametrize("column_rounds", [None, 4, 3])
 @pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
-def test_squares_lie_where_the_map_says(strands, lay, turn):
+def test_squares_lie_where_the_map_says(strands, lay, turn, column_rounds):
+    swatch = Swatch(drift_deg=360 / column_rounds) if column_rounds else None
     try:
-        lattice = lattice_of(strands, lay, turn)
+        lattice = lattice_of(strands, lay, turn, swatch=swatch)
     except WrongUsage:
         pytest.skip("this braid cannot be worked on the usual disc")
     right, up = distortion.squared_paper_mm(lattice).T
@@ -134,6 +137,12 @@ def test_a_column_is_strung_by_the_four_strands_of_its_axis(strands):
         mine = set(strand[columns == column])
         assert len(mine) == 4
         assert mine == set(strand[columns == column + braid.axes])
+
+
+def test_a_map_onto_a_line_has_no_ratio():
+    found = distortion.stretch_of(np.array([[2.0, 4.0], [1.0, 2.0]]))
+    assert found.smallest == pytest.approx(0, abs=1e-12)
+    assert found.as_json()["ratio"] is None
 
 
 def test_squared_paper_keeps_what_has_no_shape():
