@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import numpy as np
-    import numpy.typing as npt
-
     from ...core.design import Design
+    from ...core.lattice import Ints
     from ...palette.palette import Palette
     from ..job import Made, Order
     from ..picture import Picture
@@ -43,7 +40,7 @@ def work(order: Order, picture: Picture, palette: Palette) -> Made:
     return replace(make(order, picture, palette), picture=None)  # type: ignore[arg-type]
 
 
-def recoloured(made: Made, beads: Sequence[int] | npt.NDArray[np.intp]) -> Made:
+def recoloured(made: Made, beads: Ints) -> Made:
     """Return what was made with other beads."""
     from ...core.materials import materials
 

@@ -168,13 +168,12 @@ class _Form:
         size = self.text("bead_size")
         if size != "measured":
             return {"bead_size": size}
-        return {
-            "bead_diameter_mm": self.length("bead_diameter") or self._missing("bead_diameter"),
-            "bead_length_mm": self.length("bead_length") or self._missing("bead_length"),
-        }
-
-    def _missing(self, name: str) -> None:
-        self.problems.setdefault(name, "Measure a bead in mm, such as 3.0; ten in a row help.")
+        found = {f"{name}_mm": self.length(name) for name in ("bead_diameter", "bead_length")}
+        for name, value in found.items():
+            if value is None:
+                words = "Measure a bead in mm, such as 3.0; ten in a row help."
+                self.problems.setdefault(name.removesuffix("_mm"), words)
+        return found
 
     def readings(self) -> Any:
         swatch = self.plain.get("swatch")

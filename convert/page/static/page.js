@@ -1,0 +1,34 @@
+// What all parts of the page share: what is on the bench, the view of it, and the form.
+
+import { Bench } from "./state.js";
+import { View } from "./view.js";
+
+export const $ = (id) => document.getElementById(id);
+export const form = $("order");
+export const view = new View();
+export const FIELDS = [
+  "strands", "lay", "bead_size", "bead_diameter", "bead_length", "wrist", "turn", "ease", "clasp",
+  "caps", "fit", "width", "rotate", "repeat", "right", "up", "gap", "background", "kind", "most",
+];
+export const SETTLE_MS = 350;
+
+export const bench = new Bench({
+  picture: null,
+  palette: null,
+  off: [],
+  order: { strands: "8", lay: "S", fit: "wrap", turn: "usual" },
+  swatch: null,
+  result: null,
+  geometry: null,
+  beads: null,
+  edited: false,
+});
+
+// What changes hands without being a state of the bench.
+export const shared = {
+  known: null,
+  brush: 0,
+  cursor: -1,
+  images: { ghost: null, sketch: null, sketchKey: "" },
+  designText: null,
+};
