@@ -9,7 +9,7 @@ such colours; a bead's cell is a mean in linear light.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -252,8 +252,11 @@ class Sketch:
     colours: PlainColours
 
 
+@lru_cache(maxsize=4)
 def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
     """Look at a picture: is it flat, and which part has which plain colour?
+
+    What was found is kept: one picture is placed many times while a maker tries where it goes.
 
     Parameters
     ----------
