@@ -15,6 +15,7 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
+from ._data import read_json
 from .bead import Bead, BeadSize
 from .braid import Braid, Disc
 from .errors import HimotifError, Problems
@@ -271,21 +272,11 @@ def read_design(path: Path) -> Design:
     path = Path(path)
     if path.is_dir():
         path = path / "design.json"
-    try:
-        plain = json.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise HimotifError(
-            f"{path}: there is no such file. Name a folder that himotif convert has made."
-        ) from None
-    except OSError as error:
-        raise HimotifError(f"{path}: cannot be read ({error.strerror}).") from None
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
-        line = getattr(error, "lineno", None)
-        where = f"{path}:{line}" if line else f"{path}"
-        raise HimotifError(
-            f"{where}: this is not JSON text ({error}). Put back what was changed by hand, or "
-            "convert the picture again."
-        ) from None
+    plain = read_json(
+        path,
+        "Name a folder that himotif convert has made.",
+        "Put back what was changed by hand, or convert the picture again.",
+    )
     return design_from_dict(plain, str(path))
 
 

@@ -8,13 +8,13 @@ first pair sits in those two; any start can be turned so.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ._data import read_json
 from .braid import Braid, Disc
-from .errors import HimotifError, Problems
+from .errors import Problems
 
 if TYPE_CHECKING:
     from .braid import Lay, Turn
@@ -44,20 +44,8 @@ def read_own_start(path: Path) -> Disc:
     Problems
         With everything in it that is wrong.
     """
-    path = Path(path)
-    try:
-        plain = json.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise HimotifError(
-            f"{path}: there is no such file. Write one like this: {EXAMPLE}"
-        ) from None
-    except OSError as error:
-        raise HimotifError(f"{path}: cannot be read ({error.strerror}).") from None
-    except ValueError as error:
-        line = f":{error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
-        raise HimotifError(
-            f"{path}{line}: this is not JSON text. Write it like this: {EXAMPLE}"
-        ) from None
+    mend = f"Write it like this: {EXAMPLE}"
+    plain = read_json(Path(path), f"Write one like this: {EXAMPLE}", mend)
     return own_start(plain, str(path))
 
 

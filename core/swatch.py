@@ -21,6 +21,7 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from ._data import read_json
 from .errors import HimotifError, Problems, WrongUsage
 
 if TYPE_CHECKING:
@@ -266,20 +267,11 @@ def read_readings(path: Path) -> Readings:
     Problems
         With everything in it that is wrong.
     """
-    path = Path(path)
-    try:
-        plain = json.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise HimotifError(
-            f"{path}: there is no such file. Make it with himotif swatch --record."
-        ) from None
-    except OSError as error:
-        raise HimotifError(f"{path}: cannot be read ({error.strerror}).") from None
-    except ValueError as error:
-        line = f":{error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
-        raise HimotifError(
-            f"{path}{line}: this is not JSON text. Make it again with himotif swatch --record."
-        ) from None
+    plain = read_json(
+        Path(path),
+        "Make it with himotif swatch --record.",
+        "Make it again with himotif swatch --record.",
+    )
     return readings_from_dict(plain, str(path))
 
 
