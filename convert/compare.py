@@ -249,7 +249,7 @@ def _card(braided: Braided) -> Card:
     panels = made.distortion.panels
     facts = [
         ("score, lower reads better", f"{braided.score:.1f}"),
-        ("motif kept in place", _percent(numbers["kept_percent"])),
+        ("motif as in the sketch", _percent(numbers["kept_percent"])),
         ("colours lost", ", ".join(numbers["colours_lost"]) or "none"),
         ("95 % of edges within", _edge(numbers)),
         ("edges lost", _percent(numbers["edge_lost_percent"])),

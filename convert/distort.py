@@ -115,11 +115,12 @@ def distort(
     """
     from ..core.distortion_sheet import Panels
 
-    lattice, beads = design.lattice, design.beads
+    lattice = design.lattice
     sketch = read_sketch(picture, kind)
     piece = _Piece.of(design, placement)
     tones = _tones(sketch, piece, piece.patch)
     colour = Colours.of(tones, design, piece.patch)
+    beads = colour.beads
     laid = core.LaidSketch(colour.bead_of[tones.label], design.background, piece.patch)
     shift = core.edge_shift(laid, beads)
     squared = core.squared_paper_beads(laid)
@@ -138,7 +139,7 @@ def distort(
             "width_beads": placement.width_mm / lattice.pitch_mm,
             "height_beads": placement.height_mm / lattice.pitch_mm,
             "rotate_deg": placement.rotate_deg,
-            "kept_percent": core.kept_percent(laid, core.covered(laid, beads)),
+            "kept_percent": core.kept_percent(laid, beads),
         },
         "edges": _edges_json(shift, laid, front_deg),
         "regions": [_region_json(region, shift, colour, design) for region in found],
@@ -155,7 +156,7 @@ def distort(
     report["words"] = sentences(report, lattice)
     panels = Panels(
         rgb=np.array([bead.rgb for bead in design.palette], dtype=np.uint8),
-        beads=beads,
+        beads=design.beads,
         squared=squared,
         sketch=laid,
         picture_rgb=linear_to_srgb(tones.linear),
@@ -310,7 +311,7 @@ def _squared_json(laid: core.LaidSketch, squared: Ints) -> dict[str, Any]:
     """How the same sketch would fare on squared paper."""
     return {
         "edges": core.edge_shift(laid, squared).as_json(),
-        "motif_kept_percent": core.kept_percent(laid, core.covered(laid, squared)),
+        "motif_kept_percent": core.kept_percent(laid, squared),
     }
 
 

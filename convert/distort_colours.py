@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
+Bools = npt.NDArray[np.bool_]
 
 STANDS_FOR = 0.1
 """A bead may stand for a plain colour that fills this part of its cell."""
@@ -80,6 +81,8 @@ class Colours:
         CIE Lab of what fills most of the cell of each bead that the motif takes.
     best : (m,) float
         CIEDE2000 to that of the nearest bead of the palette.
+    beads : (N,) int
+        Palette index of each bead of the braid, strewn accents taken for ground.
     """
 
     bead_of: Ints
@@ -89,6 +92,7 @@ class Colours:
     error: Floats
     asked: Floats
     best: Floats
+    beads: Ints
     design: Design
 
     @classmethod
@@ -96,15 +100,19 @@ class Colours:
         """Follow the tones of a piece of braid into its beads."""
         share = _shares(tones, patch)
         palette_lab = Palette(design.palette).lab
-        chosen_beads = _beads_for(tones, share, design.beads, palette_lab)
-        bead_of = np.append(chosen_beads, design.background)
+        bead_of = _beads_for(tones, share, design, palette_lab)
         called_for = bead_of[np.argmax(share, axis=1)]
-        motif = (called_for != design.background) | (design.beads != design.background)
+        drawn_here = _drawn_here(share, bead_of, design.beads).any(axis=1)
+        strewn = (called_for == design.background) & ~drawn_here & _is_accent(design)
+        beads = np.where(strewn, design.background, design.beads)
+        motif = (called_for != design.background) | (beads != design.background)
         drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
         crossings = np.flatnonzero(motif & drawn & patch.inside)
         called = np.flatnonzero(drawn & patch.inside & (called_for != design.background))
-        beads_lab = palette_lab[design.beads[crossings]]
-        if tones.kind == "flat":
+        beads_lab = palette_lab[beads[crossings]]
+        if not len(tones.lab):
+            wanted = asked = np.empty((0, 3))  # nothing is drawn, so no bead stands for anything
+        elif tones.kind == "flat":
             wanted = tones.lab[_stood_for(tones.lab, share[crossings, :-1], beads_lab)]
             asked = tones.lab[np.argmax(share[called, :-1], axis=1)]
         else:
@@ -113,7 +121,7 @@ class Colours:
             wanted, asked = lab[crossings], lab[called]
         error = np.asarray(ciede2000(wanted, beads_lab), dtype=np.float64)
         best = nearest(asked, palette_lab).difference if len(asked) else np.empty(0)
-        return cls(bead_of, tones, wanted, crossings, error, asked, best, design)
+        return cls(bead_of, tones, wanted, crossings, error, asked, best, beads, design)
 
     def tones_of(self, bead: int) -> Ints:
         """Tones that a bead stands for."""
@@ -121,7 +129,8 @@ class Colours:
 
     def of_region(self, bead: int) -> tuple[str | None, float | None]:
         """Colour of the sketch that a bead stands for, and its CIEDE2000 to the bead."""
-        pixels = self.tones.linear[(self.bead_of == bead)[self.tones.label]]
+        label = self.tones.label
+        pixels = self.tones.linear[(self.bead_of == bead)[label] & (label >= 0)]
         mine = self.tones_of(bead)
         if not len(pixels) or not len(mine):
             return None, None
@@ -140,9 +149,10 @@ class Colours:
         """Return the colour part of the report."""
         if not len(self.error):
             return {"beads": 0, "mean_de00": None, "p95_de00": None, "worst": None} | {
+                "ground": self._ground(),
                 "out_of_reach": {"limit_de00": REACH_DE00, "beads": 0, "colours": []},
                 "worth_buying": None,
-                "merged": [],
+                "merged": self._merged(),
             }
         worst = int(np.argmax(self.error))
         crossing = int(self.crossings[worst])
@@ -159,10 +169,19 @@ class Colours:
                 "sketch": _hex(self.wanted[worst]),
                 "bead": self.design.palette[self.design.beads[crossing]].code,
             },
+            "ground": self._ground(),
             "out_of_reach": self._out_of_reach(),
             "worth_buying": self._worth_buying(),
             "merged": self._merged(),
         }
+
+    def _ground(self) -> dict[str, Any] | None:
+        """What the sketch draws and the background bead stands for; None if nothing."""
+        sketch, apart = self.of_region(self.design.background)
+        if apart is None:
+            return None
+        code = self.design.palette[self.design.background].code
+        return {"sketch": sketch, "bead": code, "de00": apart}
 
     def _out_of_reach(self) -> dict[str, Any]:
         """Colours of the motif that no bead comes near, the worst first; like shades together."""
@@ -220,12 +239,28 @@ class Colours:
 
 
 def _shares(tones: Tones, patch: Patch) -> Floats:
-    """Part of each bead's cell that each tone fills, the ground last, (n, k + 1)."""
+    """Part of each bead's cell that each tone fills, the ground last, (n, k + 1).
+
+    A cell outside the piece is ground.
+    """
     kinds = len(tones.lab) + 1
     key = patch.owner * kinds + tones.label % kinds
     cells = np.bincount(key.ravel(), minlength=patch.bead_count * kinds).reshape(-1, kinds)
-    share: Floats = cells / np.maximum(cells.sum(axis=1, keepdims=True), 1)
+    cells[cells.sum(axis=1) == 0, -1] = 1
+    share: Floats = cells / cells.sum(axis=1, keepdims=True)
     return share
+
+
+def _drawn_here(share: Floats, bead_of: Ints, beads: Ints) -> Bools:
+    """Whether a tone lies in a bead's cell and that bead stands for it, (n, k + 1)."""
+    return np.asarray((share > 0) & (bead_of == beads[:, None]))
+
+
+def _is_accent(design: Design) -> Bools:
+    """Whether a bead is of a kind that was strewn about the motifs, (n,)."""
+    codes = design.settings.get("scatter") or {}
+    strewn = [index for index, bead in enumerate(design.palette) if bead.code in codes]
+    return np.isin(design.beads, strewn)
 
 
 def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
@@ -244,19 +279,24 @@ def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
     return np.asarray(np.argmin(apart, axis=1), dtype=np.intp)
 
 
-def _beads_for(tones: Tones, share: Floats, beads: Ints, palette_lab: Floats) -> Ints:
-    """Bead that stands for each tone: what most beads well inside it are, else the nearest.
+def _beads_for(tones: Tones, share: Floats, design: Design, palette_lab: Floats) -> Ints:
+    """Bead that stands for each tone, the ground last, (k + 1,): the nearest, or what is used.
 
-    So a colour that was given another bead than the nearest is followed.
+    So a colour that was given another bead than the nearest is followed: if most beads well inside
+    it are that. A bead that the next colour in its cell accounts for says nothing, or the ground
+    between thin strokes would be taken for strokes.
     """
-    kinds = len(tones.lab)
+    kinds, beads = len(tones.lab), design.beads
     if not kinds:
-        return np.empty(0, dtype=np.intp)
-    chosen = nearest(tones.lab, palette_lab).bead
+        return np.array([design.background], dtype=np.intp)
+    near = np.append(nearest(tones.lab, palette_lab).bead, design.background)
+    chosen = near.copy()
     if tones.kind == "shaded":
         return chosen
+    drawn_here = _drawn_here(share, near, beads)
     for tone in range(kinds):
-        inside = beads[share[:, tone] >= 0.7]
+        others = np.delete(drawn_here, tone, axis=1).any(axis=1) & ~drawn_here[:, tone]
+        inside = beads[(share[:, tone] >= 0.7) & ~others]
         if len(inside) >= 2:
             votes = np.bincount(inside, minlength=len(palette_lab))
             if votes.max() > 0.6 * len(inside):

@@ -12,7 +12,10 @@ edge shift                mm, beads   distance from a point of a sketch edge to 
 lost                      percent     share of the sketch's edges with no bead edge of their colours
                                       within two beads; not part of the mean, percentile and worst
 area                      beads       area on the chart / ``Lattice.cell_area_mm2``
-kept                      percent     share of a colour's area that beads of that colour cover
+kept, of a colour         percent     share of its area that beads of that colour cover
+kept, of the motif        percent     of the area that is motif in the sketch, in the beads or in
+                                      both, the share where both have the same colour; so a bead
+                                      too many counts like one that is missing
 pieces, holes             count       connected parts and enclosed gaps, round the braid; specks
                                       below 3 % of a bead are no pieces
 narrowest                 mm, beads   parts of a colour that are narrower than this fill together a
@@ -541,17 +544,24 @@ def covered(sketch: LaidSketch, beads: Ints) -> Bools:
     return same
 
 
-def kept_percent(sketch: LaidSketch, same: Bools) -> float | None:
-    """Return the share of the motif that beads of its colours cover; None without a motif.
+def kept_percent(sketch: LaidSketch, beads: Ints) -> float | None:
+    """Return how much of the motif is in place; see the table at the top of the module.
 
     Parameters
     ----------
     sketch : LaidSketch
-    same : array of bool, (H, W)
-        See `covered`.
+    beads : array of int, (n,)
+        Palette index of each bead.
+
+    Returns
+    -------
+    float or None
+        0 to 100; None without a motif.
     """
-    motif = sketch.motif
-    return 100.0 * float(same[motif].mean()) if motif.any() else None
+    if not sketch.motif.any():
+        return None
+    either = sketch.motif | (beads[sketch.patch.owner] != sketch.background)
+    return 100.0 * float(covered(sketch, beads)[either].mean())
 
 
 def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:

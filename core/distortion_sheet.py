@@ -267,7 +267,7 @@ class _Drawing:
         )
         if squared["motif_kept_percent"] is not None:
             unthinking += (
-                f", keeps {squared['motif_kept_percent']:.0f} % in place "
+                f", agrees with the sketch over {squared['motif_kept_percent']:.0f} % "
                 f"({report['motif']['kept_percent']:.0f} % as designed)"
             )
         return [

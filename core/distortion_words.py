@@ -21,6 +21,14 @@ Finding = tuple[float, str]
 
 MOST = 5
 
+PLAIN_DE00 = 10.0
+"""A colour difference (CIEDE2000) above this is plain to see."""
+
+NOTHING_THERE = (
+    "Nothing of the sketch differs from the background: draw the motif in other colours than its "
+    "ground, or choose another bead for the ground with --background."
+)
+
 
 def sentences(report: Report, lattice: Lattice) -> list[str]:
     """Return at most five sentences about a report, the worst first, each with a remedy.
@@ -32,14 +40,22 @@ def sentences(report: Report, lattice: Lattice) -> list[str]:
     lattice : Lattice
         The braid that was measured.
     """
-    findings = [*_visibility(report, lattice), *_colours(report), *_seams(report), *_bend(report)]
-    if report["sketch"] == "flat":
-        findings += [*_regions(report, lattice), *_edges(report, lattice)]
+    if report["motif"]["kept_percent"] is None:
+        findings = [(50.0, NOTHING_THERE), *_colours(report)]
+    else:
+        findings = [
+            *_visibility(report, lattice),
+            *_colours(report),
+            *_seams(report),
+            *_bend(report),
+        ]
+        if report["sketch"] == "flat":
+            findings += [*_regions(report, lattice), *_edges(report, lattice)]
     findings.sort(key=lambda finding: -finding[0])
     said = [sentence for weight, sentence in findings if weight >= 10][: MOST - 1]
     if not said:
         said = [_all_well(report)]
-    return [*said, _squared(report)]
+    return [*said, *_squared(report)]
 
 
 # -- shapes ----------------------------------------------------------------------------------------
@@ -238,6 +254,7 @@ def _colours(report: Report) -> Iterator[Finding]:
             f"Two colours of the sketch, {pair['one']} and {pair['other']}, both become bead "
             f"{pair['bead']}: draw one of them in another colour, or add a bead for it.",
         )
+    yield from _ground(colour["ground"])
     far, buy = colour["out_of_reach"], colour["worth_buying"]
     if far["beads"] and far["colours"]:
         worst = far["colours"][0]
@@ -251,12 +268,36 @@ def _colours(report: Report) -> Iterator[Finding]:
             f"No bead comes near the sketch's colour {worst['sketch']} (colour difference "
             f"{worst['best_de00']:.0f}; 10 is plain to see): {remedy}.",
         )
+    elif colour["mean_de00"] is not None and colour["mean_de00"] > PLAIN_DE00:
+        yield (
+            20.0 + min(30.0, colour["mean_de00"]),
+            f"The beads differ from the sketch's colours by {colour['mean_de00']:.0f} on average "
+            "(10 is plain to see): look at the preview from an arm's length, and if it does not "
+            f"read, {_nearer(buy)}.",
+        )
     elif buy and buy["from_de00"] >= 4:
         yield (
             12.0 + buy["from_de00"] / 2,
             f"The palette's colours are off by {buy['from_de00']:.0f} on {_beads(buy['beads'])} of "
             f"each motif: a bead like {buy['sketch']} would help most.",
         )
+
+
+def _ground(ground: Report | None) -> Iterator[Finding]:
+    """What the background bead makes of the sketch's ground."""
+    if ground is not None and ground["de00"] > PLAIN_DE00:
+        yield (
+            40.0 + min(30.0, ground["de00"]),
+            f"The sketch's ground, {ground['sketch']}, becomes bead {ground['bead']} (colour "
+            f"difference {ground['de00']:.0f}; 10 is plain to see): add a bead of its colour, or "
+            "choose another for the ground with --background.",
+        )
+
+
+def _nearer(buy: Report | None) -> str:
+    if buy is None:
+        return "make the motif larger with --width, or its colours fewer and plainer"
+    return f"add a bead like {buy['sketch']}, or make the motif larger with --width"
 
 
 def _seams(report: Report) -> Iterator[Finding]:
@@ -287,19 +328,17 @@ def _meets(seam: Report) -> str:
 # -- squared paper, and when all is well -----------------------------------------------------------
 
 
-def _squared(report: Report) -> str:
+def _squared(report: Report) -> Iterator[str]:
+    """What squared paper would have done, where that is worse."""
+    kept, ours = report["squared_paper"]["motif_kept_percent"], report["motif"]["kept_percent"]
+    if kept is None or round(kept) >= round(ours):
+        return
     bent = report["stretch"]["squared_paper"]
     side = "left" if bent["column_lean_deg"] > 0 else "right"
-    kept, ours = report["squared_paper"]["motif_kept_percent"], report["motif"]["kept_percent"]
-    share = (
-        ""
-        if kept is None
-        else f" and kept {kept:.0f} % of the motif in place instead of {ours:.0f} %"
-    )
-    lean = abs(bent["column_lean_deg"])
-    return (
-        f"Squared paper, one square a bead, would have leaned it {lean:.0f}° to the {side}"
-        f"{share}: string from these lists, not from squares."
+    yield (
+        f"Squared paper, one square a bead, would have leaned it {abs(bent['column_lean_deg']):.0f}"
+        f"° to the {side} and agreed with the sketch over {kept:.0f} % of the motif instead of "
+        f"{ours:.0f} %: string from these lists, not from squares."
     )
 
 
@@ -310,7 +349,7 @@ def _all_well(report: Report) -> str:
         off = "" if mean is None else f" with a mean colour difference of {mean:.0f}"
         return f"The picture's tones come out{off}: look at the preview, there is nothing to mend."
     if edges["p95_mm"] is None:
-        return "The sketch has no edges on the braid: check that there is a motif in the picture."
+        return "The motif has no edges on the braid: leave some ground around it to show its shape."
     return (
         f"The motif keeps its shape: 95 % of its edges lie within {_mm(edges['p95_mm'])} "
         f"({edges['p95_beads']:.1f} of a bead) of the sketch; there is nothing to mend."

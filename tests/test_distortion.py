@@ -287,6 +287,24 @@ def test_edges_that_follow_the_cells_do_not_move():
     assert all(region.kept_percent == pytest.approx(100) for region in found)
 
 
+def test_beads_too_many_count_against_the_motif():
+    lattice = lattice_of(12)
+    patch = patch_of(lattice, 200)
+    beads = np.zeros(200, dtype=np.intp)
+    beads[60:80] = 1
+    sketch = LaidSketch(beads[patch.owner], 0, patch)
+    assert distortion.kept_percent(sketch, beads) == pytest.approx(100)
+    more, fewer, other = beads.copy(), beads.copy(), beads.copy()
+    more[100:120] = 1
+    fewer[70:80] = 0
+    other[70:80] = 2
+    # as many beads too many as there should be: half of what is motif in either is in place
+    for wrong in (more, fewer, other):
+        assert distortion.kept_percent(sketch, wrong) == pytest.approx(50, abs=1)
+    ground = LaidSketch(np.zeros(patch.shape, dtype=np.intp), 0, patch)
+    assert distortion.kept_percent(ground, beads) is None
+
+
 def test_an_edge_moved_by_hand():
     # the ground begins one ring of rounds higher than drawn
     lattice = lattice_of(16)

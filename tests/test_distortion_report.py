@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import re
 import xml.etree.ElementTree as ElementTree
@@ -18,6 +19,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import Braid
 from himotif.core.distortion_words import sentences
 from himotif.core.lattice import Lattice
+from himotif.core.scatter import scatter
 from himotif.core.sheet.png import to_png
 from himotif.core.sheet.shapes import Polyline, Text
 from himotif.core.sheet.svg import to_svg
@@ -160,8 +162,10 @@ def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
     told = report["colour"]
     assert told["p95_de00"] == pytest.approx(apart[nearest], abs=0.3)
     assert told["mean_de00"] <= told["p95_de00"]
-    # all beads but those along the edge that stand for the ground
-    assert 0.8 * told["beads"] < told["out_of_reach"]["beads"] <= told["beads"]
+    # the beads whose cells are mostly rust: about as many as rust is large; others may be given
+    # to the motif along its edge
+    assert told["out_of_reach"]["beads"] == pytest.approx(rust["area_beads"], rel=0.1)
+    assert told["out_of_reach"]["beads"] <= told["beads"]
     assert told["out_of_reach"]["colours"][0]["best_de00"] == pytest.approx(apart[nearest], abs=0.3)
     bought = told["worth_buying"]
     red, green, blue = bytes.fromhex(bought["sketch"][1:])
@@ -195,8 +199,84 @@ def test_a_picture_of_the_ground_alone_is_told_as_such():
     assert report["visibility"] == {}
     assert report["edges"]["p95_mm"] is None
     assert report["motif"]["kept_percent"] is None
-    assert "no edges" in report["words"][0]
+    assert report["colour"]["ground"]["bead"] == "A"
+    assert report["colour"]["ground"]["de00"] < 0.5
+    (only,) = report["words"]
+    assert only.startswith("Nothing of the sketch differs from the background")
     assert to_png(result.page, 2.0).ndim == 3
+
+
+def test_a_picture_of_nothing_is_told_as_such():
+    nothing = drawn(np.full((80, 60, 3), OYSTER, dtype=np.uint8))
+    result = reported(dataclasses.replace(nothing, alpha=np.zeros((80, 60), np.float32)))
+    report = result.report
+    assert report["motif"]["kept_percent"] is None
+    assert report["colour"]["beads"] == 0
+    assert report["colour"]["mean_de00"] is report["colour"]["ground"] is None
+    (only,) = report["words"]
+    assert only.startswith("Nothing of the sketch differs from the background")
+    assert to_png(result.page, 2.0).ndim == 3
+
+
+def test_the_ground_in_a_far_colour_is_told():
+    import colour
+
+    green = (40, 150, 60)
+    report = reported(drawn(np.full((80, 60, 3), green, dtype=np.uint8))).report
+    ground = report["colour"]["ground"]
+    bead = next(bead for bead in THREE.beads if bead.code == ground["bead"])
+    one, other = (
+        colour.XYZ_to_Lab(colour.sRGB_to_XYZ(np.array(rgb) / 255)) for rgb in (green, bead.rgb)
+    )
+    apart = float(colour.delta_E(one, other, method="CIE 2000"))
+    assert ground["de00"] == pytest.approx(apart, abs=0.3)
+    assert ground["de00"] > 10
+    assert any("The sketch's ground, #28963c, becomes bead" in said for said in report["words"])
+
+
+def test_ground_between_thin_strokes_is_not_taken_for_strokes():
+    palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
+    for name, strands in (("initials", 16), ("heron_line", 8)):
+        picture = read_picture(FIXTURES / "motifs" / f"{name}.png")
+        report = reported(picture, palette, strands, repeat="once").report
+        assert report["colour"]["merged"] == []
+        assert not any("both become" in sentence for sentence in report["words"])
+        assert {region["code"] for region in report["regions"]} == {"A", "B"}
+        assert report["colour"]["ground"]["sketch"] == "#f4efe2"
+
+
+def test_a_colour_given_another_bead_than_the_nearest_is_followed():
+    picture = patches((60, 240, 60, 180, NAVY))
+    conversion = convert_picture(
+        picture, THREE, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
+    )
+    design = conversion.design
+    amber = dataclasses.replace(design, beads=np.where(design.beads == 1, 2, design.beads))
+    report = distort(amber, conversion.placement, picture).report
+    assert {region["code"] for region in report["regions"]} == {"A", "K"}
+    before = distort_conversion(conversion, picture).report
+    assert report["motif"]["kept_percent"] == before["motif"]["kept_percent"]
+
+
+def test_strewn_accents_are_no_errors():
+    picture = patches((60, 240, 60, 180, NAVY))
+    conversion = convert_picture(
+        picture, THREE, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
+    )
+    design = conversion.design
+    strewn = scatter(design, {"K": 0.2}).design
+    told = dataclasses.replace(strewn, settings={**design.settings, "scatter": {"K": 0.2}})
+    assert (told.beads != design.beads).sum() > 5
+
+    def measured(design):
+        report = distort(design, conversion.placement, picture).report
+        return {key: report[key] for key in ("motif", "edges", "regions", "colour")}
+
+    assert measured(told) == measured(design)
+    assert measured(strewn)["colour"]["mean_de00"] > measured(design)["colour"]["mean_de00"]
+    # what the motif itself is made of is no accent, whatever its code
+    navy = dataclasses.replace(design, settings={**design.settings, "scatter": {"B": 0.2}})
+    assert measured(navy) == measured(design)
 
 
 def test_a_bead_changed_by_hand_is_found():
@@ -279,6 +359,27 @@ def test_the_remedy_names_more_strands_where_they_help():
     assert words[0].startswith("Reed (H) disappears")
     assert "3.7 mm wide (1.5 times as wide)" in words[0]  # a bead and a fifth: 1.2 · 3.08 mm
     assert "12 strands" in words[0]
+
+
+def test_squared_paper_is_spoken_of_where_it_is_worse(letter):
+    def told(kept):
+        squared = {**letter.report["squared_paper"], "motif_kept_percent": kept}
+        return sentences({**letter.report, "squared_paper": squared}, lattice_of(16))
+
+    ours = letter.report["motif"]["kept_percent"]
+    assert told(ours - 5)[-1].startswith("Squared paper")
+    for kept in (ours, ours + 5, None):
+        assert not any("quared paper" in sentence for sentence in told(kept))
+
+
+@pytest.mark.parametrize("kind", ["flat", "shaded"])
+def test_large_colour_differences_are_never_nothing_to_mend(letter, kind):
+    edges = {**letter.report["edges"], "p95_mm": 0.5, "p95_beads": 0.2}
+    colour = {**letter.report["colour"], "mean_de00": 25.0}
+    report = {**letter.report, "sketch": kind, "edges": edges, "colour": colour}
+    words = sentences(report, lattice_of(16))
+    assert not any("nothing to mend" in sentence for sentence in words)
+    assert any("by 25 on average" in sentence for sentence in words)
 
 
 def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
