@@ -323,7 +323,7 @@ def _inks(
         bead = allowed
     linear = srgb_to_linear(palette.rgb[bead])
     ground = int(np.flatnonzero(bead == background)[0])
-    return Inks(bead, bead_planes(linear), linear_lab(linear), ground), source, stroke_share
+    return Inks(bead, bead_planes(linear), linear, linear_lab(linear), ground), source, stroke_share
 
 
 def _allowed(

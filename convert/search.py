@@ -19,10 +19,13 @@ import numpy.typing as npt
 
 from ..core.lattice import FRONT_DEG
 from . import sampling
+from .dither import diffuse
 from .likeness import Comparison, linear_lab
+from .pieces import mended, parts_of
 from .placement import Placement
 from .strokes import LINE_PITCHES
 from .sweeps import Sweeper, Windows
+from .symmetry import alike, centres, looks_the_same_upside_down
 from .tile import Tile
 
 Singles = npt.NDArray[np.float32]
@@ -123,13 +126,14 @@ class Inks:
         Places in the palette.
     planes : (k, 4) float32
         See `himotif.convert.likeness.bead_planes`.
-    lab : (k, 3) float32
+    linear, lab : (k, 3) float32
     ground : int
         The background's place among them.
     """
 
     bead: Ints
     planes: Singles
+    linear: Singles
     lab: Singles
     ground: int
 
@@ -344,6 +348,12 @@ TRIES = {"flat": (6, 2), "shaded": (4, 1)}
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
 and so many at others. In flat sketches the place matters more."""
 
+WHOLENESS_WORTH = 1.15
+"""Strokes in one piece and closed outlines may read so much worse by the score."""
+
+SYMMETRY_WORTH = 1.25
+"""Symmetrical beads may read so much worse than the best that are not."""
+
 WORTH_IT = 0.97
 """Another size or turn than the maker's must read at least this much better."""
 
@@ -477,13 +487,44 @@ class _Search:
         """Search with a given weight of strokes."""
         views, ranked = self._look_round(stroke_weight)
         chosen = self._first(ranked, self.tries, lambda r: r[1] == (1.0, 0.0))
+        if not self.scene.flat and not self.effort.quick:
+            chosen += [self._dithered(views[key], key, shift) for _, key, shift, _ in chosen[:2]]
         swept = [self._swept(views[key], key, shift, colours) for _, key, shift, colours in chosen]
         swept.sort(key=lambda f: f.score)
         final = self._first(swept, self.finalists, lambda f: f.plain)
-        return min(
+        best = min(
             (self._refined(found, stroke_weight) for found in final),
             key=lambda f: f.score * (WORTH_IT if f.plain else 1.0),
         )
+        if self.thorough and self.effort.shift and looks_the_same_upside_down(self.scene.source):
+            keys = dict.fromkeys([(1.0, 0.0), *((f.scale, f.turn_deg) for f in final)])
+            even = min(
+                (self._symmetrical(*key, stroke_weight) for key in keys), key=lambda f: f.score
+            )
+            if even.score < SYMMETRY_WORTH * best.score:
+                return even
+        return best
+
+    def _symmetrical(self, scale: float, turn_deg: float, stroke_weight: float) -> Found:
+        """The best place and colours that a half turn leaves as they are."""
+        view = self.scene.view(self.fine, scale, turn_deg, stroke_weight)
+        tried = []
+        for centre in centres(self.scene.tile):
+            shift = self.fine.shift_of(centre.moved_mm)
+            owner = self.fine.rolled(shift)[None]
+            contents, courses = view.contents(owner), view.courses(owner)
+            contents = (contents + contents[:, centre.partner]) / 2
+            courses = (courses + courses[:, centre.partner]) / 2
+            start = first_colours(view, contents, courses)[0]
+            free = self._swept(view, (scale, turn_deg), shift, start).colours
+            colours = np.stack([start, *alike(free, centre.partner)])
+            scores = view.judged(colours, np.repeat(owner, len(colours), axis=0))
+            best = int(np.argmin(scores))
+            even = Found(float(scores[best]), scale, turn_deg, centre.moved_mm, colours[best])
+            if view.flat:
+                even = self._whole(view, even, owner[0], centre.partner)
+            tried.append(replace(even, shape=view.shape(even.colours, owner[0])))
+        return min(tried, key=lambda f: f.score)
 
     @staticmethod
     def _first(items: list[_T], count: int, plain: Callable[[_T], bool]) -> list[_T]:
@@ -517,6 +558,30 @@ class _Search:
                     look(scale, turn)
         ranked.sort(key=lambda r: (r[0], r[1], r[2]))
         return views, ranked
+
+    def _whole(self, view: View, found: Found, owner: Ints, partner: Ints | None = None) -> Found:
+        """Join what is in pieces and shut what leaks, where the likeness can bear it.
+
+        With partners, what is changed is changed at both ends.
+        """
+        beads = self.scene.tile.beads
+        inks, covers = parts_of(view.shares, view.inks.ground, owner, beads)
+        most = found.score * WHOLENESS_WORTH
+        for colours in mended(found.colours, inks, covers, self.fine.neighbours):
+            if partner is not None:
+                changed = colours != found.colours
+                colours = np.where(changed[partner], colours[partner], colours)
+            score = float(view.judged(colours[None], owner[None])[0])
+            if score > most:
+                break
+            found = replace(found, score=score, colours=colours)
+        return found
+
+    def _dithered(self, view: View, key: Key, shift: Shift) -> Ranked:
+        """The same place with a dithered colouring to begin with."""
+        owner = self.coarse.rolled(shift)[None]
+        colours = diffuse(view.contents(owner)[0], self.scene.inks.linear, self.coarse.neighbours)
+        return float(view.judged(colours[None], owner)[0]), key, shift, colours
 
     def _swept(self, view: View, key: Key, shift: Shift, colours: Ints) -> Found:
         """Improve a place bead by bead."""
@@ -554,4 +619,6 @@ class _Search:
         else:
             key = (found.scale, found.turn_deg)
             better = self._swept(view, key, shifts[best], found.colours)
+            if view.flat:
+                better = self._whole(view, better, owners[best])
         return replace(better, shape=view.shape(better.colours, owners[best]))
