@@ -176,3 +176,47 @@ def test_braids_lists_every_braid():
     assert set(lays) == {(n, turn) for n in STRANDS for turn in ("usual", "other")}
     assert lays[24, "other"] == []
     assert all(lay == ["S", "Z"] for key, lay in lays.items() if key != (24, "other"))
+
+
+def test_a_missed_limit_is_told_after_the_work_is_done(tmp_path):
+    out = tmp_path / "heron"
+    heron = FIXTURES / "motifs" / "heron.png"
+    limits = ("--require-kept", "99", "--require-edge", "0.01mm", "--require-colour", "0.1")
+    result = convert(out, *limits, "--length", "60mm", "--quick", picture=heron)
+    assert result.exit_code == 3
+    assert "asked for was 99 %" in result.stderr
+    assert "0.01 mm" in result.stderr
+    assert "asked for was 0.1" in result.stderr
+    assert (out / "design.json").exists()
+    easy = ("--require-kept", "0", "--require-colour", "100", "--lists-only")
+    assert convert(tmp_path / "easy", *easy, "--quick", picture=heron).exit_code == 0
+
+
+def test_braids_are_compared_on_one_sheet(tmp_path):
+    out = tmp_path / "sheet"
+    picture = FIXTURES / "motifs" / "sea_aster.png"
+    given = ("--palette", PALETTE, "--strands", "8,24", "--bead-size", "11/0,8/0", "--quick")
+    result = run("compare", picture, *given, "--out", out, "--json")
+    assert result.exit_code == 0, result.stderr
+    rows = json.loads(result.stdout)["best_first"]
+    assert {(row["strands"], row["bead"]) for row in rows} == {
+        (strands, size) for strands in (8, 24) for size in ("11/0", "8/0")
+    }
+    assert [row["score"] for row in rows] == sorted(row["score"] for row in rows)
+    assert {path.name for path in out.iterdir()} == {"compare.json", "compare.png", "compare.svg"}
+    assert run("compare", picture, *given, "--out", out, "--force").exit_code == 0
+    bad = run(
+        "compare", picture, "--palette", PALETTE, "--strands", "8;12", "--out", tmp_path / "o"
+    )
+    assert bad.exit_code == 2
+
+
+def test_a_palette_is_shown_and_written_in_the_other_form(tmp_path):
+    other = tmp_path / "beads.gpl"
+    result = run("palette", PALETTE, "--out", other, "--json")
+    assert result.exit_code == 0
+    assert "holds no size" in result.stderr
+    back = json.loads(run("palette", other, "--json").stdout)
+    plain = json.loads(result.stdout)
+    assert [bead["rgb"] for bead in back["beads"]] == [bead["rgb"] for bead in plain["beads"]]
+    assert run("palette", PALETTE, "--out", other).exit_code == 1
