@@ -452,7 +452,8 @@ def structure_of(
     small1, small2 = np.float32((0.01 * 100) ** 2), np.float32((0.03 * 100) ** 2)
     product = mean1 * mean2
     squares1, squares2 = mean1**2, mean2**2
-    variances = (square1 - squares1) + (square2 - squares2)
+    # rounding, and windows that are cut off, may leave a little less than nothing
+    variances = np.maximum((square1 - squares1) + (square2 - squares2), 0)
     numerator = (2 * product + small1) * (2 * (both - product) + small2)
     return np.asarray(numerator / ((squares1 + squares2 + small1) * (variances + small2)))
 
