@@ -254,7 +254,7 @@ def _colours(report: Report) -> Iterator[Finding]:
             f"Two colours of the sketch, {pair['one']} and {pair['other']}, both become bead "
             f"{pair['bead']}: draw one of them in another colour, or add a bead for it.",
         )
-    yield from _ground(colour["ground"])
+    yield from _ground(report)
     far, buy = colour["out_of_reach"], colour["worth_buying"]
     if far["beads"] and far["colours"]:
         worst = far["colours"][0]
@@ -283,15 +283,22 @@ def _colours(report: Report) -> Iterator[Finding]:
         )
 
 
-def _ground(ground: Report | None) -> Iterator[Finding]:
+def _ground(report: Report) -> Iterator[Finding]:
     """What the background bead makes of the sketch's ground."""
-    if ground is not None and ground["de00"] > PLAIN_DE00:
-        yield (
-            40.0 + min(30.0, ground["de00"]),
-            f"The sketch's ground, {ground['sketch']}, becomes bead {ground['bead']} (colour "
-            f"difference {ground['de00']:.0f}; 10 is plain to see): add a bead of its colour, or "
-            "choose another for the ground with --background.",
-        )
+    ground = report["colour"]["ground"]
+    if ground is None or ground["de00"] <= PLAIN_DE00:
+        return
+    colour, bead = ground["sketch"], ground["bead"]
+    becomes = (
+        f"The sketch's ground, {colour}, becomes bead {bead}"
+        if report["sketch"] == "flat"
+        else f"What becomes the background bead {bead} is {colour} on average in the sketch"
+    )
+    yield (
+        40.0 + min(30.0, ground["de00"]),
+        f"{becomes} (colour difference {ground['de00']:.0f}; 10 is plain to see): add a bead of "
+        "its colour, or choose another for the ground with --background.",
+    )
 
 
 def _nearer(buy: Report | None) -> str:

@@ -234,6 +234,14 @@ def test_the_ground_in_a_far_colour_is_told():
     assert any("The sketch's ground, #28963c, becomes bead" in said for said in report["words"])
 
 
+def test_the_ground_of_a_shaded_picture_is_spoken_of_as_a_mean(letter):
+    ground = {"sketch": "#808080", "bead": "A", "de00": 25.0}
+    colour = {**letter.report["colour"], "ground": ground}
+    for kind, begins in (("flat", "The sketch's ground, #808080,"), ("shaded", "What becomes")):
+        words = sentences({**letter.report, "sketch": kind, "colour": colour}, lattice_of(16))
+        assert sum(sentence.startswith(begins) for sentence in words) == 1
+
+
 def test_ground_between_thin_strokes_is_not_taken_for_strokes():
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     for name, strands in (("initials", 16), ("heron_line", 8)):
