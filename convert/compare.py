@@ -81,6 +81,9 @@ class Comparison:
     def lines(self) -> list[str]:
         """What it comes to, for people."""
         best, *others = self.braids
+        told = best.made.distortion
+        if told.report["motif"]["kept_percent"] is None:  # a score of nothing says nothing
+            return [told.words[0], *(f"Left out: {why}" for why in self.refused)]
         lines = [f"{best.title} reads best (score {best.score:.1f}; lower is better)."]
         near = [braided.title for braided in others if braided.score <= NEAR * best.score]
         if near:

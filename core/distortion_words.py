@@ -41,7 +41,7 @@ def sentences(report: Report, lattice: Lattice) -> list[str]:
         The braid that was measured.
     """
     if report["motif"]["kept_percent"] is None:
-        findings = [(50.0, NOTHING_THERE), *_colours(report)]
+        findings = [(100.0, NOTHING_THERE), *_colours(report)]
     else:
         findings = [
             *_visibility(report, lattice),

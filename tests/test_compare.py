@@ -94,3 +94,12 @@ def test_nothing_to_compare(letter, palette):
         compare(ORDER, letter, palette, [8, 12, 16, 20, 24, 28], ["a", "b", "c", "d", "e"])
     with pytest.raises(Problems, match="bead size"):
         compare(ORDER, letter, palette, [8], ["99/0"])
+
+
+def test_a_picture_of_nothing_reads_best_on_no_braid(palette):
+    clear = BytesIO()
+    Image.new("RGBA", (40, 60)).save(clear, "PNG")
+    found = compare(ORDER, read_picture(clear.getvalue(), "clear.png"), palette, [8, 16], [])
+    (only,) = found.lines
+    assert only.startswith("Nothing of the sketch differs from the background")
+    assert set(found.files()) == {"compare.json", "compare.png", "compare.svg"}
