@@ -151,6 +151,18 @@ def _drop_mm(lattice: Lattice) -> tuple[float, float, float]:
     )
 
 
+def drop_shape_mm(lattice: Lattice) -> tuple[float, float, float, float]:
+    """Return how a drop bead is drawn.
+
+    Returns
+    -------
+    (outwards, aside, narrow, wide) in mm
+        Where the wide end lies from the hole, and the radii of the narrow and the wide end.
+    """
+    outwards, aside, wide = _drop_mm(lattice)
+    return outwards, aside, _DROP_NARROW * lattice.diameter_mm, wide
+
+
 def braid_frame(
     lattice: Lattice,
     count: int,

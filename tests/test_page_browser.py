@@ -6,6 +6,7 @@ import base64
 import io
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -13,10 +14,13 @@ import time
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
+from himotif.core.design import read_design
 from page_server import browser, served
+from PIL import Image
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 PATIENCE_MS = 60_000
@@ -202,6 +206,26 @@ def test_dragged_motif_moves_with_a_preview_while_it_is_held(tab):
     assert tab.page.input_value("#up") == ""
     tab.page.click("#undo")
     assert tab.page.input_value("#up") == held
+
+
+def test_sheet_opens_for_printing(tab):
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    with tab.page.expect_popup() as opened:
+        tab.page.click("#print")
+    assert opened.value.url.startswith("blob:")
+    tab.done("print it from there")
+
+
+def test_drop_beads_are_drawn_as_drops(tab):
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    plain = tab.page.locator("#braid-strip").bounding_box()["width"]
+    tab.page.click("#beads button:has-text('foam drop')")
+    tab.page.mouse.click(*tab.middle("#chart-strip"))
+    tab.page.wait_for_selector("#notes :text('rop')")
+    tab.page.wait_for_timeout(300)
+    assert tab.page.locator("#braid-strip").bounding_box()["width"] > plain
 
 
 def test_saved_design_is_opened_again(tab, tmp_path):
@@ -399,11 +423,51 @@ def test_page_is_accessible(chromium, address, width, scheme):
     tab.close()
 
 
-def test_preview_shows_the_braid(tab):
-    from PIL import Image
+def crossing_at(tab, strip: str, right: float, down: float) -> int | None:
+    """Crossing (0-based) of the bead under the pointer, as the page names it; None between beads."""
+    tab.page.mouse.move(*tab.middle(strip, right, down))
+    words = tab.page.inner_text("#bead-words")
+    found = re.search(r"crossing (\d+)", words)
+    return int(found[1]) - 1 if found else None
 
+
+def test_strips_are_the_right_way_round(tab, tmp_path):
+    """What lies right on the braid is drawn right, what is newer is drawn higher, in its colour."""
+    tab.page.select_option("#strands", "16")
     tab.drop(FIXTURES / "motifs/letter_f.png")
     tab.done()
-    image = Image.open(io.BytesIO(tab.page.locator("#braid-strip").screenshot()))
-    colours = image.convert("RGB").getcolors(2**24)
-    assert len(colours) > 200  # shaded beads, not one flat patch
+    with tab.page.expect_download() as coming:
+        tab.page.click("#save-design")
+    coming.value.save_as(tmp_path / "design.json")
+    design = read_design(tmp_path / "design.json")
+    lattice, round_mm = design.lattice, design.lattice.circumference_mm
+    tab.page.locator("#chart-strip").scroll_into_view_if_needed()
+    for strip in ("#chart-strip", "#braid-strip"):
+        box = tab.page.locator(strip).bounding_box()
+        image = Image.open(io.BytesIO(tab.page.locator(strip).screenshot())).convert("RGB")
+        heights, alike = [], 0
+        for right in (0.3, 0.45, 0.7):
+            for down in (0.2, 0.35, 0.5, 0.65, 0.8):
+                crossing = crossing_at(tab, strip, right, down)
+                if crossing is None:
+                    continue
+                heights.append((down, float(lattice.height_mm(crossing))))
+                if strip == "#chart-strip":
+                    across = lattice.x_mm(crossing) - (right - 0.5) * round_mm
+                    assert abs(across) <= lattice.covering_radius_mm
+                    point = (int(right * box["width"]), int(down * box["height"]))
+                    wanted = design.palette[design.beads[crossing]].rgb
+                    alike += np.abs(np.subtract(image.getpixel(point), wanted)).max() <= 2
+                else:
+                    away = np.deg2rad(lattice.azimuth_deg(crossing) - design.picture.front_deg)
+                    assert np.cos(away) > 0
+                    # the strip is a quarter wider than the braid
+                    pointed = (right - 0.5) * 1.25 * lattice.thickness_mm
+                    seen = -np.sin(away) * lattice.radius_mm
+                    assert abs(seen - pointed) <= lattice.diameter_mm / 2 + 0.1
+        assert len(heights) >= 9
+        below = [height for down, height in heights if down > 0.6]
+        above = [height for down, height in heights if down < 0.4]
+        assert max(below) < min(above)
+        # a few points may lie on a line between two beads
+        assert alike >= 12 or strip == "#braid-strip"

@@ -24,7 +24,7 @@ from ...core.swatch import readings_from_dict
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
 from . import jobs
-from .drawing import drawing, geometry
+from .drawing import drawing, geometry, leaning
 from .order import FormProblems, order_from, page_words
 from .worker import Workers
 
@@ -250,6 +250,7 @@ class Desk:
                 for strand in matter.strands
             ],
             "cautions": list(matter.cautions),
+            "drops": leaning(design),
         }
 
     def sketch_png(self, key: str) -> bytes:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...core.drops import drop_directions
 from ...core.lattice import FRONT_DEG
-from ...core.preview import bead_shape, core_radius_mm
+from ...core.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -56,6 +57,7 @@ def geometry(design: Design) -> dict[str, Any]:
         "thickness_mm": lattice.thickness_mm,
         "core_mm": core_radius_mm(lattice),
         "bead_mm": [shape.across_mm, shape.along_mm],
+        "drop_mm": list(drop_shape_mm(lattice)),
         "pitch_mm": lattice.pitch_mm,
         "rise_mm": lattice.rise_mm,
         "beads_per_round": design.braid.beads_per_round,
@@ -93,6 +95,13 @@ def drawing(design: Design) -> dict[str, Any]:
             ],
         }
     return out
+
+
+def leaning(design: Design) -> list[tuple[int, float, float]]:
+    """Return the drop beads: crossing (0-based), and which way the wide end leans: right, up."""
+    lean = drop_directions(design).lean_mm
+    where = np.flatnonzero(np.any(lean != 0, axis=1)).tolist()
+    return [(bead, *np.round(lean[bead], DIGITS).tolist()) for bead in where]
 
 
 def twins(design: Design) -> list[int]:

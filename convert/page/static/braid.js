@@ -18,7 +18,7 @@ export function seen(geometry, viewDeg, lowMm, highMm) {
 }
 
 // Draw an upright braid: x of its axis and the row of a height come from the caller.
-export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, place) {
+export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, drops, place) {
   const [acrossMm, alongMm] = geometry.bead_mm;
   const scale = place.pxPerMm;
   cords(context, geometry, place);
@@ -28,16 +28,48 @@ export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, pla
   const [wide, high] = place.lying ? [along, across] : [across, along];
   context.save();
   context.scale(1 / ratio, 1 / ratio);
-  for (const [n, x, near] of seen(geometry, viewDeg, place.lowMm, place.highMm)) {
-    const picture = beadPicture(palette[beads[n]].rgb, wide, high, 0.25 + 0.75 * near);
-    const [column, row] = place.at(x, geometry.height_mm[n]);
+  const put = (rgb, halfWide, halfHigh, near, x, y) => {
+    const picture = beadPicture(rgb, halfWide, halfHigh, 0.25 + 0.75 * near);
+    const [column, row] = place.at(x, y);
     context.drawImage(
       picture,
       Math.round(column * ratio - picture.width / 2),
       Math.round(row * ratio - picture.height / 2),
     );
+  };
+  const found = seen(geometry, viewDeg, place.lowMm, place.highMm);
+  // drops stand out from the round beads beside them
+  if (drops.size) found.sort((one, other) => front(one, drops) - front(other, drops));
+  for (const [n, x, near] of found) {
+    const { rgb } = palette[beads[n]];
+    const lean = drops.get(n);
+    if (!lean) put(rgb, wide, high, near, x, geometry.height_mm[n]);
+    else {
+      for (const [radius, right, up] of dropParts(geometry, x, near, lean)) {
+        const size = radius * scale * ratio;
+        put(rgb, size, size, near, right, geometry.height_mm[n] + up);
+      }
+    }
   }
   context.restore();
+}
+
+const front = ([n, , near], drops) => (drops.has(n) ? 1.6 * near : near);
+
+const PARTS = 28;
+
+// A drop as balls from its narrow end, where the hole is, to its wide end: radius, x, up.
+function* dropParts(geometry, x, near, [right, up]) {
+  const [outwards, aside, narrow, wide] = geometry.drop_mm;
+  const sine = -x / geometry.radius_mm;
+  for (let k = 0; k < PARTS; k += 1) {
+    const share = k / (PARTS - 1);
+    yield [
+      narrow + (wide - narrow) * share * share * (3 - 2 * share),
+      -(geometry.radius_mm + share * outwards) * sine + share * aside * right * near,
+      share * aside * up,
+    ];
+  }
 }
 
 function cords(context, geometry, place) {

@@ -29,6 +29,7 @@ export const shared = {
   known: null,
   brush: 0,
   cursor: -1,
+  drops: new Map(),
   images: { ghost: null, sketch: null, sketchKey: "" },
   designText: null,
 };

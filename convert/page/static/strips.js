@@ -15,6 +15,23 @@ sheets.whole = new Sheet($("whole"), drawWhole);
 sheets.ruler = new Sheet($("ruler"), drawRuler);
 export const sketchStrip = new SketchStrip(sheets.sketch, view);
 
+// Which way drop beads lean is known as soon as the lists are.
+export function showDrops(drops) {
+  const some = shared.drops.size > 0;
+  shared.drops = new Map(drops.map(([bead, right, up]) => [bead, [right, up]]));
+  if (some !== shared.drops.size > 0) layOut();
+  redraw();
+}
+
+// Half the width of the braid as drawn: drop beads reach out.
+function reachMm() {
+  const { geometry } = bench.now;
+  const plain = 0.625 * geometry.thickness_mm;
+  const [outwards, aside, , wide] = geometry.drop_mm;
+  const far = Math.hypot(geometry.radius_mm + outwards, aside) + wide;
+  return shared.drops.size ? Math.max(plain, far) : plain;
+}
+
 export function redraw() {
   for (const sheet of Object.values(sheets)) sheet.again();
 }
@@ -33,7 +50,7 @@ export function layOut() {
   const round = geometry.circumference_mm;
   const thick = geometry.thickness_mm;
   const gaps = 44 + 14 * 3 + 10;
-  const across = (withSketch ? 2 : 1) * round + thick * 1.25;
+  const across = (withSketch ? 2 : 1) * round + 2 * reachMm();
   const fitting = (room - gaps) / across;
   const most = 26 / geometry.pitch_mm;
   view.pxPerMm = Math.max(3, Math.min(fitting, most) * view.zoom);
@@ -45,7 +62,7 @@ export function layOut() {
   sheets.ruler.size(44, high);
   sheets.sketch.size(Math.round(round * view.pxPerMm), high);
   sheets.chart.size(Math.round(round * view.pxPerMm), high);
-  sheets.braid.size(Math.round(thick * 1.25 * view.pxPerMm), high);
+  sheets.braid.size(Math.round(2 * reachMm() * view.pxPerMm), high);
   const length = view.highMm - view.lowMm;
   sheets.whole.size(whole, Math.max(30, Math.min(96, (whole / length) * thick * 1.1 + 8)));
   view.show({});
@@ -131,7 +148,7 @@ function markBead(context, width) {
 function drawTurning(context, width, height, ratio) {
   const { geometry, result, beads } = bench.now;
   if (!result) return;
-  drawBraid(context, ratio, geometry, beads, result.palette, view.viewDeg, {
+  drawBraid(context, ratio, geometry, beads, result.palette, view.viewDeg, shared.drops, {
     pxPerMm: view.pxPerMm,
     lowMm: view.heightMm(height),
     highMm: view.topMm,
@@ -164,7 +181,7 @@ function drawWhole(context, width, height, ratio) {
   const { geometry, result, beads } = bench.now;
   if (!result) return;
   const scale = wholeScale(width);
-  drawBraid(context, ratio, geometry, beads, result.palette, view.viewDeg, {
+  drawBraid(context, ratio, geometry, beads, result.palette, view.viewDeg, shared.drops, {
     pxPerMm: scale,
     lowMm: view.lowMm,
     highMm: view.highMm,

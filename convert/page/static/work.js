@@ -4,7 +4,7 @@ import { setBrush } from "./colouring.js";
 import { $, SETTLE_MS, bench, shared, view } from "./page.js";
 import { showReport, showTally } from "./panels.js";
 import { Refused, ask, fetchFile, picture } from "./server.js";
-import { sheets, sketchStrip } from "./strips.js";
+import { sheets, showDrops, sketchStrip } from "./strips.js";
 import { busy, calm, complain, say, unmarkFields } from "./words.js";
 
 let wanted = 0;
@@ -155,6 +155,7 @@ export function tally() {
       const told = await ask("tally", { key: bench.now.result.key, beads: edits() });
       if (mine !== tallied) return;
       showTally(told);
+      showDrops(told.drops);
       const text = await fetchFile("design", { key: bench.now.result.key, beads: edits() });
       if (mine === tallied) shared.designText = await text.blob.text();
     } catch (error) {
