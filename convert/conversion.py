@@ -22,8 +22,8 @@ from .judging import Judge
 from .likeness import Likeness, bead_planes, linear_lab
 from .lost import find_lost, lost_notes
 from .placement import Placement, turned_size
-from .search import Effort, Found, Inks, Scene, seek
-from .strokes import find_strokes
+from .search import LINE_DRAWING, Effort, Found, Inks, Scene, seek
+from .strokes import Strokes, find_strokes
 from .tile import Tile, plan_tile
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ def convert_picture(
     tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds, up_mm)
     sketch = colouring.read_sketch(picture, options.kind)
     background = background_index(picture, palette, options.background)
-    inks, source, stroke_share = _inks(
+    inks, source, strokes = _inks(
         sketch, palette, background, options, px_per_mm * lattice.pitch_mm
     )
     linear = srgb_to_linear(palette.rgb)
@@ -180,7 +180,7 @@ def convert_picture(
         front_deg,
         ((front_deg, tile.middle_mm),),
     )
-    scene = Scene(tile, upright, source, inks, linear[background], stroke_share)
+    scene = Scene(tile, upright, source, inks, linear[background], strokes.share)
     found = seek(scene, _effort(options, tile, size_mm))
     colours = inks.bead[found.colours]
     placement = _repeated(found.placement(upright), tile)
@@ -216,6 +216,8 @@ def convert_picture(
     raster, owner, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
     notes = [_gain_note(found, before, after), *_walk_notes(tile)]
+    if strokes.share >= LINE_DRAWING:
+        notes.append(_line_note(found, strokes.width_pitches, lattice.pitch_mm))
     if sketch.kind == "flat" and not options.quick:
         lost = find_lost(scene, found, bead)
         names = [one.name for one in palette.beads]
@@ -298,11 +300,11 @@ def _inks(
     background: int,
     options: ConvertOptions,
     px_per_pitch: float,
-) -> tuple[Inks, sampling.Source, float]:
-    """The beads that may be used, the sketch's planes in terms of them, the share of strokes."""
+) -> tuple[Inks, sampling.Source, Strokes]:
+    """The beads that may be used, the sketch's planes in terms of them, its thin strokes."""
     allowed = _allowed(sketch, palette, background, options)
     source = sketch.source.reduced(px_per_pitch / sampling.PX_PER_PITCH)
-    stroke_share = 0.0
+    strokes = Strokes.none((1, 1), len(allowed))
     if sketch.kind == "flat":
         few = palette.subset(allowed)
         matched = allowed[colouring.match_linear(sketch.colours.linear, few)]
@@ -316,14 +318,13 @@ def _inks(
         strokes = find_strokes(
             np.argmax(bare, axis=-1), len(bead), int(ink[-1]), px_per_pitch * source.scale
         )
-        stroke_share = strokes.share
         planes = np.concatenate([planes[..., :4], shares, strokes.lines], axis=-1)
         source = replace(source, planes=planes)
     else:
         bead = allowed
     linear = srgb_to_linear(palette.rgb[bead])
     ground = int(np.flatnonzero(bead == background)[0])
-    return Inks(bead, bead_planes(linear), linear, linear_lab(linear), ground), source, stroke_share
+    return Inks(bead, bead_planes(linear), linear, linear_lab(linear), ground), source, strokes
 
 
 def _allowed(
@@ -402,6 +403,17 @@ def _gain_note(found: Found, before: Likeness | None, after: Likeness) -> str:
         return ""
     where = ", ".join(parts) if parts else "in the middle"
     return f"Placed {where}: reads {gain:.1f} × better than centred with plain averages."
+
+
+def _line_note(found: Found, width_pitches: float, pitch_mm: float) -> str:
+    """What becomes of a line drawing."""
+    strokes = f"A line drawing with strokes {width_pitches * pitch_mm:.1f} mm wide"
+    if found.followed:
+        return f"{strokes}: a bead is {pitch_mm:.1f} mm, so they are drawn a whole bead wide."
+    return (
+        f"{strokes}: a bead is {pitch_mm:.1f} mm, and drawn a whole bead wide they would run into "
+        "each other. Thicker strokes further apart, more strands or smaller beads show them better."
+    )
 
 
 def _walk_notes(tile: Tile) -> list[str]:

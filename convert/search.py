@@ -21,7 +21,7 @@ from ..core.lattice import FRONT_DEG
 from . import sampling
 from .dither import diffuse
 from .likeness import Comparison, linear_lab
-from .pieces import mended, parts_of
+from .pieces import mended, parts_of, pieces_astray
 from .placement import Placement
 from .strokes import LINE_PITCHES
 from .sweeps import Sweeper, Windows
@@ -278,6 +278,9 @@ SHAPE_OR_SCORE = 250.0
 What a drawing is read by is its shape: the correlation of lightness, blind to how wide or dark the
 strokes have become. So many units of J weigh as much as the whole of it."""
 
+SHAPE_OR_PIECES = 20.0
+"""So many pieces too many or too few weigh as much as all of its shape."""
+
 CANDIDATES = 4
 """Colours that a bead may try beside the one it has."""
 
@@ -344,7 +347,7 @@ TYPICAL_BEADS = 128
 LARGE = 5.0
 """Tiles so many times larger are searched for the shift alone, in coarse pixels."""
 
-TRIES = {"flat": (6, 2), "shaded": (4, 1)}
+TRIES = {"flat": (12, 3), "shaded": (4, 1)}
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
 and so many at others. In flat sketches the place matters more."""
 
@@ -431,6 +434,10 @@ class Found:
         Inks.
     shape : float
         See `View.shape`.
+    astray : int
+        See `himotif.convert.pieces.pieces_astray`; for flat sketches only.
+    followed : bool
+        Whether thin strokes were followed whatever it costs.
     """
 
     score: float
@@ -439,6 +446,8 @@ class Found:
     moved_mm: tuple[float, float]
     colours: Ints
     shape: float = 0.0
+    astray: int = 0
+    followed: bool = False
 
     @property
     def plain(self) -> bool:
@@ -464,8 +473,12 @@ def seek(scene: Scene, effort: Effort) -> Found:
     search = _Search(scene, effort)
     found = search.best(STROKE_WEIGHT * scene.stroke_share)
     if scene.stroke_share >= LINE_DRAWING:
-        followed = search.best(FOLLOW_WEIGHT * scene.stroke_share)
-        found = max(found, followed, key=lambda f: f.shape - f.score / SHAPE_OR_SCORE)
+        followed = replace(search.best(FOLLOW_WEIGHT * scene.stroke_share), followed=True)
+        found = max(
+            found,
+            followed,
+            key=lambda f: f.shape - f.score / SHAPE_OR_SCORE - f.astray / SHAPE_OR_PIECES,
+        )
     return found
 
 
@@ -575,7 +588,8 @@ class _Search:
             if score > most:
                 break
             found = replace(found, score=score, colours=colours)
-        return found
+        astray = pieces_astray(found.colours, inks, view.inks.ground, self.fine.neighbours)
+        return replace(found, astray=astray)
 
     def _dithered(self, view: View, key: Key, shift: Shift) -> Ranked:
         """The same place with a dithered colouring to begin with."""

@@ -40,15 +40,18 @@ class Strokes:
         1 on the middle lines of each colour's strokes, `LINE_PITCHES` wide; 0 elsewhere.
     share : float
         How much of what is drawn, ground left out, is strokes: 1 for a line drawing.
+    width_pitches : float
+        How wide they are on the whole, in bead pitches.
     """
 
     lines: Singles
     share: float
+    width_pitches: float
 
     @classmethod
     def none(cls, shape: tuple[int, int], kinds: int) -> Strokes:
         """Return the strokes of a sketch without any."""
-        return cls(np.zeros((*shape, kinds), dtype=np.float32), 0.0)
+        return cls(np.zeros((*shape, kinds), dtype=np.float32), 0.0, 0.0)
 
 
 def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> Strokes:
@@ -97,7 +100,9 @@ def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> 
             near = ndimage.distance_transform_edt(~middle) <= 0.5 * LINE_PITCHES * px_per_pitch
             lines[..., colour] = near[room:-room, room:-room]
             drawn += int(showing.sum())
-    return Strokes(lines, drawn / max(1, int((labels != ground).sum())))
+    share = drawn / max(1, int((labels != ground).sum()))
+    width = drawn / max(1.0, float(lines.sum())) * LINE_PITCHES
+    return Strokes(lines, share, width)
 
 
 def _thin(mask: Bools, px_per_pitch: float) -> Bools:
