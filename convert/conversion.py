@@ -358,12 +358,14 @@ def _effort(options: ConvertOptions, tile: Tile, size_mm: tuple[float, float]) -
         pinned |= {"shift", "scale", "turn"}
     if options.quick:
         pinned |= {"scale", "turn"}
-    room = (tile.height_mm - options.gap_rounds * tile.lattice.rise_mm) / size_mm[1]
+    lattice = tile.lattice
+    round_mm = lattice.circumference_mm if options.fit == "wrap" else 2 * lattice.radius_mm
+    along_mm = tile.height_mm - options.gap_rounds * lattice.rise_mm
     return Effort(
         shift="shift" not in pinned,
         scale="scale" not in pinned,
         turn="turn" not in pinned,
-        most_scale=room,
+        most_scale=min(along_mm / size_mm[1], round_mm / size_mm[0]),
         quick=options.quick,
     )
 

@@ -14,7 +14,7 @@ from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
 from . import sampling
 from .placement import Placement
-from .search import LOOK_PX, Canvas, Found, Inks, Scene
+from .search import LOOK_PX, Found, Inks, Scene
 from .tile import plan_tile
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def find_lost(scene: Scene, found: Found, bead: BeadSize) -> list[Lost]:
     if not parts:
         return []
     placement = found.placement(scene.placement)
-    shape = Canvas.of(scene.tile, LOOK_PX).shape
+    shape = scene.canvas(LOOK_PX).shape
     owner = scene.tile.owner(shape, placement.front_deg)
     drawn = _drawn(scene, parts, replace(scene, placement=placement), shape)
     sums = _cell_sums(drawn, owner, scene.tile.beads)
@@ -247,7 +247,7 @@ def _kept(scene: Scene, lattice: Lattice, part: Part, scale: float) -> bool:
         centres=((scene.placement.front_deg, tile.middle_mm),),
     )
     placed = replace(scene, tile=tile, placement=placement)
-    canvas = Canvas.of(tile, LOOK_PX)
+    canvas = placed.canvas(LOOK_PX)
     view = placed.view(canvas, 1.0, 0.0, 0.0)
     drawn = _drawn(scene, [part], placed, canvas.shape)
     for shift in canvas.shifts()[::2]:

@@ -408,6 +408,10 @@ class Scene:
         """Whether the sketch is made of plain colours."""
         return bool(self.source.planes.shape[-1] > 4)
 
+    def canvas(self, px_per_pitch: float) -> Canvas:
+        """Return the tile as pixels, with the middle of the unmoved motif at x = 0."""
+        return Canvas.of(self.tile, px_per_pitch, self.placement.front_deg)
+
     def view(self, canvas: Canvas, scale: float, turn_deg: float, stroke_weight: float) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
         changed = replace(
@@ -487,8 +491,8 @@ class _Search:
 
     def __init__(self, scene: Scene, effort: Effort) -> None:
         self.scene, self.effort = scene, effort
-        self.coarse = Canvas.of(scene.tile, LOOK_PX)
-        self.fine = Canvas.of(scene.tile, FINE_PX)
+        self.coarse = scene.canvas(LOOK_PX)
+        self.fine = scene.canvas(FINE_PX)
         large = max(1.0, scene.tile.beads / TYPICAL_BEADS)
         tries, finalists = TRIES["flat" if scene.flat else "shaded"]
         self.tries = 1 if effort.quick else max(1, round(tries / large))
@@ -522,7 +526,7 @@ class _Search:
         """The best place and colours that a half turn leaves as they are."""
         view = self.scene.view(self.fine, scale, turn_deg, stroke_weight)
         tried = []
-        for centre in centres(self.scene.tile):
+        for centre in centres(self.scene.tile, self.scene.placement.front_deg):
             shift = self.fine.shift_of(centre.moved_mm)
             owner = self.fine.rolled(shift)[None]
             contents, courses = view.contents(owner), view.courses(owner)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from ..core.lattice import FRONT_DEG
 from .sampling import Source
 from .tile import Tile
 
@@ -46,10 +47,10 @@ def looks_the_same_upside_down(source: Source) -> bool:
     return bool(np.abs(planes - planes[::-1, ::-1]).mean() < UNLIKE * contrast)
 
 
-def centres(tile: Tile) -> list[Centre]:
+def centres(tile: Tile, front_deg: float = FRONT_DEG) -> list[Centre]:
     """Return the four kinds of two-fold centres, each at its nearest to the motif's middle."""
     lattice = tile.lattice
-    x, y = tile.places_mm()
+    x, y = tile.places_mm(front_deg)
     step, side = np.divmod(np.arange(tile.beads) + tile.first, 2)
     found = []
     halves = [(0, 0, 0.0, 0.0)] + [

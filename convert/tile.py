@@ -109,10 +109,10 @@ class Tile:
                 np.copyto(nearest, bead[:, None], where=nearer)
         return self.within(nearest)[1]
 
-    def places_mm(self) -> tuple[Floats, Floats]:
+    def places_mm(self, front_deg: float = FRONT_DEG) -> tuple[Floats, Floats]:
         """Return chart x and height of the tile's beads."""
         crossings = np.arange(self.beads) + self.first
-        return self.lattice.x_mm(crossings), self.lattice.height_mm(crossings)
+        return self.lattice.x_mm(crossings, front_deg), self.lattice.height_mm(crossings)
 
     def px_per_bead(self, shape: tuple[int, int]) -> tuple[float, float]:
         """Return pixels per bead pitch, down and across, of a raster of the tile."""

@@ -390,3 +390,24 @@ def pieces(chosen: npt.NDArray[np.bool_], neighbours: npt.NDArray[np.intp]) -> i
                     left.remove(other)
                     walk.append(other)
     return count
+
+
+@pytest.mark.parametrize("moved", [(0.0, 0.0), (2.3, -1.1), (-6.0, 3.0)])
+def test_a_motif_placed_by_hand_lies_there_and_its_beads_with_it(
+    moved: tuple[float, float],
+) -> None:
+    on = lattice(16)
+    conversion = converted(blobs(), on, moved_mm=moved)
+    design = conversion.design
+    assert design.picture is not None
+    azimuth, height = design.picture.centres[0]
+    middle_mm = (40 * on.rise_mm - on.step_mm) / 2
+    right = np.deg2rad((180.0 - azimuth + 180) % 360 - 180) * on.radius_mm
+    assert (right, height - middle_mm) == pytest.approx(moved, abs=1e-6)
+    where = design.picture.where_px
+    known = ~np.isnan(where[:, 0])
+    row, column = where[known, 1] / 720, where[known, 0] / 720
+    rust = np.hypot(row - 0.3, column - 0.4) < 0.14
+    moss = (np.abs(row - 0.75) < 0.07) & (column < 0.6)
+    assert (design.beads[known][rust] == FIVE.index("R")).all()
+    assert (design.beads[known][moss] == FIVE.index("G")).all()
