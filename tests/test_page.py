@@ -265,6 +265,21 @@ def test_messages_name_the_fields_of_the_page(client):
     assert "“Repeats”" in text
 
 
+def test_measured_swatch_wins(client):
+    content = json.dumps({"schema": 1, "rounds": 16, "length_mm": 40, "thickness_mm": 9.0})
+    swatch = client.bring("swatch", content.encode(), name="swatch.json")
+    assert swatch["name"] == "swatch.json"
+    geometry = worked(client, quick=True, strands="8", swatch=swatch["readings"])["geometry"]
+    assert geometry["rise_mm"] == pytest.approx(40 / 16)
+    assert geometry["thickness_mm"] == pytest.approx(9.0)
+    assert geometry["source"]["rise_mm"] == "measured"
+    asked = {"schema": 1, "rounds": "many"}
+    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
+    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    order = {"picture": picture["id"], "palette": palette["id"], "order": {"swatch": asked}}
+    assert "swatch" in client.plain("api/work", order, expect=422)["fields"]
+
+
 def test_beads_that_are_switched_off_are_not_used(client):
     picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
     palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")

@@ -424,7 +424,7 @@ def test_page_is_accessible(chromium, address, width, scheme):
 
 
 def crossing_at(tab, strip: str, right: float, down: float) -> int | None:
-    """Crossing (0-based) of the bead under the pointer, as the page names it; None between beads."""
+    """Crossing (0-based) of the bead under the pointer, as the page says; None between beads."""
     tab.page.mouse.move(*tab.middle(strip, right, down))
     words = tab.page.inner_text("#bead-words")
     found = re.search(r"crossing (\d+)", words)

@@ -12,7 +12,8 @@ import multiprocessing
 import signal
 import threading
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from multiprocessing import resource_tracker
 from typing import TYPE_CHECKING, Any
 
 from ...core.errors import HimotifError
@@ -37,6 +38,21 @@ class WorkerLost(HimotifError):
     """The worker took too long or died; what it was given was too much for it."""
 
 
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Keep Ctrl-C from what is started now: it is for the server, which ends its workers itself."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    # Python starts a helper with the first worker, and lets Ctrl-C through again when it has
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 class Worker:
     """One process; it does one job at a time and can be killed at any time."""
 
@@ -44,7 +60,8 @@ class Worker:
         context = multiprocessing.get_context("spawn")
         self._ours, theirs = context.Pipe()
         self._process = context.Process(target=serve, args=(theirs,), daemon=True)
-        self._process.start()
+        with _undisturbed():
+            self._process.start()
         theirs.close()
 
     @property
@@ -178,8 +195,6 @@ class Workers:
 
 def serve(pipe: Connection) -> None:
     """Do jobs until whoever asks is gone."""
-    # Ctrl-C is for the server; it ends us when it ends
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _limit()
     _get_ready()
     with contextlib.suppress(EOFError, OSError):

@@ -165,7 +165,7 @@ guarded(async () => {
   shared.known = await start();
   form.elements.strands.replaceChildren(...shared.known.strands.map((count) => new Option(count, count)));
   form.elements.bead_size.replaceChildren(
-    new Option("Palette’s own", ""),
+    new Option("Palette", ""),
     ...shared.known.bead_sizes.map((size) => new Option(size.name, size.name)),
     new Option("Measured", "measured"),
   );
