@@ -413,8 +413,8 @@ def _line_note(found: Found, width_pitches: float, pitch_mm: float) -> str:
     if found.followed:
         return f"{strokes}: a bead is {pitch_mm:.1f} mm, so they are drawn a whole bead wide."
     return (
-        f"{strokes}: a bead is {pitch_mm:.1f} mm, and drawn a whole bead wide they would run into "
-        "each other. Thicker strokes further apart, more strands or smaller beads show them better."
+        f"{strokes}: a bead is {pitch_mm:.1f} mm, so not every stroke shows. Thicker strokes, more "
+        "strands, smaller beads or a larger motif along the braid show them better."
     )
 
 

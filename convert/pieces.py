@@ -103,31 +103,6 @@ def mended(colours: Ints, inks: Ints, covers: Floats, neighbours: Ints) -> Itera
                 yield colours
 
 
-def pieces_astray(colours: Ints, inks: Ints, ground: int, neighbours: Ints) -> int:
-    """Return by how many pieces the beads of each ink differ from the parts of the sketch.
-
-    Parameters
-    ----------
-    colours : (beads,) int
-    inks : (parts,) int
-        Ink of each part of the sketch.
-    ground : int
-        Not counted.
-    neighbours : (beads, 6) int
-    """
-    astray = 0
-    for ink in np.union1d(inks, colours):
-        if ink == ground:
-            continue
-        same = colours == ink
-        left, pieces = set(np.flatnonzero(same).tolist()), 0
-        while left:
-            left -= _reached([min(left)], same, neighbours).keys()
-            pieces += 1
-        astray += abs(pieces - int((inks == ink).sum()))
-    return astray
-
-
 def _reached(start: list[int], allowed: Bools, neighbours: Ints) -> dict[int, int]:
     """Beads reached from some by walking over allowed ones, with the bead each came from."""
     came = dict.fromkeys(start, -1)

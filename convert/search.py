@@ -21,7 +21,7 @@ from ..core.lattice import FRONT_DEG
 from . import sampling
 from .dither import diffuse
 from .likeness import Comparison, linear_lab
-from .pieces import mended, parts_of, pieces_astray
+from .pieces import mended, parts_of
 from .placement import Placement
 from .strokes import LINE_PITCHES
 from .sweeps import Sweeper, Windows
@@ -273,13 +273,10 @@ FOLLOW_WEIGHT = 150.0
 LINE_DRAWING = 0.5
 """Share of strokes from which a sketch is searched a second time."""
 
-SHAPE_OR_SCORE = 250.0
-"""A bead is far wider than a thin stroke, so the score is best where a line drawing is left out.
-What a drawing is read by is its shape: the correlation of lightness, blind to how wide or dark the
-strokes have become. So many units of J weigh as much as the whole of it."""
-
-SHAPE_OR_PIECES = 20.0
-"""So many pieces too many or too few weigh as much as all of its shape."""
+SHAPE_LOST = 0.85
+"""A bead is far wider than a thin stroke, so the score may be best where most of a line drawing is
+left out. What a drawing is read by is its shape: the correlation of lightness, blind to how wide or
+dark the strokes have become. Below this the shape is lost, and strokes are followed at any cost."""
 
 CANDIDATES = 4
 """Colours that a bead may try beside the one it has."""
@@ -438,8 +435,6 @@ class Found:
         Inks.
     shape : float
         See `View.shape`.
-    astray : int
-        See `himotif.convert.pieces.pieces_astray`; for flat sketches only.
     followed : bool
         Whether thin strokes were followed whatever it costs.
     """
@@ -450,7 +445,6 @@ class Found:
     moved_mm: tuple[float, float]
     colours: Ints
     shape: float = 0.0
-    astray: int = 0
     followed: bool = False
 
     @property
@@ -476,13 +470,10 @@ def seek(scene: Scene, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
     search = _Search(scene, effort)
     found = search.best(STROKE_WEIGHT * scene.stroke_share)
-    if scene.stroke_share >= LINE_DRAWING:
-        followed = replace(search.best(FOLLOW_WEIGHT * scene.stroke_share), followed=True)
-        found = max(
-            found,
-            followed,
-            key=lambda f: f.shape - f.score / SHAPE_OR_SCORE - f.astray / SHAPE_OR_PIECES,
-        )
+    if scene.stroke_share >= LINE_DRAWING and found.shape < SHAPE_LOST:
+        followed = search.best(FOLLOW_WEIGHT * scene.stroke_share)
+        if followed.shape > found.shape:
+            return replace(followed, followed=True)
     return found
 
 
@@ -592,8 +583,7 @@ class _Search:
             if score > most:
                 break
             found = replace(found, score=score, colours=colours)
-        astray = pieces_astray(found.colours, inks, view.inks.ground, self.fine.neighbours)
-        return replace(found, astray=astray)
+        return found
 
     def _dithered(self, view: View, key: Key, shift: Shift) -> Ranked:
         """The same place with a dithered colouring to begin with."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from himotif.convert.pieces import mended, parts_of, pieces_astray
+from himotif.convert.pieces import mended, parts_of
 from himotif.convert.search import Canvas
 from himotif.convert.strokes import find_strokes
 from himotif.convert.tile import plan_tile
@@ -73,9 +73,6 @@ def test_a_broken_ring_is_joined_and_shut() -> None:
     # nothing is drawn where the ring does not even touch the cell
     assert (covers[part][(steps[-1] == 1) & (broken == 0)] > 0.05).all()
     assert not list(mended(steps[-1], inks, covers, CANVAS.neighbours))
-    assert pieces_astray(whole, inks, 0, CANVAS.neighbours) == 0
-    assert pieces_astray(broken, inks, 0, CANVAS.neighbours) == 1
-    assert pieces_astray(np.zeros_like(whole), inks, 0, CANVAS.neighbours) == 1
 
 
 def test_strokes_are_what_is_thin_and_shows_by_itself() -> None:
