@@ -31,6 +31,7 @@ class Client:
     def __init__(self, address: str) -> None:
         self.host = urlsplit(address).netloc
         self.path = urlsplit(address).path
+        self.held: dict[Path, dict] = {}
 
     def ask(self, path, body=None, method=None, absolute=False, **headers):
         """Return status, headers and content."""
@@ -61,6 +62,13 @@ class Client:
         name = name or path.name
         return self.plain(f"api/bring/{what}", content, expect, X_File_Name=name)
 
+    def brought(self, what, name):
+        """Bring a bundled file, once."""
+        path = FIXTURES / f"{what}s" / name
+        if path not in self.held:
+            self.held[path] = self.bring({"motif": "picture"}.get(what, what), path)
+        return self.held[path]
+
 
 @pytest.fixture(scope="module")
 def client():
@@ -69,8 +77,8 @@ def client():
 
 
 def worked(client, sketch="letter_f.png", quick=False, **order):
-    picture = client.bring("picture", FIXTURES / "motifs" / sketch)
-    palette = client.bring("palette", FIXTURES / "palettes" / "saltmarsh.csv")
+    picture = client.brought("motif", sketch)
+    palette = client.brought("palette", "saltmarsh.csv")
     asked = {"picture": picture["id"], "palette": palette["id"], "order": order, "quick": quick}
     return client.plain("api/work", asked, X_Tab="tab")
 
@@ -247,8 +255,8 @@ def test_twins_are_the_same_beads_of_every_motif(client):
 
 
 def test_all_that_is_wrong_in_the_form_is_told_at_once(client):
-    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
-    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    picture = client.brought("motif", "letter_f.png")
+    palette = client.brought("palette", "saltmarsh.csv")
     order = {"strands": "9", "wrist": "long", "repeat": "-1", "bead_size": "measured"}
     asked = {"picture": picture["id"], "palette": palette["id"], "order": order}
     fields = client.plain("api/work", asked, expect=422)["fields"]
@@ -256,8 +264,8 @@ def test_all_that_is_wrong_in_the_form_is_told_at_once(client):
 
 
 def test_messages_name_the_fields_of_the_page(client):
-    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
-    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    picture = client.brought("motif", "letter_f.png")
+    palette = client.brought("palette", "saltmarsh.csv")
     order = {"strands": "8", "wrist": "150", "repeat": "40"}
     asked = {"picture": picture["id"], "palette": palette["id"], "order": order}
     text = client.plain("api/work", asked, expect=422)["error"]
@@ -274,15 +282,15 @@ def test_measured_swatch_wins(client):
     assert geometry["thickness_mm"] == pytest.approx(9.0)
     assert geometry["source"]["rise_mm"] == "measured"
     asked = {"schema": 1, "rounds": "many"}
-    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
-    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    picture = client.brought("motif", "letter_f.png")
+    palette = client.brought("palette", "saltmarsh.csv")
     order = {"picture": picture["id"], "palette": palette["id"], "order": {"swatch": asked}}
     assert "swatch" in client.plain("api/work", order, expect=422)["fields"]
 
 
 def test_beads_that_are_switched_off_are_not_used(client):
-    picture = client.bring("picture", FIXTURES / "motifs/letter_f.png")
-    palette = client.bring("palette", FIXTURES / "palettes/saltmarsh.csv")
+    picture = client.brought("motif", "letter_f.png")
+    palette = client.brought("palette", "saltmarsh.csv")
     asked = {"picture": picture["id"], "palette": palette["id"], "off": ["B"], "quick": True}
     answer = client.plain("api/work", asked)
     assert "B" not in [bead["code"] for bead in answer["palette"]]
@@ -377,10 +385,10 @@ def test_a_name_is_only_a_name(client):
 
 @pytest.mark.parametrize("job", [(os._exit, 1), (os.abort,), (time.sleep, 60)], ids=repr)
 def test_worker_that_dies_or_hangs_is_only_a_lost_worker(job):
-    worker = Worker()
+    worker = Worker(int)
     with pytest.raises(WorkerLost):
         worker.call(job[0], job[1:], timeout_s=20 if job[0] is not time.sleep else 0.2)
-    workers = Workers()
+    workers = Workers(int)
     try:
         assert workers.call(abs, -3, timeout_s=20) == 3
     finally:
@@ -388,7 +396,7 @@ def test_worker_that_dies_or_hangs_is_only_a_lost_worker(job):
 
 
 def test_worker_says_what_is_wrong_and_goes_on():
-    worker = Worker()
+    worker = Worker(int)
     try:
         with pytest.raises(HimotifError, match="not enough memory"):
             worker.call(bytearray, (2**50,), timeout_s=20)
@@ -402,7 +410,7 @@ def test_worker_says_what_is_wrong_and_goes_on():
 def test_newer_work_of_a_tab_ends_the_older_and_no_other():
     import threading
 
-    workers = Workers()
+    workers = Workers(int)
     found = {}
 
     def run(name, tab, seconds):

@@ -114,7 +114,8 @@ class Desk:
     """Everything the page asks for."""
 
     def __init__(self) -> None:
-        self.workers = Workers()
+        self.workers = Workers(jobs.get_ready)
+        self.decoders = Workers(jobs.get_ready_to_decode, once=True)
         self._pictures: Store[Picture] = Store("sketch", 6)
         self._palettes: Store[Palette] = Store("palette", 24)
         self._subjects: Store[Subject] = Store("design", 48)
@@ -123,13 +124,14 @@ class Desk:
     def close(self) -> None:
         """End all work."""
         self.workers.close()
+        self.decoders.close()
 
     # -- what is brought ---------------------------------------------------------------------------
 
     def bring_picture(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a picture, in a process of its own, and keep it."""
         try:
-            picture = self.workers.call(jobs.decode, data, name, timeout_s=DECODE_S, once=True)
+            picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
         except HimotifError as error:
             text = str(error)
             raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None

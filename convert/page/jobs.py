@@ -13,16 +13,22 @@ if TYPE_CHECKING:
     from ..picture import Picture
 
 
-def get_ready() -> None:
-    """Import what the jobs need."""
+def get_ready_to_decode() -> None:
+    """Import what reading a picture needs."""
     import PIL.Image
+
+    from .. import picture  # noqa: F401
+
+    PIL.Image.init()
+
+
+def get_ready() -> None:
+    """Import what the work on a picture needs."""
     import scipy.fft
     import scipy.ndimage  # noqa: F401
     import skimage.color  # noqa: F401
 
-    from .. import conversion, job, outputs, picture  # noqa: F401
-
-    PIL.Image.init()
+    from .. import conversion, job, outputs  # noqa: F401
 
 
 def decode(data: bytes, name: str) -> Picture:

@@ -54,12 +54,18 @@ def _undisturbed() -> Iterator[None]:
 
 
 class Worker:
-    """One process; it does one job at a time and can be killed at any time."""
+    """One process; it does one job at a time and can be killed at any time.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    get_ready : callable
+        Done once, before the first job: imports what the jobs need.
+    """
+
+    def __init__(self, get_ready: Callable[[], object]) -> None:
         context = multiprocessing.get_context("spawn")
         self._ours, theirs = context.Pipe()
-        self._process = context.Process(target=serve, args=(theirs,), daemon=True)
+        self._process = context.Process(target=serve, args=(theirs, get_ready), daemon=True)
         with _undisturbed():
             self._process.start()
         theirs.close()
@@ -96,9 +102,18 @@ class Worker:
 
 
 class Workers:
-    """Workers by what they do; for every tab of the page only its newest search goes on."""
+    """Workers of one kind; for every tab of the page only its newest job goes on.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    get_ready : callable
+        See `Worker`.
+    once : bool
+        End each worker after its job: what it was given is not to be trusted.
+    """
+
+    def __init__(self, get_ready: Callable[[], object], once: bool = False) -> None:
+        self._get_ready, self._once = get_ready, once
         self._lock = threading.Lock()
         self._idle: list[Worker] = []
         self._busy: dict[str, Worker] = {}
@@ -111,11 +126,9 @@ class Workers:
         with self._lock:
             self._idle = [worker for worker in self._idle if worker.alive]
             while self._open and len(self._idle) < count:
-                self._idle.append(Worker())
+                self._idle.append(Worker(self._get_ready))
 
-    def call(
-        self, job: Job, *args: Any, timeout_s: float, tab: str = "", once: bool = False
-    ) -> Any:
+    def call(self, job: Job, *args: Any, timeout_s: float, tab: str = "") -> Any:
         """Have a job done by a worker that waits, or by a new one.
 
         Parameters
@@ -125,8 +138,6 @@ class Workers:
         timeout_s : float
         tab : str
             Whoever asks: her older job is ended. Nobody in particular if empty.
-        once : bool
-            End the worker after the job: what it was given is not to be trusted.
 
         Raises
         ------
@@ -141,7 +152,7 @@ class Workers:
                 raise Superseded from None
             raise
         finally:
-            self._give_back(worker, tab, once)
+            self._give_back(worker, tab)
 
     def drop(self, tab: str) -> None:
         """End what is being done for a tab."""
@@ -170,7 +181,7 @@ class Workers:
                 if worker.alive:
                     break
             else:
-                worker = Worker()
+                worker = Worker(self._get_ready)
             if tab:
                 self._busy[tab] = worker
             return worker
@@ -179,12 +190,12 @@ class Workers:
         """Let the next one get ready, without keeping anybody waiting for it."""
         threading.Thread(target=self.keep_ready, args=(1,), daemon=True).start()
 
-    def _give_back(self, worker: Worker, tab: str, once: bool) -> None:
+    def _give_back(self, worker: Worker, tab: str) -> None:
         with self._lock:
             if self._busy.get(tab) is worker:
                 del self._busy[tab]
             self._dropped.discard(worker)
-            if once or not self._open or len(self._idle) >= 2:
+            if self._once or not self._open or len(self._idle) >= 2:
                 worker.kill()
             elif worker.alive:
                 self._idle.append(worker)
@@ -193,10 +204,10 @@ class Workers:
 # -- in the worker ---------------------------------------------------------------------------------
 
 
-def serve(pipe: Connection) -> None:
+def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
     """Do jobs until whoever asks is gone."""
     _limit()
-    _get_ready()
+    get_ready()
     with contextlib.suppress(EOFError, OSError):
         while True:
             job, args = pipe.recv()
@@ -220,10 +231,3 @@ def _limit() -> None:
 
         resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-
-
-def _get_ready() -> None:
-    """Import what the jobs need, while nobody waits."""
-    from . import jobs
-
-    jobs.get_ready()
