@@ -345,8 +345,8 @@ class Page:
             from werkzeug.serving import WSGIRequestHandler, make_server
         except ImportError:
             raise HimotifError(
-                "The page needs Flask, which is not installed. Install himotif with its page: "
-                "pip install 'himotif[page]'"
+                "The page needs Flask, which is not installed. Install it beside himotif: "
+                "pip install flask"
             ) from None
 
         class Quiet(WSGIRequestHandler):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from functools import lru_cache
 from io import BytesIO
 from typing import Any
 
@@ -207,5 +208,6 @@ class _Pen:
         self.code.append(f"BT {x - back:.3f} {y:.3f} Td {show} ET")
 
 
+@lru_cache(maxsize=1024)
 def _colour(colour: Colour, operator: str) -> str:
     return " ".join(_n(c / 255) for c in colour) + f" {operator}"
