@@ -70,7 +70,7 @@ class _Length(click.ParamType):  # type: ignore[type-arg]
 
 
 LENGTH = _Length()
-EXISTING = click.Path(exists=False, path_type=Path)
+PATH = click.Path(path_type=Path)
 
 
 def say(lines: str | Iterable[str]) -> None:
@@ -102,7 +102,7 @@ json_option = click.option(
 )
 out_options = _stack(
     click.option(
-        "--out", "out", required=True, type=EXISTING, metavar="FOLDER", help="Folder to make."
+        "--out", "out", required=True, type=PATH, metavar="FOLDER", help="Folder to make."
     ),
     click.option("--force", is_flag=True, help="Replace the folder if it is there already."),
 )
@@ -154,7 +154,7 @@ papers_options = _stack(
     click.option("--svg", is_flag=True, help="Write the pages of the sheet as SVG, too."),
 )
 swatch_option = click.option(
-    "--swatch", type=EXISTING, metavar="FILE", help="Measured values of a worked swatch."
+    "--swatch", type=PATH, metavar="FILE", help="Measured values of a worked swatch."
 )
 
 
@@ -163,7 +163,7 @@ sketch_options = _stack(
     click.option(
         "--palette",
         "palette_file",
-        type=EXISTING,
+        type=PATH,
         required=True,
         metavar="FILE",
         help="Your beads: a CSV with code,name,colour, or a .gpl file.",
@@ -270,7 +270,7 @@ def main() -> None:
 @sketch_options
 @braid_options
 @click.option(
-    "--start", type=EXISTING, metavar="FILE", help="Own disc: a JSON file with slots and pairs."
+    "--start", type=PATH, metavar="FILE", help="Own disc: a JSON file with slots and pairs."
 )
 @bead_options
 @swatch_option
@@ -436,7 +436,7 @@ def _moved(text: str | None) -> tuple[float, float] | None:
 
 
 @main.command()
-@click.argument("folder", type=EXISTING)
+@click.argument("folder", type=PATH)
 @papers_options
 @json_option
 def sheet(folder: Path, paper: str, unit: str, tally: bool, svg: bool, as_json: bool) -> None:
@@ -499,10 +499,10 @@ def braids(as_json: bool) -> None:
 
 
 @main.command("palette")
-@click.argument("file", type=EXISTING)
+@click.argument("file", type=PATH)
 @click.option(
     "--out",
-    type=EXISTING,
+    type=PATH,
     metavar="FILE",
     help="Write it there too: a name ending in .csv or .gpl.",
 )
@@ -525,7 +525,7 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 
 
 @main.command()
-@click.argument("folder", type=EXISTING)
+@click.argument("folder", type=PATH)
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
@@ -559,7 +559,7 @@ def check(folder: Path, as_json: bool) -> None:
 
 
 @main.command()
-@click.argument("folder", type=EXISTING)
+@click.argument("folder", type=PATH)
 @out_options
 @json_option
 def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
@@ -599,8 +599,8 @@ def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
 
 
 @main.command()
-@click.option("--out", type=EXISTING, metavar="FOLDER", help="Folder to make, with a test braid.")
-@click.option("--record", type=EXISTING, metavar="FILE", help="Swatch file to make from readings.")
+@click.option("--out", type=PATH, metavar="FOLDER", help="Folder to make, with a test braid.")
+@click.option("--record", type=PATH, metavar="FILE", help="Swatch file to make from readings.")
 @click.option("--force", is_flag=True, help="Replace what is there already.")
 @braid_options
 @bead_options
@@ -695,7 +695,7 @@ def _record_swatch(
 
 
 @main.command()
-@click.argument("folder", type=EXISTING, required=False)
+@click.argument("folder", type=PATH, required=False)
 @click.option("--wrist", type=LENGTH, help="Round the wrist.")
 @click.option("--length", type=LENGTH, help="Wanted length of the finished piece instead.")
 @click.option("--ease", type=LENGTH, help="Snug 6 to 12.5 mm, comfortable to 25, loose to 30.")
@@ -758,7 +758,7 @@ def plan(
 
 
 @main.command()
-@click.argument("folder", type=EXISTING)
+@click.argument("folder", type=PATH)
 @click.option("--crossing", type=int, help="Number of the last crossing done.")
 @click.option("--beads", metavar="LIST", help="Beads used on some strands, such as 3:17,5:16.")
 @json_option

@@ -157,8 +157,11 @@ class Made:
 
     def summary(self) -> dict[str, Any]:
         """Return the result as plain values."""
+        from ..core.drops import drop_directions, drops_dict
+
         design, lattice = self.design, self.design.lattice
         found = self.conversion.found
+        drops = drop_directions(design)
         return {
             "strands": design.braid.strands,
             "lay": design.braid.lay,
@@ -177,7 +180,7 @@ class Made:
                 "J": round(found.score, 3),
             },
             "notes": list(self.notes),
-        }
+        } | (drops_dict(design, drops) if drops.count else {})
 
     def lines(self) -> list[str]:
         """Return the result for people."""
@@ -394,27 +397,18 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     notes += planned.notes
     choice = _choose(order, picture, palette)
     notes += choice.notes
+    # what an order and a conversion both know goes by the same names
+    shared = {
+        item.name: getattr(order, item.name)
+        for item in fields(ConvertOptions)
+        if hasattr(order, item.name)
+    }
     conversion = convert_picture(
         picture,
         palette.subset(choice.allowed),
         lattice,
         bead,
-        ConvertOptions(
-            rounds=planned.rounds,
-            fit=order.fit,
-            width_mm=order.width_mm,
-            rotate_deg=order.rotate_deg,
-            repeat=order.repeat,
-            gap_rounds=order.gap_rounds,
-            background=choice.background,
-            kind=order.kind,
-            most=order.most,
-            keep=order.keep,
-            moved_mm=order.moved_mm,
-            pin=order.pin,
-            quick=order.quick,
-            seed=order.seed,
-        ),
+        ConvertOptions(**shared | {"rounds": planned.rounds, "background": choice.background}),
         order.settings() | {"finished_mm": round(planned.finished_mm, 2)},
     )
     notes += conversion.notes

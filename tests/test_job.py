@@ -59,6 +59,12 @@ def test_drops_are_never_the_ground_unless_asked_for():
     assert asked.design.palette[asked.design.background].code == "S"
     # what lies against the skin is told on the spot
     assert any("skin" in line for line in asked.lines())
+    # a program reads the same from the summary
+    told = asked.summary()
+    drops = np.flatnonzero(asked.design.beads == asked.design.background) + 1
+    assert [row["crossing"] for row in told["drops"]] == drops.tolist()
+    assert set(told["on_skin_crossings"]) <= set(drops.tolist())
+    assert "drops" not in make(ORDER, picture("crescent"), SALTMARSH).summary()
 
 
 def test_all_unknown_codes_are_named_together():

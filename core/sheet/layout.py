@@ -12,7 +12,6 @@ LEADING = 1.3
 """Distance of baselines over the text size."""
 
 ASCENT = 0.76
-DESCENT = 0.24
 CAPITAL = 0.73
 """Parts of the body height (DejaVu Sans, from the font's own tables)."""
 

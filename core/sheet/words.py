@@ -23,9 +23,6 @@ if TYPE_CHECKING:
 
 Unit = Literal["cm", "in"]
 
-PLAIN_MM = (10.0, 20.0)
-"""Braid without beads at each end, for the caps (common practice)."""
-
 
 class Strand(NamedTuple):
     """One strand's list.
