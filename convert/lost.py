@@ -1,10 +1,17 @@
-"""What of a flat sketch is lost between the beads, and what would keep it."""
+"""What of a flat sketch is lost between the beads, and what would keep it.
+
+A connected part of the sketch may be lost as a whole; of a part that is there a branch may be lost,
+the middle bar of an F or a beak; and an opening may close, the eye of an A or the gap between two
+bars. All three are places of the sketch that no bead of their colour comes near, measured along the
+part: a bar is not kept by the beads of the next bar across the gap.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from functools import cache
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -12,40 +19,61 @@ import numpy.typing as npt
 from ..core.braid import STRANDS, Braid
 from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
-from . import sampling
 from .placement import Placement
-from .search import LOOK_PX, Found, Inks, Scene
+from .search import Effort, Found, Inks, Scene, seek
 from .tile import plan_tile
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
 
 Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
+Bools = npt.NDArray[np.bool_]
+Kind = Literal["part", "branch", "opening"]
 
 SMALLEST_BEADS = 0.08
 """Smaller parts than this share of a bead nobody would look for."""
 
-MOST_PARTS = 24
 LOST_BELOW, KEPT_FROM = 0.15, 0.4
 """Share of a part under beads of its colour: lost below the first, kept from the second."""
+
+BESIDE_PITCHES = 0.25
+"""A bead's edge is no truer than this: what of a part is nearer to a bead of its colour is there."""
+
+STUB = (0.7, 0.4)
+"""Pitches and beads: what is missing of a part is missed if it goes so far and fills so much."""
+
+LINE = (1.1, SMALLEST_BEADS)
+"""The same for thin branches."""
+
+OPENING_PITCHES = 1.5
+"""Wider ground between shapes is not an opening that beads close."""
 
 TOLD = 3
 """So many are told one by one."""
 
-LARGER = (1.1, 1.2, 1.35, 1.5, 1.75, 2.0)
+LARGER = (1.1, 1.25, 1.5, 1.75, 2.0)
 """Sizes that are tried for a remedy."""
+
+HOPELESS_PITCHES = 0.3
+"""Only by luck does a narrower part get a bead: a size at which it is no wider is not tried."""
+
+MAP_PX = 12.0
+"""Pixels per bead pitch of the map on which the bead under a point of the sketch is looked up."""
 
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """One connected part of a sketch.
+    """Something of a sketch that ought to show.
 
     Parameters
     ----------
+    kind : 'part', 'branch' or 'opening'
+        A connected part, something that sticks out of one, or ground within or between parts.
     ink : int
-    mask : (h, w) float32
+        Its own; the ground for an opening.
+    within : int
+        The ink round an opening, otherwise its own.
+    mask : (h, w) bool
         Where it lies in the planes of the sketch.
     width_mm : float
         At its widest, on the braid.
@@ -54,8 +82,10 @@ class Part:
         In words.
     """
 
+    kind: Kind
     ink: int
-    mask: Singles
+    within: int
+    mask: Bools
     width_mm: float
     area_beads: float
     where: str
@@ -72,15 +102,18 @@ class Lost:
         How many times larger the motif must be to keep it, if it then still goes round the braid.
     strands : int or None
         The next strand count that keeps it, the motif growing with the braid.
+    turned : bool
+        Whether the motif turned along the braid, as wide across as it is now, keeps it.
     """
 
     part: Part
-    larger: float | None
-    strands: int | None
+    larger: float | None = None
+    strands: int | None = None
+    turned: bool = False
 
 
 def find_lost(scene: Scene, found: Found, bead: BeadSize) -> list[Lost]:
-    """Return the parts that are lost, the largest first.
+    """Return what is lost, the largest first, the first few with what would keep them.
 
     Parameters
     ----------
@@ -89,21 +122,15 @@ def find_lost(scene: Scene, found: Found, bead: BeadSize) -> list[Lost]:
     found : Found
     bead : BeadSize
     """
-    parts = list(_parts(scene))
-    if not parts:
-        return []
-    placement = found.placement(scene.placement)
-    shape = scene.canvas(LOOK_PX).shape
-    owner = scene.tile.owner(shape, placement.front_deg)
-    drawn = _drawn(scene, parts, replace(scene, placement=placement), shape)
-    sums = _cell_sums(drawn, owner, scene.tile.beads)
-    lost = []
-    for number, part in enumerate(parts):
-        under = sums[found.colours == part.ink, number].sum()
-        if under < LOST_BELOW * sums[:, number].sum():
-            lost.append(part)
-    told = [Lost(part, *_remedies(scene, part, bead)) for part in lost[:TOLD]]
-    return told + [Lost(part, None, None) for part in lost[TOLD:]]
+    lost = sorted(_lost_parts(scene, found), key=lambda part: -part.area_beads)
+    remedies = _Remedies(scene, bead, lost[:TOLD])
+    return [
+        Lost(part, *remedies.of(number)) if number < TOLD else Lost(part)
+        for number, part in enumerate(lost)
+    ]
+
+
+# -- in words ----------------------------------------------------------------------------------
 
 
 def lost_notes(
@@ -124,10 +151,13 @@ def lost_notes(
     told: dict[str, list[str]] = {}
     for one in lost[:TOLD]:
         part = one.part
-        narrow = part.width_mm < lattice.pitch_mm
-        what = f"{names[int(inks.bead[part.ink])]}, {part.where}, {part.width_mm:.1f} mm wide"
-        why = "narrower than a bead" if narrow else "between the beads"
-        told.setdefault(f"{why} and gone; {_remedy(one, placement)}", []).append(what)
+        name = names[int(inks.bead[part.within])]
+        what = {"part": name, "branch": f"a branch of {name}", "opening": f"an opening in {name}"}
+        why = "narrower than a bead" if part.width_mm < lattice.pitch_mm else "between the beads"
+        fate = "closed" if part.kind == "opening" else "gone"
+        told.setdefault(f"{why} and {fate}; {_remedy(one, placement, lattice)}", []).append(
+            f"{what[part.kind]}, {part.where}, {part.width_mm:.1f} mm wide"
+        )
     notes = [
         f"Lost: {' / '.join(parts)}: {'each ' if len(parts) > 1 else ''}{rest}."
         for rest, parts in told.items()
@@ -138,122 +168,233 @@ def lost_notes(
     return notes
 
 
-def _remedy(one: Lost, placement: Placement) -> str:
+def _remedy(one: Lost, placement: Placement, lattice: Lattice) -> str:
+    part = one.part
     ways = []
     if one.larger is not None:
         width_mm = placement.width_mm * one.larger
         ways.append(f"{one.larger - 1:.0%} larger (--width {width_mm:.1f})")
     if one.strands is not None:
         ways.append(f"{one.strands} strands")
+    if one.turned and not ways:
+        ways.append(f"the motif turned along the braid (--rotate {placement.rotate_deg + 90:g})")
     if ways:
-        return f"{' or '.join(ways)} would keep it"
-    if placement.width_mm > 1.2 * placement.height_mm:
-        return "turned along the braid (--rotate 90) the motif can be made much larger"
+        keep = "keep it open" if part.kind == "opening" else "keep it"
+        return f"{' or '.join(ways)} would {keep}"
+    times = 1.2 * lattice.pitch_mm / part.width_mm
+    if times > 1:
+        return f"draw it {times:.1f} times as wide, or take smaller beads"
     return "smaller beads would give it more room"
 
 
-def _parts(scene: Scene) -> Iterator[Part]:
-    """The connected parts of the sketch that are not ground, the largest first."""
+def _where(mask: Bools, drawn: Bools) -> str:
+    """The place of a part in the motif, in words."""
+    words = []
+    for axis, (low, high) in enumerate((("top", "bottom"), ("left", "right"))):
+        extent = np.flatnonzero(drawn.any(axis=1 - axis))
+        middle = (np.nonzero(mask)[axis].mean() - extent[0] + 0.5) / (np.ptp(extent) + 1)
+        words.append(low if middle < 1 / 3 else high if middle > 2 / 3 else "")
+    return " ".join(filter(None, words)) or "in the middle"
+
+
+# -- what is lost ------------------------------------------------------------------------------
+
+
+def _lost_parts(scene: Scene, found: Found) -> Iterator[Part]:
+    """Everything that no bead of its colour shows."""
     from scipy import ndimage
 
-    source, lattice = scene.source, scene.tile.lattice
-    kinds = len(scene.inks.bead)
-    shares = source.planes[..., 4 : 4 + kinds].copy()
-    shares[..., scene.inks.ground] += 1 - source.planes[..., 3]
-    labels = np.argmax(shares, axis=-1)
-    px_per_mm = scene.placement.px_per_mm * source.scale
-    px_per_bead = lattice.cell_area_mm2 * px_per_mm**2
-    found = []
-    for ink in np.unique(labels):
-        if ink == scene.inks.ground:
-            continue
-        pieces, _ = ndimage.label(labels == ink, structure=np.ones((3, 3)))
-        sizes = np.bincount(pieces.ravel())
-        for number in np.flatnonzero(sizes >= SMALLEST_BEADS * px_per_bead):
-            if number:
-                found.append((int(sizes[number]), int(ink), pieces == number))
-    found.sort(key=lambda f: -f[0])
-    for size, ink, mask in found[:MOST_PARTS]:
+    labels, shown, ground = _labels(scene), _shown(scene, found), scene.inks.ground
+    drawn = labels != ground
+    if not drawn.any():
+        return
+    px_per_mm = scene.placement.px_per_mm * scene.source.scale
+    px_per_pitch = px_per_mm * scene.tile.lattice.pitch_mm
+    px_per_bead = scene.tile.lattice.cell_area_mm2 * px_per_mm**2
+
+    def part(kind: Kind, ink: int, within: int, mask: Bools) -> Part:
         depth = float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())
-        yield Part(
-            ink,
-            mask.astype(np.float32),
-            (2 * depth - 1) / px_per_mm,
-            size / px_per_bead,
-            _where(mask),
-        )
+        width_mm, area = (2 * depth - 1) / px_per_mm, int(mask.sum()) / px_per_bead
+        return Part(kind, ink, within, mask, width_mm, area, _where(mask, drawn))
+
+    for ink in np.unique(labels[drawn]).tolist():
+        mine = labels == ink
+        pieces, _ = ndimage.label(mine, structure=np.ones((3, 3)))
+        size = np.bincount(pieces.ravel())
+        there = np.bincount(pieces.ravel(), (shown == ink).ravel())
+        gone = (there < LOST_BELOW * size) & (size >= SMALLEST_BEADS * px_per_bead)
+        gone[0] = False
+        for number in np.flatnonzero(gone):
+            yield part("part", ink, ink, pieces == number)
+        rest = mine & ~gone[pieces]
+        for missing in _missing(rest, shown == ink, px_per_pitch, px_per_bead):
+            yield part("branch", ink, ink, missing)
+    openings = _openings(drawn, 0.5 * OPENING_PITCHES * px_per_pitch)
+    # where another colour of the sketch grew over the ground
+    for missing in _missing(~drawn, shown == ground, px_per_pitch, px_per_bead, openings):
+        ring = ndimage.binary_dilation(missing, np.ones((3, 3)), int(px_per_pitch / 2)) & drawn
+        if ring.any():
+            yield part("opening", ground, int(np.bincount(labels[ring]).argmax()), missing)
 
 
-def _where(mask: npt.NDArray[np.bool_]) -> str:
-    """The place of a part in the sketch, in words."""
-    row, column = (
-        float(index.mean()) / size for index, size in zip(np.nonzero(mask), mask.shape, strict=True)
-    )
-    down = "top" if row < 1 / 3 else "bottom" if row > 2 / 3 else ""
-    across = "left" if column < 1 / 3 else "right" if column > 2 / 3 else ""
-    return f"{down} {across}".strip() or "in the middle"
+def _labels(scene: Scene) -> Ints:
+    """The ink of each pixel of the sketch's planes."""
+    planes = scene.source.planes
+    shares = planes[..., 4 : 4 + len(scene.inks.bead)].copy()
+    shares[..., scene.inks.ground] += 1 - planes[..., 3]
+    return np.asarray(np.argmax(shares, axis=-1))
 
 
-def _drawn(scene: Scene, parts: Sequence[Part], placed: Scene, shape: tuple[int, int]) -> Singles:
-    """The parts on the unrolled braid, (H, W, parts)."""
-    masks = np.stack([part.mask for part in parts], axis=-1)
-    source = sampling.Source(masks, scene.source.scale)
-    tile = placed.tile
-    placement = tile.closed(placed.placement)
-    return sampling.draw(source, placement, tile.lattice, shape, tile.bottom_mm, tile.top_mm)
+def _shown(scene: Scene, found: Found) -> Ints:
+    """The ink of the bead that lies over each pixel of the sketch's planes."""
+    placement, tile = found.placement(scene.placement), scene.tile
+    shape = scene.canvas(MAP_PX).shape
+    owner = tile.owner(shape, placement.front_deg)
+    right, up = _offsets_mm(scene.source.planes.shape[:2], scene.source.scale, placement)
+    if placement.fit == "face":
+        radius = placement.radius_mm
+        right = radius * np.arcsin(np.clip(right / radius, -1, 1))
+    across = right / tile.lattice.circumference_mm + 0.5
+    down = (tile.top_mm - placement.centres[0][1] - up) / tile.height_mm
+    row = np.floor(down * shape[0]).astype(np.intp) % shape[0]
+    column = np.floor(across * shape[1]).astype(np.intp) % shape[1]
+    return np.asarray(found.colours[owner[row, column]])
 
 
-def _cell_sums(planes: Singles, owner: Ints, beads: int) -> Floats:
-    flat = owner.ravel()
-    return np.stack(
-        [np.bincount(flat, planes[..., k].ravel(), beads) for k in range(planes.shape[-1])], axis=1
-    )
+def _offsets_mm(
+    shape: tuple[int, int], scale: float, placement: Placement
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """How far to the right of and above the motif's middle the pixels of its planes lie."""
+    down = ((np.arange(shape[0]) + 0.5) / scale - placement.size_px[1] / 2)[:, None]
+    across = ((np.arange(shape[1]) + 0.5) / scale - placement.size_px[0] / 2)[None, :]
+    turn = np.deg2rad(placement.rotate_deg)
+    right = np.cos(turn) * across - np.sin(turn) * down
+    below = np.sin(turn) * across + np.cos(turn) * down
+    return right / placement.px_per_mm, -below / placement.px_per_mm
 
 
-def _remedies(scene: Scene, part: Part, bead: BeadSize) -> tuple[float | None, int | None]:
-    """How much larger, or on how many strands, a part is kept somewhere on the lattice."""
-    lattice, placement = scene.tile.lattice, scene.placement
-    room = lattice.circumference_mm if placement.fit == "wrap" else 2 * lattice.radius_mm
-    larger = next(
-        (
-            scale
-            for scale in LARGER
-            if placement.width_mm * scale <= room + 1e-6 and _kept(scene, lattice, part, scale)
-        ),
-        None,
-    )
-    for strands in STRANDS:
-        if strands <= lattice.braid.strands:
-            continue
+def _missing(
+    mask: Bools,
+    shown: Bools,
+    px_per_pitch: float,
+    px_per_bead: float,
+    within: Bools | None = None,
+) -> Iterator[Bools]:
+    """The connected pieces of a mask that lie far from where it is shown."""
+    from scipy import ndimage
+
+    if not mask.any():
+        return
+    beside = _spread(mask & shown, mask, BESIDE_PITCHES * px_per_pitch)
+    away = mask & ~beside
+    if not away.any():
+        return
+    pieces, _ = ndimage.label(away if within is None else away & within, np.ones((3, 3)))
+    size = np.bincount(pieces.ravel())
+    missed = np.zeros(len(size), dtype=bool)
+    reached, reach = beside, BESIDE_PITCHES
+    for far, area in (STUB, LINE):
+        reached = _spread(reached, mask, (far - reach) * px_per_pitch)
+        reach = far
+        beyond = np.unique(pieces[mask & ~reached])
+        missed[beyond[size[beyond] >= area * px_per_bead]] = True
+    missed[0] = False
+    for number in np.flatnonzero(missed):
+        yield pieces == number
+
+
+def _spread(start: Bools, mask: Bools, reach_px: float) -> Bools:
+    """Everything of a mask within a way of some pixels that does not leave it."""
+    from scipy import ndimage
+
+    # crosses and squares in turn make octagons
+    cross, square = ndimage.generate_binary_structure(2, 1), np.ones((3, 3))
+    for step in range(round(reach_px)):
+        start = ndimage.binary_dilation(start, square if step % 2 else cross, mask=mask) | start
+    return start
+
+
+def _openings(drawn: Bools, reach_px: float) -> Bools:
+    """The ground that shapes enclose, and what lies between them closer than twice the reach."""
+    from scipy import ndimage
+
+    room = int(np.ceil(reach_px)) + 1
+    padded = np.pad(drawn, room)
+    near = ndimage.distance_transform_edt(~padded) <= reach_px
+    closed = ndimage.distance_transform_edt(near) > reach_px
+    openings = (closed | ndimage.binary_fill_holes(padded)) & ~padded
+    return np.asarray(openings[room:-room, room:-room])
+
+
+# -- what would keep it ------------------------------------------------------------------------
+
+
+class _Remedies:
+    """What keeps which parts; a size or a braid is searched once, when it is first asked for."""
+
+    def __init__(self, scene: Scene, bead: BeadSize, parts: Sequence[Part]) -> None:
+        self.scene, self.bead, self.parts = scene, bead, parts
+        self._lattice = cache(self._lattice_of)
+        self.kept = cache(self._kept)
+
+    def of(self, number: int) -> tuple[float | None, int | None, bool]:
+        """Return the size, the strands, and whether a turn along the braid, that keep a part."""
+        larger = next((scale for scale in self._sizes() if self._keeps(number, scale)), None)
+        strands = next((many for many in self._braids() if self._keeps(number, 1.0, many)), None)
+        turned = larger is None and strands is None and self._turns(number)
+        return larger, strands, turned
+
+    def _keeps(self, number: int, scale: float, strands: int = 0, turn_deg: float = 0.0) -> bool:
+        here = self.scene.tile.lattice
+        lattice = self._lattice(strands)
+        if lattice is None:
+            return False
+        grown_mm = self.parts[number].width_mm * scale * lattice.radius_mm / here.radius_mm
+        if grown_mm < HOPELESS_PITCHES * lattice.pitch_mm:
+            return False
+        return bool(self.kept(scale, strands, turn_deg)[number])
+
+    def _lattice_of(self, strands: int) -> Lattice | None:
+        """The braid as it is, or with so many strands if there is such a braid."""
+        here = self.scene.tile.lattice
+        if not strands:
+            return here
         try:
-            braid = Braid(strands, lattice.braid.lay, lattice.braid.turn)
+            braid = Braid(strands, here.braid.lay, here.braid.turn)
         except WrongUsage:
-            continue
-        other = Lattice.computed(braid, bead)
-        if _kept(scene, other, part, other.radius_mm / lattice.radius_mm):
-            return larger, strands
-    return larger, None
+            return None
+        return Lattice.computed(braid, self.bead)
 
+    def _sizes(self) -> Iterator[float]:
+        placement = self.scene.placement
+        lattice = self.scene.tile.lattice
+        room = lattice.circumference_mm if placement.fit == "wrap" else 2 * lattice.radius_mm
+        return (scale for scale in LARGER if placement.width_mm * scale <= room + 1e-6)
 
-def _kept(scene: Scene, lattice: Lattice, part: Part, scale: float) -> bool:
-    """Whether most votes keep a part somewhere in the lattice's cell."""
-    size = (scene.placement.width_mm * scale, scene.placement.height_mm * scale)
-    rounds = int(np.ceil(size[1] / lattice.rise_mm)) + 8
-    tile = plan_tile(lattice, size, rounds, "once", 1.0)
-    placement = replace(
-        scene.placement,
-        px_per_mm=scene.placement.px_per_mm / scale,
-        radius_mm=lattice.radius_mm,
-        centres=((scene.placement.front_deg, tile.middle_mm),),
-    )
-    placed = replace(scene, tile=tile, placement=placement)
-    canvas = placed.canvas(LOOK_PX)
-    view = placed.view(canvas, 1.0, 0.0, 0.0)
-    drawn = _drawn(scene, [part], placed, canvas.shape)
-    for shift in canvas.shifts()[::2]:
-        owner = canvas.rolled(shift)
-        contents = view.contents(owner[None])[0]
-        sums = _cell_sums(drawn, owner, tile.beads)[:, 0]
-        if sums[np.argmax(contents, axis=1) == part.ink].sum() >= KEPT_FROM * sums.sum():
-            return True
-    return False
+    def _braids(self) -> Iterator[int]:
+        return (strands for strands in STRANDS if strands > self.scene.tile.lattice.braid.strands)
+
+    def _turns(self, number: int) -> bool:
+        """Whether a wide motif grows by a turn, and by enough."""
+        placement = self.scene.placement
+        times = placement.width_mm / placement.height_mm
+        return times > 1.2 and self._keeps(number, times, 0, 90.0)
+
+    def _kept(self, scale: float, strands: int, turn_deg: float) -> Bools:
+        """Which parts a quick search keeps."""
+        scene, lattice = self.scene, self._lattice(strands)
+        assert lattice is not None
+        scale *= lattice.radius_mm / scene.tile.lattice.radius_mm
+        placement = replace(
+            scene.placement,
+            px_per_mm=scene.placement.px_per_mm / scale,
+            rotate_deg=scene.placement.rotate_deg + turn_deg,
+            radius_mm=lattice.radius_mm,
+        )
+        size_mm = (placement.width_mm, placement.height_mm)
+        rounds = int(np.ceil(size_mm[1] / lattice.rise_mm)) + 8
+        tile = plan_tile(lattice, size_mm, rounds, "once", 1.0)
+        placement = replace(placement, centres=((placement.front_deg, tile.middle_mm),))
+        other = replace(scene, tile=tile, placement=placement)
+        shown = _shown(other, seek(other, Effort(scale=False, turn=False, quick=True)))
+        return np.array([(shown[p.mask] == p.ink).mean() >= KEPT_FROM for p in self.parts])
