@@ -22,7 +22,7 @@ from .judging import Judge
 from .likeness import Likeness, bead_planes, linear_lab
 from .lost import find_lost, lost_notes
 from .placement import Placement, turned_size
-from .search import LINE_DRAWING, Effort, Found, Inks, Scene, seek
+from .search import LINE_DRAWING, READS, Effort, Found, Inks, Scene, seek
 from .strokes import Strokes, find_strokes
 from .tile import Tile, plan_tile
 
@@ -166,10 +166,6 @@ def convert_picture(
     tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds, up_mm)
     sketch = colouring.read_sketch(picture, options.kind)
     background = background_index(picture, palette, options.background)
-    inks, source, strokes = _inks(
-        sketch, palette, background, options, px_per_mm * lattice.pitch_mm
-    )
-    linear = srgb_to_linear(palette.rgb)
     front_deg = float(FRONT_DEG - np.rad2deg(right_mm / lattice.radius_mm)) % 360.0
     upright = Placement(
         options.fit,
@@ -180,7 +176,8 @@ def convert_picture(
         front_deg,
         ((front_deg, tile.middle_mm),),
     )
-    scene = Scene(tile, upright, source, inks, linear[background], strokes.share)
+    scene = _scene(sketch, palette, background, options, tile, upright)
+    inks, strokes = scene.inks, scene.strokes
     found = seek(scene, _effort(options, tile, size_mm))
     colours = inks.bead[found.colours]
     placement = _repeated(found.placement(upright), tile)
@@ -216,7 +213,7 @@ def convert_picture(
     raster, owner, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
     notes = [_gain_note(found, before, after), *_walk_notes(tile)]
-    if strokes.share >= LINE_DRAWING:
+    if strokes.share >= LINE_DRAWING or found.pen_pitches:
         notes.append(_line_note(found, strokes.width_pitches, lattice.pitch_mm))
     if sketch.kind == "flat" and not options.quick:
         lost = find_lost(scene, found, bead)
@@ -294,22 +291,28 @@ def _tones(linear: npt.NDArray[np.float32]) -> Ints:
     return np.asarray(steps @ np.array([1024, 32, 1]))
 
 
-def _inks(
+def _scene(
     sketch: colouring.Sketch,
     palette: Palette,
     background: int,
     options: ConvertOptions,
-    px_per_pitch: float,
-) -> tuple[Inks, sampling.Source, Strokes]:
-    """The beads that may be used, the sketch's planes in terms of them, its thin strokes."""
-    allowed = _allowed(sketch, palette, background, options)
+    tile: Tile,
+    upright: Placement,
+) -> Scene:
+    """The sketch in terms of the beads that may be used, with its thin strokes."""
+    px_per_pitch = upright.px_per_mm * tile.lattice.pitch_mm
+    beads = srgb_to_linear(palette.rgb)
+    bead = _allowed(sketch, palette, background, options)
     source = sketch.source.reduced(px_per_pitch / sampling.PX_PER_PITCH)
-    strokes = Strokes.none((1, 1), len(allowed))
+    planes, tones = source.planes, beads[bead]
+    strokes = Strokes.none((1, 1), len(bead))
     if sketch.kind == "flat":
-        few = palette.subset(allowed)
-        matched = allowed[colouring.match_linear(sketch.colours.linear, few)]
-        bead, ink = np.unique(np.append(matched, background), return_inverse=True)
-        planes = source.planes
+        few = palette.subset(bead)
+        matched = bead[colouring.match_linear(sketch.colours.linear, few)]
+        bead, first, ink = np.unique(
+            np.append(matched, background), return_index=True, return_inverse=True
+        )
+        tones = np.append(sketch.colours.linear, beads[[background]], axis=0)[first]
         shares = np.zeros((*planes.shape[:2], len(bead)), dtype=np.float32)
         for colour, number in enumerate(ink[:-1]):
             shares[..., number] += planes[..., 4 + colour]
@@ -318,13 +321,14 @@ def _inks(
         strokes = find_strokes(
             np.argmax(bare, axis=-1), len(bead), int(ink[-1]), px_per_pitch * source.scale
         )
-        planes = np.concatenate([planes[..., :4], shares, strokes.lines], axis=-1)
+        planes = np.concatenate(
+            [planes[..., :4], shares, strokes.lines, strokes.gaps[..., None]], axis=-1
+        )
         source = replace(source, planes=planes)
-    else:
-        bead = allowed
-    linear = srgb_to_linear(palette.rgb[bead])
+    linear = beads[bead]
     ground = int(np.flatnonzero(bead == background)[0])
-    return Inks(bead, bead_planes(linear), linear, linear_lab(linear), ground), source, strokes
+    inks = Inks(bead, bead_planes(linear), linear, linear_lab(linear), ground)
+    return Scene(tile, upright, source, inks, beads[background], strokes, tones, beads)
 
 
 def _allowed(
@@ -408,13 +412,16 @@ def _gain_note(found: Found, before: Likeness | None, after: Likeness) -> str:
 
 
 def _line_note(found: Found, width_pitches: float, pitch_mm: float) -> str:
-    """What becomes of a line drawing."""
-    strokes = f"A line drawing with strokes {width_pitches * pitch_mm:.1f} mm wide"
-    if found.followed:
-        return f"{strokes}: a bead is {pitch_mm:.1f} mm, so they are drawn a whole bead wide."
+    """What becomes of thin strokes."""
+    wide = f"strokes {width_pitches * pitch_mm:.1f} mm wide"
+    if found.pen_pitches:
+        return f"Thin {wide}: a bead is {pitch_mm:.1f} mm, so they are drawn a whole bead wide."
+    if found.legible >= READS:
+        return ""
     return (
-        f"{strokes}: a bead is {pitch_mm:.1f} mm, so not every stroke shows. Thicker strokes, more "
-        "strands, smaller beads or a larger motif along the braid show them better."
+        f"A line drawing with {wide}: a bead is {pitch_mm:.1f} mm, so not every stroke shows. "
+        "Thicker strokes, more strands, smaller beads or a larger motif along the braid show them "
+        "better."
     )
 
 

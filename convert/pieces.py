@@ -1,14 +1,15 @@
-"""Strokes that stay in one piece, and outlines that stay closed.
+"""Parts that show, strokes that stay in one piece, and outlines that stay closed.
 
-A part of a flat sketch that its beads show in several pieces is joined by the path of beads that
-it covers best; a ground inside an outline that runs into the ground outside is shut off by the
-bead of the leak that the outline covers best.
+A part of a flat sketch as large as a bead that no bead shows gets the bead that it covers best. A
+part that its beads show in several pieces is joined by the path of beads that it covers best; a
+ground inside an outline that runs into the ground outside is shut off by the bead of the leak that
+the outline covers best.
 """
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator
+from collections.abc import Callable
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +21,9 @@ Singles = npt.NDArray[np.float32]
 
 TOUCHED = 0.06
 """A part that covers less of a bead's cell only touches it."""
+
+SHOWING = 0.3
+"""A bead whose cell a part covers so much may stand for it."""
 
 FINE = 0.3
 """A pixel with more of another ink than this part of its ground belongs to the other."""
@@ -72,8 +76,14 @@ def _joined(pieces: Ints) -> Ints:
     return np.asarray(number[pieces])
 
 
-def mended(colours: Ints, inks: Ints, covers: Floats, neighbours: Ints) -> Iterator[Ints]:
-    """Yield the colouring with one more fault mended each time, as long as there are any.
+def mended(
+    colours: Ints,
+    inks: Ints,
+    covers: Floats,
+    neighbours: Ints,
+    borne: Callable[[Ints], Ints | None],
+) -> Ints:
+    """Mend one fault after the other, as far as it can be borne.
 
     Parameters
     ----------
@@ -81,26 +91,54 @@ def mended(colours: Ints, inks: Ints, covers: Floats, neighbours: Ints) -> Itera
     inks : (parts,) int
     covers : (parts, beads) float
     neighbours : (beads, 6) int
+    borne : callable
+        Takes colours with one more fault mended; returns those to go on with, or None to leave
+        the fault.
+
+    Returns
+    -------
+    (beads,) int
     """
+
+    def changed(beads: list[int], ink: int) -> bool:
+        nonlocal colours
+        trial = colours.copy()
+        trial[beads] = ink
+        kept = borne(trial)
+        if kept is not None:
+            colours = kept
+        return kept is not None
+
     for part, ink in enumerate(inks):
+        bead = _best_place(part, colours, inks, covers)
+        if bead is not None:
+            changed([bead], int(ink))
         for _ in range(8):
             path = _missing_link(colours, int(ink), covers[part], neighbours)
-            if path is None:
+            if path is None or not changed(path, int(ink)):
                 break
-            colours = colours.copy()
-            colours[path] = ink
-            yield colours
     for one in range(len(inks)):
         for other in range(one):
             if inks[one] != inks[other]:
                 continue
             for _ in range(8):
-                bead = _leak(colours, inks, covers, (one, other), neighbours)
-                if bead is None:
+                leak = _leak(colours, inks, covers, (one, other), neighbours)
+                if leak is None or not changed([leak[0]], leak[1]):
                     break
-                colours = colours.copy()
-                colours[bead[0]] = bead[1]
-                yield colours
+    return colours
+
+
+def _best_place(part: int, colours: Ints, inks: Ints, covers: Floats) -> int | None:
+    """The bead to change so that a part shows at all; None if it does, or nowhere covers enough.
+
+    A bead that alone shows another part is left to it.
+    """
+    shown = (colours == inks[:, None]) & (covers >= TOUCHED)
+    if shown[part].any():
+        return None
+    alone = shown.sum(axis=1) == 1
+    free = ~shown[alone].any(axis=0) & (covers[part] >= SHOWING)
+    return int(np.argmax(np.where(free, covers[part], -1))) if free.any() else None
 
 
 def _reached(start: list[int], allowed: Bools, neighbours: Ints) -> dict[int, int]:

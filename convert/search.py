@@ -10,6 +10,7 @@ M. Analoui, J. P. Allebach, Proc. SPIE 1666 (1992) 96-108).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeVar
@@ -20,11 +21,11 @@ import numpy.typing as npt
 from ..core.lattice import FRONT_DEG
 from . import sampling
 from .dither import diffuse
-from .likeness import Comparison, linear_lab
+from .likeness import Comparison, bead_planes, linear_lab, quick_ciede2000
 from .pieces import mended, parts_of
 from .placement import Placement
-from .strokes import LINE_PITCHES
-from .sweeps import Sweeper, Windows
+from .strokes import Strokes
+from .sweeps import Sweeper, Windows, middles
 from .symmetry import alike, centres, looks_the_same_upside_down
 from .tile import Tile
 
@@ -147,13 +148,11 @@ class View:
     placement : Placement
         Unmoved; with the repeats before and after, so that the tile closes on itself.
     source : Source
-        Red, green, blue times alpha, and alpha; for a flat sketch then the share of each ink, and
-        the middle lines of each ink's strokes.
+        Red, green, blue times alpha, and alpha; for a flat sketch then the share of each ink, the
+        middle lines of each ink's strokes, and the middle lines of the gaps between strokes.
     inks : Inks
     ground : (3,) float32
         The background in linear light.
-    stroke_weight : float
-        What leaving a stroke costs, in units of J over a cell.
     """
 
     def __init__(
@@ -163,7 +162,6 @@ class View:
         source: sampling.Source,
         inks: Inks,
         ground: Singles,
-        stroke_weight: float,
     ) -> None:
         self.canvas, self.placement, self.inks = canvas, placement, inks
         tile, shape = canvas.tile, canvas.shape
@@ -173,9 +171,10 @@ class View:
         self.cover = drawn[..., 3]
         self.flat = drawn.shape[-1] > 4
         if self.flat:
-            self.shares, self.lines = np.split(drawn[..., 4:], 2, axis=-1)
+            kinds = len(inks.bead)
+            self.shares, self.lines = drawn[..., 4 : 4 + kinds], drawn[..., 4 + kinds : -1]
+            self.gaps = drawn[..., -1]
             self.shares[..., inks.ground] += bare
-        self.stroke_weight = stroke_weight
         x, y = sampling.grid_mm(tile.lattice, shape, tile.bottom_mm, tile.top_mm)
         margin = placement.margin_mm(placement.chart_deg(x)[None, :], y[:, None])
         weight = (margin > -tile.lattice.pitch_mm).astype(np.float32)
@@ -186,9 +185,11 @@ class View:
 
         Shares of the inks for a flat sketch, mean linear light for a shaded one.
         """
-        return self._cells(self.shares if self.flat else self.linear, owners)
+        planes = self.shares if self.flat else self.linear
+        return self.means(planes, owners)
 
-    def _cells(self, planes: Singles, owners: Ints) -> Floats:
+    def means(self, planes: Singles, owners: Ints) -> Floats:
+        """Return the mean of planes (H, W, k) over each bead's cell, (S, beads, k)."""
         places, beads = len(owners), self.canvas.tile.beads
         key = (owners + (np.arange(places) * beads)[:, None, None]).reshape(-1)
         count = np.maximum(np.bincount(key, minlength=places * beads), 1)
@@ -199,48 +200,30 @@ class View:
         means: Floats = (np.stack(sums, axis=1) / count[:, None]).reshape(places, beads, -1)
         return means
 
-    def courses(self, owners: Ints) -> Floats:
-        """Return how much a bead ought to follow each ink's strokes, 0..1, (S, beads, k).
-
-        What counts is the length of stroke in its cell: none for a corner that is only touched,
-        all for half a pitch and more.
-        """
-        if not self.flat or self.stroke_weight == 0:
-            return np.zeros((len(owners), self.canvas.tile.beads, len(self.inks.bead)))
-        # a cell is 0.87 square pitches
-        length = self._cells(self.lines, owners) * 0.87 / LINE_PITCHES
-        through: Floats = np.clip((length - TOUCHED) / (THROUGH - TOUCHED), 0, 1)
-        return through
-
-    def strokes_lost(self, courses: Floats) -> Floats:
-        """Return what each ink costs each bead, (..., beads, k), in strokes it does not follow."""
-        everything = courses.sum(axis=-1, keepdims=True)
-        per_bead = float(self.comparison.weight.max()) * self.canvas.pixels / courses.shape[-2]
-        lost: Floats = self.stroke_weight * per_bead * (everything - courses)
-        return lost
-
     def judged(self, colours: Ints, owners: Ints) -> Floats:
-        """Return the score with what lost strokes cost, (S,), of colours (S, beads)."""
-        lost = self.strokes_lost(self.courses(owners))
-        scores = self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64)
-        scores += np.take_along_axis(lost, colours[..., None], axis=2).sum(axis=(1, 2))
-        return np.asarray(scores)
+        """Return J near the motif, (S,), of colours (S, beads)."""
+        return np.asarray(self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64))
 
-    def shape(self, colours: Ints, owner: Ints) -> float:
-        """Return the correlation of smoothed lightness with the sketch's, -1..1; 0 if even."""
-        light = self.inks.planes[colours[owner], 3]
-        ours, theirs = self.comparison.smooth, self.comparison.smoothed(light)
-        near = self.comparison.weight > 0
-        pair = np.stack([ours[near], theirs[near]]).astype(np.float64)
-        pair -= pair.mean(axis=1, keepdims=True)
-        norm = float(np.sqrt((pair**2).sum(axis=1).prod()))
-        return float(pair[0] @ pair[1]) / norm if norm > 1e-6 * pair.shape[1] else 0.0
+    def legible(self, colours: Ints, owner: Ints) -> float:
+        """Return how well strokes can be read, 1 at best, 0 for a blot or for nothing at all.
 
-    def losses(self, colours: Ints, owners: Ints) -> Singles:
-        """Return the maps that add up to J, (S, H, W), of colours (S, beads)."""
+        The share of the strokes under beads of their colour and the share of the gaps between
+        them under beads of the ground, less 1; a gap counts by its width.
+        """
+        drawn = colours[owner]
+        kept = [np.take_along_axis(self.lines, drawn[..., None], axis=-1).sum() / self.lines.sum()]
+        if self.gaps.any():
+            kept.append(self.gaps[drawn == self.inks.ground].sum() / self.gaps.sum())
+        return float(sum(kept)) - (len(kept) - 1)
+
+    def losses(self, colours: Ints, owners: Ints, planes: Singles | None = None) -> Singles:
+        """Return the maps that add up to J, (S, H, W), of colours (S, beads).
+
+        They are inks, or places among other `planes` of beads.
+        """
         index = np.take_along_axis(colours, owners.reshape(len(owners), -1), axis=1)
-        planes = np.moveaxis(self.inks.planes[index.reshape(owners.shape)], -1, -3)
-        return self.comparison.loss_map(np.ascontiguousarray(planes))
+        drawn = (self.inks.planes if planes is None else planes)[index.reshape(owners.shape)]
+        return self.comparison.loss_map(np.ascontiguousarray(np.moveaxis(drawn, -1, -3)))
 
     def rank(self, shifts: Sequence[Shift]) -> tuple[Floats, Ints]:
         """Return J and the first colouring, (S,) and (S, beads), at each shift."""
@@ -248,8 +231,7 @@ class View:
         scores, chosen = [], []
         for begin in range(0, len(shifts), at_once):
             owners = np.stack([self.canvas.rolled(s) for s in shifts[begin : begin + at_once]])
-            courses = self.courses(owners)
-            colours = first_colours(self, self.contents(owners), courses)
+            colours = first_colours(self, self.contents(owners))
             scores.append(self.judged(colours, owners))
             chosen.append(colours)
         return np.concatenate(scores), np.concatenate(chosen)
@@ -260,35 +242,16 @@ class View:
 GROUND_WEIGHT = 0.7
 """A cell that is little more than half ground goes to the motif: strokes are thin, grounds wide."""
 
-TOUCHED, THROUGH = 0.2, 0.6
-"""Pitches of a stroke in a cell: up to the first it only touches it, from the second it passes."""
-
-STROKE_WEIGHT = 30.0
-"""What a bead that does not follow a stroke costs in a line drawing, in units of J over its cell:
-about what a cell of quite another colour costs."""
-
-FOLLOW_WEIGHT = 150.0
-"""The same for a second search, in which strokes are followed whatever it costs."""
-
-LINE_DRAWING = 0.5
-"""Share of strokes from which a sketch is searched a second time."""
-
-SHAPE_LOST = 0.85
-"""A bead is far wider than a thin stroke, so the score may be best where most of a line drawing is
-left out. What a drawing is read by is its shape: the correlation of lightness, blind to how wide or
-dark the strokes have become. Below this the shape is lost, and strokes are followed at any cost."""
-
 CANDIDATES = 4
 """Colours that a bead may try beside the one it has."""
 
 
-def first_colours(view: View, contents: Floats, courses: Floats) -> Ints:
+def first_colours(view: View, contents: Floats) -> Ints:
     """Return the first colour of each bead, (..., beads), from what lies in its cell."""
     if view.flat:
         weight = np.ones(contents.shape[-1])
         weight[view.inks.ground] = GROUND_WEIGHT
-        merit = contents * weight + view.stroke_weight / FOLLOW_WEIGHT * courses
-        return np.asarray(np.argmax(merit, axis=-1))
+        return np.asarray(np.argmax(contents * weight, axis=-1))
     return np.asarray(np.argmin(_apart(view, contents), axis=-1))
 
 
@@ -301,7 +264,7 @@ def _apart(view: View, means: Floats) -> Singles:
     return np.asarray(squares - 2 * (ours @ theirs.T))
 
 
-def candidates(view: View, contents: Floats, courses: Floats) -> Ints:
+def candidates(view: View, contents: Floats) -> Ints:
     """Return the colours that each bead may try, (beads, k), best first, -1 where there are fewer.
 
     For a flat sketch: the inks that lie in the cell, and those that lie in most of a neighbour's
@@ -311,7 +274,6 @@ def candidates(view: View, contents: Floats, courses: Floats) -> Ints:
     near = view.canvas.neighbours
     if view.flat:
         merit = np.maximum(contents, 0.3 * contents[near].max(axis=1))
-        merit = np.maximum(merit, courses)
         merit[merit < 0.1] = 0
     else:
         apart = _apart(view, contents)
@@ -344,18 +306,42 @@ TYPICAL_BEADS = 128
 LARGE = 5.0
 """Tiles so many times larger are searched for the shift alone, in coarse pixels."""
 
-TRIES = {"flat": (12, 3), "shaded": (4, 1)}
+TRIES = {"flat": (12, 3), "shaded": (4, 1), "glance": (4, 1)}
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
 and so many at others. In flat sketches the place matters more."""
 
 WHOLENESS_WORTH = 1.15
-"""Strokes in one piece and closed outlines may read so much worse by the score."""
+"""Strokes in one piece and closed outlines may read so much worse by the score while places are
+compared."""
+
+LAST_WORTH = 1.4
+"""The same at the place that is chosen, but never worse than plain ways of colouring."""
 
 SYMMETRY_WORTH = 1.25
 """Symmetrical beads may read so much worse than the best that are not."""
 
 WORTH_IT = 0.97
 """Another size or turn than the maker's must read at least this much better."""
+
+PENS = (0.45, 0.6, 0.75, 0.9)
+"""How broad thin strokes are drawn again, in pitches."""
+
+ONE_PEN = PENS[1:2]
+"""The same for a first look, and for large tiles."""
+
+READS, CLEAR = 0.35, 0.75
+"""From the first a drawing of strokes can be read, from the second there is nothing to gain."""
+
+PLAIN_PLACES = 6
+"""Places at which plain ways of colouring are tried, for comparison."""
+
+LEGIBLE_WORTH = 100.0
+"""J that it may cost to make a drawing legible that is nothing but strokes, from not at all to
+wholly."""
+
+MATTERS, LINE_DRAWING = 0.05, 0.9
+"""Share of strokes in what is drawn from which they are looked at, and from which there is nothing
+but strokes."""
 
 
 @dataclass(frozen=True)
@@ -369,6 +355,9 @@ class Effort:
     most_scale : float
         The largest scale there is room for.
     quick : bool
+        A first look.
+    glance : bool
+        Only the few best places are looked at closely.
     """
 
     shift: bool = True
@@ -376,6 +365,7 @@ class Effort:
     turn: bool = True
     most_scale: float = 2.0
     quick: bool = False
+    glance: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -389,8 +379,12 @@ class Scene:
         Centred, with one centre.
     source, inks, ground
         See `View`.
-    stroke_share : float
-        How much of a flat sketch is thin strokes.
+    strokes : Strokes
+        Those of a flat sketch, pixel by pixel of the source.
+    tones : (k, 3) float32
+        The colours of the sketch that each ink stands for, in linear light.
+    beads : (n, 3) float32
+        All beads of the palette, in linear light.
     """
 
     tile: Tile
@@ -398,7 +392,9 @@ class Scene:
     source: sampling.Source
     inks: Inks
     ground: Singles
-    stroke_share: float
+    strokes: Strokes
+    tones: Singles
+    beads: Singles
 
     @property
     def flat(self) -> bool:
@@ -409,7 +405,17 @@ class Scene:
         """Return the tile as pixels, with the middle of the unmoved motif at x = 0."""
         return Canvas.of(self.tile, px_per_pitch, self.placement.front_deg)
 
-    def view(self, canvas: Canvas, scale: float, turn_deg: float, stroke_weight: float) -> View:
+    def drawn_again(self, pen_pitches: float) -> Scene:
+        """Return the sketch with its thin strokes drawn with a broader pen."""
+        kinds = len(self.inks.bead)
+        planes = self.source.planes.copy()
+        inked = self.strokes.away <= pen_pitches / 2
+        ink = self.strokes.colour[inked]
+        planes[inked, :3], planes[inked, 3] = self.tones[ink], 1
+        planes[inked, 4 : 4 + kinds] = np.eye(kinds, dtype=np.float32)[ink]
+        return replace(self, source=replace(self.source, planes=planes))
+
+    def view(self, canvas: Canvas, scale: float = 1.0, turn_deg: float = 0.0) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
         changed = replace(
             self.placement,
@@ -417,7 +423,7 @@ class Scene:
             rotate_deg=self.placement.rotate_deg + turn_deg,
         )
         placement = self.tile.closed(changed)
-        return View(canvas, placement, self.source, self.inks, self.ground, stroke_weight)
+        return View(canvas, placement, self.source, self.inks, self.ground)
 
 
 @dataclass(frozen=True, eq=False)
@@ -433,10 +439,12 @@ class Found:
         Right, up.
     colours : (beads,) int
         Inks.
-    shape : float
-        See `View.shape`.
-    followed : bool
-        Whether thin strokes were followed whatever it costs.
+    pen_pitches : float
+        How broad thin strokes were drawn again; 0 if they were left as they are.
+    legible : float
+        See `View.legible`; 1 for a sketch without thin strokes.
+    partner : (beads,) int, optional
+        Where a half turn takes each bead, if the colours were kept symmetrical.
     """
 
     score: float
@@ -444,8 +452,9 @@ class Found:
     turn_deg: float
     moved_mm: tuple[float, float]
     colours: Ints
-    shape: float = 0.0
-    followed: bool = False
+    pen_pitches: float = 0.0
+    legible: float = 1.0
+    partner: Ints | None = None
 
     @property
     def plain(self) -> bool:
@@ -469,31 +478,113 @@ class Found:
 def seek(scene: Scene, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
     search = _Search(scene, effort)
-    found = search.best(STROKE_WEIGHT * scene.stroke_share)
-    if scene.stroke_share >= LINE_DRAWING and found.shape < SHAPE_LOST:
-        followed = search.best(FOLLOW_WEIGHT * scene.stroke_share)
-        if followed.shape > found.shape:
-            return replace(followed, followed=True)
-    return found
+    found = search.best()
+    if not scene.flat or (effort.quick and scene.strokes.share < LINE_DRAWING):
+        return found
+    bar = _plain_score(scene, search.fine)
+    if scene.strokes.share >= MATTERS:
+        found = _legible(scene, effort, search, found, bar)
+    if effort.quick:
+        return found
+    view, owner = search.at(found)
+    return search.whole(view, found, owner, max(found.score, min(LAST_WORTH * found.score, bar)))
+
+
+def _legible(scene: Scene, effort: Effort, search: _Search, found: Found, bar: float) -> Found:
+    """Draw thin strokes again with broader pens if they cannot be read.
+
+    A bead is far wider than a thin stroke, so J may be best where most strokes are left out. What
+    can be read with some pen is preferred, by how much of the drawing strokes are, but not where
+    plain ways of colouring have a better J; only of a line drawing nothing is left without them.
+    """
+    found = _read(search, found)
+    if found.legible >= CLEAR:
+        return found
+
+    def drawn_again(pen: float, effort: Effort) -> Found:
+        again = search.instead(scene.drawn_again(pen), effort).best()
+        return _read(search, replace(again, pen_pitches=pen))
+
+    def better(tried: list[Found]) -> Found:
+        readable = [one for one in tried if one.legible >= READS]
+        choice = [one for one in readable if one.score <= bar]
+        if not choice and scene.strokes.share >= LINE_DRAWING:
+            choice = readable
+        elif scene.strokes.share < LINE_DRAWING:
+            choice.append(found)
+        worth = LEGIBLE_WORTH * scene.strokes.share
+        return min(choice or [found], key=lambda f: f.score - worth * f.legible)
+
+    glance = replace(effort, scale=False, turn=False, glance=True)
+    pens = PENS if search.thorough else ONE_PEN
+    best = better([found, *(drawn_again(pen, glance) for pen in pens)])
+    if best.pen_pitches and search.thorough:
+        best = better([best, drawn_again(best.pen_pitches, effort)])
+    return best
+
+
+def _read(search: _Search, found: Found) -> Found:
+    """Judge what was found by the sketch as it is, and how well its strokes can be read."""
+    view, owner = search.at(found)
+    score = float(view.judged(found.colours[None], owner[None])[0])
+    return replace(found, score=score, legible=view.legible(found.colours, owner))
+
+
+def _plain_score(scene: Scene, canvas: Canvas) -> float:
+    """What plain ways of colouring score where they are lucky: cell means, and centre points.
+
+    Both are tried at places spread over a cell of the lattice; the best quarter counts.
+    """
+    view = scene.view(canvas)
+    shifts = canvas.shifts()
+    shifts = shifts[:: max(1, len(shifts) // PLAIN_PLACES)]
+    owners = np.stack([canvas.rolled(shift) for shift in shifts])
+    means = linear_lab(view.means(view.linear, owners).astype(np.float32))
+    beads = np.moveaxis(linear_lab(scene.beads), -1, 0)
+    apart = quick_ciede2000(np.moveaxis(means[..., None, :], -1, 0), beads)
+    row, column = middles(canvas.owner, canvas.tile.beads).T
+    down, across = (np.array(part)[:, None] for part in zip(*shifts, strict=True))
+    centre = view.shares[(row - down) % canvas.shape[0], (column - across) % canvas.shape[1]]
+    scores = [
+        view.losses(colours, owners, bead_planes(linear)).sum(axis=(1, 2), dtype=np.float64)
+        for colours, linear in (
+            (np.argmin(apart, axis=-1), scene.beads),
+            (np.argmax(centre, axis=-1), scene.inks.linear),
+        )
+    ]
+    return float(np.quantile(np.concatenate(scores), 0.25))
 
 
 class _Search:
     """The steps of a search, with what they share."""
 
     def __init__(self, scene: Scene, effort: Effort) -> None:
-        self.scene, self.effort = scene, effort
+        self.scene = scene
         self.coarse = scene.canvas(LOOK_PX)
         self.fine = scene.canvas(FINE_PX)
-        large = max(1.0, scene.tile.beads / TYPICAL_BEADS)
-        tries, finalists = TRIES["flat" if scene.flat else "shaded"]
+        self._windows: dict[int, Windows] = {}
+        self._take(effort)
+
+    def _take(self, effort: Effort) -> None:
+        self.effort = effort
+        large = max(1.0, self.scene.tile.beads / TYPICAL_BEADS)
+        tries, finalists = TRIES["flat" if self.scene.flat else "shaded"]
+        if effort.glance:
+            tries, finalists = TRIES["glance"]
         self.tries = 1 if effort.quick else max(1, round(tries / large))
         self.finalists = 1 if effort.quick or large > 2 else finalists
         self.thorough = not effort.quick and large < LARGE
-        self._windows: dict[int, Windows] = {}
 
-    def best(self, stroke_weight: float) -> Found:
-        """Search with a given weight of strokes."""
-        views, ranked = self._look_round(stroke_weight)
+    def instead(self, scene: Scene, effort: Effort) -> _Search:
+        """Return the search of another drawing on the same tile."""
+        other = copy(self)
+        other.scene = scene
+        other._take(effort)
+        return other
+
+    def best(self) -> Found:
+        """Look round, improve the best places, judge the best of these once more."""
+        views, ranked = self._look_round()
         chosen = self._first(ranked, self.tries, lambda r: r[1] == (1.0, 0.0))
         if not self.scene.flat and not self.effort.quick:
             chosen += [self._dithered(views[key], key, shift) for _, key, shift, _ in chosen[:2]]
@@ -501,37 +592,41 @@ class _Search:
         swept.sort(key=lambda f: f.score)
         final = self._first(swept, self.finalists, lambda f: f.plain)
         best = min(
-            (self._refined(found, stroke_weight) for found in final),
+            (self._refined(found) for found in final),
             key=lambda f: f.score * (WORTH_IT if f.plain else 1.0),
         )
         if self.thorough and self.effort.shift and looks_the_same_upside_down(self.scene.source):
             keys = dict.fromkeys([(1.0, 0.0), *((f.scale, f.turn_deg) for f in final)])
-            even = min(
-                (self._symmetrical(*key, stroke_weight) for key in keys), key=lambda f: f.score
-            )
+            even = min((self._symmetrical(*key) for key in keys), key=lambda f: f.score)
             if even.score < SYMMETRY_WORTH * best.score:
                 return even
         return best
 
-    def _symmetrical(self, scale: float, turn_deg: float, stroke_weight: float) -> Found:
+    def _symmetrical(self, scale: float, turn_deg: float) -> Found:
         """The best place and colours that a half turn leaves as they are."""
-        view = self.scene.view(self.fine, scale, turn_deg, stroke_weight)
+        view = self.scene.view(self.fine, scale, turn_deg)
         tried = []
         for centre in centres(self.scene.tile, self.scene.placement.front_deg):
             shift = self.fine.shift_of(centre.moved_mm)
             owner = self.fine.rolled(shift)[None]
-            contents, courses = view.contents(owner), view.courses(owner)
+            contents = view.contents(owner)
             contents = (contents + contents[:, centre.partner]) / 2
-            courses = (courses + courses[:, centre.partner]) / 2
-            start = first_colours(view, contents, courses)[0]
+            start = first_colours(view, contents)[0]
             free = self._swept(view, (scale, turn_deg), shift, start).colours
             colours = np.stack([start, *alike(free, centre.partner)])
             scores = view.judged(colours, np.repeat(owner, len(colours), axis=0))
             best = int(np.argmin(scores))
-            even = Found(float(scores[best]), scale, turn_deg, centre.moved_mm, colours[best])
+            even = Found(
+                float(scores[best]),
+                scale,
+                turn_deg,
+                centre.moved_mm,
+                colours[best],
+                partner=centre.partner,
+            )
             if view.flat:
-                even = self._whole(view, even, owner[0], centre.partner)
-            tried.append(replace(even, shape=view.shape(even.colours, owner[0])))
+                even = self.whole(view, even, owner[0], WHOLENESS_WORTH * even.score)
+            tried.append(even)
         return min(tried, key=lambda f: f.score)
 
     @staticmethod
@@ -540,7 +635,7 @@ class _Search:
         alone = [item for item in items if plain(item)]
         return alone[:count] + [item for item in items if not plain(item)][:count]
 
-    def _look_round(self, stroke_weight: float) -> tuple[dict[Key, View], list[Ranked]]:
+    def _look_round(self) -> tuple[dict[Key, View], list[Ranked]]:
         """Judge a first colouring at every shift of some sizes and turns, best first."""
         effort = self.effort
         shifts = self.coarse.shifts() if effort.shift else [(0, 0)]
@@ -550,7 +645,7 @@ class _Search:
         ranked: list[Ranked] = []
 
         def look(scale: float, turn_deg: float) -> float:
-            view = self.scene.view(self.coarse, scale, turn_deg, stroke_weight)
+            view = self.scene.view(self.coarse, scale, turn_deg)
             views[scale, turn_deg] = view
             scores, colours = view.rank(shifts)
             for score, shift, colour in zip(scores, shifts, colours, strict=True):
@@ -567,23 +662,29 @@ class _Search:
         ranked.sort(key=lambda r: (r[0], r[1], r[2]))
         return views, ranked
 
-    def _whole(self, view: View, found: Found, owner: Ints, partner: Ints | None = None) -> Found:
-        """Join what is in pieces and shut what leaks, where the likeness can bear it.
+    def at(self, found: Found) -> tuple[View, Ints]:
+        """The sketch and the bead of each pixel, in fine pixels, where something was found."""
+        view = self.scene.view(self.fine, found.scale, found.turn_deg)
+        return view, self.fine.rolled(self.fine.shift_of(found.moved_mm))
 
-        With partners, what is changed is changed at both ends.
-        """
-        beads = self.scene.tile.beads
-        inks, covers = parts_of(view.shares, view.inks.ground, owner, beads)
-        most = found.score * WHOLENESS_WORTH
-        for colours in mended(found.colours, inks, covers, self.fine.neighbours):
+    def whole(self, view: View, found: Found, owner: Ints, most: float) -> Found:
+        """Show what is lost, join what is in pieces, shut what leaks, up to a score of `most`."""
+        inks, covers = parts_of(view.shares, view.inks.ground, owner, self.scene.tile.beads)
+        score, partner = found.score, found.partner
+
+        def borne(colours: Ints) -> Ints | None:
+            nonlocal score
             if partner is not None:
                 changed = colours != found.colours
                 colours = np.where(changed[partner], colours[partner], colours)
-            score = float(view.judged(colours[None], owner[None])[0])
-            if score > most:
-                break
-            found = replace(found, score=score, colours=colours)
-        return found
+            judged = float(view.judged(colours[None], owner[None])[0])
+            if judged > most:
+                return None
+            score = judged
+            return colours
+
+        colours = mended(found.colours, inks, covers, self.fine.neighbours, borne)
+        return replace(found, score=score, colours=colours)
 
     def _dithered(self, view: View, key: Key, shift: Shift) -> Ranked:
         """The same place with a dithered colouring to begin with."""
@@ -595,7 +696,7 @@ class _Search:
         """Improve a place bead by bead."""
         canvas = view.canvas
         owner = canvas.rolled(shift)[None]
-        contents, courses = view.contents(owner)[0], view.courses(owner)[0]
+        contents = view.contents(owner)[0]
         if id(canvas) not in self._windows:
             windows = Windows.of(self.scene.tile, canvas.owner, view.comparison)
             self._windows[id(canvas)] = windows
@@ -604,14 +705,13 @@ class _Search:
             self._windows[id(canvas)].moved(shift, canvas.shape),
             owner[0],
             view.inks.planes,
-            view.strokes_lost(courses),
         )
-        score, colours = sweeper.improve(colours, candidates(view, contents, courses))
+        score, colours = sweeper.improve(colours, candidates(view, contents))
         return Found(score, *key, canvas.moved_mm(shift), colours)
 
-    def _refined(self, found: Found, stroke_weight: float) -> Found:
+    def _refined(self, found: Found) -> Found:
         """Judge a place once more in finer pixels, with the places and the beads next to it."""
-        view = self.scene.view(self.fine, found.scale, found.turn_deg, stroke_weight)
+        view = self.scene.view(self.fine, found.scale, found.turn_deg)
         row, column = self.fine.shift_of(found.moved_mm)
         near = [(0, 0)]
         if self.effort.shift and self.thorough:
@@ -623,10 +723,9 @@ class _Search:
         best = int(np.argmin(scores))
         if not self.thorough:
             moved = self.fine.moved_mm(shifts[best])
-            better = replace(found, score=float(scores[best]), moved_mm=moved)
-        else:
-            key = (found.scale, found.turn_deg)
-            better = self._swept(view, key, shifts[best], found.colours)
-            if view.flat:
-                better = self._whole(view, better, owners[best])
-        return replace(better, shape=view.shape(better.colours, owners[best]))
+            return replace(found, score=float(scores[best]), moved_mm=moved)
+        key = (found.scale, found.turn_deg)
+        better = self._swept(view, key, shifts[best], found.colours)
+        if not view.flat:
+            return better
+        return self.whole(view, better, owners[best], WHOLENESS_WORTH * better.score)

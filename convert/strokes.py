@@ -1,8 +1,11 @@
-"""Thin strokes: where their middle lines run.
+"""Thin strokes: where they run, how they look drawn with a broader pen, whether they can be read.
 
-A stroke a third of a bead wide covers less than half of every cell it crosses; no vote and no mean
-would keep it. What keeps it is its course: a line crosses cells that touch one another, and if
-each of them takes its colour the stroke stays in one piece and a closed outline stays closed.
+A stroke a third of a bead wide covers less than half of every cell it crosses; no vote, no mean and
+no likeness to the sketch as it is would keep it. Whoever draws for beads draws it again with a pen
+about as broad as a bead: that drawing has a likeness that beads can keep.
+
+A drawing of strokes is read by its strokes and by the gaps between them. Beads that follow every
+stroke and fill every gap show a blot, beads that keep every gap and no stroke show nothing.
 
 Only strokes that show by themselves count, those with the same colour on both sides. The dark line
 round a filled shape lies where the shape ends anyway, and a row of beads for it would eat the
@@ -19,6 +22,7 @@ import numpy.typing as npt
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
 Singles = npt.NDArray[np.float32]
+Floats = npt.NDArray[np.float64]
 
 THIN_PITCHES = 0.6
 """Narrower parts are strokes."""
@@ -29,6 +33,9 @@ LINE_PITCHES = 0.25
 LONG_PITCHES = 0.8
 """Shorter thin parts are the corners of something wide."""
 
+GAP_PITCHES = (0.15, 1.2)
+"""Half the width of gaps: narrower ones are corners, wider ones ground that no bead fills."""
+
 
 @dataclass(frozen=True, eq=False)
 class Strokes:
@@ -38,6 +45,12 @@ class Strokes:
     ----------
     lines : (h, w, k) float32
         1 on the middle lines of each colour's strokes, `LINE_PITCHES` wide; 0 elsewhere.
+    gaps : (h, w) float32
+        On the middle lines of the gaps between strokes half their width in pitches; 0 elsewhere.
+    colour : (h, w) int
+        The colour of the nearest middle line.
+    away : (h, w) float32
+        How far it is, in pitches.
     share : float
         How much of what is drawn, ground left out, is strokes: 1 for a line drawing.
     width_pitches : float
@@ -45,13 +58,18 @@ class Strokes:
     """
 
     lines: Singles
+    gaps: Singles
+    colour: Ints
+    away: Singles
     share: float
     width_pitches: float
 
     @classmethod
     def none(cls, shape: tuple[int, int], kinds: int) -> Strokes:
         """Return the strokes of a sketch without any."""
-        return cls(np.zeros((*shape, kinds), dtype=np.float32), 0.0, 0.0)
+        lines = np.zeros((*shape, kinds), dtype=np.float32)
+        away = np.full(shape, np.inf, dtype=np.float32)
+        return cls(lines, lines.sum(axis=-1), np.zeros(shape, dtype=np.intp), away, 0.0, 0.0)
 
 
 def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> Strokes:
@@ -77,10 +95,9 @@ def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> 
         for colour in np.unique(labels)
         if colour != ground and (thin := _thin(padded == colour, px_per_pitch)).any()
     }
-    found = Strokes.none((labels.shape[0], labels.shape[1]), kinds)
+    none = Strokes.none((labels.shape[0], labels.shape[1]), kinds)
     if not thin_of:
-        return found
-    lines = found.lines
+        return none
     any_thin = np.logical_or.reduce(list(thin_of.values()))
     # what would lie there without the strokes, and where that has an edge
     index = ndimage.distance_transform_edt(any_thin, return_distances=False, return_indices=True)
@@ -92,17 +109,38 @@ def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> 
     by_edge = (
         ndimage.distance_transform_edt(~edge) < reach if edge.any() else np.zeros_like(any_thin)
     )
-    drawn = 0
+    drawn = np.zeros_like(any_thin)
+    lines, colour_at, away = none.lines, none.colour, none.away
     for colour, thin in thin_of.items():
         showing = thin & (~by_edge | (bare == colour))
-        middle = showing & _ridge(padded == colour)
+        middle = showing & _ridge(ndimage.distance_transform_edt(padded == colour))
         if middle.any():
-            near = ndimage.distance_transform_edt(~middle) <= 0.5 * LINE_PITCHES * px_per_pitch
-            lines[..., colour] = near[room:-room, room:-room]
-            drawn += int(showing.sum())
-    share = drawn / max(1, int((labels != ground).sum()))
-    width = drawn / max(1.0, float(lines.sum())) * LINE_PITCHES
-    return Strokes(lines, share, width)
+            far = ndimage.distance_transform_edt(~middle)[room:-room, room:-room] / px_per_pitch
+            lines[..., colour] = far <= 0.5 * LINE_PITCHES
+            nearer = far < away
+            colour_at[nearer], away[nearer] = colour, far[nearer]
+            drawn |= showing
+    if not drawn.any():
+        return none
+    gaps = _gaps(padded == ground, drawn, px_per_pitch)[room:-room, room:-room]
+    share = drawn.sum() / max(1, int((labels != ground).sum()))
+    width = drawn.sum() / max(1.0, float(lines.sum())) * LINE_PITCHES
+    return Strokes(lines, gaps, colour_at, away, float(share), float(width))
+
+
+def _gaps(ground: Bools, strokes: Bools, px_per_pitch: float) -> Singles:
+    """The middle lines of the gaps next to strokes, as half the gap's width in pitches."""
+    from scipy import ndimage
+
+    depth = ndimage.distance_transform_edt(ground)
+    half = depth / px_per_pitch
+    near = ndimage.distance_transform_edt(~strokes) < depth + 0.1 * px_per_pitch
+    middle = _ridge(depth) & near & (half > GAP_PITCHES[0]) & (half < GAP_PITCHES[1])
+    if not middle.any():
+        return np.zeros(ground.shape, dtype=np.float32)
+    away, (row, column) = ndimage.distance_transform_edt(~middle, return_indices=True)
+    inside = away <= 0.5 * LINE_PITCHES * px_per_pitch
+    return np.where(inside, half[row, column], 0).astype(np.float32)
 
 
 def _thin(mask: Bools, px_per_pitch: float) -> Bools:
@@ -123,10 +161,9 @@ def _thin(mask: Bools, px_per_pitch: float) -> Bools:
     return keep
 
 
-def _ridge(mask: Bools) -> Bools:
-    """The middle line of a mask."""
+def _ridge(depth: Floats) -> Bools:
+    """The middle line of a mask, from the distances to its edge."""
     from scipy import ndimage
 
-    depth = ndimage.distance_transform_edt(mask)
-    ridge: Bools = mask & (depth >= ndimage.maximum_filter(depth, 3) - 0.5)
+    ridge: Bools = (depth > 0) & (depth >= ndimage.maximum_filter(depth, 3) - 0.5)
     return ridge

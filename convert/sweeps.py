@@ -82,7 +82,7 @@ class Windows:
             min(int(np.ceil(REACH_PITCHES * px)), (size - 1) // 2)
             for px, size in zip(per_bead, shape, strict=True)
         ]
-        middle = _middles(owner, tile.beads)
+        middle = middles(owner, tile.beads)
         offsets = [np.arange(-r, r + 1) for r in reach]
         rows = (middle[:, :1] + offsets[0]) % shape[0]
         columns = (middle[:, 1:] + offsets[1]) % shape[1]
@@ -128,7 +128,7 @@ class Windows:
         return np.asarray(np.take(plane.reshape(*plane.shape[:-2], -1), index, axis=-1))
 
 
-def _middles(owner: Ints, beads: int) -> Ints:
+def middles(owner: Ints, beads: int) -> Ints:
     """Row and column of the middle of each bead's cell on the torus, (beads, 2)."""
     flat = owner.ravel()
     middles = []
@@ -155,16 +155,13 @@ def _near(tile: Tile, limit_mm: float) -> Bools:
 class _State:
     """The beads as they are, with everything filtered, ready to be changed."""
 
-    def __init__(
-        self, comparison: Comparison, owner: Ints, planes: Singles, colours: Ints, extra: Floats
-    ) -> None:
+    def __init__(self, comparison: Comparison, owner: Ints, planes: Singles, colours: Ints) -> None:
         self.colours = colours
         drawn = np.ascontiguousarray(np.moveaxis(planes[colours[owner]], -1, 0))
         self.seen = comparison.seen_opponents(drawn[:3])
         self.smooth, self.mean, self.square, self.both = comparison.moments_with(drawn[3])
         self.loss = comparison.loss_of(self.seen, self.mean, self.square, self.both)
-        every = np.arange(len(colours))
-        self.score = float(self.loss.sum(dtype=np.float64) + extra[every, colours].sum())
+        self.score = float(self.loss.sum(dtype=np.float64))
 
 
 class Sweeper:
@@ -178,8 +175,6 @@ class Sweeper:
     owner : (H, W) int
     planes : (inks, 4) float32
         See `himotif.convert.likeness.bead_planes`.
-    extra : (beads, inks) float
-        What each ink costs each bead beside the score.
     """
 
     def __init__(
@@ -188,10 +183,9 @@ class Sweeper:
         windows: Windows,
         owner: Ints,
         planes: Singles,
-        extra: Floats,
     ) -> None:
         self.comparison, self.windows, self.owner = comparison, windows, owner
-        self.planes, self.extra = planes, extra
+        self.planes = planes
 
     @cached_property
     def _sketch_cells(self) -> Singles:
@@ -244,7 +238,7 @@ class Sweeper:
         return state.score, state.colours
 
     def _state(self, colours: Ints) -> _State:
-        return _State(self.comparison, self.owner, self.planes, colours, self.extra)
+        return _State(self.comparison, self.owner, self.planes, colours)
 
     def _best_apart(self, beads: Ints, gains: Floats, least: float) -> Ints:
         """The best changes that do not matter to each other, best first."""
@@ -264,9 +258,7 @@ class Sweeper:
             self._gains_of(state, beads[k : k + FLIPS_AT_ONCE], inks[k : k + FLIPS_AT_ONCE])
             for k in range(0, len(beads), FLIPS_AT_ONCE)
         ]
-        before = state.colours[beads]
-        extra = self.extra[beads, inks] - self.extra[beads, before]
-        return np.asarray(np.concatenate(parts) + extra)
+        return np.concatenate(parts)
 
     def _gains_of(self, state: _State, beads: Ints, inks: Ints) -> Floats:
         windows, comparison = self.windows, self.comparison

@@ -378,6 +378,64 @@ def test_a_closed_outline_stays_closed() -> None:
     assert pieces(~drawn, neighbours) == 2
 
 
+def curl() -> Picture:
+    """A spiral, its line a fifth of a bead wide on 16 strands."""
+    turn = np.linspace(0, 7.4, 2000)
+    x, y = (0.5 + (0.02 + 0.052 * turn) * f(turn) for f in (np.cos, np.sin))
+    row, column = np.indices((1200, 1200))
+    mask = np.zeros((1200, 1200), dtype=bool)
+    for a, b in zip(x * 1200, y * 1200, strict=True):
+        i, j = round(b), round(a)
+        mask[i - 18 : i + 18, j - 18 : j + 18] |= (
+            np.hypot(
+                row[i - 18 : i + 18, j - 18 : j + 18] - b,
+                column[i - 18 : i + 18, j - 18 : j + 18] - a,
+            )
+            < 18
+        )
+    return soft(mask, NAVY, OYSTER)
+
+
+@pytest.mark.parametrize("strands", [16, 24])
+def test_a_thin_line_stays_in_one_piece(strands: int) -> None:
+    # plain means leave nothing of it, and J would be best without it
+    on = lattice(strands)
+    conversion = converted(curl(), on, rounds=30)
+    drawn = conversion.design.beads == FIVE.index("N")
+    # the line is 1.57 times as long as the picture is wide
+    assert drawn.sum() >= 1.57 * np.pi * on.radius_mm / on.pitch_mm
+    assert pieces(drawn, on.neighbours(len(drawn))) == 1
+    assert any("a whole bead wide" in note for note in conversion.notes)
+    # it is a line, not a blot: beads of a line have few neighbours on it
+    near = on.neighbours(len(drawn))[drawn]
+    assert (drawn[near] & (near >= 0)).sum(axis=1).mean() < 3.2
+
+
+def test_a_comb_finer_than_beads_is_not_made_a_blot() -> None:
+    row, column = np.indices((1200, 1200)) / 1200
+    comb = (np.abs(column * 9 % 1 - 0.5) < 0.12) & (np.abs(row - 0.5) < 0.4)
+    conversion = converted(soft(comb & (np.abs(column - 0.5) < 0.45), NAVY, OYSTER), lattice(12))
+    within = conversion.placement.margin_mm(
+        lattice(12).azimuth_deg(np.arange(len(conversion.design.beads))),
+        lattice(12).height_mm(np.arange(len(conversion.design.beads))),
+    )
+    assert dark(conversion.design)[within > 0].mean() < 0.4
+    assert any("not every stroke shows" in note for note in conversion.notes)
+
+
+@pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (8, "Z"), (12, "Z"), (16, "S")])
+def test_a_colour_as_large_as_a_bead_is_not_given_up(strands: int, lay: str) -> None:
+    """A post with a pennant and a small foot: the foot is hardly missed by J."""
+    pixels = np.full((900, 400, 3), OYSTER)
+    pixels[60:860, 60:170] = RUST
+    row, column = np.indices((900, 400))
+    pennant = (column >= 170) & (row >= 120 - (column - 170) * 60 / 190)
+    pixels[pennant & (column < 360) & (row < 230 - (column - 170) * 40 / 190)] = NAVY
+    pixels[760:860, 170:340] = MOSS
+    beads = converted(picture(pixels), lattice(strands, lay), rounds=60).design.beads
+    assert {FIVE.index(code) for code in "ORNG"} <= set(np.unique(beads).tolist())
+
+
 def pieces(chosen: npt.NDArray[np.bool_], neighbours: npt.NDArray[np.intp]) -> int:
     """Connected pieces of the chosen beads, by walking from bead to bead."""
     left, count = set(np.flatnonzero(chosen).tolist()), 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
+import pytest
 from himotif.convert.pieces import mended, parts_of
 from himotif.convert.search import Canvas
 from himotif.convert.strokes import find_strokes
@@ -26,6 +27,10 @@ def ring() -> npt.NDArray[np.bool_]:
     y = (np.arange(high)[:, None] - high / 2) / down
     x = (np.arange(wide)[None, :] - wide / 2) / across
     return np.abs(np.hypot(x, y) - 7.0) < 1.1
+
+
+def anything(trial: npt.NDArray[np.intp]) -> npt.NDArray[np.intp]:
+    return trial
 
 
 def pieces(chosen: npt.NDArray[np.bool_]) -> int:
@@ -67,12 +72,39 @@ def test_a_broken_ring_is_joined_and_shut() -> None:
     assert np.abs(x[whole == 1]).max() < 10
     assert pieces(broken == 1) == 2
     assert pieces(broken == 0) == 1
-    steps = list(mended(broken, inks, covers, CANVAS.neighbours))
-    assert pieces(steps[-1] == 1) == 1
-    assert pieces(steps[-1] == 0) == 2
+    after = mended(broken, inks, covers, CANVAS.neighbours, anything)
+    assert pieces(after == 1) == 1
+    assert pieces(after == 0) == 2
     # nothing is drawn where the ring does not even touch the cell
-    assert (covers[part][(steps[-1] == 1) & (broken == 0)] > 0.05).all()
-    assert not list(mended(steps[-1], inks, covers, CANVAS.neighbours))
+    assert (covers[part][(after == 1) & (broken == 0)] > 0.05).all()
+    # there is nothing more to mend
+    np.testing.assert_array_equal(mended(after, inks, covers, CANVAS.neighbours, anything), after)
+
+
+def test_a_part_as_large_as_a_bead_that_nobody_shows_gets_its_best_bead() -> None:
+    down, across = CANVAS.px_per_mm
+    y, x = np.ogrid[: CANVAS.shape[0], : CANVAS.shape[1]]
+    spot = np.hypot((y - 60) / down, (x - 40) / across) < 1.6
+    inks, covers = parts_of(shares_of(spot), 0, CANVAS.owner, TILE.beads)
+    none = np.zeros(TILE.beads, dtype=np.intp)
+    shown = mended(none, inks, covers, CANVAS.neighbours, anything)
+    assert np.flatnonzero(shown).tolist() == [int(np.argmax(covers[inks == 1][0]))]
+
+
+def test_what_cannot_be_borne_is_left_and_the_rest_mended_all_the_same() -> None:
+    mask = ring()
+    inks, covers = parts_of(shares_of(mask), 0, CANVAS.owner, TILE.beads)
+    whole = (covers[int(np.flatnonzero(inks == 1)[0])] > 0.35).astype(np.intp)
+    y = TILE.places_mm()[1]
+    broken = np.where(np.abs(y - TILE.middle_mm) < 2.5, 0, whole)
+    asked: list[npt.NDArray[np.intp]] = []
+
+    def nothing(trial: npt.NDArray[np.intp]) -> None:
+        asked.append(trial)
+
+    np.testing.assert_array_equal(mended(broken, inks, covers, CANVAS.neighbours, nothing), broken)
+    # both joining the ring and shutting it were asked for
+    assert len(asked) >= 2
 
 
 def test_strokes_are_what_is_thin_and_shows_by_itself() -> None:
@@ -98,3 +130,29 @@ def test_strokes_are_what_is_thin_and_shows_by_itself() -> None:
     # the same line across the fill shows
     outlined[58:61, 40:80] = 2
     assert find_strokes(outlined, 3, 0, px).lines[59, 45:75, 2].all()
+
+
+def test_gaps_between_strokes_are_known_with_their_width() -> None:
+    px = 12.0
+    two = np.zeros((160, 160), dtype=np.intp)
+    two[20:140, 60:63] = two[20:140, 80:83] = 1
+    strokes = find_strokes(two, 2, 0, px)
+    # the gap is 17 px wide, 1.42 pitches; its middle lies at column 71
+    assert strokes.gaps[80, 71] == pytest.approx(17 / 2 / px, abs=0.06)
+    assert strokes.gaps[80, :58].max() == strokes.gaps[80, 85:].max() == 0
+    # strokes far from each other have no gap between them
+    far = np.zeros((160, 160), dtype=np.intp)
+    far[20:140, 30:33] = far[20:140, 120:123] = 1
+    assert find_strokes(far, 2, 0, px).gaps.max() == 0
+
+
+def test_every_place_knows_its_nearest_stroke() -> None:
+    px = 12.0
+    two = np.zeros((120, 120), dtype=np.intp)
+    two[10:110, 20:23] = 1
+    two[10:110, 90:93] = 2
+    strokes = find_strokes(two, 3, 0, px)
+    assert strokes.colour[60, 30] == 1
+    assert strokes.colour[60, 80] == 2
+    assert strokes.away[60, 21] < 0.1
+    assert strokes.away[60, 45] == pytest.approx(24 / px, abs=0.15)
