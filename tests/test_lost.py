@@ -1,0 +1,268 @@
+"""What is lost between the beads, on sketches whose beads are set by hand: we know what is gone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from himotif.convert import conversion as conversion_module
+from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
+from himotif.convert.lost import Lost, find_lost, lost_notes
+from himotif.convert.picture import Picture, read_picture
+from himotif.convert.search import Found, Scene
+from himotif.core.bead import bead_size
+from himotif.core.braid import Braid
+from himotif.core.lattice import Lattice
+from himotif.palette.files import read_palette
+from sketches import FIVE, NAVY, OYSTER, RUST, picture
+
+Bools = npt.NDArray[np.bool_]
+Floats = npt.NDArray[np.float64]
+EIGHT = bead_size("8/0")
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+HIGH, WIDE = 600, 300
+
+
+@dataclass
+class Seen:
+    """A conversion, and what it asked after what is lost."""
+
+    scene: Scene
+    found: Found
+    conversion: Conversion
+
+    def points(self) -> tuple[Floats, Floats]:
+        """Where the tile's beads lie in the picture: 0..1 to the right, 0..1 down."""
+        placement = self.found.placement(self.scene.placement)
+        lattice, tile = self.scene.tile.lattice, self.scene.tile
+        crossings = np.arange(tile.beads) + tile.first
+        place = placement.picture_px(lattice.azimuth_deg(crossings), lattice.height_mm(crossings))
+        across, down = np.moveaxis(place / np.array(placement.size_px), -1, 0)
+        return across, down
+
+    def with_beads(self, *shapes: tuple[Bools, str]) -> list[Lost]:
+        """What is lost if beads are ground but for these, each shape over the ones before."""
+        colours = np.full(self.scene.tile.beads, self.scene.inks.ground)
+        codes = [FIVE.beads[bead].code for bead in self.scene.inks.bead]
+        for inside, code in shapes:
+            colours[inside] = codes.index(code)
+        return find_lost(self.scene, replace(self.found, colours=colours), EIGHT)
+
+
+def lattice(strands: int) -> Lattice:
+    return Lattice.computed(Braid(strands), EIGHT)
+
+
+def seen(sketch: Picture, strands: int, monkeypatch: pytest.MonkeyPatch, **options: object) -> Seen:
+    """Convert a sketch where it lies, and catch what is asked after what is lost."""
+    asked: list[tuple[Scene, Found]] = []
+
+    def catch(scene: Scene, found: Found, bead: object) -> list[Lost]:
+        asked.append((scene, found))
+        return []
+
+    monkeypatch.setattr(conversion_module, "find_lost", catch)
+    wish = {"rounds": 60, "repeat": "once", "pin": ("shift", "scale", "turn")} | options
+    made = convert_picture(sketch, FIVE, lattice(strands), EIGHT, ConvertOptions(**wish))  # type: ignore[arg-type]
+    return Seen(*asked[0], made)
+
+
+def drawn(*shapes: tuple[object, tuple[int, int, int]], wide: int = WIDE) -> Picture:
+    """Shapes (functions of places 0..1 to the right, down) on oyster, the later over the former."""
+    row, column = np.indices((HIGH, wide))
+    pixels = np.full((HIGH, wide, 3), OYSTER)
+    for inside, colour in shapes:
+        pixels[inside((column + 0.5) / wide, (row + 0.5) / HIGH)] = colour  # type: ignore[operator]
+    return picture(pixels)
+
+
+def box(left: float, right: float, top: float, bottom: float):  # type: ignore[no-untyped-def]
+    return lambda x, y: (x >= left) & (x <= right) & (y >= top) & (y <= bottom)
+
+
+STEM, TOP, BAR = box(0.1, 0.35, 0.05, 0.95), box(0.1, 0.9, 0.05, 0.2), box(0.1, 0.8, 0.45, 0.6)
+GAP = box(0.36, 0.8, 0.21, 0.44)
+
+
+def letter(x: Floats, y: Floats) -> Bools:
+    return STEM(x, y) | TOP(x, y) | BAR(x, y)  # type: ignore[no-any-return]
+
+
+@pytest.fixture
+def wide_f(monkeypatch: pytest.MonkeyPatch) -> Seen:
+    """An F of about four by eight and a half beads on 12 strands, its bars a bead and more high."""
+    return seen(drawn((letter, NAVY)), 12, monkeypatch)
+
+
+# -- branches and openings -------------------------------------------------------------------------
+
+
+def test_nothing_is_lost_of_a_letter_whose_beads_are_all_there(wide_f: Seen) -> None:
+    assert wide_f.with_beads((letter(*wide_f.points()), "N")) == []
+
+
+def test_a_bar_without_beads_is_a_branch_that_is_lost(wide_f: Seen) -> None:
+    x, y = wide_f.points()
+    (lost,) = wide_f.with_beads((STEM(x, y) | TOP(x, y), "N"))
+    assert lost.part.kind == "branch"
+    assert lost.part.where == "in the middle"
+    rows, columns = (index / size for index, size in zip(
+        np.nonzero(lost.part.mask), lost.part.mask.shape, strict=True
+    ))  # fmt: skip
+    assert 0.44 < rows.min() < rows.max() < 0.66  # with a little of the stem's edge
+    # beads of the stem may stand out by half a bead, no further
+    assert columns.max() == pytest.approx(0.8, abs=0.03)
+    assert columns.min() > 0.3
+
+
+def test_the_stem_below_the_bar_is_missed_as_well(wide_f: Seen) -> None:
+    x, y = wide_f.points()
+    (lost,) = wide_f.with_beads((letter(x, y) & (y < 0.65), "N"))
+    assert (lost.part.kind, lost.part.where) == ("branch", "bottom left")
+
+
+def test_the_beads_of_another_bar_do_not_stand_in_for_a_lost_one(wide_f: Seen) -> None:
+    # the top bar hangs down to where the middle one begins, and the middle one is not there
+    x, y = wide_f.points()
+    found = wide_f.with_beads((STEM(x, y) | box(0.1, 0.9, 0.05, 0.4)(x, y), "N"))
+    assert {lost.part.kind for lost in found} == {"branch", "opening"}
+
+
+def test_a_gap_between_bars_that_fills_up_is_an_opening_that_closes(wide_f: Seen) -> None:
+    x, y = wide_f.points()
+    (lost,) = wide_f.with_beads((letter(x, y) | box(0.3, 1.0, 0.15, 0.5)(x, y), "N"))
+    assert lost.part.kind == "opening"
+    mask = lost.part.mask
+    rows, columns = (np.nonzero(mask)[axis] / mask.shape[axis] for axis in (0, 1))
+    assert GAP(columns, rows).mean() > 0.8  # the rest lies beyond its mouth
+    (note,) = lost_notes(
+        [lost], [bead.name for bead in FIVE.beads], wide_f.scene.inks, wide_f.scene.placement,
+        wide_f.scene.tile.lattice,
+    )  # fmt: skip
+    assert note.startswith("Lost: an opening in navy, ")
+    assert "closed" in note
+
+
+@pytest.mark.parametrize("filled", [False, True])
+def test_the_eye_of_a_ring(filled: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    def away(x: Floats, y: Floats) -> Floats:
+        return np.hypot((x - 0.5) * WIDE, (y - 0.5) * HIGH) / WIDE  # type: ignore[no-any-return]
+
+    def ring(x: Floats, y: Floats) -> Bools:
+        return (away(x, y) < 0.42) & (away(x, y) > 0.16)
+
+    on = seen(drawn((ring, NAVY)), 16, monkeypatch)
+    x, y = on.points()
+    found = on.with_beads((away(x, y) < 0.42 if filled else ring(x, y), "N"))
+    assert [(lost.part.kind, lost.part.where) for lost in found] == (
+        [("opening", "in the middle")] if filled else []
+    )
+
+
+def test_a_part_of_its_own_is_lost_as_a_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    dot = box(0.6, 0.9, 0.8, 0.95)
+    on = seen(drawn((STEM, NAVY), (dot, RUST)), 12, monkeypatch)
+    x, y = on.points()
+    assert on.with_beads((STEM(x, y), "N"), (dot(x, y), "R")) == []
+    (lost,) = on.with_beads((STEM(x, y), "N"))
+    assert (lost.part.kind, lost.part.where) == ("part", "bottom right")
+    assert FIVE.beads[on.scene.inks.bead[lost.part.ink]].code == "R"
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 90.0, 180.0])
+@pytest.mark.parametrize("fit", ["wrap", "face"])
+def test_beads_are_looked_up_where_they_lie(
+    turn_deg: float, fit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # an L that no turn or mirror leaves as it is
+    def shape(x: Floats, y: Floats) -> Bools:
+        return box(0.1, 0.4, 0.05, 0.95)(x, y) | box(0.1, 0.95, 0.75, 0.95)(x, y)  # type: ignore[no-any-return]
+
+    on = seen(drawn((shape, NAVY), wide=HIGH), 16, monkeypatch, rotate_deg=turn_deg, fit=fit)
+    x, y = on.points()
+    found = on.with_beads((box(0.1, 0.4, 0.05, 0.95)(x, y), "N"))
+    assert [lost.part.kind for lost in found] == ["branch"]
+    mask = found[0].part.mask
+    rows, columns = (np.nonzero(mask)[axis] / mask.shape[axis] for axis in (0, 1))
+    assert ((columns > 0.39) & (rows > 0.74)).mean() > 0.9
+
+
+# -- the letter F of our fixtures on eight strands -------------------------------------------------
+
+LETTER_F = FIXTURES / "motifs" / "letter_f.png"
+
+
+def bar_of(sketch: Picture) -> tuple[float, float, float, float]:
+    """The middle bar in the picture: left and right (0..1), top and bottom; read off its pixels."""
+    dark = sketch.linear.mean(axis=-1) < 0.3
+    high, wide = dark.shape
+    rows = np.flatnonzero(dark.any(axis=1))
+    stem = np.flatnonzero(dark[rows[-1]])[-1]
+    right = np.array([np.flatnonzero(dark[row])[-1] for row in rows])
+    runs = np.split(rows[right > stem + 0.1 * wide], np.flatnonzero(
+        np.diff(rows[right > stem + 0.1 * wide]) > 1) + 1)  # fmt: skip
+    assert len(runs) == 2  # the top and the middle bar
+    bar = runs[1]
+    return stem / wide, right[bar - rows[0]].min() / wide, bar[0] / high, (bar[-1] + 1) / high
+
+
+def test_the_lost_bar_of_an_f_is_named_and_what_is_advised_keeps_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    sketch = read_picture(LETTER_F)
+    left, right, top, bottom = bar_of(sketch)
+    on = seen(sketch, 8, monkeypatch, pin=())
+    x, y = on.points()
+    colours = on.found.colours.copy()
+    margin = 0.5 * on.scene.tile.lattice.pitch_mm / on.scene.placement.height_mm
+    colours[(x > left) & (y > top - margin) & (y < bottom + margin)] = on.scene.inks.ground
+    lost = find_lost(on.scene, replace(on.found, colours=colours), EIGHT)
+    notes = lost_notes(
+        lost, [bead.name for bead in FIVE.beads], on.scene.inks, on.scene.placement,
+        on.scene.tile.lattice,
+    )  # fmt: skip
+    assert notes[0].startswith("Lost: a branch of navy, ")
+    first = lost[0]
+    assert first.larger is not None or first.strands is not None
+    advised = []
+    if first.larger is not None:
+        width = on.scene.placement.width_mm * first.larger
+        assert f"--width {width:.1f}" in notes[0]
+        advised.append((8, {"width_mm": round(width, 1)}))
+    if first.strands is not None:
+        assert f"{first.strands} strands" in notes[0]
+        advised.append((first.strands, {}))
+    for strands, options in advised:
+        wish = ConvertOptions(rounds=60, repeat="once", **options)  # type: ignore[arg-type]
+        made = convert_picture(sketch, FIVE, lattice(strands), EIGHT, wish).design
+        assert made.picture is not None
+        across, down = np.moveaxis(made.picture.where_px / np.array(sketch.size_px), -1, 0)
+        in_bar = (across > left) & (across < right) & (down > top) & (down < bottom)
+        assert in_bar.any()
+        assert (made.beads[in_bar] == FIVE.index("N")).mean() > 0.5
+
+
+# -- told once -------------------------------------------------------------------------------------
+
+
+def test_what_is_lost_is_not_told_a_second_time() -> None:
+    from himotif.convert.distort import distort_conversion
+
+    palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
+    sketch = read_picture(FIXTURES / "motifs" / "heron.png")
+    wish = {"rounds": 60, "repeat": "once"}
+    made = convert_picture(sketch, palette, lattice(8), EIGHT, ConvertOptions(**wish))  # type: ignore[arg-type]
+    lost = [note for note in made.notes if note.startswith("Lost")]
+    assert lost
+    told = distort_conversion(made, sketch)
+    assert told.report["lost"] == lost
+    assert not [words for words in told.words if "disappear" in words or "lies where" in words]
+    assert not [words for words in told.words if "nothing to mend" in words]
+    # a first look does not look for lost parts, so its report tells them
+    quick = convert_picture(sketch, palette, lattice(8), EIGHT, ConvertOptions(**wish, quick=True))  # type: ignore[arg-type]
+    first = distort_conversion(quick, sketch)
+    assert first.report["lost"] is None
+    assert [words for words in first.words if "disappear" in words or "lies where" in words]
