@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from ..core.compare_sheet import Card
     from ..core.sheet.shapes import Page
     from ..palette.palette import Palette
+    from .distort import Distortion
     from .job import Made, Order
     from .picture import Picture
 
@@ -239,8 +240,13 @@ def _numbers(braided: Braided) -> dict[str, Any]:
         "motifs": report["measured"]["of"],
         "thickness_mm": round(design.lattice.thickness_mm, 3),
         "beads": len(design.beads),
-        "words": made.distortion.words,
+        "words": _words(made.distortion),
     }
+
+
+def _words(distortion: Distortion) -> list[str]:
+    """What is lost first: no other paper of a comparison tells it."""
+    return [*(distortion.report["lost"] or ()), *distortion.words]
 
 
 def _card(braided: Braided) -> Card:
@@ -269,7 +275,7 @@ def _card(braided: Braided) -> Card:
     return Card(
         braided.title,
         facts,
-        made.distortion.words[0],
+        numbers["words"][0],
         panels.sketch,
         colours_rgb(made.design),
         panels.front_deg,

@@ -85,13 +85,31 @@ def distort_conversion(
     design : Design, optional
         The design in the end, if beads were changed after the conversion.
     """
+    design = conversion.design if design is None else design
     return distort(
-        conversion.design if design is None else design,
+        design,
         conversion.placement,
         picture,
         conversion.kind,
         conversion.found,
+        _told_lost(conversion, design),
     )
+
+
+def _told_lost(conversion: Conversion, design: Design) -> list[str] | None:
+    """What the conversion told of lost parts; None if it did not look, or the motif changed since.
+
+    A first look is too short for it, and a shaded picture has no parts.
+    """
+    from .lost import LOST_NOTE
+
+    if conversion.kind != "flat" or conversion.centred is None:
+        return None
+    found = conversion.design
+    before, after = (np.array([b.code for b in d.palette])[d.beads] for d in (found, design))
+    if (before != after)[found.beads != found.background].any():
+        return None
+    return [note for note in conversion.notes if note.startswith(LOST_NOTE)]
 
 
 def distort(
@@ -100,6 +118,7 @@ def distort(
     picture: Picture,
     kind: Kind | None = None,
     likeness: Likeness | None = None,
+    lost: list[str] | None = None,
 ) -> Distortion:
     """Measure what the braid does to a placed picture.
 
@@ -112,6 +131,9 @@ def distort(
         Found from the picture if left out.
     likeness : Likeness, optional
         C, S and J of the conversion, to be reported along.
+    lost : list of str, optional
+        What was told of lost parts, with their remedies, if they were looked for: the sentences of
+        the report leave it at that.
     """
     from ..core.distortion_sheet import Panels
 
@@ -152,6 +174,7 @@ def distort(
         "seam": _seam_json(laid, sketch, piece, colour, design),
         "colour": colour.as_json(),
         "likeness": None if likeness is None else _likeness_json(likeness),
+        "lost": lost,
     }
     report["words"] = sentences(report, lattice)
     panels = Panels(

@@ -2,6 +2,8 @@
 
 Every finding gets a weight (100: the sketch cannot be read; 1: good to know) and comes with a
 remedy. The weights only order the sentences; they are ours, and are written beside each finding.
+Where the conversion has told what is lost and what would keep it (``lost`` in the report), that is
+not said a second time.
 """
 
 from __future__ import annotations
@@ -64,15 +66,15 @@ def sentences(report: Report, lattice: Lattice) -> list[str]:
 def _regions(report: Report, lattice: Lattice) -> Iterator[Finding]:
     """What becomes of the colours: gone, partly gone, broken, run together, closed."""
     motif = [region for region in report["regions"] if not region["is_background"]]
-    area = sum(region["area_beads"] for region in motif)
+    area, told = sum(region["area_beads"] for region in motif), report["lost"]
     gone = [region for region in motif if region["beads"] == 0]
-    if gone:
+    if gone and told is None:
         yield 95.0, _gone(gone, lattice, area)
     found = [
         finding
         for region in motif
         if region["beads"]
-        for finding in _changed(region, lattice, area)
+        for finding in _changed(region, lattice, area, told)
     ]
     found.sort(key=lambda finding: -finding[0])
     yield from found[:2]
@@ -85,9 +87,16 @@ def _gone(regions: list[Report], lattice: Lattice, motif_beads: float) -> str:
     return f"{_capital(names)} {verb} ({why}): {_wider(regions, lattice, motif_beads)}."
 
 
-def _changed(region: Report, lattice: Lattice, motif_beads: float) -> Iterator[Finding]:
+def _changed(
+    region: Report, lattice: Lattice, motif_beads: float, told: list[str] | None
+) -> Iterator[Finding]:
     """At most one finding about a colour that is still there."""
     before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
+    if told is not None:
+        before, lost = before - lost, 0
+    if before == 0:
+        return
+    closed = any(f"opening in {region['name']}" in note for note in told or ())
     name, wider = _name(region), _wider([region], lattice, motif_beads)
     if 0 < lost < before:
         verb = "disappears" if lost == 1 else "disappear"
@@ -113,7 +122,7 @@ def _changed(region: Report, lattice: Lattice, motif_beads: float) -> Iterator[F
             f"Pieces of {name} run together, from {before} in the sketch to {after} in beads: "
             f"leave {_mm(1.2 * lattice.pitch_mm)} between them.",
         )
-    elif region["holes_after"] < region["holes_before"]:
+    elif region["holes_after"] < region["holes_before"] and not closed:
         yield (
             50.0,
             f"A gap inside {name} fills up or opens: draw it, and what goes round it, "
@@ -357,10 +366,13 @@ def _all_well(report: Report) -> str:
         return f"The picture's tones come out{off}: look at the preview, there is nothing to mend."
     if edges["p95_mm"] is None:
         return "The motif has no edges on the braid: leave some ground around it to show its shape."
-    return (
-        f"The motif keeps its shape: 95 % of its edges lie within {_mm(edges['p95_mm'])} "
-        f"({edges['p95_beads']:.1f} of a bead) of the sketch; there is nothing to mend."
+    well = (
+        f"95 % of its edges lie within {_mm(edges['p95_mm'])} ({edges['p95_beads']:.1f} of a bead) "
+        "of the sketch"
     )
+    if report["lost"]:
+        return f"What is not lost of the motif keeps its shape: {well}."
+    return f"The motif keeps its shape: {well}; there is nothing to mend."
 
 
 def _name(region: Report) -> str:
