@@ -409,7 +409,8 @@ class Scene:
         """Return the sketch with its thin strokes drawn with a broader pen."""
         kinds = len(self.inks.bead)
         planes = self.source.planes.copy()
-        inked = self.strokes.away <= pen_pitches / 2
+        px_per_pitch = self.placement.px_per_mm * self.source.scale * self.tile.lattice.pitch_mm
+        inked = self.strokes.away_px <= pen_pitches / 2 * px_per_pitch
         ink = self.strokes.colour[inked]
         planes[inked, :3], planes[inked, 3] = self.tones[ink], 1
         planes[inked, 4 : 4 + kinds] = np.eye(kinds, dtype=np.float32)[ink]

@@ -49,8 +49,8 @@ class Strokes:
         On the middle lines of the gaps between strokes half their width in pitches; 0 elsewhere.
     colour : (h, w) int
         The colour of the nearest middle line.
-    away : (h, w) float32
-        How far it is, in pitches.
+    away_px : (h, w) float32
+        How far it is.
     share : float
         How much of what is drawn, ground left out, is strokes: 1 for a line drawing.
     width_pitches : float
@@ -60,7 +60,7 @@ class Strokes:
     lines: Singles
     gaps: Singles
     colour: Ints
-    away: Singles
+    away_px: Singles
     share: float
     width_pitches: float
 
@@ -110,13 +110,13 @@ def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> 
         ndimage.distance_transform_edt(~edge) < reach if edge.any() else np.zeros_like(any_thin)
     )
     drawn = np.zeros_like(any_thin)
-    lines, colour_at, away = none.lines, none.colour, none.away
+    lines, colour_at, away = none.lines, none.colour, none.away_px
     for colour, thin in thin_of.items():
         showing = thin & (~by_edge | (bare == colour))
         middle = showing & _ridge(ndimage.distance_transform_edt(padded == colour))
         if middle.any():
-            far = ndimage.distance_transform_edt(~middle)[room:-room, room:-room] / px_per_pitch
-            lines[..., colour] = far <= 0.5 * LINE_PITCHES
+            far = ndimage.distance_transform_edt(~middle)[room:-room, room:-room]
+            lines[..., colour] = far <= 0.5 * LINE_PITCHES * px_per_pitch
             nearer = far < away
             colour_at[nearer], away[nearer] = colour, far[nearer]
             drawn |= showing

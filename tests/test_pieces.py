@@ -154,5 +154,5 @@ def test_every_place_knows_its_nearest_stroke() -> None:
     strokes = find_strokes(two, 3, 0, px)
     assert strokes.colour[60, 30] == 1
     assert strokes.colour[60, 80] == 2
-    assert strokes.away[60, 21] < 0.1
-    assert strokes.away[60, 45] == pytest.approx(24 / px, abs=0.15)
+    assert strokes.away_px[60, 21] < 1
+    assert strokes.away_px[60, 45] == pytest.approx(24, abs=2)
