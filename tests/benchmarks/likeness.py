@@ -326,13 +326,18 @@ def own_beads(scene: Scene, kind: str) -> Ints:
     """The beads that may be used: for a flat motif those that its own colours map to.
 
     Left free, annealing mixes a grey outline from rust and pale blue: a better J, and dirt to the
-    eye. Colours of at least 0.2 % of the pixels count; edges are softer than that.
+    eye. Colours of at least 0.2 % of the pixels count, of those whose neighbours have the same:
+    the soft pixels of an edge are no colours of the motif.
     """
     if kind != "flat":
         return np.arange(len(scene.light))
-    levels, count = np.unique(
-        np.rint(scene.flat * 255).astype(np.uint8).reshape(-1, 3), axis=0, return_counts=True
-    )
+    codes = np.rint(scene.flat * 255).astype(np.uint8)
+    inner = codes[1:-1, 1:-1]
+    plain = np.ones(inner.shape[:2], dtype=bool)
+    for rows, columns in ((1, 0), (1, 2), (0, 1), (2, 1)):
+        shifted = codes[rows:, columns:][: inner.shape[0], : inner.shape[1]]
+        plain &= (shifted == inner).all(axis=-1)
+    levels, count = np.unique(inner[plain], axis=0, return_counts=True)
     common = levels[count >= 0.002 * count.sum()] / 255.0
     return np.unique(np.append(scene.nearest_lab(decoded(common)), scene.background))
 
