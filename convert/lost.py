@@ -57,6 +57,9 @@ OPENING_BEADS = 0.3
 TOLD = 3
 """So many are told one by one."""
 
+MOST_BEADS = 1000
+"""Larger tiles are not searched for a remedy: it would take longer than the conversion."""
+
 LARGER = (1.1, 1.25, 1.5, 2.0)
 """Sizes that are tried for a remedy."""
 
@@ -417,6 +420,8 @@ class _Remedies:
         size_mm = (placement.width_mm, placement.height_mm)
         rounds = int(np.ceil(size_mm[1] / lattice.rise_mm)) + 8
         tile = plan_tile(lattice, size_mm, rounds, "once", 1.0)
+        if tile.beads > MOST_BEADS:
+            return np.zeros(len(self.parts), dtype=bool)
         placement = replace(placement, centres=((placement.front_deg, tile.middle_mm),))
         other = replace(scene, tile=tile, placement=placement)
         shown = _shown(other, seek(other, Effort(scale=False, turn=False, quick=True)))

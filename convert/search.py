@@ -25,7 +25,7 @@ from .likeness import Comparison, bead_planes, linear_lab, quick_ciede2000
 from .pieces import mended, parts_of
 from .placement import Placement
 from .strokes import Strokes
-from .sweeps import Sweeper, Windows, middles
+from .sweeps import MOST_ROUNDS, Sweeper, Windows, middles
 from .symmetry import alike, centres, looks_the_same_upside_down
 from .tile import Tile
 
@@ -332,6 +332,9 @@ ONE_PEN = PENS[1:2]
 READS, CLEAR = 0.35, 0.75
 """From the first a drawing of strokes can be read, from the second there is nothing to gain."""
 
+HASTY_ROUNDS = 2
+"""Rounds of changes in a first look at a large tile; the first ones gain most."""
+
 PLAIN_PLACES = 6
 """Places at which plain ways of colouring are tried, for comparison."""
 
@@ -591,6 +594,8 @@ class _Search:
             chosen += [self._dithered(views[key], key, shift) for _, key, shift, _ in chosen[:2]]
         swept = [self._swept(views[key], key, shift, colours) for _, key, shift, colours in chosen]
         swept.sort(key=lambda f: f.score)
+        if self.effort.quick:
+            return swept[0]
         final = self._first(swept, self.finalists, lambda f: f.plain)
         best = min(
             (self._refined(found) for found in final),
@@ -707,7 +712,9 @@ class _Search:
             owner[0],
             view.inks.planes,
         )
-        score, colours = sweeper.improve(colours, candidates(view, contents))
+        hasty = self.effort.quick and canvas.tile.beads > LARGE * TYPICAL_BEADS
+        rounds = HASTY_ROUNDS if hasty else MOST_ROUNDS
+        score, colours = sweeper.improve(colours, candidates(view, contents), rounds)
         return Found(score, *key, canvas.moved_mm(shift), colours)
 
     def _refined(self, found: Found) -> Found:

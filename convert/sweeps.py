@@ -195,7 +195,9 @@ class Sweeper:
         product = windows.at(self.comparison.smooth, every) * windows.cells[3]
         return np.asarray(windows.down @ product @ windows.across.T)
 
-    def improve(self, colours: Ints, allowed: Ints) -> tuple[float, Ints]:
+    def improve(
+        self, colours: Ints, allowed: Ints, rounds: int = MOST_ROUNDS
+    ) -> tuple[float, Ints]:
         """Change beads as long as the score falls.
 
         Parameters
@@ -204,6 +206,8 @@ class Sweeper:
             Inks to begin with.
         allowed : (beads, k) int
             Inks that each bead may take; -1 is none.
+        rounds : int
+            So often changes are made together, at most.
 
         Returns
         -------
@@ -212,7 +216,7 @@ class Sweeper:
         state = self._state(colours)
         allowed = allowed.copy()
         open_beads = np.flatnonzero((allowed >= 0).sum(axis=1) > 1)
-        for _ in range(MOST_ROUNDS):
+        for _ in range(rounds):
             tried = allowed[open_beads]
             row, column = np.nonzero((tried >= 0) & (tried != state.colours[open_beads][:, None]))
             if not len(row):
