@@ -214,7 +214,8 @@ def convert_picture(
     before = None if options.quick else judge.plain(upright)
     notes = [_gain_note(found, before, after), *_walk_notes(tile)]
     if strokes.share >= LINE_DRAWING or found.pen_pitches:
-        notes.append(_line_note(found, strokes.width_pitches, lattice.pitch_mm))
+        shows = bool((found.colours != inks.ground).any())
+        notes.append(_line_note(found, strokes.width_pitches, lattice.pitch_mm, shows))
     if sketch.kind == "flat" and not options.quick:
         lost = find_lost(scene, found, bead)
         names = [one.name for one in palette.beads]
@@ -411,15 +412,16 @@ def _gain_note(found: Found, before: Likeness | None, after: Likeness) -> str:
     return f"Placed {where}: reads {gain:.1f} × better than centred with plain averages."
 
 
-def _line_note(found: Found, width_pitches: float, pitch_mm: float) -> str:
+def _line_note(found: Found, width_pitches: float, pitch_mm: float, shows: bool) -> str:
     """What becomes of thin strokes."""
     wide = f"strokes {width_pitches * pitch_mm:.1f} mm wide"
     if found.pen_pitches:
         return f"Thin {wide}: a bead is {pitch_mm:.1f} mm, so they are drawn a whole bead wide."
     if found.legible >= READS:
         return ""
+    what = "not every stroke" if shows else "nothing of it"
     return (
-        f"A line drawing with {wide}: a bead is {pitch_mm:.1f} mm, so not every stroke shows. "
+        f"A line drawing with {wide}: a bead is {pitch_mm:.1f} mm, so {what} shows. "
         "Thicker strokes, more strands, smaller beads or a larger motif along the braid show them "
         "better."
     )

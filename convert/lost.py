@@ -21,7 +21,7 @@ from ..core.distortion import PIECE_LOST_PERCENT
 from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
 from .placement import Placement
-from .search import Effort, Found, Inks, Scene, seek
+from .search import LINE_DRAWING, Effort, Found, Inks, Scene, seek
 from .tile import plan_tile
 
 if TYPE_CHECKING:
@@ -376,7 +376,8 @@ class _Remedies:
         if lattice is None:
             return False
         grown_mm = self.parts[number].width_mm * scale * lattice.radius_mm / here.radius_mm
-        if grown_mm < HOPELESS_PITCHES * lattice.pitch_mm:
+        drawn_again = self.scene.strokes.share >= LINE_DRAWING
+        if grown_mm < HOPELESS_PITCHES * lattice.pitch_mm and not drawn_again:
             return False
         return bool(self.kept(scale, strands, turn_deg)[number])
 
