@@ -252,7 +252,7 @@ def _width_mm(lattice: Lattice, options: ConvertOptions) -> float:
 def background_index(picture: Picture, palette: Palette, code: str | None) -> int:
     """Return the background bead: the one asked for, or the one nearest to the picture's border.
 
-    A motif drawn tight to its frame owns much of the border: of the tones that make up a fifth of
+    A motif drawn tight to its frame owns much of the border: of the colours that make up a fifth of
     it the commonest in the whole picture counts, and of nearly equal ones the lightest, as paper
     is mostly lighter than what is drawn on it.
 
@@ -265,15 +265,9 @@ def background_index(picture: Picture, palette: Palette, code: str | None) -> in
     edge[[0, -1]] = edge[:, [0, -1]] = True
     solid = edge & (alpha >= 0.5)
     if solid.sum() >= 0.5 * edge.sum():
-        border = _tones(picture.linear[solid])
-        tone, at_edge = np.unique(border, return_counts=True)
-        often = tone[at_edge >= min(0.2 * len(border), at_edge.max())]
-        step = max(1, max(alpha.shape) // 300)
-        thinned = _tones(picture.linear[::step, ::step][alpha[::step, ::step] >= 0.5])
-        everywhere = np.array([np.count_nonzero(thinned == known) for known in often])
-        usual = np.stack([picture.linear[solid][border == known].mean(axis=0) for known in often])
-        lightest = np.where(everywhere >= 0.6 * everywhere.max(), usual.sum(axis=1), -1)
-        return int(colouring.match_linear(usual[[np.argmax(lightest)]], palette)[0])
+        sketch = colouring.read_sketch(picture)
+        tone = _plain_ground(sketch) if sketch.kind == "flat" else _shaded_ground(picture, solid)
+        return int(colouring.match_linear(tone[None], palette)[0])
     light = np.argsort(-palette.lab[:, 0], kind="stable")
     inside = picture.linear[alpha >= 0.5]
     if not len(inside):
@@ -284,6 +278,35 @@ def background_index(picture: Picture, palette: Palette, code: str | None) -> in
     stands_off = np.quantile(apart, 0.05, axis=0)
     clear = light[stands_off[light] >= 20.0]
     return int(clear[0] if len(clear) else np.argmax(stands_off))
+
+
+def _plain_ground(sketch: colouring.Sketch) -> npt.NDArray[np.float32]:
+    """The plain colour of a flat sketch that its background is."""
+    shares = sketch.source.planes[..., 4:]
+    sides = (shares[0], shares[-1], shares[:, 0], shares[:, -1])
+    at_edge = np.sum([side.sum(axis=0) for side in sides], axis=0)
+    linear = sketch.colours.linear
+    return np.asarray(linear[_likely_ground(at_edge, shares.sum(axis=(0, 1)), linear)])
+
+
+def _shaded_ground(picture: Picture, solid: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
+    """The same for a shaded picture, by its tones; `solid` is its border."""
+    border = _tones(picture.linear[solid])
+    tone, at_edge = np.unique(border, return_counts=True)
+    step = max(1, max(picture.alpha.shape) // 300)
+    thinned = _tones(picture.linear[::step, ::step][picture.alpha[::step, ::step] >= 0.5])
+    everywhere = np.array([np.count_nonzero(thinned == known) for known in tone])
+    usual = np.stack([picture.linear[solid][border == known].mean(axis=0) for known in tone])
+    return np.asarray(usual[_likely_ground(at_edge, everywhere, usual)])
+
+
+def _likely_ground(
+    at_edge: npt.NDArray[Any], everywhere: npt.NDArray[Any], linear: npt.NDArray[np.float32]
+) -> int:
+    """Place of the colour that is the ground, by how much of the border and of all it has."""
+    often = at_edge >= min(0.2 * at_edge.sum(), at_edge.max())
+    usual = often & (everywhere >= 0.6 * everywhere[often].max())
+    return int(np.argmax(np.where(usual, linear.sum(axis=1), -1)))
 
 
 def _tones(linear: npt.NDArray[np.float32]) -> Ints:

@@ -1,0 +1,235 @@
+"""A picture as it is looked at for plain colours: its tones, and which pixels are plain.
+
+The first look takes the picture as it is stored. Paper under uneven light, the grain of paper and
+the dots of a dithered file hide plain colours from it; the calm look evens the light and blurs the
+dots first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from .likeness import linear_lab
+from .sampling import box_mean
+
+if TYPE_CHECKING:
+    from .picture import Picture
+
+Singles = npt.NDArray[np.float32]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+Tones = npt.NDArray[np.uint8]
+"""Square roots of linear light, times 255: about what the eye sees and drawing programs mix."""
+
+LOOK_PX = 480
+"""The longest side of the picture as the beads are told of it."""
+
+PLAIN_STEP = 8
+"""Neighbouring pixels of one plain colour differ by less, in tones."""
+
+BUSY = 0.15
+"""Where more of the picture than this has hardly a plain pixel, it is dithered or grainy."""
+
+GRAIN = 3.0
+"""Pixels that differ by more from the mean of their neighbours (in tones) must be blurred."""
+
+CALM_WIDTH = 1.6
+"""How much broader plain colours are on paper and in a dithered file."""
+
+TILE_PX = 20
+"""The side of the tiles that the light is measured in."""
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A picture as it is looked at.
+
+    Parameters
+    ----------
+    tones : (h, w, 3) uint8
+    cover : (h, w) bool
+        Where anything is drawn.
+    plain : (h, w) bool
+        Pixels like all four neighbours.
+    step : int
+        Pixels of it, in each direction, in a pixel that the beads are told of.
+    width : float
+        How broad its plain colours are, 1 for a drawing on the screen.
+    radius : int
+        How far its edges may be soft, in pixels.
+    """
+
+    tones: Tones
+    cover: Bools
+    plain: Bools
+    step: int
+    width: float
+    radius: int
+
+    @classmethod
+    def at(cls, tones: Tones, cover: Bools, step: int, width: float, radius: int) -> Look:
+        """Look at tones, and find which pixels are plain."""
+        plain = cover.copy()
+        for axis in (0, 1):
+            less, more = shifted(axis)
+            one, other = tones[less], tones[more]
+            apart = np.maximum(one, other) - np.minimum(one, other)
+            like = cover[less] & cover[more]
+            for channel in range(3):
+                like &= apart[..., channel] < PLAIN_STEP
+            plain[less] &= like
+            plain[more] &= like
+        return cls(tones, cover, plain, step, width, radius)
+
+    @property
+    def calm(self) -> bool:
+        """Whether it was evened or blurred before."""
+        return self.width > 1
+
+    def busy(self) -> float:
+        """Return the share of the picture where hardly a pixel is like its neighbours."""
+        if min(self.plain.shape) < _BUSY_PX:
+            return 0.0
+        plain, cover = _tiles(self.plain, _BUSY_PX), _tiles(self.cover, _BUSY_PX)
+        return float((plain.mean(axis=1) < 0.3 * cover.mean(axis=1)).mean())
+
+
+_BUSY_PX = 12
+
+
+def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
+    """Return slices of all but the last and all but the first `by` rows (or columns)."""
+    less, more, every = slice(None, -by), slice(by, None), slice(None)
+    return ((less, every), (more, every)) if axis == 0 else ((every, less), (every, more))
+
+
+def to_tones(linear: Singles) -> Tones:
+    """Return the tones of linear light, rounded."""
+    root = np.sqrt(linear)
+    root *= 255
+    root += 0.5
+    np.minimum(root, 255, out=root)
+    tones: Tones = root.astype(np.uint8)
+    return tones
+
+
+def from_tones(tones: npt.ArrayLike) -> Singles:
+    """Return the linear light of tones."""
+    return np.asarray((np.asarray(tones, dtype=np.float32) / 255) ** 2)
+
+
+def look_step(picture: Picture) -> int:
+    """Return how many stored pixels, in each direction, the beads are told of as one."""
+    high, wide = picture.alpha.shape
+    return max(1, -(-max(int(high), int(wide)) // LOOK_PX))
+
+
+def first_look(picture: Picture) -> Look:
+    """Look at the picture as it is stored."""
+    step = look_step(picture)
+    tones = to_tones(picture.linear)
+    return Look.at(tones, picture.alpha >= 0.5, step, 1.0, 2 * step + 1)
+
+
+def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None] | None:
+    """Look again, at evenly lit paper and through dots and grain.
+
+    Parameters
+    ----------
+    picture : Picture
+    busy : float
+        Of the first look.
+
+    Returns
+    -------
+    (Look, light) or None
+        The light is that of a sheet of paper, if one is seen; None instead of both if there is
+        nothing to calm.
+    """
+    from scipy.ndimage import gaussian_filter
+
+    step = look_step(picture)
+    cover = (picture.alpha >= 0.5).astype(np.float32)
+    light = box_mean(picture.linear * cover[..., None], step)
+    part = box_mean(cover[..., None], step)[..., 0]
+    grainy = busy >= BUSY or _grain(light) > GRAIN
+    if grainy:
+        sigma = max(1.0, 2.0 / step)
+        for channel in range(3):
+            light[..., channel] = gaussian_filter(light[..., channel], sigma, truncate=2.5)
+        part = gaussian_filter(part, sigma, truncate=2.5)
+    light /= np.maximum(part, 1e-3)[..., None]
+    paper = paper_light(light)
+    if paper is None and not grainy:
+        return None
+    if paper is not None:
+        light /= paper[..., None].astype(np.float32)
+    return Look.at(to_tones(light), part >= 0.5, 1, CALM_WIDTH, 5), paper
+
+
+def _grain(linear: Singles) -> float:
+    """How far most pixels are from the mean of their neighbours, in tones."""
+    if linear.shape[1] < 3:
+        return 0.0
+    tones = np.sqrt(linear[::2, :, 1]) * 255
+    bend = tones[:, 1:-1] - (tones[:, 2:] + tones[:, :-2]) / 2
+    return float(np.quantile(np.abs(bend), 0.6))
+
+
+def paper_light(linear: Singles) -> Floats | None:
+    """Return how brightly a sheet of paper is lit at each pixel, 1 where best.
+
+    Paper is light, hardly coloured, seen in much of the picture, and its light changes slowly: a
+    quadratic in the logarithm, fitted to the lighter pixels of tiles; tiles that are darker than
+    the fit are drawn on and left out.
+
+    Parameters
+    ----------
+    linear : (h, w, 3) float32
+
+    Returns
+    -------
+    (h, w) float or None
+        None if no such sheet is seen.
+    """
+    luminance = linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+    if min(luminance.shape) < 4 * TILE_PX:
+        return None
+    tiles = np.sort(_tiles(luminance, TILE_PX), axis=1)
+    lighter = tiles[:, int(0.6 * TILE_PX**2) : int(0.95 * TILE_PX**2)].mean(axis=1)
+    value = np.log(np.maximum(lighter, 1e-4))
+    high, wide = (n // TILE_PX for n in luminance.shape)
+    row, column = np.indices((high, wide)).reshape(2, -1) + 0.5
+    basis = _quadratic(column / wide, row / high)
+    used = value > np.quantile(value, 0.9) - 1.5
+    for bound in (0.4, 0.25, 0.15, 0.1, 0.07, 0.07, 0.07):
+        if used.sum() < 2 * basis.shape[1]:
+            return None
+        fit = np.linalg.lstsq(basis[used], value[used], rcond=None)[0]
+        over = value - basis @ fit
+        used = (over > -bound) & (over < 2 * bound)
+    row, column = np.indices(luminance.shape) + 0.5
+    surface: Floats = np.exp(_quadratic(column / (wide * TILE_PX), row / (high * TILE_PX)) @ fit)
+    near = np.abs(luminance / surface - 1) < 0.08
+    if near.mean() < 0.3 or surface.max() > 6 * surface.min():
+        return None
+    best = np.quantile(surface, 0.95)
+    sheet = (linear[near] / surface[near, None]).mean(axis=0) * best
+    lightness, *colour = linear_lab(sheet.astype(np.float32))
+    return surface / best if lightness >= 60 and np.hypot(*colour) <= 25 else None
+
+
+def _quadratic(x: Floats, y: Floats) -> Floats:
+    x, y = x - 0.5, y - 0.5
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+
+
+def _tiles(values: npt.NDArray[Any], size: int) -> npt.NDArray[Any]:
+    """Whole square tiles, one a row."""
+    high, wide = (n // size for n in values.shape)
+    tiles = values[: high * size, : wide * size].reshape(high, size, wide, size)
+    return np.asarray(tiles.transpose(0, 2, 1, 3).reshape(high * wide, size * size))
