@@ -61,6 +61,8 @@ class Look:
         How broad its plain colours are, 1 for a drawing on the screen.
     radius : int
         How far its edges may be soft, in pixels.
+    blurred : bool
+        Whether it was blurred to be looked at.
     """
 
     tones: Tones
@@ -69,9 +71,18 @@ class Look:
     step: int
     width: float
     radius: int
+    blurred: bool = False
 
     @classmethod
-    def at(cls, tones: Tones, cover: Bools, step: int, width: float, radius: int) -> Look:
+    def at(
+        cls,
+        tones: Tones,
+        cover: Bools,
+        step: int,
+        width: float,
+        radius: int,
+        blurred: bool = False,
+    ) -> Look:
         """Look at tones, and find which pixels are plain."""
         plain = cover.copy()
         for axis in (0, 1):
@@ -83,7 +94,7 @@ class Look:
                 like &= apart[..., channel] < PLAIN_STEP
             plain[less] &= like
             plain[more] &= like
-        return cls(tones, cover, plain, step, width, radius)
+        return cls(tones, cover, plain, step, width, radius, blurred)
 
     @property
     def calm(self) -> bool:
@@ -135,7 +146,7 @@ def first_look(picture: Picture) -> Look:
     return Look.at(tones, picture.alpha >= 0.5, step, 1.0, 2 * step + 1)
 
 
-def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None] | None:
+def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None]:
     """Look again, at evenly lit paper and through dots and grain.
 
     Parameters
@@ -146,9 +157,8 @@ def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None] | Non
 
     Returns
     -------
-    (Look, light) or None
-        The light is that of a sheet of paper, if one is seen; None instead of both if there is
-        nothing to calm.
+    Look, light
+        The light is that of a sheet of paper, None if no such sheet is seen.
     """
     from scipy.ndimage import gaussian_filter
 
@@ -164,11 +174,9 @@ def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None] | Non
         part = gaussian_filter(part, sigma, truncate=2.5)
     light /= np.maximum(part, 1e-3)[..., None]
     paper = paper_light(light)
-    if paper is None and not grainy:
-        return None
     if paper is not None:
         light /= paper[..., None].astype(np.float32)
-    return Look.at(to_tones(light), part >= 0.5, 1, CALM_WIDTH, 5), paper
+    return Look.at(to_tones(light), part >= 0.5, 1, CALM_WIDTH, 5, grainy), paper
 
 
 def _grain(linear: Singles) -> float:
@@ -220,7 +228,7 @@ def paper_light(linear: Singles) -> Floats | None:
     best = np.quantile(surface, 0.95)
     sheet = (linear[near] / surface[near, None]).mean(axis=0) * best
     lightness, *colour = linear_lab(sheet.astype(np.float32))
-    return surface / best if lightness >= 60 and np.hypot(*colour) <= 25 else None
+    return surface / best if lightness >= 60 and np.hypot(*colour) <= 40 else None
 
 
 def _quadratic(x: Floats, y: Floats) -> Floats:

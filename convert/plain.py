@@ -43,7 +43,7 @@ Labels = npt.NDArray[np.int8]
 MOST_COLOURS = 12
 """More plain colours than this are shades."""
 
-LEAST_SHARE = 0.0008
+LEAST_SHARE = 0.0005
 """A plain colour covers at least this much of the sketch."""
 
 CORE, SHELL = 3.0, 6.0
@@ -68,6 +68,12 @@ MOST_LEFT = 0.2
 
 LEAST_CORE = 0.7
 """At least this much of a flat sketch is plainly one of its colours."""
+
+LEAST_OTHERS = 0.5
+"""And this much of what is not its largest colour, unless all that is but a few lines."""
+
+CALM_PX = 100
+"""In smaller pictures every pixel counts: they are not looked at again."""
 
 EVEN = 0.9
 """Plain areas stray from their colour by no more than this (tones) once dots are blurred."""
@@ -132,9 +138,8 @@ def read_picture_colours(picture: Picture) -> Reading:
     busy = look.busy()
     reading = None if busy >= BUSY else _read(look)
     if reading is None or reading.found.kind == "shaded":
-        calm = None if min(look.cover.shape) < 100 else calm_look(picture, busy)
-        if calm is not None:
-            again = _read_calm(*calm)
+        if min(look.cover.shape) >= CALM_PX:
+            again = _read_calm(*calm_look(picture, busy))
             if reading is None or again.found.kind == "flat":
                 return again
     return reading or _read(look)
@@ -204,7 +209,9 @@ def _explained(look: Look, tones: Singles, label: Labels, unknown: Bools, size: 
     seen, drawn = label[every], look.tones[every]
     drawn, seen = drawn[seen >= 0], seen[seen >= 0]
     core = np.abs(drawn - tones[seen]).max(axis=-1) < OWN * look.width
-    return bool(core.mean() > LEAST_CORE)
+    rest = seen != np.argmax(size)
+    lines = len(tones) <= 3 and rest.mean() < 0.1
+    return bool(core.mean() > LEAST_CORE and (lines or core[rest].mean() > LEAST_OTHERS))
 
 
 # -- peaks ------------------------------------------------------------------------------------
@@ -713,7 +720,7 @@ def _is_fringe(
             part, off, length = _along(tones[ink], tones[ground], tones[other])
             if not 0.05 < part < 1 or off > OWN * look.width + SLANT * length:
                 continue
-            strong = 0.3 if look.calm else 0.45 if other >= known or lossy else 0.6
+            strong = 0.3 if look.blurred else 0.45 if other >= known and not lossy else 0.6
             if part > strong and off < OWN + 0.04 * length:
                 return True
             if _touching(look, thin, mine, tones, other, known).mean() > 0.6:
