@@ -35,6 +35,8 @@ PART_BEADS = 0.8
 def parts_of(shares: Singles, ground: int, owner: Ints, beads: int) -> tuple[Ints, Floats]:
     """Return the ink of each connected part of a sketch, and how much of each cell it covers.
 
+    Parts smaller than a bead are left out; a colour that has no larger one is a part as a whole.
+
     Parameters
     ----------
     shares : (H, W, k) float32
@@ -59,11 +61,13 @@ def parts_of(shares: Singles, ground: int, owner: Ints, beads: int) -> tuple[Int
     for number in np.unique(ink):
         pieces, _ = ndimage.label(ink == number, structure=np.ones((3, 3)))
         pieces = _joined(pieces)
-        for piece in np.unique(pieces[pieces > 0]):
-            inside = pieces == piece
-            if inside.sum() >= PART_BEADS * size.mean():
+        parts = [pieces == piece for piece in np.unique(pieces[pieces > 0])]
+        large = [part for part in parts if part.sum() >= PART_BEADS * size.mean()]
+        # a colour in small pieces is looked after as one
+        for part in large or [ink == number]:
+            if part.sum() >= PART_BEADS * size.mean():
                 inks.append(int(number))
-                covers.append(np.bincount(owner[inside], minlength=beads) / np.maximum(size, 1))
+                covers.append(np.bincount(owner[part], minlength=beads) / np.maximum(size, 1))
     return np.array(inks, dtype=np.intp), np.array(covers).reshape(len(inks), beads)
 
 

@@ -317,6 +317,9 @@ compared."""
 LAST_WORTH = 1.4
 """The same at the place that is chosen, but never worse than plain ways of colouring."""
 
+SURE = 0.9
+"""Part of the score of plain ways that counts: elsewhere they may be luckier."""
+
 SYMMETRY_WORTH = 1.25
 """Symmetrical beads may read so much worse than the best that are not."""
 
@@ -482,19 +485,19 @@ class Found:
 def seek(scene: Scene, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
     search = _Search(scene, effort)
+    strokes = scene.strokes.share
+    if not scene.flat or (effort.quick and strokes < LINE_DRAWING):
+        return search.best()
+    search.bar = SURE * _plain_score(scene, search.fine)
     found = search.best()
-    if not scene.flat or (effort.quick and scene.strokes.share < LINE_DRAWING):
-        return found
-    bar = _plain_score(scene, search.fine)
-    if scene.strokes.share >= MATTERS:
-        found = _legible(scene, effort, search, found, bar)
+    if strokes >= MATTERS:
+        found = _legible(scene, effort, search, found)
     if effort.quick:
         return found
-    view, owner = search.at(found)
-    return search.whole(view, found, owner, max(found.score, min(LAST_WORTH * found.score, bar)))
+    return search.whole(*search.at(found), found, LAST_WORTH)
 
 
-def _legible(scene: Scene, effort: Effort, search: _Search, found: Found, bar: float) -> Found:
+def _legible(scene: Scene, effort: Effort, search: _Search, found: Found) -> Found:
     """Draw thin strokes again with broader pens if they cannot be read.
 
     A bead is far wider than a thin stroke, so J may be best where most strokes are left out. What
@@ -511,7 +514,7 @@ def _legible(scene: Scene, effort: Effort, search: _Search, found: Found, bar: f
 
     def better(tried: list[Found]) -> Found:
         readable = [one for one in tried if one.legible >= READS]
-        choice = [one for one in readable if one.score <= bar]
+        choice = [one for one in readable if one.score <= search.bar]
         if not choice and scene.strokes.share >= LINE_DRAWING:
             choice = readable
         elif scene.strokes.share < LINE_DRAWING:
@@ -567,6 +570,7 @@ class _Search:
         self.coarse = scene.canvas(LOOK_PX)
         self.fine = scene.canvas(FINE_PX)
         self._windows: dict[int, Windows] = {}
+        self.bar = np.inf
         self._take(effort)
 
     def _take(self, effort: Effort) -> None:
@@ -582,7 +586,7 @@ class _Search:
     def instead(self, scene: Scene, effort: Effort) -> _Search:
         """Return the search of another drawing on the same tile."""
         other = copy(self)
-        other.scene = scene
+        other.scene, other.bar = scene, np.inf
         other._take(effort)
         return other
 
@@ -631,7 +635,7 @@ class _Search:
                 partner=centre.partner,
             )
             if view.flat:
-                even = self.whole(view, even, owner[0], WHOLENESS_WORTH * even.score)
+                even = self.whole(view, owner[0], even, WHOLENESS_WORTH)
             tried.append(even)
         return min(tried, key=lambda f: f.score)
 
@@ -673,10 +677,11 @@ class _Search:
         view = self.scene.view(self.fine, found.scale, found.turn_deg)
         return view, self.fine.rolled(self.fine.shift_of(found.moved_mm))
 
-    def whole(self, view: View, found: Found, owner: Ints, most: float) -> Found:
-        """Show what is lost, join what is in pieces, shut what leaks, up to a score of `most`."""
+    def whole(self, view: View, owner: Ints, found: Found, worth: float) -> Found:
+        """Show what is lost, join what is in pieces, shut what leaks, as far as it is worth it."""
         inks, covers = parts_of(view.shares, view.inks.ground, owner, self.scene.tile.beads)
         score, partner = found.score, found.partner
+        most = worth * score if score > self.bar else min(worth * score, self.bar)
 
         def borne(colours: Ints) -> Ints | None:
             nonlocal score
@@ -736,4 +741,4 @@ class _Search:
         better = self._swept(view, key, shifts[best], found.colours)
         if not view.flat:
             return better
-        return self.whole(view, better, owners[best], WHOLENESS_WORTH * better.score)
+        return self.whole(view, owners[best], better, WHOLENESS_WORTH)
