@@ -315,7 +315,8 @@ WHOLENESS_WORTH = 1.15
 compared."""
 
 LAST_WORTH = 1.4
-"""The same at the place that is chosen, but never worse than plain ways of colouring."""
+"""The same at the place that is chosen, but never worse than plain ways of colouring,
+except for a line drawing."""
 
 SURE = 0.9
 """Part of the score of plain ways that counts: elsewhere they may be luckier."""
@@ -340,6 +341,9 @@ HASTY_ROUNDS = 2
 
 PLAIN_PLACES = 6
 """Places at which plain ways of colouring are tried, for comparison."""
+
+OVER = 10.0
+"""What it counts against a line drawing, in J, that plain ways have a better J."""
 
 LEGIBLE_WORTH = 100.0
 """J that it may cost to make a drawing legible that is nothing but strokes, from not at all to
@@ -494,6 +498,8 @@ def seek(scene: Scene, effort: Effort) -> Found:
         found = _legible(scene, effort, search, found)
     if effort.quick:
         return found
+    if strokes >= LINE_DRAWING and found.legible >= READS:
+        search.bar = np.inf
     return search.whole(*search.at(found), found, LAST_WORTH)
 
 
@@ -502,7 +508,8 @@ def _legible(scene: Scene, effort: Effort, search: _Search, found: Found) -> Fou
 
     A bead is far wider than a thin stroke, so J may be best where most strokes are left out. What
     can be read with some pen is preferred, by how much of the drawing strokes are, but not where
-    plain ways of colouring have a better J; only of a line drawing nothing is left without them.
+    plain ways of colouring have a better J; of a line drawing nothing is left without them, so it
+    may read worse than those.
     """
     found = _read(search, found)
     if found.legible >= CLEAR:
@@ -512,15 +519,17 @@ def _legible(scene: Scene, effort: Effort, search: _Search, found: Found) -> Fou
         again = search.instead(scene.drawn_again(pen), effort).best()
         return _read(search, replace(again, pen_pitches=pen))
 
+    nothing_else = scene.strokes.share >= LINE_DRAWING
+    worth = LEGIBLE_WORTH * scene.strokes.share
+
+    def cost(one: Found) -> float:
+        return one.score - worth * one.legible + (OVER if one.score > search.bar else 0.0)
+
     def better(tried: list[Found]) -> Found:
         readable = [one for one in tried if one.legible >= READS]
-        choice = [one for one in readable if one.score <= search.bar]
-        if not choice and scene.strokes.share >= LINE_DRAWING:
-            choice = readable
-        elif scene.strokes.share < LINE_DRAWING:
-            choice.append(found)
-        worth = LEGIBLE_WORTH * scene.strokes.share
-        return min(choice or [found], key=lambda f: f.score - worth * f.legible)
+        if nothing_else:
+            return min(readable or [found], key=cost)
+        return min([found, *(one for one in readable if one.score <= search.bar)], key=cost)
 
     glance = replace(effort, scale=False, turn=False, glance=True)
     pens = PENS if search.thorough else ONE_PEN
