@@ -50,6 +50,10 @@ CORE, SHELL = 3.0, 6.0
 """Pixels within CORE (Lab) of a plain colour are that colour; in a flat sketch few lie between
 CORE and SHELL, in shades as many per unit as nearer."""
 
+BROAD, BROAD_PART = 0.95, 0.8
+"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade; the
+second is for small parts, where the noise of lossy files is more of them."""
+
 NOISE = 14.0
 """Lossy files put small peaks as far as this (Lab) from a large one."""
 
@@ -137,11 +141,11 @@ def read_picture_colours(picture: Picture) -> Reading:
     look = first_look(picture)
     busy = look.busy()
     reading = None if busy >= BUSY else _read(look)
-    if reading is None or reading.found.kind == "shaded":
-        if min(look.cover.shape) >= CALM_PX:
-            again = _read_calm(*calm_look(picture, busy))
-            if reading is None or again.found.kind == "flat":
-                return again
+    large = min(look.cover.shape) >= CALM_PX
+    if large and (reading is None or reading.found.kind == "shaded"):
+        again = _read_calm(*calm_look(picture, busy))
+        if reading is None or again.found.kind == "flat":
+            return again
     return reading or _read(look)
 
 
@@ -264,10 +268,16 @@ def _find_peaks(look: Look) -> _Peaks:
         # a bin's edge may run through the peak: look from its middle again
         centre = linear_lab(from_tones(np.average(middle[near], axis=0, weights=left[near])))
         apart = _apart(lab, centre)
-        near = near | (apart <= CORE * look.width) & (left > 0)
+        core, shell = CORE * look.width, SHELL * look.width
+        broad = left[apart <= shell].sum()
+        most = BROAD if broad > 0.05 * len(pixels) else BROAD_PART
+        if not look.calm and broad >= most * count[apart <= 2 * shell].sum():
+            # broad but by itself: the noise of a lossy file, not shades
+            core, shell = shell, 2 * shell
+        near = near | (apart <= core) & (left > 0)
         tones.append(np.average(middle[near], axis=0, weights=left[near]))
         mass.append(float(left[near].sum()))
-        around.append(float(count[apart <= SHELL * look.width].sum()))
+        around.append(float(count[apart <= shell].sum()))
         members.append(near)
         left[near] = 0
     if not tones:
@@ -275,23 +285,41 @@ def _find_peaks(look: Look) -> _Peaks:
     order = np.argsort(-np.array(mass), kind="stable")
     heap = np.array(mass)[order]
     peak = np.array(tones, dtype=np.float32)[order]
-    own = _not_noise(linear_lab(from_tones(peak)), heap, NOISE * (1 + look.width) / 2)
     number = np.full(len(middle), -1, dtype=np.int8)
-    for new, old in enumerate(order[own]):
+    for new, old in enumerate(order):
         number[members[old]] = new
     label[look.plain] = number[place]
-    return _Peaks(peak[own], heap[own], np.array(around, dtype=np.float64)[order][own], label)
+    own = _not_noise(
+        linear_lab(from_tones(peak)), heap, NOISE * (1 + look.width) / 2, _solid(label, len(peak))
+    )
+    beyond = np.array(around, dtype=np.float64)[order]
+    return _Peaks(peak[own], heap[own], beyond[own], _renumbered(label, own))
+
+
+def _solid(label: Labels, count: int) -> Bools:
+    """Which labels are mostly solid: the same two pixels away on either side."""
+    same = label >= 0
+    for axis in (0, 1):
+        less, more = shifted(axis, 2)
+        alike = label[less] == label[more]
+        same[less] &= alike
+        same[more] &= alike
+    size = np.bincount(label[label >= 0], minlength=count)
+    solid: Bools = np.bincount(label[same], minlength=count) >= 0.5 * size
+    return solid
 
 
 def _apart(lab: Singles, other: Singles) -> Singles:
     return np.asarray(np.sqrt(((lab - other) ** 2).sum(axis=-1)))
 
 
-def _not_noise(lab: Singles, mass: Floats, reach: float) -> Bools:
+def _not_noise(lab: Singles, mass: Floats, reach: float, solid: Bools) -> Bools:
     """Which peaks are not the noise of a lossy file round a much larger one."""
     apart = _apart(lab[:, None], lab[None])
     # the smaller the peak beside the larger one, the further away it may be and still be noise
     noise = apart < reach * (1 - mass[:, None] / (0.3 * mass[None]))
+    # a patch of its own is none, unless it is hardly told apart
+    noise &= ~solid[:, None] | (apart < SHELL)
     own: Bools = np.asarray(~noise.any(axis=1))
     # noise keeps near edges and is little; much of it is a slow change of colour
     return own if mass[~own].sum() < 0.08 * mass.sum() else np.ones_like(own)

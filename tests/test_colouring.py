@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+import io
+from collections.abc import Callable, Sequence
+
 import numpy as np
 import pytest
 import skimage.data
-from himotif.convert.colouring import cell_means, match_linear, plain_colours, read_sketch
-from himotif.palette.colour import srgb_to_lab
+from himotif.convert.colouring import (
+    Sketch,
+    cell_means,
+    match_linear,
+    plain_colours,
+    read_sketch,
+)
+from himotif.convert.conversion import background_index
+from himotif.convert.picture import Picture, read_picture
+from himotif.convert.sampling import box_mean
+from himotif.core.bead import Bead
+from himotif.palette.colour import srgb_to_lab, srgb_to_linear
+from himotif.palette.palette import Palette
+from PIL import Image
 from sketches import FIVE, MID, NAVY, OYSTER, RUST, letter_f, picture, soft
 
 
@@ -120,3 +135,279 @@ def test_every_bead_matches_itself() -> None:
 
     assert list(match_linear(srgb_to_linear(FIVE.rgb), FIVE)) == [0, 1, 2, 3, 4]
     assert srgb_to_lab(FIVE.rgb) == pytest.approx(FIVE.lab)
+
+
+# -- pictures as makers bring them ----------------------------------------------------------------
+# Each is drawn here with known colours, then saved, dithered or photographed; the drawing itself is
+# the truth that the reading is held against.
+
+WHITE, BLACK, AMBER = (255, 255, 255), (12, 12, 12), (224, 159, 53)
+BEADS = Palette(
+    (
+        *FIVE.beads,
+        Bead("W", "white", WHITE),
+        Bead("K", "black", BLACK),
+        Bead("A", "amber", AMBER),
+    ),
+    "eight",
+)
+HULL = (OYSTER, NAVY, RUST, AMBER)
+
+
+def boat(wide: int = 480, high: int = 360) -> np.ndarray:
+    """Numbers of the colours of a boat, four times too large: paper, hull and mast, sail, flag."""
+    y, x = np.indices((4 * high, 4 * wide)) / [[[4 * high]], [[4 * wide]]]
+    drawn = np.zeros(x.shape, dtype=int)
+    drawn[(y > 0.65) & (y < 0.85) & (np.abs(x - 0.5) < 0.35 - 0.65 * (y - 0.65))] = 1
+    drawn[(np.abs(x - 0.5) < 0.006) & (y > 0.06) & (y < 0.66)] = 1
+    drawn[(x > 0.52) & (y < 0.6) & (y - 0.2 > 1.5 * (x - 0.52))] = 2
+    drawn[(x > 0.5) & (x < 0.58) & (np.abs(y - 0.08) < 0.035)] = 3  # half a per cent
+    return drawn
+
+
+def drawing(drawn: np.ndarray, inks: Sequence[tuple[int, int, int]] = HULL) -> np.ndarray:
+    """Codes (h, w, 3) of a drawing four times too large, its edges mixed as drawing programs do."""
+    codes = np.array(inks, dtype=float)[drawn]
+    return box_mean(codes.astype(np.float32), 4)
+
+
+def saved(codes: np.ndarray, kind: str = "PNG", **how: object) -> Picture:
+    """A picture that has been through a file."""
+    out = io.BytesIO()
+    Image.fromarray(np.clip(np.rint(codes), 0, 255).astype(np.uint8)).save(out, kind, **how)
+    return read_picture(out.getvalue(), f"sketch.{kind.lower()}")
+
+
+def beads_of(sketch: Sketch) -> str:
+    """The beads of its plain colours, as letters."""
+    return "".join(sorted(BEADS.codes[k] for k in match_linear(sketch.colours.linear, BEADS)))
+
+
+def wrong_share(sketch: Sketch, drawn: np.ndarray, inks: Sequence[tuple[int, int, int]]) -> float:
+    """How much of the drawing, but for its edges, has the colour of another part."""
+    shares = sketch.source.planes[..., 4:]
+    high, wide = shares.shape[:2]
+    row = ((np.arange(high) + 0.5) / high * drawn.shape[0]).astype(int)
+    column = ((np.arange(wide) + 0.5) / wide * drawn.shape[1]).astype(int)
+    truth = drawn[row[:, None], column]
+    inside = np.ones(truth.shape, dtype=bool)
+    for down, across in ((0, 1), (1, 0), (0, -1), (-1, 0)):
+        reach = 2 * drawn.shape[1] // wide
+        there = drawn[
+            np.clip(row + down * reach, 0, drawn.shape[0] - 1)[:, None],
+            np.clip(column + across * reach, 0, drawn.shape[1] - 1),
+        ]
+        inside &= there == truth
+    own = match_linear(srgb_to_linear(np.array(inks, np.uint8)), BEADS)
+    read = match_linear(sketch.colours.linear, BEADS)[shares.argmax(axis=-1)]
+    return float((read != own[truth])[inside].mean())
+
+
+def ordered(codes: np.ndarray) -> np.ndarray:
+    """Dither with a regular pattern of 8 x 8 (Bayer 1973) to six levels of each colour."""
+    pattern = np.zeros((1, 1))
+    for _ in range(3):
+        pattern = np.block([[4 * pattern, 4 * pattern + 2], [4 * pattern + 3, 4 * pattern + 1]])
+    high, wide = codes.shape[:2]
+    over = np.tile((pattern + 0.5) / 64 - 0.5, (high // 8 + 1, wide // 8 + 1))[:high, :wide, None]
+    return np.clip(np.rint(codes / 51 + over), 0, 5) * 51
+
+
+def few_colours(codes: np.ndarray) -> np.ndarray:
+    """Spread errors to the neighbours (Floyd & Steinberg 1976), in six levels of each colour."""
+    levels = Image.new("P", (1, 1))
+    steps = range(0, 256, 51)
+    levels.putpalette([code for r in steps for g in steps for b in steps for code in (r, g, b)])
+    image = Image.fromarray(np.rint(codes).astype(np.uint8))
+    return np.asarray(image.quantize(palette=levels).convert("RGB"), dtype=float)
+
+
+def on_paper(drawn: np.ndarray, inks: Sequence[tuple[int, int, int]], seed: int) -> np.ndarray:
+    """Photograph a drawing in felt pen: grain, streaks, yellowish light that falls off, blur."""
+    from scipy.ndimage import gaussian_filter
+
+    random = np.random.default_rng(seed)
+    light = srgb_to_linear(np.rint(drawing(drawn, inks)).astype(np.uint8)).astype(float)
+    high, wide = light.shape[:2]
+    for size, much in ((1.0, 0.02), (4.0, 0.04)):
+        grain = gaussian_filter(random.standard_normal((high, wide)), size)
+        light *= 1 + much * grain[..., None] / grain.std()
+    y, x = np.indices((high, wide)) / [[[high]], [[wide]]] - 0.5
+    light *= 0.8 * np.exp(-0.4 * (1.1 * x + 0.6 * y + 1.3 * (x * x + y * y)))[..., None]
+    light *= [1.0, 0.97, 0.88]
+    light = gaussian_filter(light, (1, 1, 0))
+    codes = 255 * np.where(light < 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return codes + random.normal(0, 2, codes.shape)
+
+
+FILES = {
+    "png": lambda codes: saved(codes),
+    "png with few colours": lambda codes: saved(
+        np.asarray(
+            Image.fromarray(codes.astype(np.uint8))
+            .quantize(32, dither=Image.Dither.NONE)
+            .convert("RGB")
+        )
+    ),
+    "jpeg 30": lambda codes: saved(codes, "JPEG", quality=30, subsampling=2),
+    "jpeg 75": lambda codes: saved(codes, "JPEG", quality=75, subsampling=2),
+    "webp": lambda codes: saved(codes, "WEBP", quality=60),
+    "dithered by a pattern": lambda codes: saved(ordered(codes), "GIF"),
+    "dithered by error": lambda codes: saved(few_colours(codes), "GIF"),
+    "grain": lambda codes: saved(codes + np.random.default_rng(3).normal(0, 5, codes.shape)),
+}
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_a_flat_drawing_is_read_the_same_from_any_file(file: str) -> None:
+    drawn = boat(720, 540)
+    sketch = read_sketch(FILES[file](drawing(drawn)))
+    assert sketch.kind == "flat"
+    assert beads_of(sketch) == "ANOR"
+    assert wrong_share(sketch, drawn, HULL) < 0.005
+    assert BEADS.codes[background_index(FILES[file](drawing(drawn)), BEADS, None)] == "O"
+
+
+@pytest.mark.parametrize("paper_light", [1, 2])
+def test_felt_pen_on_unevenly_lit_paper_is_flat(paper_light: int) -> None:
+    drawn = boat(800, 600)
+    inks = (WHITE, NAVY, RUST, AMBER)
+    sketch = read_sketch(saved(on_paper(drawn, inks, paper_light), "JPEG", quality=88))
+    assert sketch.kind == "flat"
+    # the light is not that of the beads, so colours are told apart, not named
+    assert len(sketch.colours.linear) == 4
+    lab = srgb_to_lab(np.array(inks, np.uint8))
+    apart = np.linalg.norm(lab[:, None] - sketch.colours.lab[None], axis=-1)
+    assert len(set(apart.argmin(axis=1))) == 4
+    shares = sketch.source.planes[..., 4:].mean(axis=(0, 1))
+    truth = np.bincount(drawn.ravel()) / drawn.size
+    assert shares[apart.argmin(axis=1)] == pytest.approx(truth, rel=0.3)
+
+
+def test_a_sheet_with_shaded_things_on_it_is_shaded() -> None:
+    y, x = np.indices((480, 640))
+    light = 240 - 0.08 * x[..., None] * np.ones(3)
+    r = np.hypot(x - 320, y - 240)[..., None] / 150
+    ball = np.array(RUST) * 1.4 * np.sqrt(np.clip(1 - r * r, 0.02, 1))
+    assert read_sketch(saved(np.where(r < 1, ball, light), "JPEG", quality=85)).kind == "shaded"
+
+
+@pytest.mark.parametrize("dither", [ordered, few_colours])
+def test_dithering_does_not_make_shades_flat(dither: Callable[[np.ndarray], np.ndarray]) -> None:
+    y, x = np.indices((360, 480))
+    sky = np.array([40.0, 40, 110]) + (y / 360)[..., None] * np.array([210.0, 110, -50])
+    hill = y > 250 + 30 * np.sin(x / 60)
+    dusk = np.where(hill[..., None], np.array(BLACK), sky)
+    assert read_sketch(saved(dusk)).kind == "shaded"
+    assert read_sketch(saved(dither(dusk), "GIF")).kind == "shaded"
+
+
+@pytest.mark.parametrize("width_px", [1.0, 1.5, 3.0])
+@pytest.mark.parametrize("inks", [(OYSTER, NAVY), (WHITE, BLACK), (BLACK, WHITE), (OYSTER, RUST)])
+def test_thin_lines_keep_their_own_colour(
+    width_px: float, inks: tuple[tuple[int, int, int], tuple[int, int, int]]
+) -> None:
+    high, wide = 300, 400
+    y, x = np.indices((4 * high, 4 * wide)) / 4
+    drawn = np.zeros(x.shape, dtype=int)
+    for degrees in range(4, 180, 22):
+        turn = np.deg2rad(degrees)
+        across = (x - 200) * np.sin(turn) - (y - 150) * np.cos(turn)
+        drawn[(np.abs(across) < width_px / 2) & (np.hypot(x - 200, y - 150) < 130)] = 1
+    sketch = read_sketch(saved(drawing(drawn, inks)))
+    assert sketch.kind == "flat"
+    own = match_linear(srgb_to_linear(np.array(inks, np.uint8)), BEADS)
+    assert list(match_linear(sketch.colours.linear, BEADS)) == list(own)
+    share = sketch.source.planes[..., 5].mean()
+    assert share == pytest.approx(drawn.mean(), rel=0.25)
+
+
+def test_lines_between_fields_are_neither_lost_nor_mixtures() -> None:
+    y, x = np.indices((1600, 2000)) / 1600
+    r = np.hypot(x - 0.62, y - 0.5)
+    drawn = np.where(r < 0.3, 2, np.where(r < 0.306, 1, 0))  # an outline of 2.4 pixels
+    inks = (WHITE, BLACK, AMBER)
+    for picture_read in (saved(drawing(drawn, inks)), saved(drawing(drawn, inks), "JPEG")):
+        sketch = read_sketch(picture_read)
+        assert beads_of(sketch) == "AKW"
+        share = sketch.source.planes[..., 4:].mean(axis=(0, 1))
+        black = list(match_linear(sketch.colours.linear, BEADS)).index(BEADS.index("K"))
+        assert share[black] == pytest.approx((drawn == 1).mean(), rel=0.5)
+
+
+def test_an_edge_blurred_by_enlarging_has_no_colours_of_its_own() -> None:
+    drawn = boat(200, 150)
+    small = Image.fromarray(np.rint(drawing(drawn)).astype(np.uint8))
+    large = np.asarray(small.resize((1000, 750), Image.Resampling.BICUBIC), dtype=float)
+    sketch = read_sketch(saved(large, "JPEG", quality=85))
+    assert beads_of(sketch) == "ANOR"
+    assert wrong_share(sketch, drawn, HULL) < 0.01
+
+
+@pytest.mark.parametrize("size", [16, 24, 48, 64])
+def test_pixel_art_is_read_dot_by_dot(size: int) -> None:
+    drawn = boat(size, size)[2::4, 2::4]
+    drawn[size // 2 :: 5, ::5] = 3  # single dots
+    sketch = read_sketch(saved(np.array(HULL)[drawn]))
+    assert sketch.kind == "flat"
+    own = match_linear(srgb_to_linear(np.array(HULL, np.uint8)), BEADS)
+    read = match_linear(sketch.colours.linear, BEADS)
+    assert (read[sketch.source.planes[..., 4:].argmax(axis=-1)] == own[drawn]).all()
+
+
+def test_a_check_of_single_pixels_has_two_colours() -> None:
+    drawn = np.indices((24, 24)).sum(axis=0) % 2
+    sketch = read_sketch(saved(np.array([NAVY, OYSTER])[drawn]))
+    assert sketch.kind == "flat"
+    assert beads_of(sketch) == "NO"
+
+
+def test_a_soft_shadow_hides_nothing() -> None:
+    from scipy.ndimage import gaussian_filter
+
+    drawn = boat()
+    inks = (WHITE, NAVY, RUST, AMBER)
+    solid = box_mean((drawn > 0)[..., None].astype(np.float32), 4)[..., 0]
+    shade = 0.4 * gaussian_filter(np.roll(solid, (6, 6), (0, 1)), 4) * (1 - solid)
+    sketch = read_sketch(saved(drawing(drawn, inks) * (1 - shade[..., None])))
+    assert sketch.kind == "flat"
+    assert set("ANRW") <= set(beads_of(sketch))
+
+
+def test_soft_transparent_edges_have_the_colour_of_what_they_are_the_edge_of() -> None:
+    drawn = boat()
+    solid = box_mean((drawn > 0)[..., None].astype(np.float32), 4)
+    whole = drawing(drawn, (BLACK, NAVY, RUST, AMBER)) - np.array(BLACK) * (1 - solid)
+    codes = np.concatenate([whole / np.maximum(solid, 1e-6), 255 * solid], axis=-1)
+    sketch = read_sketch(saved(codes))
+    assert sketch.kind == "flat"
+    assert beads_of(sketch) == "ANR"
+    assert sketch.source.planes[..., 3].mean() == pytest.approx((drawn > 0).mean(), rel=0.02)
+
+
+@pytest.mark.parametrize("size", [1, 2, 5, 300])
+def test_one_colour_is_a_flat_sketch(size: int) -> None:
+    sketch = read_sketch(saved(np.full((size, size, 3), RUST)))
+    assert sketch.kind == "flat"
+    assert beads_of(sketch) == "R"
+
+
+def test_noise_is_shaded() -> None:
+    noise = np.random.default_rng(1).integers(0, 256, (200, 200, 3))
+    assert read_sketch(saved(noise)).kind == "shaded"
+    assert read_sketch(saved(noise[:64, :64])).kind == "shaded"
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_patches_of_any_beads_come_back_as_those_beads(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    which = random.permutation(8)[: random.integers(2, 7)]
+    drawn = np.zeros((1440, 1920), dtype=int)
+    for number in range(1, len(which)):
+        row, column = 240 * number, random.integers(40, 1000)
+        high, wide = random.integers((100, 120), (220, 800))
+        drawn[row : row + high, column : column + wide] = number
+    quality = int(random.integers(75, 96))
+    sketch = read_sketch(saved(drawing(drawn, BEADS.rgb[which]), "JPEG", quality=quality))
+    assert sketch.kind == "flat"
+    assert set(beads_of(sketch)) == {BEADS.codes[k] for k in which}
