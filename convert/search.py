@@ -306,9 +306,9 @@ TYPICAL_BEADS = 128
 LARGE = 5.0
 """Tiles so many times larger are searched for the shift alone, in coarse pixels."""
 
-TRIES = {"flat": (12, 3), "shaded": (4, 1), "glance": (4, 1)}
+TRIES = {"small": (24, 8), "flat": (12, 3), "shaded": (4, 1), "glance": (4, 1)}
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
-and so many at others. In flat sketches the place matters more."""
+and so many at others. In flat sketches the place matters more, the more so the fewer the beads."""
 
 WHOLENESS_WORTH = 1.15
 """Strokes in one piece and closed outlines may read so much worse by the score while places are
@@ -585,9 +585,10 @@ class _Search:
     def _take(self, effort: Effort) -> None:
         self.effort = effort
         large = max(1.0, self.scene.tile.beads / TYPICAL_BEADS)
-        tries, finalists = TRIES["flat" if self.scene.flat else "shaded"]
-        if effort.glance:
-            tries, finalists = TRIES["glance"]
+        flat = "flat" if large > 1 else "small"
+        kind = "glance" if effort.glance else flat if self.scene.flat else "shaded"
+        tries, finalists = TRIES[kind]
+        self.turned_sizes = len(SCALES) + 1 if kind == "small" else 2
         self.tries = 1 if effort.quick else max(1, round(tries / large))
         self.finalists = 1 if effort.quick or large > 2 else finalists
         self.thorough = not effort.quick and large < LARGE
@@ -675,7 +676,7 @@ class _Search:
         if effort.scale and self.thorough:
             sizes |= {scale: look(scale, 0.0) for scale in SCALES if scale <= effort.most_scale}
         if effort.turn and self.thorough:
-            for scale in sorted(sizes, key=lambda s: sizes[s])[:2]:
+            for scale in sorted(sizes, key=lambda s: sizes[s])[: self.turned_sizes]:
                 for turn in TURNS_DEG:
                     look(scale, turn)
         ranked.sort(key=lambda r: (r[0], r[1], r[2]))
