@@ -70,6 +70,10 @@ LOSSY_RADIUS = 8
 MOST_LEFT = 0.2
 """Of what is not the largest colour, no more than this is unexplained in a flat sketch."""
 
+MOST_THIN, DOTS_PX = 0.18, 100 * 100
+"""No more than this of a flat sketch is lines and dots, if it has more pixels than can be drawn
+one by one."""
+
 LEAST_CORE = 0.7
 """At least this much of a flat sketch is plainly one of its colours."""
 
@@ -190,6 +194,8 @@ def _read(look: Look) -> Reading:
     if lossy and not look.calm:
         look = replace(look, radius=max(look.radius, LOSSY_RADIUS))
     tones, label, unknown = _edges(look, tones, peaks.label)
+    if covered > DOTS_PX and np.count_nonzero(unknown) > MOST_THIN * covered:
+        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, look.step)
     if unknown.any():
         tones, label, unknown = _thin(look, tones, label, unknown, lossy)
     size = np.bincount(label[label >= 0], minlength=len(tones)).astype(np.float64)
@@ -623,7 +629,9 @@ def _inks(look: Look, thin: _Thin, tones: Singles, lossy: float) -> Singles:
     for tone in tones:
         top &= _apart(thin.pixels, tone) >= OWN
     least = max(1.0, 0.0002 * np.count_nonzero(look.cover))
-    while len(tones) < MOST_COLOURS and np.count_nonzero(top) >= least:
+    for _ in range(2 * MOST_COLOURS):
+        if len(tones) == MOST_COLOURS or np.count_nonzero(top) < least:
+            break
         index = np.flatnonzero(top)
         crowd, ink = _crowd(look.tones[thin.rows[index], thin.columns[index]])
         crowd = index[crowd]
