@@ -345,10 +345,6 @@ class Comparison:
         mean = cast("Singles", np.fft.irfft2(spectrum, s=self.shape))
         return smooth, mean, run_filter(smooth**2, self._window)
 
-    def smoothed(self, lightness_plane: Singles) -> Singles:
-        """Return an L* plane after a Gaussian of half a bead pitch."""
-        return run_filter(lightness_plane, self._smooth)
-
     # -- for changing beads one by one -----------------------------------------------------------
 
     def kernels(self) -> Singles:
