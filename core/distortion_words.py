@@ -267,11 +267,10 @@ def _colours(report: Report) -> Iterator[Finding]:
     far, buy = colour["out_of_reach"], colour["worth_buying"]
     if far["beads"] and far["colours"]:
         worst = far["colours"][0]
-        remedy = (
-            f"a bead like {buy['sketch']} would mend {_beads(buy['beads'])} of each motif"
-            if buy
-            else "redraw it in a colour of the palette"
-        )
+        others = f"a bead like {buy['sketch']} would help {_beads(buy['beads'])}" if buy else ""
+        remedy = f"a bead of that colour would mend {_beads(worst['beads'])} of each motif"
+        if others and buy["sketch"] != worst["sketch"]:
+            remedy = f"{remedy}, {others}"
         yield (
             40.0 + min(30.0, worst["best_de00"]),
             f"No bead comes near the sketch's colour {worst['sketch']} (colour difference "

@@ -17,7 +17,7 @@ from himotif.convert.picture import Picture, read_picture
 from himotif.core import distortion_sheet
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import Braid
-from himotif.core.distortion_words import sentences
+from himotif.core.distortion_words import _colours, sentences
 from himotif.core.lattice import Lattice
 from himotif.core.scatter import scatter
 from himotif.core.sheet.png import to_png
@@ -463,3 +463,22 @@ def test_the_scale_can_be_told_apart_by_colour_blind_people_and_in_grey(deficien
 def test_the_scale_is_told_by_width_too():
     widths = [step.width_mm for step in distortion_sheet.STEPS]
     assert all(wider > thinner * 1.25 for thinner, wider in pairwise(widths))
+
+
+def test_the_remedy_for_a_colour_is_a_bead_of_that_colour():
+    far = {"sketch": "#eec03f", "beads": 2, "best_de00": 14.0}
+    colour = {
+        "merged": [],
+        "ground": None,
+        "out_of_reach": {"beads": 2, "colours": [far]},
+        "worth_buying": {"sketch": "#2f6195", "beads": 4, "from_de00": 9.0},
+        "mean_de00": 5.0,
+    }
+    ((_, said),) = _colours({"colour": colour})
+    assert "#eec03f" in said
+    assert "a bead of that colour would mend 2 beads" in said
+    # another bead may help more, but not that colour
+    assert said.endswith("a bead like #2f6195 would help 4 beads.")
+    colour["worth_buying"] = {"sketch": "#eec03f", "beads": 2, "from_de00": 14.0}
+    ((_, said),) = _colours({"colour": colour})
+    assert said.count("a bead") == 1
