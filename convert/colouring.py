@@ -55,8 +55,8 @@ class Sketch:
     ----------
     kind : 'flat' or 'shaded'
     source : Source
-        Planes: red, green, blue times alpha, alpha, then for a flat sketch the share of each of
-        its plain colours.
+        Planes: red, green, blue times alpha, and alpha; those of a flat sketch are put together
+        from its plain colours, and the share of each follows.
     colours : PlainColours
         Those of a flat sketch; none for a shaded one.
     """
@@ -90,13 +90,15 @@ def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
     label, times = labels_for_beads(picture, reading)
     found = replace(reading.found, kind="flat")
     step = look_step(picture)
-    light = box_mean(picture.linear * cover[..., None], step)
-    planes = np.empty((*light.shape[:2], 4 + len(found.linear)), dtype=np.float32)
-    planes[..., :3] = light
-    for number in range(len(found.linear)):
-        mine = (label == number).astype(np.float32)[..., None]
-        planes[..., 4 + number] = box_mean(mine, times)[..., 0]
-    planes[..., 3] = planes[..., 4:].sum(axis=-1)
+    none = np.zeros((*label.shape, 0), dtype=np.float32)
+    alone = ((label == number)[..., None] for number in range(len(found.linear)))
+    parts = np.concatenate(
+        [box_mean(none, times), *(box_mean(mine.astype(np.float32), times) for mine in alone)],
+        axis=-1,
+    )
+    # as she meant it: without the grain of paper, uneven light and the marks of lossy files
+    light = parts @ found.linear.astype(np.float32)
+    planes = np.concatenate([light, parts.sum(axis=-1, keepdims=True), parts], axis=-1)
     return Sketch("flat", Source(planes, picture.scale / step), found)
 
 
