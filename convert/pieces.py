@@ -22,7 +22,7 @@ Singles = npt.NDArray[np.float32]
 TOUCHED = 0.06
 """A part that covers less of a bead's cell only touches it."""
 
-SHOWING = 0.3
+SHOWING = 0.2
 """A bead whose cell a part covers so much may stand for it."""
 
 FINE = 0.3
