@@ -291,12 +291,14 @@ def _plain_ground(sketch: colouring.Sketch) -> npt.NDArray[np.float32]:
 
 def _shaded_ground(picture: Picture, solid: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
     """The same for a shaded picture, by its tones; `solid` is its border."""
-    border = _tones(picture.linear[solid])
-    tone, at_edge = np.unique(border, return_counts=True)
+    border = picture.linear[solid]
+    tone, which, at_edge = np.unique(_tones(border), return_inverse=True, return_counts=True)
     step = max(1, max(picture.alpha.shape) // 300)
     thinned = _tones(picture.linear[::step, ::step][picture.alpha[::step, ::step] >= 0.5])
-    everywhere = np.array([np.count_nonzero(thinned == known) for known in tone])
-    usual = np.stack([picture.linear[solid][border == known].mean(axis=0) for known in tone])
+    place = np.minimum(np.searchsorted(tone, thinned), len(tone) - 1)
+    everywhere = np.bincount(place[tone[place] == thinned], minlength=len(tone))
+    sums = [np.bincount(which, border[:, channel]) for channel in range(3)]
+    usual = (np.stack(sums, axis=1) / at_edge[:, None]).astype(np.float32)
     return np.asarray(usual[_likely_ground(at_edge, everywhere, usual)])
 
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from .likeness import linear_lab
+from .likeness import gaussian_transfer, linear_lab, run_filter
 from .sampling import box_mean
 
 if TYPE_CHECKING:
@@ -160,8 +160,6 @@ def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None]:
     Look, light
         The light is that of a sheet of paper, None if no such sheet is seen.
     """
-    from scipy.ndimage import gaussian_filter
-
     step = look_step(picture)
     cover = (picture.alpha >= 0.5).astype(np.float32)
     light = box_mean(picture.linear * cover[..., None], step)
@@ -169,14 +167,22 @@ def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None]:
     grainy = busy >= BUSY or _grain(light) > GRAIN
     if grainy:
         sigma = max(1.0, 2.0 / step)
-        for channel in range(3):
-            light[..., channel] = gaussian_filter(light[..., channel], sigma, truncate=2.5)
-        part = gaussian_filter(part, sigma, truncate=2.5)
+        light, part = _blurred(light, sigma), _blurred(part[..., None], sigma)[..., 0]
     light /= np.maximum(part, 1e-3)[..., None]
     paper = paper_light(light)
     if paper is not None:
         light /= paper[..., None].astype(np.float32)
     return Look.at(to_tones(light), part >= 0.5, 1, CALM_WIDTH, 5, grainy), paper
+
+
+def _blurred(planes: Singles, sigma_px: float) -> Singles:
+    """Planes (h, w, k) after a Gaussian, reflected at the edges."""
+    reach = int(np.ceil(2.5 * sigma_px))
+    padded = np.pad(planes, ((reach, reach), (reach, reach), (0, 0)), mode="symmetric")
+    shape = (int(padded.shape[0]), int(padded.shape[1]))
+    transfer = gaussian_transfer(shape, (sigma_px, sigma_px), (reach, reach))
+    soft = np.moveaxis(run_filter(np.moveaxis(padded, -1, 0), transfer), 0, -1)
+    return np.ascontiguousarray(soft[reach:-reach, reach:-reach])
 
 
 def _grain(linear: Singles) -> float:
