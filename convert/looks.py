@@ -182,7 +182,8 @@ def _blurred(planes: Singles, sigma_px: float) -> Singles:
     shape = (int(padded.shape[0]), int(padded.shape[1]))
     transfer = gaussian_transfer(shape, (sigma_px, sigma_px), (reach, reach))
     soft = np.moveaxis(run_filter(np.moveaxis(padded, -1, 0), transfer), 0, -1)
-    return np.ascontiguousarray(soft[reach:-reach, reach:-reach])
+    # rounding may leave a little less than nothing
+    return np.maximum(soft[reach:-reach, reach:-reach], 0)
 
 
 def _grain(linear: Singles) -> float:
