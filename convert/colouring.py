@@ -17,32 +17,12 @@ import numpy as np
 from ..palette.match import nearest
 from .likeness import linear_lab
 from .looks import Floats, Singles, look_step
-from .plain import (
-    Ints,
-    Kind,
-    PlainColours,
-    labels_for_beads,
-    nearest_label,
-    plain_colours,
-    read_picture_colours,
-)
+from .plain import Ints, Kind, PlainColours, labels_for_beads, read_picture_colours
 from .sampling import Source, box_mean, coloured_planes
 
 if TYPE_CHECKING:
     from ..palette.palette import Palette
     from .picture import Picture
-
-__all__ = [
-    "Kind",
-    "PlainColours",
-    "Sketch",
-    "cell_means",
-    "cell_sums",
-    "match_linear",
-    "nearest_label",
-    "plain_colours",
-    "read_sketch",
-]
 
 # -- the sketch as the search sees it ----------------------------------------------------------
 
@@ -110,20 +90,33 @@ def match_linear(linear: Floats | Singles, palette: Palette) -> Ints:
     return nearest(linear_lab(np.asarray(linear, dtype=np.float32)), palette).bead
 
 
-def cell_sums(owner: Ints, planes: Singles, beads: int) -> Floats:
-    """Return the sum of each plane over each bead's cell, (beads, k)."""
-    flat = owner.ravel()
-    return np.stack(
-        [
-            np.bincount(flat, planes[..., k].ravel(), minlength=beads)
-            for k in range(planes.shape[-1])
-        ],
-        axis=1,
-    )
+def ink_labels(shares: Singles, cover: Singles, ground: int) -> Ints:
+    """Return the ink of most of each pixel (h, w), from shares (h, w, k) of what is covered.
+
+    What is not covered is ground.
+    """
+    filled = shares.copy()
+    filled[..., ground] += 1 - cover
+    return np.asarray(np.argmax(filled, axis=-1))
 
 
 def cell_means(owner: Ints, planes: Singles, beads: int) -> Floats:
-    """Return the mean of each plane over each bead's cell, (beads, k)."""
-    count = np.maximum(np.bincount(owner.ravel(), minlength=beads), 1)
-    means: Floats = cell_sums(owner, planes, beads) / count[:, None]
-    return means
+    """Return the mean of planes (H, W, k) over each bead's cell, (..., beads, k).
+
+    Parameters
+    ----------
+    owner : (..., H, W) int
+        One map of bead cells or several.
+    planes : (H, W, k) float32
+    beads : int
+    """
+    maps = owner.reshape(-1, planes.shape[0] * planes.shape[1])
+    key = (maps + (np.arange(len(maps)) * beads)[:, None]).ravel()
+    cells = len(maps) * beads
+    count = np.maximum(np.bincount(key, minlength=cells), 1)
+    sums = [
+        np.bincount(key, np.tile(planes[..., k].ravel(), len(maps)), minlength=cells)
+        for k in range(planes.shape[-1])
+    ]
+    means = np.stack(sums, axis=1) / count[:, None]
+    return np.asarray(means.reshape(*owner.shape[:-2], beads, len(sums)))

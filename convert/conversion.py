@@ -22,6 +22,7 @@ from .judging import Judge
 from .likeness import Likeness, bead_planes, linear_lab
 from .lost import find_lost, lost_notes
 from .placement import Placement, turned_size
+from .plain import Kind
 from .search import LINE_DRAWING, READS, Effort, Found, Inks, Scene, seek
 from .strokes import Strokes, find_strokes
 from .tile import Tile, plan_tile
@@ -78,7 +79,7 @@ class ConvertOptions:
     repeat: int | Literal["fill", "once"] = "fill"
     gap_rounds: float = 1.0
     background: str | None = None
-    kind: colouring.Kind | None = None
+    kind: Kind | None = None
     most: int | None = None
     keep: tuple[str, ...] = ()
     moved_mm: tuple[float, float] | None = None
@@ -115,7 +116,7 @@ class Conversion:
     placement: Placement
     raster: sampling.Raster
     owner: Ints
-    kind: colouring.Kind
+    kind: Kind
     found: Likeness
     centred: Likeness | None
     moved_mm: tuple[float, float]
@@ -342,11 +343,8 @@ def _scene(
         shares = np.zeros((*planes.shape[:2], len(bead)), dtype=np.float32)
         for colour, number in enumerate(ink[:-1]):
             shares[..., number] += planes[..., 4 + colour]
-        bare = shares.copy()
-        bare[..., ink[-1]] += 1 - planes[..., 3]
-        strokes = find_strokes(
-            np.argmax(bare, axis=-1), len(bead), int(ink[-1]), px_per_pitch * source.scale
-        )
+        labels = colouring.ink_labels(shares, planes[..., 3], int(ink[-1]))
+        strokes = find_strokes(labels, len(bead), int(ink[-1]), px_per_pitch * source.scale)
         planes = np.concatenate(
             [planes[..., :4], shares, strokes.lines, strokes.gaps[..., None]], axis=-1
         )

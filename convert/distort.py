@@ -19,18 +19,20 @@ from ..core.distortion_words import sentences
 from ..palette.colour import linear_to_srgb, srgb_to_linear
 from ..palette.palette import Palette
 from . import sampling
-from .colouring import nearest_label, read_sketch
+from .colouring import read_sketch
 from .distort_colours import Colours, Tones
+from .plain import nearest_label
 
 if TYPE_CHECKING:
     from ..core.design import Design
     from ..core.distortion_sheet import Panels
     from ..core.sheet.shapes import Page
-    from .colouring import Kind, Sketch
+    from .colouring import Sketch
     from .conversion import Conversion
     from .likeness import Likeness, Measures
     from .picture import Picture
     from .placement import Placement
+    from .plain import Kind
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

@@ -24,7 +24,7 @@ from .likeness import linear_lab
 if TYPE_CHECKING:
     from ..core.design import Design
     from ..core.distortion import Patch
-    from .colouring import Kind
+    from .plain import Kind
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

@@ -24,11 +24,11 @@ if TYPE_CHECKING:
     from ..core.materials import Materials
     from ..core.swatch import Readings
     from ..palette.palette import Palette
-    from .colouring import Kind
     from .conversion import Conversion, Pin
     from .distort import Distortion
     from .outputs import Papers
     from .picture import Picture
+    from .plain import Kind
 
 DEFAULT_WRIST_MM = 165.0
 

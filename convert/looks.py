@@ -105,7 +105,7 @@ class Look:
         """Return the share of the picture where hardly a pixel is like its neighbours."""
         if min(self.plain.shape) < _BUSY_PX:
             return 0.0
-        plain, cover = _tiles(self.plain, _BUSY_PX), _tiles(self.cover, _BUSY_PX)
+        plain, cover = tiles(self.plain, _BUSY_PX), tiles(self.cover, _BUSY_PX)
         return float((plain.mean(axis=1) < 0.3 * cover.mean(axis=1)).mean())
 
 
@@ -214,8 +214,8 @@ def paper_light(linear: Singles) -> Floats | None:
     luminance = linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
     if min(luminance.shape) < 4 * TILE_PX:
         return None
-    tiles = np.sort(_tiles(luminance, TILE_PX), axis=1)
-    lighter = tiles[:, int(0.6 * TILE_PX**2) : int(0.95 * TILE_PX**2)].mean(axis=1)
+    light = np.sort(tiles(luminance, TILE_PX), axis=1)
+    lighter = light[:, int(0.6 * TILE_PX**2) : int(0.95 * TILE_PX**2)].mean(axis=1)
     value = np.log(np.maximum(lighter, 1e-4))
     high, wide = (n // TILE_PX for n in luminance.shape)
     row, column = np.indices((high, wide)).reshape(2, -1) + 0.5
@@ -243,8 +243,8 @@ def _quadratic(x: Floats, y: Floats) -> Floats:
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
 
 
-def _tiles(values: npt.NDArray[Any], size: int) -> npt.NDArray[Any]:
-    """Whole square tiles, one a row."""
+def tiles(values: npt.NDArray[Any], size: int) -> npt.NDArray[Any]:
+    """Return whole square tiles of values (h, w), one a row."""
     high, wide = (n // size for n in values.shape)
-    tiles = values[: high * size, : wide * size].reshape(high, size, wide, size)
-    return np.asarray(tiles.transpose(0, 2, 1, 3).reshape(high * wide, size * size))
+    blocks = values[: high * size, : wide * size].reshape(high, size, wide, size)
+    return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(high * wide, size * size))

@@ -20,6 +20,7 @@ from ..core.braid import STRANDS, Braid
 from ..core.distortion import PIECE_LOST_PERCENT
 from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
+from .colouring import ink_labels
 from .placement import Placement
 from .search import LINE_DRAWING, Effort, Found, Inks, Scene, seek
 from .tile import plan_tile
@@ -255,10 +256,8 @@ def _lost_parts(scene: Scene, found: Found) -> Iterator[Part]:
 
 def _labels(scene: Scene) -> Ints:
     """The ink of each pixel of the sketch's planes."""
-    planes = scene.source.planes
-    shares = planes[..., 4 : 4 + len(scene.inks.bead)].copy()
-    shares[..., scene.inks.ground] += 1 - planes[..., 3]
-    return np.asarray(np.argmax(shares, axis=-1))
+    planes, inks = scene.source.planes, scene.inks
+    return ink_labels(planes[..., 4 : 4 + len(inks.bead)], planes[..., 3], inks.ground)
 
 
 def _shown(scene: Scene, found: Found) -> Ints:

@@ -30,6 +30,7 @@ from .looks import (
     from_tones,
     look_step,
     shifted,
+    tiles,
 )
 
 if TYPE_CHECKING:
@@ -85,6 +86,9 @@ CALM_PX = 100
 
 EVEN = 0.9
 """Plain areas stray from their colour by no more than this (tones) once dots are blurred."""
+
+PURE_PX = 8
+"""Side of the tiles of one colour whose mean is compared with it."""
 
 _EIGHT = ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (-1, -1), (1, -1), (-1, 1))
 _WINDOW = tuple((down, across) for down in range(-2, 3) for across in range(-2, 3))
@@ -166,16 +170,14 @@ def _read_calm(look: Look, paper: Floats | None) -> Reading:
 
 def _straying(look: Look, reading: Reading) -> float:
     """How far plain areas mostly stray from their colour, in tones."""
-    size = 8
-    high, wide = (n // size for n in reading.label.shape)
-    label = reading.label[: high * size, : wide * size].reshape(high, size, wide, size)
-    tones = look.tones[: high * size, : wide * size].reshape(high, size, wide, size, 3)
-    one = label[:, :1, :, :1]
-    pure = ((label == one).all(axis=(1, 3))) & (one[:, 0, :, 0] >= 0)
+    label = tiles(reading.label, PURE_PX)
+    one = label[:, 0]
+    pure = (label == one[:, None]).all(axis=1) & (one >= 0)
     if not pure.any():
         return 0.0
-    own = 255 * np.sqrt(reading.found.linear[one[:, 0, :, 0][pure]])
-    apart = tones.mean(axis=(1, 3))[pure] - own
+    own = 255 * np.sqrt(reading.found.linear[one[pure]])
+    tones = [tiles(look.tones[..., channel], PURE_PX)[pure].mean(axis=1) for channel in range(3)]
+    apart = np.stack(tones, axis=1) - own
     return float(np.median(np.abs(apart).max(axis=-1)))
 
 

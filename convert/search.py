@@ -20,6 +20,7 @@ import numpy.typing as npt
 
 from ..core.lattice import FRONT_DEG
 from . import sampling
+from .colouring import cell_means
 from .dither import diffuse
 from .likeness import Comparison, bead_planes, linear_lab, quick_ciede2000
 from .pieces import mended, parts_of
@@ -163,12 +164,11 @@ class View:
         inks: Inks,
         ground: Singles,
     ) -> None:
-        self.canvas, self.placement, self.inks = canvas, placement, inks
+        self.canvas, self.inks = canvas, inks
         tile, shape = canvas.tile, canvas.shape
         drawn = sampling.draw(source, placement, tile.lattice, shape, tile.bottom_mm, tile.top_mm)
         bare = 1 - drawn[..., 3]
         self.linear = drawn[..., :3] + bare[..., None] * ground
-        self.cover = drawn[..., 3]
         self.flat = drawn.shape[-1] > 4
         if self.flat:
             kinds = len(inks.bead)
@@ -186,19 +186,7 @@ class View:
         Shares of the inks for a flat sketch, mean linear light for a shaded one.
         """
         planes = self.shares if self.flat else self.linear
-        return self.means(planes, owners)
-
-    def means(self, planes: Singles, owners: Ints) -> Floats:
-        """Return the mean of planes (H, W, k) over each bead's cell, (S, beads, k)."""
-        places, beads = len(owners), self.canvas.tile.beads
-        key = (owners + (np.arange(places) * beads)[:, None, None]).reshape(-1)
-        count = np.maximum(np.bincount(key, minlength=places * beads), 1)
-        sums = [
-            np.bincount(key, np.tile(planes[..., k].ravel(), places), minlength=places * beads)
-            for k in range(planes.shape[-1])
-        ]
-        means: Floats = (np.stack(sums, axis=1) / count[:, None]).reshape(places, beads, -1)
-        return means
+        return cell_means(owners, planes, self.canvas.tile.beads)
 
     def judged(self, colours: Ints, owners: Ints) -> Floats:
         """Return J near the motif, (S,), of colours (S, beads)."""
@@ -495,7 +483,7 @@ def seek(scene: Scene, effort: Effort) -> Found:
     search.bar = SURE * _plain_score(scene, search.fine)
     found = search.best()
     if strokes >= MATTERS:
-        found = _legible(scene, effort, search, found)
+        found = _legible(search, found)
     if effort.quick:
         return found
     if strokes >= LINE_DRAWING and found.legible >= READS:
@@ -503,7 +491,7 @@ def seek(scene: Scene, effort: Effort) -> Found:
     return search.whole(*search.at(found), found, LAST_WORTH)
 
 
-def _legible(scene: Scene, effort: Effort, search: _Search, found: Found) -> Found:
+def _legible(search: _Search, found: Found) -> Found:
     """Draw thin strokes again with broader pens if they cannot be read.
 
     A bead is far wider than a thin stroke, so J may be best where most strokes are left out. What
@@ -514,6 +502,8 @@ def _legible(scene: Scene, effort: Effort, search: _Search, found: Found) -> Fou
     found = _read(search, found)
     if found.legible >= CLEAR:
         return found
+
+    scene = search.scene
 
     def drawn_again(pen: float, effort: Effort) -> Found:
         again = search.instead(scene.drawn_again(pen), effort).best()
@@ -531,11 +521,11 @@ def _legible(scene: Scene, effort: Effort, search: _Search, found: Found) -> Fou
             return min(readable or [found], key=cost)
         return min([found, *(one for one in readable if one.score <= search.bar)], key=cost)
 
-    glance = replace(effort, scale=False, turn=False, glance=True)
+    glance = replace(search.effort, scale=False, turn=False, glance=True)
     pens = PENS if search.thorough else ONE_PEN
     best = better([found, *(drawn_again(pen, glance) for pen in pens)])
     if best.pen_pitches and search.thorough:
-        best = better([best, drawn_again(best.pen_pitches, effort)])
+        best = better([best, drawn_again(best.pen_pitches, search.effort)])
     return best
 
 
@@ -555,9 +545,9 @@ def _plain_score(scene: Scene, canvas: Canvas) -> float:
     shifts = canvas.shifts()
     shifts = shifts[:: max(1, len(shifts) // PLAIN_PLACES)]
     owners = np.stack([canvas.rolled(shift) for shift in shifts])
-    means = linear_lab(view.means(view.linear, owners).astype(np.float32))
+    means = cell_means(owners, view.linear, canvas.tile.beads).astype(np.float32)
     beads = np.moveaxis(linear_lab(scene.beads), -1, 0)
-    apart = quick_ciede2000(np.moveaxis(means[..., None, :], -1, 0), beads)
+    apart = quick_ciede2000(np.moveaxis(linear_lab(means)[..., None, :], -1, 0), beads)
     row, column = middles(canvas.owner, canvas.tile.beads).T
     down, across = (np.array(part)[:, None] for part in zip(*shifts, strict=True))
     centre = view.shares[(row - down) % canvas.shape[0], (column - across) % canvas.shape[1]]

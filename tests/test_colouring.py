@@ -12,11 +12,11 @@ from himotif.convert.colouring import (
     Sketch,
     cell_means,
     match_linear,
-    plain_colours,
     read_sketch,
 )
 from himotif.convert.conversion import background_index
 from himotif.convert.picture import Picture, read_picture
+from himotif.convert.plain import plain_colours
 from himotif.convert.sampling import box_mean
 from himotif.core.bead import Bead
 from himotif.palette.colour import srgb_to_lab, srgb_to_linear
