@@ -230,6 +230,9 @@ class View:
 GROUND_WEIGHT = 0.7
 """A cell that is little more than half ground goes to the motif: strokes are thin, grounds wide."""
 
+TRACE = 0.05
+"""A bead of a flat sketch takes no colour of which there is less in its cell."""
+
 CANDIDATES = 4
 """Colours that a bead may try beside the one it has."""
 
@@ -241,6 +244,17 @@ def first_colours(view: View, contents: Floats) -> Ints:
         weight[view.inks.ground] = GROUND_WEIGHT
         return np.asarray(np.argmax(contents * weight, axis=-1))
     return np.asarray(np.argmin(_apart(view, contents), axis=-1))
+
+
+def allowed(view: View, contents: Floats) -> Bools:
+    """Return which inks each bead of a flat sketch may have, like what lies in the cells.
+
+    Those of which there is more than a trace, and the ground: else pale beads beside a motif would
+    make up for a ground that is paler in the sketch than its bead.
+    """
+    here = contents >= TRACE
+    here[..., view.inks.ground] = True
+    return np.asarray(here)
 
 
 def _apart(view: View, means: Floats) -> Singles:
@@ -255,13 +269,14 @@ def _apart(view: View, means: Floats) -> Singles:
 def candidates(view: View, contents: Floats) -> Ints:
     """Return the colours that each bead may try, (beads, k), best first, -1 where there are fewer.
 
-    For a flat sketch: the inks that lie in the cell, and those that lie in most of a neighbour's
-    cell. For a shaded one: the inks nearest to the mean, and those nearest to the neighbours'.
+    For a flat sketch: the inks that lie in the cell, and of those allowed the ones that lie in much
+    of a neighbour's cell. For a shaded one: the inks nearest to the mean, and those nearest to the
+    neighbours'.
     """
     beads, kinds = contents.shape[0], len(view.inks.bead)
     near = view.canvas.neighbours
     if view.flat:
-        merit = np.maximum(contents, 0.3 * contents[near].max(axis=1))
+        merit = np.maximum(contents, 0.3 * contents[near].max(axis=1) * allowed(view, contents))
         merit[merit < 0.1] = 0
     else:
         apart = _apart(view, contents)
@@ -719,6 +734,9 @@ class _Search:
         )
         hasty = self.effort.quick and canvas.tile.beads > LARGE * TYPICAL_BEADS
         rounds = HASTY_ROUNDS if hasty else MOST_ROUNDS
+        if view.flat:
+            free = np.take_along_axis(allowed(view, contents), colours[:, None], axis=-1)[:, 0]
+            colours = np.where(free, colours, first_colours(view, contents))
         score, colours = sweeper.improve(colours, candidates(view, contents), rounds)
         return Found(score, *key, canvas.moved_mm(shift), colours)
 

@@ -436,6 +436,22 @@ def test_a_colour_as_large_as_a_bead_is_not_given_up(strands: int, lay: str) -> 
     assert {FIVE.index(code) for code in "ORNG"} <= set(np.unique(beads).tolist())
 
 
+@pytest.mark.parametrize("strands", [12, 16, 20])
+def test_beads_beside_a_motif_do_not_lighten_the_ground(strands: int) -> None:
+    """A pale bird on a post, on a ground that is paler than the bead that stands for it."""
+    ground = (172, 180, 190)
+    row, column = np.indices((800, 600))
+    pixels = np.full((800, 600, 3), ground)
+    pixels[np.abs(column - 300) < 30] = NAVY
+    pixels[np.hypot(row - 200, column - 280) < 90] = OYSTER
+    conversion = converted(picture(pixels), lattice(strands))
+    design, owner = conversion.design, conversion.owner
+    assert design.palette[design.background].code == "M"
+    white = conversion.raster.linear.min(axis=-1) > 0.6
+    for bead in np.flatnonzero(design.beads == FIVE.index("O")):
+        assert white[owner == bead].mean() > 0.02
+
+
 def pieces(chosen: npt.NDArray[np.bool_], neighbours: npt.NDArray[np.intp]) -> int:
     """Connected pieces of the chosen beads, by walking from bead to bead."""
     left, count = set(np.flatnonzero(chosen).tolist()), 0
