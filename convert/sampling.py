@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 Singles = npt.NDArray[np.float32]
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
 
 PX_PER_PITCH = 9.0
 """Raster pixels per bead pitch."""
@@ -220,14 +221,27 @@ def _bilinear(planes: Singles, where: Floats) -> Singles:
     """Values (..., k) at points (..., 2) of the planes, in their pixels; 0 where NaN."""
     known = ~np.isnan(where[..., 0])
     high, wide, count = planes.shape
-    out = np.zeros((*known.shape, count), dtype=np.float32)
-    x, y = where[known, 0] - 0.5, where[known, 1] - 0.5
+    everywhere = bool(known.all())
+    x, y = where.reshape(-1, 2).T - 0.5 if everywhere else where[known].T - 0.5
     left, top = np.floor(x).astype(np.intp), np.floor(y).astype(np.intp)
     fx, fy = (x - left).astype(np.float32)[:, None], (y - top).astype(np.float32)[:, None]
     left, right = np.clip(left, 0, wide - 1), np.clip(left + 1, 0, wide - 1)
-    top, below = np.clip(top, 0, high - 1) * wide, np.clip(top + 1, 0, high - 1) * wide
     flat = planes.reshape(-1, count)
-    above = flat[top + left] * (1 - fx) + flat[top + right] * fx
-    under = flat[below + left] * (1 - fx) + flat[below + right] * fx
-    out[known] = above * (1 - fy) + under * fy
+
+    def between(one: Singles, other: Singles, part: Singles) -> Singles:
+        # in place, and `take` below: three times quicker than it would be by indexing
+        other -= one
+        other *= part
+        other += one
+        return other
+
+    def row(number: Ints) -> Singles:
+        start = np.clip(number, 0, high - 1) * wide
+        return between(flat.take(start + left, axis=0), flat.take(start + right, axis=0), fx)
+
+    values = between(row(top), row(top + 1), fy)
+    if everywhere:
+        return values.reshape(*known.shape, count)
+    out = np.zeros((*known.shape, count), dtype=np.float32)
+    out[known] = values
     return out

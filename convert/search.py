@@ -339,8 +339,9 @@ ONE_PEN = PENS[1:2]
 READS, CLEAR = 0.35, 0.75
 """From the first a drawing of strokes can be read, from the second there is nothing to gain."""
 
-HASTY_ROUNDS = 2
-"""Rounds of changes in a first look at a large tile; the first ones gain most."""
+HASTY_ROUNDS, HASTY_COLOURS = 2, 3
+"""Rounds of changes in a first look at a large tile, and colours that a bead may have there; the
+first ones gain most."""
 
 PLAIN_PLACES = 6
 """Places at which plain ways of colouring are tried, for comparison."""
@@ -733,11 +734,14 @@ class _Search:
             view.inks.planes,
         )
         hasty = self.effort.quick and canvas.tile.beads > LARGE * TYPICAL_BEADS
-        rounds = HASTY_ROUNDS if hasty else MOST_ROUNDS
+        may = candidates(view, contents)
+        rounds = MOST_ROUNDS
+        if hasty:
+            may, rounds = may[:, :HASTY_COLOURS], HASTY_ROUNDS
         if view.flat:
             free = np.take_along_axis(allowed(view, contents), colours[:, None], axis=-1)[:, 0]
             colours = np.where(free, colours, first_colours(view, contents))
-        score, colours = sweeper.improve(colours, candidates(view, contents), rounds)
+        score, colours = sweeper.improve(colours, may, rounds)
         return Found(score, *key, canvas.moved_mm(shift), colours)
 
     def _refined(self, found: Found) -> Found:
