@@ -309,9 +309,16 @@ TYPICAL_BEADS = 128
 LARGE = 5.0
 """Tiles so many times larger are searched for the shift alone, in coarse pixels."""
 
-TRIES = {"small": (24, 8), "flat": (12, 3), "shaded": (4, 1), "glance": (4, 1)}
+SMALL_BEADS = 300
+"""Flat sketches on tiles up to so many beads are searched most closely: there the place matters
+most."""
+
+TRIES = {"small": (24, 8), "flat": (12, 1), "shaded": (4, 1), "glance": (4, 1)}
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
-and so many at others. In flat sketches the place matters more, the more so the fewer the beads."""
+and so many at others; fewer places of large tiles are improved."""
+
+HOPEFUL = 1.2
+"""Places are judged in fine pixels if in coarse ones they score at most so many times the best."""
 
 WHOLENESS_WORTH = 1.15
 """Strokes in one piece and closed outlines may read so much worse by the score while places are
@@ -585,24 +592,27 @@ class _Search:
         self.coarse = scene.canvas(LOOK_PX)
         self.fine = scene.canvas(FINE_PX)
         self._windows: dict[int, Windows] = {}
+        self._views: dict[Key, View] = {}
         self.bar = np.inf
         self._take(effort)
 
     def _take(self, effort: Effort) -> None:
         self.effort = effort
-        large = max(1.0, self.scene.tile.beads / TYPICAL_BEADS)
-        flat = "flat" if large > 1 else "small"
+        beads = self.scene.tile.beads
+        large = max(1.0, beads / TYPICAL_BEADS)
+        flat = "small" if beads <= SMALL_BEADS else "flat"
         kind = "glance" if effort.glance else flat if self.scene.flat else "shaded"
         tries, finalists = TRIES[kind]
+        if kind != "small":
+            tries = max(1, round(tries / large))
         self.turned_sizes = len(SCALES) + 1 if kind == "small" else 2
-        self.tries = 1 if effort.quick else max(1, round(tries / large))
-        self.finalists = 1 if effort.quick or large > 2 else finalists
+        self.tries, self.finalists = (1, 1) if effort.quick else (tries, finalists)
         self.thorough = not effort.quick and large < LARGE
 
     def instead(self, scene: Scene, effort: Effort) -> _Search:
         """Return the search of another drawing on the same tile."""
         other = copy(self)
-        other.scene, other.bar = scene, np.inf
+        other.scene, other.bar, other._views = scene, np.inf, {}
         other._take(effort)
         return other
 
@@ -616,7 +626,8 @@ class _Search:
         swept.sort(key=lambda f: f.score)
         if self.effort.quick:
             return swept[0]
-        final = self._first(swept, self.finalists, lambda f: f.plain)
+        near = [found for found in swept if found.score <= HOPEFUL * swept[0].score]
+        final = self._first(near, self.finalists, lambda f: f.plain)
         best = min(
             (self._refined(found) for found in final),
             key=lambda f: f.score * (WORTH_IT if f.plain else 1.0),
@@ -630,7 +641,7 @@ class _Search:
 
     def _symmetrical(self, scale: float, turn_deg: float) -> Found:
         """The best place and colours that a half turn leaves as they are."""
-        view = self.scene.view(self.fine, scale, turn_deg)
+        view = self._closely(scale, turn_deg)
         tried = []
         for centre in centres(self.scene.tile, self.scene.placement.front_deg):
             shift = self.fine.shift_of(centre.moved_mm)
@@ -690,8 +701,14 @@ class _Search:
 
     def at(self, found: Found) -> tuple[View, Ints]:
         """The sketch and the bead of each pixel, in fine pixels, where something was found."""
-        view = self.scene.view(self.fine, found.scale, found.turn_deg)
-        return view, self.fine.rolled(self.fine.shift_of(found.moved_mm))
+        shift = self.fine.shift_of(found.moved_mm)
+        return self._closely(found.scale, found.turn_deg), self.fine.rolled(shift)
+
+    def _closely(self, scale: float, turn_deg: float) -> View:
+        """The sketch in fine pixels."""
+        if (scale, turn_deg) not in self._views:
+            self._views[scale, turn_deg] = self.scene.view(self.fine, scale, turn_deg)
+        return self._views[scale, turn_deg]
 
     def whole(self, view: View, owner: Ints, found: Found, worth: float) -> Found:
         """Show what is lost, join what is in pieces, shut what leaks, as far as it is worth it."""
@@ -746,7 +763,7 @@ class _Search:
 
     def _refined(self, found: Found) -> Found:
         """Judge a place once more in finer pixels, with the places and the beads next to it."""
-        view = self.scene.view(self.fine, found.scale, found.turn_deg)
+        view = self._closely(found.scale, found.turn_deg)
         row, column = self.fine.shift_of(found.moved_mm)
         near = [(0, 0)]
         if self.effort.shift and self.thorough:
