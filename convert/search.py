@@ -504,9 +504,7 @@ def seek(scene: Scene, effort: Effort) -> Found:
     if not scene.flat or (effort.quick and strokes < LINE_DRAWING):
         return search.best()
     search.bar = SURE * _plain_score(scene, search.fine)
-    found = search.best()
-    if strokes >= MATTERS:
-        found = _legible(search, found)
+    found = _legible(search) if strokes >= MATTERS else search.best()
     if effort.quick:
         return found
     if strokes >= LINE_DRAWING and found.legible >= READS:
@@ -514,23 +512,20 @@ def seek(scene: Scene, effort: Effort) -> Found:
     return search.whole(*search.at(found), found, LAST_WORTH)
 
 
-def _legible(search: _Search, found: Found) -> Found:
-    """Draw thin strokes again with broader pens if they cannot be read.
+def _legible(search: _Search) -> Found:
+    """Draw thin strokes with broader pens if they cannot be read as they are.
 
     A bead is far wider than a thin stroke, so J may be best where most strokes are left out. What
     can be read with some pen is preferred, by how much of the drawing strokes are, but not where
     plain ways of colouring have a better J; of a line drawing nothing is left without them, so it
     may read worse than those.
     """
-    found = _read(search, found)
-    if found.legible >= CLEAR:
-        return found
-
     scene = search.scene
 
-    def drawn_again(pen: float, effort: Effort) -> Found:
-        again = search.instead(scene.drawn_again(pen), effort).best()
-        return _read(search, replace(again, pen_pitches=pen))
+    def drawn(pen: float, effort: Effort) -> Found:
+        other = search.instead(scene.drawn_again(pen) if pen else scene, effort)
+        other.bar = np.inf if pen else search.bar
+        return _read(search, replace(other.best(), pen_pitches=pen))
 
     nothing_else = scene.strokes.share >= LINE_DRAWING
     worth = LEGIBLE_WORTH * scene.strokes.share
@@ -538,18 +533,22 @@ def _legible(search: _Search, found: Found) -> Found:
     def cost(one: Found) -> float:
         return one.score - worth * one.legible + (OVER if one.score > search.bar else 0.0)
 
-    def better(tried: list[Found]) -> Found:
-        readable = [one for one in tried if one.legible >= READS]
+    def better(found: Found, tried: list[Found]) -> Found:
+        readable = [one for one in (found, *tried) if one.legible >= READS]
         if nothing_else:
             return min(readable or [found], key=cost)
         return min([found, *(one for one in readable if one.score <= search.bar)], key=cost)
 
     glance = replace(search.effort, scale=False, turn=False, glance=True)
-    pens = PENS if search.thorough else ONE_PEN
-    best = better([found, *(drawn_again(pen, glance) for pen in pens)])
-    if best.pen_pitches and search.thorough:
-        best = better([best, drawn_again(best.pen_pitches, search.effort)])
-    return best
+    found = drawn(0.0, glance)
+    if found.legible < CLEAR:
+        found = better(
+            found, [drawn(pen, glance) for pen in (PENS if search.thorough else ONE_PEN)]
+        )
+    if not search.thorough:
+        return found
+    closely = drawn(found.pen_pitches, search.effort)
+    return better(found, [closely]) if found.pen_pitches else closely
 
 
 def _read(search: _Search, found: Found) -> Found:
@@ -612,7 +611,7 @@ class _Search:
     def instead(self, scene: Scene, effort: Effort) -> _Search:
         """Return the search of another drawing on the same tile."""
         other = copy(self)
-        other.scene, other.bar, other._views = scene, np.inf, {}
+        other.scene, other._views = scene, {}
         other._take(effort)
         return other
 
