@@ -8,6 +8,7 @@ the functions, so that ``--help`` is quick.
 from __future__ import annotations
 
 import json
+import math
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -69,7 +70,19 @@ class _Length(click.ParamType):  # type: ignore[type-arg]
             self.fail(str(error), param, ctx)
 
 
-LENGTH = _Length()
+class _Number(click.FloatRange):
+    """A number; what is endless or none is refused."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value!r} is not a number to work with.", param, ctx)
+        return number
+
+
+NUMBER, LENGTH = _Number(), _Length()
 PATH = click.Path(path_type=Path)
 
 
@@ -86,6 +99,17 @@ def answer(as_json: bool, plain: dict[str, Any], lines: Iterable[str]) -> None:
     else:
         for line in lines:
             click.echo(line)
+
+
+def _given(*names: str) -> list[str]:
+    """The options among these that stand on the command line."""
+    context = click.get_current_context()
+    given = click.core.ParameterSource.COMMANDLINE
+    return [
+        f"--{name.replace('_', '-')}"
+        for name in names
+        if context.get_parameter_source(name) is given
+    ]
 
 
 def _stack(*decorators: Callable[[_F], _F]) -> Callable[[_F], _F]:
@@ -139,16 +163,12 @@ papers_options = _stack(
     click.option(
         "--paper",
         type=click.Choice(["a4", "letter"]),
-        default="a4",
-        show_default=True,
-        help="Paper of the sheet.",
+        help="Paper of the sheet.  [default: a4, or as before]",
     ),
     click.option(
         "--unit",
         type=click.Choice(["cm", "in"]),
-        default="cm",
-        show_default=True,
-        help="Unit of lengths on the papers.",
+        help="Unit of lengths on the papers.  [default: cm, or as before]",
     ),
     click.option("--tally", is_flag=True, help="Add the round-by-round tally to the sheet."),
     click.option("--svg", is_flag=True, help="Write the pages of the sheet as SVG, too."),
@@ -187,7 +207,7 @@ motif_options = _stack(
         "--width", type=LENGTH, help="Of the motif across.  [default: half the way round]"
     ),
     click.option(
-        "--rotate", type=float, default=0.0, metavar="DEG", help="Turn the motif clockwise."
+        "--rotate", type=NUMBER, default=0.0, metavar="DEG", help="Turn the motif clockwise."
     ),
     click.option(
         "--move",
@@ -209,11 +229,11 @@ motif_options = _stack(
     ),
     click.option(
         "--gap",
-        type=click.FloatRange(0, 1000),
+        type=_Number(0, 1000),
         default=1.0,
         show_default=True,
         metavar="ROUNDS",
-        help="Least room between motifs.",
+        help="Least room between motifs, half of it at either end.",
     ),
     click.option("--background", metavar="CODE", help="Bead round the motif.  [default: found]"),
     click.option(
@@ -223,7 +243,7 @@ motif_options = _stack(
     click.option("--keep", multiple=True, metavar="CODE", help="Always among these; repeatable."),
     click.option(
         "--plain-back",
-        type=click.FloatRange(0, 360),
+        type=_Number(0, 360),
         default=0.0,
         metavar="DEG",
         help="Keep that much of the back in the background bead.",
@@ -280,13 +300,13 @@ def main() -> None:
 @click.option("--require-edge", type=LENGTH, help="95 % of the edges must lie this near.")
 @click.option(
     "--require-kept",
-    type=click.FloatRange(0, 100),
+    type=_Number(0, 100),
     metavar="PERCENT",
     help="Of every colour of the motif at least this much must be kept.",
 )
 @click.option(
     "--require-colour",
-    type=click.FloatRange(0),
+    type=_Number(0),
     metavar="DE",
     help="The mean colour difference (CIEDE2000) may be this much.",
 )
@@ -439,7 +459,9 @@ def _moved(text: str | None) -> tuple[float, float] | None:
 @click.argument("folder", type=PATH)
 @papers_options
 @json_option
-def sheet(folder: Path, paper: str, unit: str, tally: bool, svg: bool, as_json: bool) -> None:
+def sheet(
+    folder: Path, paper: str | None, unit: str | None, tally: bool, svg: bool, as_json: bool
+) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
     from ..core.design import read_design
     from .outputs import Papers, remake_folder
@@ -607,7 +629,7 @@ def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
 @click.option("--thickness", type=LENGTH, help="Reading: outer diameter of the braid.")
 @click.option("--rounds", type=int, help="Reading: so many rounds ...")
 @click.option("--length", type=LENGTH, help="Reading: ... are so long.")
-@click.option("--column-rounds", type=float, help="Reading: rounds for a column to go once round.")
+@click.option("--column-rounds", type=NUMBER, help="Reading: rounds for a column to go once round.")
 @click.option(
     "--reads-right", type=click.Choice(["yes", "no"]), help="Reading: does the letter read right?"
 )
@@ -702,8 +724,8 @@ def _record_swatch(
 @click.option("--thickness", type=LENGTH, help="Of the beaded braid.  [default: computed]")
 @click.option("--clasp", type=LENGTH, help="What the closed clasp adds.")
 @click.option("--caps", type=LENGTH, help="Both end caps together.")
-@click.option("--spare", type=float, default=0.1, show_default=True, help="Share of beads extra.")
-@click.option("--packet", type=float, metavar="GRAMS", help="Weight of a packet of beads.")
+@click.option("--spare", type=NUMBER, default=0.1, show_default=True, help="Share of beads extra.")
+@click.option("--packet", type=NUMBER, metavar="GRAMS", help="Weight of a packet of beads.")
 @braid_options
 @bead_options
 @swatch_option
@@ -750,7 +772,14 @@ def plan(
         answer(as_json, piece.as_dict(), piece.lines())
         return
     from ..core.design import read_design
+    from ..core.errors import WrongUsage
 
+    idle = _given("strands", "lay", "turn", "bead_size", "bead_diameter", "bead_length", "swatch")
+    if idle:
+        raise WrongUsage(
+            f"{', '.join(idle)}: the design in {folder} has its own. Leave that out, or leave out "
+            "the folder to plan a braid from its measures alone."
+        )
     design = read_design(folder)
     finished = lengths(design.lattice, **measures).finished_mm if asked else None
     needed = materials(design, spare=spare, packet_g=packet, finished_mm=finished)

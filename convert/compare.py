@@ -139,9 +139,9 @@ def compare(
     Raises
     ------
     WrongUsage
-        If nothing or too much is asked for.
+        If nothing or too much is asked for, or only what cannot be made: why, one by one.
     Problems
-        If none of the braids can be made: why, one by one.
+        If none of the braids can be made for other reasons.
     """
     from .job import make
 
@@ -158,14 +158,17 @@ def compare(
         )
     done: list[Made] = []
     refused: list[str] = []
+    asked_wrong = True
     for each in wanted:
         try:
             done.append(make(each, picture, palette))
         except HimotifError as error:
-            size = f", {each.bead_size}" if each.bead_size else ""
-            refused.append(f"{each.strands} strands{size}: {error}")
+            names = f"{each.strands} strands" + (f", {each.bead_size}" if each.bead_size else "")
+            told = str(error)
+            refused.append(told if told.startswith(names) else f"{names}: {told}")
+            asked_wrong &= isinstance(error, WrongUsage)
     if not done:
-        raise Problems(refused)
+        raise WrongUsage("\n".join(refused)) if asked_wrong else Problems(refused)
     finest = max(_beads_across(made) for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
     braids.sort(key=lambda braided: (braided.score, braided.made.design.braid.strands))

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import re
 import tempfile
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -21,6 +20,10 @@ if TYPE_CHECKING:
 DISTORTION_PX_PER_MM = 6.0
 MIRRORED = "This is an exact mirror set-up: letters read backwards and motifs face the other way."
 OURS = frozenset({".json", ".csv", ".txt", ".pdf", ".svg", ".png", ".html"})
+LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+"""What file managers leave in folders: nothing of anybody's."""
+USUAL = {"paper": "a4", "unit": "cm"}
+"""Not written into a design; anything else is, for when its papers are made again."""
 
 
 @dataclass(frozen=True)
@@ -29,8 +32,9 @@ class Papers:
 
     Parameters
     ----------
-    paper : 'a4' or 'letter'
-    unit : 'cm' or 'in'
+    paper : 'a4' or 'letter', optional
+    unit : 'cm' or 'in', optional
+        Both as the design's papers were made before, if left out; else A4 and cm.
     tally : bool
         Add the round-by-round tally to the sheet.
     svg : bool
@@ -39,11 +43,20 @@ class Papers:
         Only the design and the stringing lists.
     """
 
-    paper: Literal["a4", "letter"] = "a4"
-    unit: Literal["cm", "in"] = "cm"
+    paper: Literal["a4", "letter"] | None = None
+    unit: Literal["cm", "in"] | None = None
     tally: bool = False
     lists_only: bool = False
     svg: bool = False
+
+    def settled(self, design: Design) -> Papers:
+        """Return them with a paper and a unit, as they were before where nothing is asked for."""
+        before = design.settings
+        return replace(
+            self,
+            paper=self.paper or ("letter" if before.get("paper") == "letter" else "a4"),
+            unit=self.unit or ("in" if before.get("unit") == "in" else "cm"),
+        )
 
 
 def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
@@ -64,7 +77,13 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     mirrored = design.settings.get("mirrored")
     # what was said of the placement no longer holds in the mirror
     notes = (MIRRORED,) if mirrored else tuple(design.settings.get("notes", ()))
-    matter = Matter(design, unit=papers.unit, notes=notes)
+    papers = papers.settled(design)
+    settings = {**design.settings, "paper": papers.paper, "unit": papers.unit}
+    for key, usual in USUAL.items():
+        if settings[key] == usual:
+            del settings[key]
+    design = replace(design, settings=settings)
+    matter = Matter(design, unit=papers.unit or "cm", notes=notes)
     files = {
         "design.json": design_json(design).encode(),
         "stringing.csv": stringing_csv(design).encode(),
@@ -79,7 +98,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ..core.sheet.setup import setup_pages, sheet_title
     from ..core.sheet.svg import to_svg
 
-    pages = setup_pages(matter, paper=papers.paper, with_tally=papers.tally)
+    pages = setup_pages(matter, paper=papers.paper or "a4", with_tally=papers.tally)
     title = sheet_title(matter)
     files["sheet.pdf"] = to_pdf(pages, title)
     files["sheet.html"] = sheet_html(matter).encode()
@@ -136,7 +155,9 @@ def check_out(out: Path, force: bool) -> None:
                 f"{out}: is there already. Choose another folder, or add --force to replace it."
             )
         foreign = sorted(
-            path.name for path in out.iterdir() if path.is_dir() or path.suffix not in OURS
+            path.name
+            for path in out.iterdir()
+            if path.name not in LITTER and (path.is_dir() or path.suffix not in OURS)
         )
         ours = any((out / name).exists() for name in ("design.json", "compare.json"))
         if foreign or not (ours or not any(out.iterdir())):
@@ -173,9 +194,15 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
             made.mkdir()
             for name, content in files.items():
                 (made / name).write_bytes(content)
+            old = Path(work) / "old"
             if place.exists():
-                place.rename(Path(work) / "old")
-            made.rename(place)
+                place.rename(old)
+            try:
+                made.rename(place)
+            except OSError:
+                if old.exists():
+                    old.rename(place)
+                raise
     except OSError as error:
         raise HimotifError(f"{out}: cannot be written ({error.strerror}).") from None
 
@@ -193,23 +220,34 @@ def remake_folder(folder: Path, design: Design, papers: Papers) -> tuple[list[st
     """
     from ..core.loads import stringing_csv
 
+    if folder.is_file():
+        folder = folder.parent
     files = folder_files(design, papers)
-    made = sorted(files)
+    # pages that the sheet may no longer have
+    gone = [path.name for path in folder.glob("sheet-*.svg") if path.name not in files]
     told = []
-    kept = {
-        path.name: path.read_bytes()
-        for path in folder.iterdir()
-        # pages that the sheet may no longer have
-        if path.is_file() and not re.fullmatch(r"sheet-\d+\.svg", path.name)
-    }
-    if kept.get("stringing.csv") != stringing_csv(design).encode():
-        stale = sorted(name for name in kept if name.startswith("distortion."))
-        for name in stale:
-            del kept[name]
+    lists = folder / "stringing.csv"
+    if not lists.is_file() or lists.read_bytes() != stringing_csv(design).encode():
+        stale = sorted(path.name for path in folder.glob("distortion.*"))
         if stale:
             told.append(
                 f"{', '.join(stale)} told of the beads before your edit and are gone; convert the "
                 "picture again to see what the braid does to it."
             )
-    write_folder(folder, kept | files, force=True)
-    return made, told
+        gone += stale
+    _replace(folder, files, gone)
+    return sorted(files), told
+
+
+def _replace(folder: Path, files: Mapping[str, bytes], gone: Iterable[str]) -> None:
+    """Put files into a folder beside what else is there, once all of them are written."""
+    try:
+        with tempfile.TemporaryDirectory(prefix=".new.", dir=folder) as work:
+            for name, content in files.items():
+                (Path(work) / name).write_bytes(content)
+            for name in files:
+                (Path(work) / name).replace(folder / name)
+        for name in gone:
+            (folder / name).unlink()
+    except OSError as error:
+        raise HimotifError(f"{folder}: cannot be written ({error.strerror}).") from None

@@ -158,7 +158,8 @@ def plan_tile(
         Of the whole braid.
     repeat : int, 'fill' or 'once'
     gap : float
-        Least room between motifs, rounds.
+        Least room between motifs, rounds; half of it before the first and after the last, so that
+        every tile lies on the braid whole.
     up_mm : float
         Moves all motifs from the middle of the braid upwards, as far as there is room.
 
@@ -183,8 +184,9 @@ def plan_tile(
         needed_mm = count * shift.rounds * rise
         raise WrongUsage(
             f"{count} motifs, one every {shift.rounds} rounds, need {needed_mm:.0f} mm; the beaded "
-            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for --repeat {fits}, make the "
-            "motif smaller with --width, or the braid longer with --wrist or --length."
+            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for --repeat {fits}, leave less room "
+            "with --gap (half of it lies before the first and after the last), make the motif "
+            "smaller with --width, or the braid longer with --wrist or --length."
         )
     if count == 1:
         shift = _returning(lattice, height_mm / rise + max(gap, LONE_GAP_ROUNDS))

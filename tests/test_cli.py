@@ -134,6 +134,11 @@ BAD = [
     (["--repeat", "often"], 2, "often"),
     (["--repeat", "400"], 2, "room for"),
     (["--swatch", "no_such_file.json"], 1, "no_such_file.json"),
+    (["--rotate", "inf"], 2, "'inf' is not a number"),
+    (["--gap", "nan"], 2, "'nan' is not a number"),
+    (["--require-kept", "nan"], 2, "'nan' is not a number"),
+    (["--require-colour", "nan"], 2, "'nan' is not a number"),
+    (["--plain-back", "nan"], 2, "'nan' is not a number"),
 ]
 
 
@@ -209,6 +214,9 @@ def test_braids_are_compared_on_one_sheet(tmp_path):
         "compare", picture, "--palette", PALETTE, "--strands", "8;12", "--out", tmp_path / "o"
     )
     assert bad.exit_code == 2
+    bad = run("compare", picture, "--palette", PALETTE, "--strands", "10", "--out", tmp_path / "o")
+    assert bad.exit_code == 2
+    assert bad.stderr.count("10 strands") == 1
 
 
 def test_a_palette_is_shown_and_written_in_the_other_form(tmp_path):

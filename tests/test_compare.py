@@ -12,7 +12,7 @@ import pytest
 from himotif.convert.compare import compare, seen_alike
 from himotif.convert.job import Order
 from himotif.convert.picture import read_picture
-from himotif.core.errors import Problems, WrongUsage
+from himotif.core.errors import WrongUsage
 from himotif.palette.files import read_palette
 from PIL import Image
 
@@ -92,7 +92,7 @@ def test_nothing_to_compare(letter, palette):
         compare(ORDER, letter, palette, [], ["8/0"])
     with pytest.raises(WrongUsage, match="30 braids"):
         compare(ORDER, letter, palette, [8, 12, 16, 20, 24, 28], ["a", "b", "c", "d", "e"])
-    with pytest.raises(Problems, match="bead size"):
+    with pytest.raises(WrongUsage, match="bead size"):
         compare(ORDER, letter, palette, [8], ["99/0"])
 
 

@@ -9,6 +9,8 @@ import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
 
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+
 
 def run(*words: str | Path) -> Result:
     return CliRunner().invoke(main, [str(word) for word in words])
@@ -111,3 +113,14 @@ def test_where(swatch_folder):
 def test_materials_of_a_folder(swatch_folder):
     plain = json.loads(run("plan", swatch_folder, "--json").stdout)
     assert sum(need["count"] for need in plain["needs"]) == plain["beads"] == 144
+
+
+def test_a_design_is_planned_as_it_is(tmp_path):
+    folder = tmp_path / "letter"
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", folder, "--lists-only", "--quick")
+    assert run("convert", picture, *given).exit_code == 0
+    assert run("plan", folder).exit_code == 0
+    other = run("plan", folder, "--strands", "16", "--bead-size", "11/0")
+    assert other.exit_code == 2
+    assert "--strands, --bead-size: the design in" in other.stderr

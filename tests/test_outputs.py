@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
 import pytest
-from himotif.convert.outputs import check_out, write_folder
+from himotif.convert.outputs import Papers, check_out, folder_files, remake_folder, write_folder
+from himotif.core.bead import Bead, bead_size
+from himotif.core.braid import Braid
+from himotif.core.design import Design, read_design
 from himotif.core.errors import HimotifError
+from himotif.core.lattice import Lattice
+from pypdf import PdfReader
 
 FILES = {"design.json": b"{}", "stringing.csv": b"strand,slot,order,bead\n"}
+
+
+def reed_design() -> Design:
+    lattice = Lattice.computed(Braid(8), bead_size("8/0"))
+    beads = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "reed", (120, 130, 60)))
+    return Design(lattice, bead_size("8/0"), beads, np.arange(80) % 3 % 2, 0, None, None, {})
 
 
 def test_a_folder_is_made(tmp_path):
@@ -58,3 +73,50 @@ def test_nothing_is_left_when_writing_fails(tmp_path):
     with pytest.raises(HimotifError, match="cannot be written"):
         write_folder(tmp_path / "heron", {"design.json": b"{}", "x" * 300: b""})
     assert list(tmp_path.iterdir()) == []
+
+
+def test_the_old_folder_comes_back_when_the_new_one_cannot_take_its_place(tmp_path, monkeypatch):
+    write_folder(tmp_path / "heron", FILES)
+    rename = Path.rename
+
+    def full_disk(self, target):
+        if self.name == "new":
+            raise OSError(28, "No space left on device")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", full_disk)
+    with pytest.raises(HimotifError, match="No space left"):
+        write_folder(tmp_path / "heron", {"design.json": b"new"}, force=True)
+    assert {p.name: p.read_bytes() for p in (tmp_path / "heron").iterdir()} == FILES
+    assert [p.name for p in tmp_path.iterdir()] == ["heron"]
+
+
+def test_what_file_managers_leave_is_in_nobodys_way(tmp_path):
+    write_folder(tmp_path / "heron", FILES)
+    (tmp_path / "heron" / ".DS_Store").write_bytes(b"x")
+    write_folder(tmp_path / "heron", {"design.json": b"new"}, force=True)
+    assert [p.name for p in (tmp_path / "heron").iterdir()] == ["design.json"]
+
+
+def test_papers_are_made_again_beside_what_else_is_in_the_folder(tmp_path):
+    folder = tmp_path / "heron"
+    write_folder(folder, folder_files(reed_design(), Papers("letter", "in", lists_only=True)))
+    (folder / "photos").mkdir()
+    (folder / "photo.jpg").write_bytes(b"precious")
+    (folder / "distortion.json").write_bytes(b"{}")
+    (folder / "sheet-99.svg").write_bytes(b"<svg/>")
+    design = read_design(folder)
+    edited = replace(design, beads=1 - design.beads)
+    made, told = remake_folder(folder / "design.json", edited, Papers())
+    assert (folder / "photo.jpg").read_bytes() == b"precious"
+    assert (folder / "photos").is_dir()
+    assert not (folder / "sheet-99.svg").exists()
+    assert not (folder / "distortion.json").exists()
+    assert "distortion.json" in told[0]
+    assert set(made) <= {path.name for path in folder.iterdir()}
+    assert not list(folder.glob(".new*"))
+    # paper and unit are those of the first time
+    assert " in " in (folder / "stringing.txt").read_text(encoding="utf-8")
+    box = PdfReader(folder / "sheet.pdf").pages[0].mediabox
+    assert float(box.width) == pytest.approx(612, abs=0.5)
+    assert read_design(folder).beads.tolist() == edited.beads.tolist()
