@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..core.design import Design, Fit, PlacedPicture, Repeat
+from ..core.design import Design, Fit, PlacedPicture, Repeat, colours_rgb
 from ..core.errors import WrongUsage
 from ..core.lattice import FRONT_DEG, Lattice
 from ..palette.colour import srgb_to_linear
 from . import colouring, sampling
-from .judging import Judge
+from .judging import Judge, likeness_of
 from .likeness import Likeness, bead_planes, linear_lab
 from .lost import find_lost, lost_notes
 from .placement import Placement, turned_size
@@ -109,6 +109,7 @@ class Conversion:
         How far the search moved the motif: right, up.
     scale, turn_deg : float
         How much larger it made it, and how far it turned it clockwise.
+    tile : Tile
     notes : tuple of str
     """
 
@@ -122,7 +123,22 @@ class Conversion:
     moved_mm: tuple[float, float]
     scale: float
     turn_deg: float
+    tile: Tile
     notes: tuple[str, ...] = ()
+
+    def likeness(self, design: Design) -> Likeness:
+        """Measure a design whose beads may have been changed since: its most changed motif."""
+        linear = srgb_to_linear(colours_rgb(design))
+        changed = (linear != srgb_to_linear(colours_rgb(self.design))).any(axis=1)
+        number, place = self.tile.within(np.arange(len(linear)))
+        own = (number >= 0) & (number < self.tile.count)
+        if not changed[own].any():
+            return self.found
+        most = own & (number == np.bincount(number[own & changed]).argmax())
+        ground = srgb_to_linear(np.array(design.palette[design.background].rgb, dtype=np.uint8))
+        beads = np.repeat(ground[None], self.tile.beads, axis=0)
+        beads[place[most]] = linear[most]
+        return likeness_of(self.raster, self.owner - self.tile.first, beads, ground, self.tile)
 
     @property
     def gain(self) -> float | None:
@@ -167,15 +183,17 @@ def convert_picture(
     tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds, up_mm)
     sketch = colouring.read_sketch(picture, options.kind)
     background = background_index(picture, palette, options.background)
-    front_deg = float(FRONT_DEG - np.rad2deg(right_mm / lattice.radius_mm)) % 360.0
+    # motifs that walk with a measured drift lie on both sides of the front alike
+    ahead_deg = tile.shift.walk_deg * (tile.count - 1) / 2
+    first_deg = float(FRONT_DEG - np.rad2deg(right_mm / lattice.radius_mm) - ahead_deg) % 360.0
     upright = Placement(
         options.fit,
         px_per_mm,
         options.rotate_deg,
         picture.size_px,
         lattice.radius_mm,
-        front_deg,
-        ((front_deg, tile.middle_mm),),
+        first_deg,
+        ((first_deg, tile.middle_mm),),
     )
     scene = _scene(sketch, palette, background, options, tile, upright)
     inks, strokes = scene.inks, scene.strokes
@@ -199,7 +217,7 @@ def convert_picture(
             size_px=picture.size_px,
             fit=options.fit,
             px_per_mm=placement.px_per_mm,
-            front_deg=placement.front_deg,
+            front_deg=(placement.front_deg + ahead_deg) % 360.0,
             where_px=placement.picture_px(azimuth, height),
             rotate_deg=placement.rotate_deg,
             centres=placement.centres,
@@ -232,6 +250,7 @@ def convert_picture(
         found.moved_mm,
         found.scale,
         found.turn_deg,
+        tile,
         tuple(note for note in notes if note),
     )
 
@@ -456,5 +475,5 @@ def _walk_notes(tile: Tile) -> list[str]:
     way = "clockwise" if tile.shift.walk_deg > 0 else "counter-clockwise"
     return [
         f"With your measured drift each motif sits {abs(tile.shift.walk_deg):.1f}° further round "
-        f"({way} from above) than the one before."
+        f"({way} from above) than the one before; the middle of the braid is at the front."
     ]

@@ -93,7 +93,7 @@ def distort_conversion(
         conversion.placement,
         picture,
         conversion.kind,
-        conversion.found,
+        conversion.likeness(design),
         _told_lost(conversion, design),
     )
 

@@ -160,7 +160,7 @@ class Made:
         from ..core.drops import drop_directions, drops_dict
 
         design, lattice = self.design, self.design.lattice
-        found = self.conversion.found
+        found = self.conversion.likeness(design)
         drops = drop_directions(design)
         return {
             "strands": design.braid.strands,
@@ -322,16 +322,22 @@ ROOMY = 0.7
 """A motif that takes less of its picture's width than this could be larger."""
 
 
-def _margin_notes(picture: Picture, ground_rgb: npt.NDArray[np.uint8]) -> list[str]:
-    """Say so if wide margins of the picture make the motif small."""
+def _margin_notes(
+    picture: Picture, ground_rgb: npt.NDArray[np.uint8], rotate_deg: float
+) -> list[str]:
+    """Say so if wide margins of the picture, turned by quarters, make the motif small."""
     from ..core.srgb import srgb_to_linear
     from .likeness import linear_lab
 
     step = max(1, max(picture.alpha.shape) // 200)
     lab = linear_lab(picture.linear[::step, ::step])
     away = np.abs(lab - linear_lab(srgb_to_linear(ground_rgb))).max(axis=-1)
-    columns = np.flatnonzero(((away > 10) & (picture.alpha[::step, ::step] > 0.5)).any(axis=0))
-    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / away.shape[1]
+    if rotate_deg % 90:
+        return []
+    along = 1 if rotate_deg % 180 else 0
+    drawn = (away > 10) & (picture.alpha[::step, ::step] > 0.5)
+    columns = np.flatnonzero(drawn.any(axis=along))
+    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / away.shape[1 - along]
     if not 0 < share < ROOMY:
         return []
     return [
@@ -413,7 +419,8 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     )
     notes += conversion.notes
     if order.width_mm is None:
-        notes += _margin_notes(picture, palette.rgb[choice.allowed[conversion.design.background]])
+        ground = palette.rgb[choice.allowed[conversion.design.background]]
+        notes += _margin_notes(picture, ground, order.rotate_deg)
     # the design's palette is the whole one, drops and all
     found = conversion.design
     design = replace(
@@ -423,7 +430,14 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         background=choice.allowed[found.background],
     )
     if order.plain_back_deg:
-        design = plain_back(design, order.plain_back_deg)
+        bare = plain_back(design, order.plain_back_deg)
+        cut = int((bare.beads != design.beads).sum())
+        if cut:
+            notes.append(
+                f"The plain back covers {cut} bead{'s' if cut > 1 else ''} of the motif; a smaller "
+                "--plain-back or a smaller --width leaves them."
+            )
+        design = bare
     if order.scatter:
         scattered = scatter(
             design,

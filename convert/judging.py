@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
+Singles = npt.NDArray[np.float32]
 
 MOTIF_DIFFERENCE = 5.0
 """What differs from the background by more than this (Lab) is motif."""
@@ -79,12 +80,40 @@ class Judge:
         self, raster: sampling.Raster, owner: Ints, colours: Ints, *, flip: bool = True
     ) -> Judged:
         linear = srgb_to_linear(self.palette.rgb)
-        px_per_bead = self.tile.px_per_bead(raster.shape)
-        apart = linear_lab(raster.linear) - linear_lab(linear[self.background])
-        motif = _grown(np.linalg.norm(apart, axis=-1) > MOTIF_DIFFERENCE, px_per_bead)
-        comparison = Comparison(raster.linear, px_per_bead)
-        likeness = comparison.measure(linear[colours][owner], motif, flip=flip)
-        return Judged(raster, owner, likeness)
+        ground = linear[self.background]
+        found = likeness_of(raster, owner, linear[colours], ground, self.tile, flip=flip)
+        return Judged(raster, owner, found)
+
+
+def likeness_of(
+    raster: sampling.Raster,
+    owner: Ints,
+    linear: Singles,
+    ground: Singles,
+    tile: Tile,
+    *,
+    flip: bool = True,
+) -> Likeness:
+    """Measure the beads of one tile beside the sketch.
+
+    Parameters
+    ----------
+    raster : Raster
+        One tile of the sketch.
+    owner : (H, W) int
+        Place in the tile of the bead under each pixel.
+    linear : (beads, 3) float32
+        Colours of the tile's beads in linear light.
+    ground : (3,) float32
+        The background bead's; what differs from it is motif.
+    tile : Tile
+    flip : bool
+        Whether to measure F as well.
+    """
+    px_per_bead = tile.px_per_bead(raster.shape)
+    apart = linear_lab(raster.linear) - linear_lab(ground)
+    motif = _grown(np.linalg.norm(apart, axis=-1) > MOTIF_DIFFERENCE, px_per_bead)
+    return Comparison(raster.linear, px_per_bead).measure(linear[owner], motif, flip=flip)
 
 
 def _grown(mask: Bools, px_per_bead: tuple[float, float]) -> Bools:

@@ -171,6 +171,10 @@ def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
     assert np.allclose(walk, walk[0])
     assert abs(walk[0]) > 1
     assert any(f"{abs(walk[0]):.1f}°" in note for note in conversion.notes)
+    # as far round to one side of the front as to the other, but for where they read best
+    off = (azimuth - conversion.design.picture.front_deg + 180) % 360 - 180
+    assert off[0] == pytest.approx(-off[-1], abs=1e-6)
+    assert abs((conversion.design.picture.front_deg - 180 + 180) % 360 - 180) < 45
 
 
 def test_a_number_of_motifs_and_what_does_not_fit() -> None:

@@ -91,3 +91,41 @@ def test_everything_said_is_kept_for_the_papers():
     made = make(Order(quick=True), picture("crescent"), SALTMARSH)
     assert made.design.settings["notes"] == list(made.notes)
     assert any("165 mm" in note for note in made.notes)
+
+
+def test_a_plain_back_that_takes_the_motif_is_said_and_measured():
+    heron = picture("heron")
+    whole = make(ORDER, heron, SALTMARSH)
+    bare = make(replace(ORDER, plain_back_deg=360.0), heron, SALTMARSH)
+    covered = int((whole.design.beads != whole.design.background).sum())
+    assert any(f"covers {covered} beads of the motif" in note for note in bare.notes)
+    # nothing of the motif is left, and the numbers know it
+    assert bare.summary()["likeness"]["J"] > 2 * whole.summary()["likeness"]["J"]
+    told = bare.distortion.report["likeness"]["whole"]
+    assert told["J"] == pytest.approx(bare.summary()["likeness"]["J"], abs=0.01)
+    assert whole.conversion.likeness(whole.design) is whole.conversion.found
+
+
+def test_a_changed_bead_in_any_motif_changes_the_likeness():
+    made = make(replace(ORDER, length_mm=150.0), picture("heron"), SALTMARSH)
+    repeat = made.design.repeat
+    assert repeat is not None
+    beads = made.design.beads.copy()
+    last = repeat.first + (repeat.count - 1) * repeat.rounds * made.design.braid.beads_per_round
+    drawn = last + np.flatnonzero(beads[last:] != made.design.background)
+    beads[drawn] = made.design.background
+    edited = replace(made.design, beads=beads)
+    assert made.conversion.likeness(edited).score > 2 * made.conversion.found.score
+
+
+def test_margins_are_those_of_the_turned_picture(tmp_path):
+    from PIL import Image
+
+    narrow = np.full((600, 300, 3), (243, 238, 225), dtype=np.uint8)
+    narrow[40:560, 120:180] = (28, 41, 71)
+    Image.fromarray(narrow).save(tmp_path / "narrow.png")
+    post = read_picture(tmp_path / "narrow.png")
+    upright = make(ORDER, post, SALTMARSH)
+    assert any("only 20%" in note for note in upright.notes)
+    lying = make(replace(ORDER, rotate_deg=90.0), post, SALTMARSH)
+    assert not any("of the picture's width" in note for note in lying.notes)
