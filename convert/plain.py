@@ -135,11 +135,6 @@ class Reading:
     step: int
 
 
-def plain_colours(picture: Picture) -> PlainColours:
-    """Find the plain colours of a picture."""
-    return read_picture_colours(picture).found
-
-
 @lru_cache(maxsize=4)
 def read_picture_colours(picture: Picture) -> Reading:
     """Look at a picture, and again with calmer eyes if no plain colours are seen.

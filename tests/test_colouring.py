@@ -16,7 +16,7 @@ from himotif.convert.colouring import (
 )
 from himotif.convert.conversion import background_index
 from himotif.convert.picture import Picture, read_picture
-from himotif.convert.plain import plain_colours
+from himotif.convert.plain import read_picture_colours
 from himotif.convert.sampling import box_mean
 from himotif.core.bead import Bead
 from himotif.palette.colour import srgb_to_lab, srgb_to_linear
@@ -31,7 +31,7 @@ def disc(size: int = 800, radius: float = 0.35) -> np.ndarray:
 
 
 def test_anti_aliased_edges_are_no_colours() -> None:
-    found = plain_colours(soft(disc(), NAVY, OYSTER))
+    found = read_picture_colours(soft(disc(), NAVY, OYSTER)).found
     assert found.kind == "flat"
     assert len(found.linear) == 2
     assert set(match_linear(found.linear, FIVE)) == {0, 1}
@@ -58,7 +58,7 @@ def test_a_thin_stroke_counts_though_it_is_small() -> None:
     pixels = np.full((300, 300, 3), OYSTER)
     pixels[100:200, 80:220] = NAVY
     pixels[240:246, 60:180] = RUST
-    found = plain_colours(picture(pixels))
+    found = read_picture_colours(picture(pixels)).found
     assert found.share.min() < 0.01
     assert set(match_linear(found.linear, FIVE)) == {0, 1, 3}
 
@@ -74,10 +74,10 @@ def test_small_pictures_are_read_pixel_by_pixel() -> None:
 
 def test_gradients_are_shaded() -> None:
     ramp = np.linspace(20, 235, 400)[:, None, None] * np.ones((1, 300, 3))
-    assert plain_colours(picture(ramp)).kind == "shaded"
+    assert read_picture_colours(picture(ramp)).found.kind == "shaded"
     on_paper = np.full((500, 500, 3), OYSTER)
     on_paper[50:450, 100:400] = ramp
-    assert plain_colours(picture(on_paper)).kind == "shaded"
+    assert read_picture_colours(picture(on_paper)).found.kind == "shaded"
 
 
 @pytest.mark.parametrize("name", ["camera", "astronaut", "coffee", "chelsea", "moon"])
@@ -90,7 +90,7 @@ def test_photographs_are_shaded(name: str) -> None:
         pytest.skip("this photograph is not bundled")
     from himotif.convert.picture import read_picture
 
-    assert plain_colours(read_picture(files[0])).kind == "shaded"
+    assert read_picture_colours(read_picture(files[0])).found.kind == "shaded"
 
 
 def test_noise_of_compression_does_not_make_a_sketch_shaded() -> None:
@@ -102,7 +102,7 @@ def test_noise_of_compression_does_not_make_a_sketch_shaded() -> None:
     out = io.BytesIO()
     pixels = np.where(disc(600)[..., None], NAVY, OYSTER).astype(np.uint8)
     Image.fromarray(pixels).save(out, "JPEG", quality=70)
-    found = plain_colours(read_picture(out.getvalue(), "disc.jpg"))
+    found = read_picture_colours(read_picture(out.getvalue(), "disc.jpg")).found
     assert found.kind == "flat"
     assert set(match_linear(found.linear, FIVE)) == {0, 1}
 
