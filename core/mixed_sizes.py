@@ -66,10 +66,12 @@ def odd_sizes(design: Design) -> list[OddSize]:
 
     The braid is computed with the main size. A single larger bead rests on the same core, so its
     outside stands out by the difference of the diameters; where only such beads lie, the whole
-    braid grows in proportion to them.
+    braid grows in proportion to them. A main bead given by its measures is one of the palette's
+    main size, a little off as beads are; the others are compared with what that size usually
+    measures.
     """
-    main = design.bead
-    thick = design.lattice.thickness_mm / main.diameter_mm
+    main = bead_sizes().get(_main_name(design) or "", design.bead)
+    thick = design.lattice.thickness_mm / design.bead.diameter_mm
     used = np.bincount(design.beads, minlength=len(design.palette))
     found = []
     for bead, count in zip(design.palette, used.tolist(), strict=True):
@@ -82,19 +84,24 @@ def odd_sizes(design: Design) -> list[OddSize]:
     return found
 
 
+def _main_name(design: Design) -> str | None:
+    return design.bead.name or main_size(design.palette)
+
+
 def size_lines(design: Design) -> list[str]:
     """Return what mixed sizes do to the braid; empty if all beads are of one size."""
-    odd = odd_sizes(design)
+    odd, main = odd_sizes(design), _main_name(design)
     unknown = [
         f"{bead.code} ({bead.size})"
         for bead in design.palette
-        if bead.size and bead.size not in (*bead_sizes(), design.bead.name) and bead.shape != "drop"
+        if bead.size and bead.size not in (*bead_sizes(), main) and bead.shape != "drop"
     ]
     if not odd and not unknown:
         return []
-    told = [
-        f"The palette mixes sizes; the braid is computed with the main size, {design.bead.label}."
-    ]
+    name = design.bead.label
+    if design.bead.name is None and main is not None:
+        name = f"{main}, measured as {name}"
+    told = [f"The palette mixes sizes; the braid is computed with the main size, {name}."]
     told += [one.line() for one in odd]
     if unknown:
         told.append(f"Not in the table of sizes, taken as the main one: {', '.join(unknown)}.")

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from himotif.core.bead import Bead, bead_size
+from himotif.core.bead import Bead, BeadSize, bead_size
 from himotif.core.braid import Braid
 from himotif.core.design import Design
 from himotif.core.errors import WrongUsage
@@ -160,6 +160,22 @@ def test_one_size_says_nothing():
     assert size_lines(design_of(palette, [0, 1] * 40)) == []
     strange = (Bead("A", "oyster", OYSTER, size="9/0"),)
     assert "9/0" in size_lines(design_of(strange, [0] * 80))[-1]
+
+
+def test_a_measured_bead_is_one_of_the_palettes_main_size():
+    measured = BeadSize(None, 3.1, 2.2)
+
+    def design(*sizes: str) -> Design:
+        palette = tuple(Bead(f"B{i}", "oyster", OYSTER, size=size) for i, size in enumerate(sizes))
+        beads = np.arange(80) % len(sizes)
+        return Design(Lattice.computed(Braid(8), measured), measured, palette, beads)
+
+    for size in ("8/0", "9/0"):  # in the table of sizes or not: all are the one that was measured
+        assert size_lines(design(size, size)) == []
+    (big,) = odd_sizes(design("8/0", "8/0", "6/0"))
+    assert big.size.name == "6/0"
+    assert big.one_mm == pytest.approx(1.0)  # 4.0 less 3.0 mm (common practice)
+    assert "main size, 8/0, measured as 3.1 × 2.2 mm." in size_lines(design("8/0", "8/0", "6/0"))[0]
 
 
 def test_cord_is_counted_for_the_length_the_design_was_made_for():
