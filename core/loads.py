@@ -122,13 +122,16 @@ def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
     except (OSError, UnicodeDecodeError) as error:
         raise HimotifError(f"{path}: cannot be read ({error}).") from None
     rows = csv.reader(text.splitlines())
-    header = next(rows, [])
-    if tuple(cell.strip() for cell in header) != HEADER:
-        raise HimotifError(f"{path}:1: the first line must be {','.join(HEADER)}.")
-    reader = _Rows(path, design)
-    for line, row in enumerate(rows, start=2):
-        if any(cell.strip() for cell in row):
-            reader.take(line, [cell.strip() for cell in row])
+    reader, line = _Rows(path, design), 0
+    try:
+        header, line = next(rows, []), 1
+        if tuple(cell.strip() for cell in header) != HEADER:
+            raise HimotifError(f"{path}:1: the first line must be {','.join(HEADER)}.")
+        for line, row in enumerate(rows, start=2):
+            if any(cell.strip() for cell in row):
+                reader.take(line, [cell.strip() for cell in row])
+    except csv.Error:
+        reader.say(line + 1, "a cell is far too long; look for a quotation mark without partner")
     return reader.finish()
 
 
@@ -148,7 +151,7 @@ class _Rows:
         if len(row) != 4:
             self.say(line, f"{len(row)} cells instead of 4 (strand, slot, order, bead)")
             return
-        if not all(cell.isdecimal() for cell in row[:3]):
+        if not all(cell.isdecimal() and len(cell) < 10 for cell in row[:3]):
             self.say(line, "strand, slot and order must be whole numbers")
             return
         strand, slot, order = (int(cell) for cell in row[:3])
@@ -157,7 +160,7 @@ class _Rows:
         elif slot != self.slots[strand - 1]:
             self.say(line, f"strand {strand} starts in slot {self.slots[strand - 1]}, not {slot}")
         elif row[3] not in self.index:
-            self.say(line, f"bead {row[3]!r} is not a code of the palette")
+            self.say(line, f"bead {row[3]!r:.40} is not a code of the palette")
         elif order in self.found[strand - 1]:
             self.say(line, f"strand {strand} has a bead {order} already")
         else:
@@ -254,17 +257,12 @@ def runs(codes: Sequence[str]) -> tuple[Run, ...]:
     return tuple((len(list(group)), code) for code, group in groupby(codes))
 
 
-def fold(codes: Sequence[str]) -> str:
-    """Return codes as counted runs, with the longest repeats folded.
-
-    >>> fold(["A", "A", "A", "B"] + ["A", "A", "A", "C"] * 12)
-    '3 A, 1 B, then 12 × (3 A, 1 C)'
-    """
-    return ", then ".join(map(str, fold_parts(codes)))
-
-
 def fold_parts(codes: Sequence[str]) -> list[Part]:
-    """Return the parts of a list: what comes before the repeat, the repeat, what follows, ..."""
+    """Return codes as counted runs: before the longest repeat, the repeat, what follows, ...
+
+    >>> [str(part) for part in fold_parts(["A", "A", "A", "B"] + ["A", "A", "A", "C"] * 12)]
+    ['3 A, 1 B', '12 × (3 A, 1 C)']
+    """
     parts: list[Part] = []
     while len(codes):
         found = _best_repeat(codes)

@@ -12,7 +12,7 @@ from himotif.core.lattice import Lattice
 from himotif.core.loads import (
     beads_from_lists,
     first_difference,
-    fold,
+    fold_parts,
     read_stringing_csv,
     stringing,
     stringing_csv,
@@ -104,6 +104,31 @@ def test_all_problems_of_a_csv_come_together(tmp_path):
     assert [line.split(":")[1] for line in caught.value.problems] == ["2", "3", "6", "7"]
 
 
+@pytest.mark.parametrize(
+    ("line", "cells"),
+    [
+        (1, "strand" * 30_000 + ",slot,order,bead"),
+        (3, "1,32,2," + "A" * 200_000),
+        (3, '1,32,2,"A' + "\n1,32,3,A" * 20_000),
+        (3, f"1,32,{'9' * 5000},A"),
+    ],
+    ids=["heading", "code", "open quotation", "number"],
+)
+def test_a_cell_without_end_is_named_with_the_problems_before_it(line, cells, tmp_path):
+    design = design_of(Braid(8), np.zeros(16, dtype=int))
+    path = tmp_path / "stringing.csv"
+    lines = stringing_csv(design).splitlines()[:3]
+    lines[1] = "1,32,1,Q"
+    lines[line - 1] = cells
+    path.write_text("\n".join(lines), encoding="utf-8")
+    with pytest.raises(Problems) as caught:
+        read_stringing_csv(path, design)
+    *before, last = caught.value.problems
+    assert ["bead 'Q'" in said for said in before] == [True] * (line > 1)
+    assert last.startswith(f"{path}:{line}: ")
+    assert len(last) < len(str(path)) + 100
+
+
 def test_a_strand_that_runs_out_is_named():
     lists = stringing(design_of(Braid(8), np.zeros(64, dtype=int)))
     lists[2] = lists[2][:-2]
@@ -129,9 +154,10 @@ def unfold(text: str) -> list[str]:
 
 @given(st.lists(st.sampled_from("ABC"), min_size=1, max_size=80), st.integers(1, 6))
 def test_folded_lists_unfold_to_the_same_beads(codes, times):
-    assert unfold(fold(codes * times)) == codes * times
+    folded = ", then ".join(map(str, fold_parts(codes * times)))
+    assert unfold(folded) == codes * times
 
 
 def test_a_repeat_is_folded():
     codes = ["A"] * 3 + ["B"] + (["A"] * 3 + ["C"]) * 12
-    assert fold(codes) == "3 A, 1 B, then 12 × (3 A, 1 C)"
+    assert list(map(str, fold_parts(codes))) == ["3 A, 1 B", "12 × (3 A, 1 C)"]
