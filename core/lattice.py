@@ -301,26 +301,34 @@ class Lattice:
         keep = (step != 0) | (flip != 0)
         step, flip = step[keep], flip[keep]
         x = self.chart_x_mm(self.step_deg * step + 180.0 * flip, 0.0)
-        return np.stack([step, flip], 1), np.stack([x, self.step_mm * step], 1)
+        steps, away = np.stack([step, flip], 1), np.stack([x, self.step_mm * step], 1)
+        # the opposite bead lies half a round away on either hand; all others have a nearer hand
+        half_round = [self.circumference_mm / 2, 0.0]
+        return np.vstack([steps, [0, 1]]), np.vstack([away, half_round])
 
     @cached_property
-    def offsets(self) -> Ints:
-        """The neighbours whose cells share an edge with a bead's cell: step and flip, (6, 2).
-
-        Ordered by angle on the chart, counter-clockwise from the right.
-        """
+    def _nearest(self) -> tuple[Ints, Floats]:
+        """The six neighbours, counter-clockwise from the right: step and flip; mm."""
         steps, away = self._differences()
         edges = np.array([_edge_length(away, index) for index in range(len(away))])
         chosen = np.argsort(-edges, kind="stable")[:6]
         angle = np.arctan2(away[chosen, 1], away[chosen, 0]) % (2 * np.pi)
-        return steps[chosen][np.argsort(angle)]
+        chosen = chosen[np.argsort(angle)]
+        return steps[chosen], away[chosen]
 
-    @cached_property
+    @property
+    def offsets(self) -> Ints:
+        """The neighbours whose cells share an edge with a bead's cell: step and flip, (6, 2).
+
+        Ordered by angle on the chart, counter-clockwise from the right. In thin braids with a
+        high rise the opposite bead is a neighbour on either hand.
+        """
+        return self._nearest[0]
+
+    @property
     def offsets_mm(self) -> Floats:
         """The same neighbours as vectors on the chart, (6, 2) mm: right, up."""
-        step, flip = self.offsets[:, 0], self.offsets[:, 1]
-        x = self.chart_x_mm(self.step_deg * step + 180.0 * flip, 0.0)
-        return np.stack([x, self.step_mm * step], 1)
+        return self._nearest[1]
 
     def neighbours(self, count: int) -> Ints:
         """Return the six neighbours of each of `count` beads, (count, 6); -1 beyond the ends."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import product
+
 import numpy as np
 import pytest
 from himotif.core.bead import BeadSize, bead_size
@@ -10,6 +13,7 @@ from himotif.core.lattice import Contact, Lattice, solve_contacts
 from himotif.core.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.spatial import Voronoi
 
 LAYS: tuple[Lay, ...] = ("S", "Z")
 EIGHT_O = bead_size("8/0")
@@ -271,6 +275,39 @@ def test_cells_tile_the_unrolled_braid(strands: int) -> None:
     inside = 0.98 * lattice.cell_mm + [lattice.x_mm(middle), lattice.height_mm(middle)]
     assert (lattice.owner(inside[:, 0], inside[:, 1], count) == middle).all()
     assert lattice.covering_radius_mm == pytest.approx(np.hypot(x, y).max())
+
+
+@pytest.mark.parametrize("strands", [8, 12, 24])
+@pytest.mark.parametrize("lay", LAYS)
+def test_cells_and_neighbours_of_thin_and_of_thick_braids(strands: int, lay: Lay) -> None:
+    """Against scipy's Voronoi diagram of all beads, laid three times side by side."""
+    usual = Lattice.computed(_usual(strands, lay), EIGHT_O)
+    count = 8 * usual.braid.beads_per_round
+    middle = count // 2
+    for thinner, taller in product((0.45, 0.7, 1.0, 1.6), (0.5, 0.9, 1.4, 2.2, 3.3)):
+        lattice = replace(
+            usual, radius_mm=thinner * usual.radius_mm, rise_mm=taller * usual.rise_mm
+        )
+        x, y = lattice.cell_mm.T
+        area = 0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+        assert area == pytest.approx(
+            lattice.circumference_mm * lattice.rise_mm / lattice.braid.beads_per_round
+        )
+        beads = np.arange(count)
+        turns = np.repeat([0, -1, 1], count)
+        across = np.tile(lattice.x_mm(beads), 3) + turns * lattice.circumference_mm
+        diagram = Voronoi(np.stack([across, np.tile(lattice.height_mm(beads), 3)], 1))
+        found = []
+        for pair, ends in zip(diagram.ridge_points, diagram.ridge_vertices, strict=True):
+            if middle in pair:
+                edge_mm = np.linalg.norm(np.subtract(*diagram.vertices[ends]))
+                if edge_mm > 1e-6:
+                    found.append(int(pair.sum() - middle) % count)
+        assert sorted(lattice.neighbours(count)[middle].tolist()) == sorted(found)
+        centre = [lattice.x_mm(middle), lattice.height_mm(middle)]
+        to_neighbours = lattice.offsets_mm + centre
+        nearest = lattice.owner(to_neighbours[:, 0], to_neighbours[:, 1], count)
+        assert nearest.tolist() == lattice.neighbours(count)[middle].tolist()
 
 
 @pytest.mark.parametrize("strands", STRANDS)
