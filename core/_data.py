@@ -38,6 +38,6 @@ def read_json(path: Path, absent: str, mend: str) -> Any:
         raise HimotifError(f"{path}: there is no such file. {absent}") from None
     except OSError as error:
         raise HimotifError(f"{path}: cannot be read ({error.strerror}).") from None
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         line = f":{error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
         raise HimotifError(f"{path}{line}: this is not JSON text. {mend}") from None

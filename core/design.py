@@ -7,18 +7,19 @@ length in the same order.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple, get_args
 
 import numpy as np
 import numpy.typing as npt
 
 from ._data import read_json
-from .bead import Bead, BeadSize
-from .braid import Braid, Disc
-from .errors import HimotifError, Problems
+from .bead import Bead, BeadSize, bead_sizes
+from .braid import LAYS, TURNS, Braid, Disc
+from .errors import HimotifError, Problems, WrongUsage
 from .lattice import VALUES, FaceReturn, Floats, Ints, Lattice
 
 Fit = Literal["wrap", "face"]
@@ -294,64 +295,114 @@ def design_from_dict(plain: Any, name: str = "design.json") -> Design:
     if plain.get("schema") != SCHEMA:
         raise Problems(
             [
-                f"{name}: schema is {plain.get('schema')!r}; this version reads schema {SCHEMA}. "
-                "Use the version of himotif that wrote the file."
+                f"{name}: schema is {plain.get('schema')!r:.40}; this version reads schema "
+                f"{SCHEMA}. Use the version of himotif that wrote the file."
             ]
         )
-    strands = check.take(plain, "braid.strands", int)
-    lay = check.take(plain, "braid.lay", str)
-    turn = check.take(plain, "braid.turn", str)
-    disc = check.disc(plain)
-    values = {key: check.take(plain, f"lattice.{key}", float) for key in VALUES}
-    diameter = check.take(plain, "bead.diameter_mm", float)
-    length = check.take(plain, "bead.length_mm", float)
-    beads = check.take(plain, "beads", list)
+    braid = check.braid(plain)
+    values = {key: check.take(plain, f"lattice.{key}", _LENGTH) for key in VALUES}
+    source = {
+        key: check.maybe(plain, f"lattice.source.{key}", _SOURCE, "computed") for key in VALUES
+    }
+    bead = check.main_bead(plain)
     palette = check.palette(plain)
-    check.numbers("beads", beads, len(palette))
-    picture = check.picture(plain, len(beads) if isinstance(beads, list) else 0)
-    repeat = check.repeat(plain)
+    beads = check.beads(plain, len(palette))
+    picture = check.picture(plain, len(beads))
+    repeat = check.repeat(plain, len(beads))
+    settings = check.settings(plain)
     codes = [bead.code for bead in palette]
     background = plain.get("background", codes[0] if codes else "")
     if codes and background not in codes:
-        check.say("background", f"{background!r} is not a code of the palette")
+        check.say("background", f"{background!r:.40} is not a code of the palette")
     check.stop()
-    source = plain["lattice"].get("source", {})
-    size = plain["bead"].get("size")
+    assert braid is not None
+    assert bead is not None
     return Design(
         lattice=Lattice(
-            Braid(strands, lay, turn, disc),
-            diameter_mm=diameter,
-            length_mm=length,
-            source={key: str(source.get(key, "computed")) for key in VALUES},
+            braid,
+            diameter_mm=bead.diameter_mm,
+            length_mm=bead.length_mm,
+            source=source,
             **values,
         ),
-        bead=_size(size, diameter, length),
+        bead=bead,
         palette=palette,
         beads=np.array(beads, dtype=np.intp),
-        background=codes.index(str(background)),
+        background=codes.index(background),
         picture=picture,
         repeat=repeat,
-        settings=plain.get("settings", {}),
+        settings=settings,
     )
 
 
-def _size(name: str | None, diameter_mm: float, length_mm: float) -> BeadSize:
-    from .bead import bead_sizes
+class _Kind(NamedTuple):
+    """A kind of value: in words, how it is known, and what stands in for a wrong one."""
 
-    known = bead_sizes().get(name or "")
-    if known is None:
-        return BeadSize(name, diameter_mm, length_mm)
-    return BeadSize(name, diameter_mm, length_mm, known.hole_mm, known.beads_per_gram)
+    words: str
+    fits: Callable[[Any], bool]
+    stand_in: Any
 
 
-_KINDS = {
-    bool: "true or false",
-    int: "a whole number",
-    float: "a number",
-    str: "text",
-    list: "a list",
-    dict: "an object",
+def _is_whole(value: Any) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and abs(value) < _ENDLESS
+
+
+def _is_number(value: Any) -> bool:
+    return _is_whole(value) or (isinstance(value, float) and abs(value) < _ENDLESS)
+
+
+def _is_byte(value: Any) -> bool:
+    return _is_whole(value) and 0 <= value <= 255
+
+
+def _choice(*words: str) -> _Kind:
+    return _Kind(
+        " or ".join(words), lambda value: isinstance(value, str) and value in words, words[0]
+    )
+
+
+def _pair(kind: _Kind, words: str) -> _Kind:
+    def fits(value: Any) -> bool:
+        return isinstance(value, list) and len(value) == 2 and all(map(kind.fits, value))
+
+    return _Kind(words, fits, [kind.stand_in] * 2)
+
+
+_ENDLESS = 1e9
+"""No number of a design comes near it."""
+
+_FLAG = _Kind("true or false", lambda value: isinstance(value, bool), False)
+_TEXT = _Kind("text", lambda value: isinstance(value, str), "")
+_WORD = _Kind("text, not empty", lambda value: isinstance(value, str) and value != "", "?")
+_LIST = _Kind("a list", lambda value: isinstance(value, list), [])
+_TEXTS = _Kind("a list of texts", lambda v: _LIST.fits(v) and all(map(_TEXT.fits, v)), [])
+_OBJECT = _Kind("an object", lambda value: isinstance(value, dict), {})
+_WHOLE = _Kind("a whole number", _is_whole, 0)
+_COUNT = _Kind("a whole number from 0 up", lambda value: _is_whole(value) and value >= 0, 0)
+_SOME = _Kind("a whole number from 1 up", lambda value: _is_whole(value) and value > 0, 1)
+_NUMBER = _Kind("a number", _is_number, 0.0)
+_AMOUNT = _Kind("a number from 0 up", lambda value: _is_number(value) and value >= 0, 0.0)
+_LENGTH = _Kind("a number above 0", lambda value: _is_number(value) and value > 0, 1.0)
+_SIZE_PX = _pair(_SOME, "two whole numbers, width and height")
+_POINT = _pair(_NUMBER, "two numbers, right and down, or null where no picture lies")
+_SLOTS = _pair(_SOME, "two numbers of slots")
+_SOURCE = _choice("computed", "measured")
+_FIT = _choice(*get_args(Fit))
+
+_RGB = _Kind(
+    "three whole numbers from 0 to 255",
+    lambda value: _LIST.fits(value) and len(value) == 3 and all(map(_is_byte, value)),
+    [0, 0, 0],
+)
+_BEAD: Mapping[str, _Kind] = {
+    "size": _TEXT,
+    "shape": _choice("round", "drop"),
+    "finish": _TEXT,
+    "stock": _COUNT,
+    "grams": _LENGTH,
+    "price": _AMOUNT,
 }
+"""What a row of the palette may hold besides code, name and rgb."""
 
 
 class _Checker:
@@ -368,123 +419,186 @@ class _Checker:
         if self.problems:
             raise Problems(self.problems)
 
-    def take(self, plain: Mapping[str, Any], key: str, kind: type) -> Any:
+    def take(self, plain: Any, key: str, kind: _Kind, inside: str = "") -> Any:
+        """Return what stands under a dotted key; `inside` names what `plain` itself is."""
         value: Any = plain
         for part in key.split("."):
             if not isinstance(value, dict) or part not in value:
-                self.say(key, f"is missing; it must be {_KINDS[kind]}")
-                return kind()
+                self.say(inside + key, f"is missing; it must be {kind.words}")
+                return kind.stand_in
             value = value[part]
-        return self.kind(key, value, kind)
+        return self.kind(inside + key, value, kind)
 
-    def kind(self, key: str, value: Any, kind: type) -> Any:
-        fits = isinstance(value, (int, float) if kind is float else kind)
-        if (
-            not fits
-            or (kind is not bool and isinstance(value, bool))
-            or (kind is float and not np.isfinite(value))
-        ):
-            self.say(key, f"is {value!r:.60}, but must be {_KINDS[kind]}")
-            return kind()
-        return value
+    def maybe(self, plain: Any, key: str, kind: _Kind, absent: Any, inside: str = "") -> Any:
+        """Return what stands under a dotted key, or `absent` if nothing does."""
+        *outer, last = key.split(".")
+        value: Any = plain
+        for depth, part in enumerate(outer, start=1):
+            value = value.get(part, {})
+            if not isinstance(value, dict):
+                self.once(inside + ".".join(outer[:depth]), f"{_shown(value)} {_OBJECT.words}")
+                return absent
+        return self.kind(inside + key, value[last], kind) if last in value else absent
 
-    def disc(self, plain: Mapping[str, Any]) -> Disc | None:
-        braid = plain.get("braid")
-        disc = braid.get("disc") if isinstance(braid, dict) else None
-        if disc is None:
+    def kind(self, key: str, value: Any, kind: _Kind) -> Any:
+        if kind.fits(value):
+            return value
+        self.say(key, f"{_shown(value)} {kind.words}")
+        return kind.stand_in
+
+    def once(self, key: str, what: str) -> None:
+        if f"{self.name}: {key}: {what}." not in self.problems:
+            self.say(key, what)
+
+    def braid(self, plain: Mapping[str, Any]) -> Braid | None:
+        before = len(self.problems)
+        strands = self.take(plain, "braid.strands", _SOME)
+        lay = self.take(plain, "braid.lay", _choice(*LAYS))
+        turn = self.take(plain, "braid.turn", _choice(*TURNS))
+        disc = None
+        about = plain.get("braid")
+        if isinstance(about, dict) and about.get("disc") is not None:
+            slots = self.take(plain, "braid.disc.slots", _SOME)
+            starts = [
+                self.kind(f"braid.disc.starts[{index}]", pair, _SLOTS)
+                for index, pair in enumerate(self.take(plain, "braid.disc.starts", _LIST))
+            ]
+            disc = Disc(slots, tuple((first, second) for first, second in starts))
+        if len(self.problems) > before:
             return None
         try:
-            return Disc(int(disc["slots"]), tuple((int(a), int(b)) for a, b in disc["starts"]))
-        except (KeyError, TypeError, ValueError):
-            self.say("braid.disc", "must hold slots (a number) and starts (pairs of slots)")
+            return Braid(strands, lay, turn, disc)
+        except WrongUsage as error:
+            self.problems.append(f"{self.name}: braid: {error}")
+            return None
+
+    def main_bead(self, plain: Mapping[str, Any]) -> BeadSize | None:
+        before = len(self.problems)
+        diameter = self.take(plain, "bead.diameter_mm", _LENGTH)
+        length = self.take(plain, "bead.length_mm", _LENGTH)
+        size = None
+        if isinstance(plain.get("bead"), dict) and plain["bead"].get("size") is not None:
+            size = self.take(plain, "bead.size", _WORD)
+        if len(self.problems) > before:
+            return None
+        known = bead_sizes().get(size or "")
+        try:
+            if known is None:
+                return BeadSize(size, diameter, length)
+            return BeadSize(size, diameter, length, known.hole_mm, known.beads_per_gram)
+        except WrongUsage as error:
+            self.problems.append(f"{self.name}: {error}")
             return None
 
     def palette(self, plain: Mapping[str, Any]) -> tuple[Bead, ...]:
-        rows = self.take(plain, "palette", list)
-        known = {item.name for item in fields(Bead)}
-        beads: list[Bead] = []
-        for index, row in enumerate(rows):
-            key = f"palette[{index}]"
-            if not isinstance(row, dict):
-                self.say(key, "must be an object with code, name and rgb")
-                continue
-            code, name = self.take(row, "code", str), self.take(row, "name", str)
-            rgb = self.take(row, "rgb", list)
-            if len(rgb) != 3 or not all(
-                isinstance(v, int) and not isinstance(v, bool) and 0 <= v <= 255 for v in rgb
-            ):
-                self.say(f"{key}.rgb", "must be three whole numbers from 0 to 255")
-                rgb = [0, 0, 0]
-            more = {k: v for k, v in row.items() if k in known and k not in ("code", "name", "rgb")}
-            beads.append(Bead(code, name, (rgb[0], rgb[1], rgb[2]), **more))
-        doubled = sorted({b.code for b in beads if sum(o.code == b.code for o in beads) > 1})
+        before = len(self.problems)
+        rows = self.take(plain, "palette", _LIST)
+        if not rows and len(self.problems) == before:
+            self.say("palette", "is empty; it needs at least one bead")
+        beads = [self.bead(row, f"palette[{index}]") for index, row in enumerate(rows)]
+        codes = [bead.code for bead in beads]
+        doubled = sorted({code for code in codes if codes.count(code) > 1} - {_WORD.stand_in})
         if doubled:
             self.say("palette", f"code {', '.join(doubled)} stands there more than once")
         return tuple(beads)
 
-    def numbers(self, key: str, values: Any, below: int) -> None:
-        if not values:
-            self.say(key, "holds no beads")
-        for index, value in enumerate(values):
-            if not isinstance(value, int) or isinstance(value, bool) or not 0 <= value < below:
+    def bead(self, row: Any, key: str) -> Bead:
+        if not isinstance(row, dict):
+            self.say(key, "must be an object with code, name and rgb")
+            return Bead(_WORD.stand_in, "", (0, 0, 0))
+        inside = f"{key}."
+        code, name = self.take(row, "code", _WORD, inside), self.take(row, "name", _TEXT, inside)
+        rgb = self.take(row, "rgb", _RGB, inside)
+        more = {
+            part: self.take(row, part, kind, inside)
+            for part, kind in _BEAD.items()
+            if row.get(part) is not None
+        }
+        return Bead(code, name, (rgb[0], rgb[1], rgb[2]), **more)
+
+    def beads(self, plain: Mapping[str, Any], below: int) -> list[int]:
+        before = len(self.problems)
+        beads: list[int] = self.take(plain, "beads", _LIST)
+        if not beads and len(self.problems) == before:
+            self.say("beads", "holds no beads")
+        for index, bead in enumerate(beads if below else ()):
+            if not _is_whole(bead) or not 0 <= bead < below:
                 self.say(
-                    f"{key}[{index}]",
-                    f"is {value!r:.40}, but must be a whole number from 0 to {below - 1}",
+                    f"beads[{index}]",
+                    f"{_shown(bead)} a whole number from 0 to {below - 1}",
                 )
-                return
+                break
+        return beads
 
     def picture(self, plain: Mapping[str, Any], count: int) -> PlacedPicture | None:
         if "picture" not in plain or "placement" not in plain:
             return None
+        text = {key: self.take(plain, f"picture.{key}", _TEXT) for key in ("file", "sha256")}
+        size = self.take(plain, "picture.size_px", _SIZE_PX)
+        fit = self.take(plain, "placement.fit", _FIT)
+        px_per_mm = self.take(plain, "placement.px_per_mm", _LENGTH)
+        front = self.take(plain, "placement.front_deg", _NUMBER)
         before = len(self.problems)
-        where = self.take(plain, "placement.where_px", list)
-        if len(where) != count:
+        where = self.take(plain, "placement.where_px", _LIST)
+        if len(where) != count and len(self.problems) == before:
             self.say("placement.where_px", f"has {len(where)} entries for {count} beads")
-        size = self.floats("picture.size_px", self.take(plain, "picture.size_px", list), 2)
-        points = [
-            self.floats("placement.where_px", (np.nan, np.nan) if point is None else point, 2)
-            for point in where
-        ]
-        text = {key: self.take(plain, f"picture.{key}", str) for key in ("file", "sha256")}
-        number = {
-            key: self.take(plain, f"placement.{key}", float) for key in ("px_per_mm", "front_deg")
-        }
-        fit = self.take(plain, "placement.fit", str)
-        if len(self.problems) > before:
+        for index, point in enumerate(where):
+            if point is not None and not _POINT.fits(point):
+                self.say(f"placement.where_px[{index}]", f"{_shown(point)} {_POINT.words}")
+                where = []
+                break
+        if not isinstance(plain["placement"], dict):
             return None
-        placement = plain["placement"]
-        centres = [
-            self.floats("placement.centres", (row.get("azimuth_deg"), row.get("height_mm")), 2)
-            for row in placement.get("centres", [])
-            if isinstance(row, dict)
-        ]
+        rotate = self.maybe(plain, "placement.rotate_deg", _NUMBER, 0.0)
+        centres = tuple(
+            (
+                self.take(row, "azimuth_deg", _NUMBER, f"placement.centres[{index}]."),
+                self.take(row, "height_mm", _NUMBER, f"placement.centres[{index}]."),
+            )
+            for index, row in enumerate(self.maybe(plain, "placement.centres", _LIST, []))
+        )
+        points = [(np.nan, np.nan) if point is None else point for point in where]
         return PlacedPicture(
             **text,
-            **number,
-            size_px=(int(size[0]), int(size[1])),
+            size_px=(size[0], size[1]),
             fit=fit,
+            px_per_mm=px_per_mm,
+            front_deg=front,
             where_px=np.array(points, dtype=np.float64).reshape(-1, 2),
-            rotate_deg=self.kind("placement.rotate_deg", placement.get("rotate_deg", 0.0), float),
-            centres=tuple((azimuth, height) for azimuth, height in centres),
+            rotate_deg=rotate,
+            centres=centres,
         )
 
-    def floats(self, key: str, values: Any, count: int) -> tuple[float, ...]:
-        try:
-            found = tuple(float(value) for value in values)
-        except (TypeError, ValueError):
-            found = ()
-        if len(found) != count:
-            line = f"{self.name}: {key}: {values!r:.40} should be {count} numbers."
-            if line not in self.problems:
-                self.problems.append(line)
-            return (0.0,) * count
-        return found
-
-    def repeat(self, plain: Mapping[str, Any]) -> Repeat | None:
+    def repeat(self, plain: Mapping[str, Any], beads: int) -> Repeat | None:
         if plain.get("repeat") is None:
             return None
-        first, rounds, count = (
-            self.take(plain, f"repeat.{key}", int) for key in ("first_crossing", "rounds", "count")
-        )
-        flip = self.take(plain, "repeat.flip", bool)
+        first = self.take(plain, "repeat.first_crossing", _WHOLE)
+        rounds, count = (self.take(plain, f"repeat.{key}", _SOME) for key in ("rounds", "count"))
+        flip = self.take(plain, "repeat.flip", _FLAG)
+        if max(rounds, count) > max(beads, 1):
+            self.say("repeat", f"{count} times {rounds} rounds are more than the braid has beads")
         return Repeat(first - 1, rounds, flip, count)
+
+    def settings(self, plain: Mapping[str, Any]) -> dict[str, Any]:
+        found: dict[str, Any] = self.maybe(plain, "settings", _OBJECT, {})
+        self.maybe(found, "notes", _TEXTS, [], "settings.")
+        self.maybe(found, "scatter", _OBJECT, {}, "settings.")
+        if found.get("finished_mm") is not None:
+            self.take(found, "finished_mm", _LENGTH, "settings.")
+        self.endless("settings", found)
+        return found
+
+    def endless(self, key: str, value: Any) -> None:
+        """Refuse numbers that no JSON file can hold, however deep they lie."""
+        if isinstance(value, dict):
+            for part, inner in value.items():
+                self.endless(f"{key}.{part}", inner)
+        elif isinstance(value, list):
+            for index, inner in enumerate(value):
+                self.endless(f"{key}[{index}]", inner)
+        elif isinstance(value, float) and not math.isfinite(value):
+            self.once(key, f"{_shown(value)} {_NUMBER.words}")
+
+
+def _shown(value: Any) -> str:
+    return f"is {json.dumps(value, ensure_ascii=False):.60}, but must be"

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from copy import deepcopy
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
+from himotif.convert.outputs import Papers, folder_files
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import Braid, Disc
 from himotif.core.design import (
@@ -20,6 +25,7 @@ from himotif.core.design import (
 )
 from himotif.core.errors import HimotifError, Problems
 from himotif.core.lattice import Lattice
+from himotif.core.sheet.chart import chart_page
 from himotif.core.swatch import Swatch
 
 PALETTE = (
@@ -104,6 +110,56 @@ def test_all_problems_come_together():
     ):
         assert key in said
     assert len(caught.value.problems) == 6
+
+
+def replaced(plain: Any, value: Any) -> Iterator[tuple[str, Any]]:
+    """Yield copies of plain values with one of them replaced, and where that is."""
+
+    def places(inner: Any, way: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:
+        keys = inner if isinstance(inner, dict) else range(min(len(inner), 2))
+        for key in keys:
+            yield (*way, key)
+            if isinstance(inner[key], dict | list):
+                yield from places(inner[key], (*way, key))
+
+    for *outer, last in places(plain, ()):
+        copy = deepcopy(plain)
+        within = copy
+        for key in outer:
+            within = within[key]
+        within[last] = value
+        yield ".".join(map(str, (*outer, last))), copy
+
+
+WRONG = (None, [], {}, [[None]], {"no": 1}, "many", "", True, 0, 7, -3, 2.5, 1e400, -1e400)
+WRONG += (float("nan"), 10**400, [1e400, 1e400], ["many", "more"], [5, None])
+
+
+@pytest.mark.parametrize("value", WRONG, ids=lambda value: f"{value!r:.12}")
+def test_any_wrong_value_is_a_problem_or_a_design_that_has_papers(value):
+    design = full_design(Braid(8, disc=Disc(48, ((48, 1), (12, 13), (24, 25), (36, 37)))))
+    more = {"notes": ["The tide comes in."], "finished_mm": 190.0, "scatter": {"A": 0.2}}
+    plain = design_dict(replace(design, settings={**design.settings, **more, "swatch": True}))
+    read, refused = [], {}
+    for where, wrong in replaced(plain, value):
+        try:
+            read.append(design_from_dict(wrong))
+        except Problems as error:
+            refused[where] = error.problems
+    for where, problems in refused.items():
+        assert any(where.split(".")[0] in problem for problem in problems)
+        assert max(map(len, problems)) < 250
+    for one in read:
+        assert json.loads(design_json(one), parse_constant=pytest.fail)
+        folder_files(one, Papers(lists_only=True))
+        assert chart_page(one).shapes
+
+
+def test_a_picture_lies_wrapped_or_on_the_face():
+    plain = design_dict(full_design())
+    plain["placement"]["fit"] = "foo"
+    with pytest.raises(Problems, match=r'placement\.fit: is "foo", but must be wrap or face\.'):
+        design_from_dict(plain)
 
 
 @pytest.mark.parametrize(
