@@ -161,7 +161,7 @@ class Design:
         """Return the lattice shift from one repeat to the next, if there is one."""
         if self.repeat is None:
             return None
-        return FaceReturn(self.repeat.rounds, self.repeat.flip, 0.0)
+        return self.lattice.shift(self.repeat.rounds, self.repeat.flip)
 
 
 def palette_rgb(palette: Sequence[Bead]) -> npt.NDArray[np.uint8]:
@@ -250,11 +250,6 @@ def design_json(design: Design) -> str:
     for name, row in rows.items():
         text = text.replace(json.dumps(f"\0{name}"), json.dumps(row, separators=(", ", ": ")))
     return text + "\n"
-
-
-def write_design(design: Design, path: Path) -> None:
-    """Write a design's file (UTF-8)."""
-    path.write_text(design_json(design), encoding="utf-8")
 
 
 def read_design(path: Path) -> Design:

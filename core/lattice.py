@@ -406,9 +406,13 @@ class Lattice:
         """
         rounds = max(1, round(times * 180.0 / self.drift_deg))
         turned = (self.step_deg * self.braid.axes * rounds) % 360.0
-        flip = 90.0 <= turned < 270.0
-        walk = (turned + 180.0 * flip + 180.0) % 360.0 - 180.0
-        return FaceReturn(rounds, bool(flip), 0.0 if abs(walk) < 1e-9 else float(walk))
+        return self.shift(rounds, bool(90.0 <= turned < 270.0))
+
+    def shift(self, rounds: int, flip: bool) -> FaceReturn:
+        """Return the shift by so many rounds, with what it walks round the braid."""
+        turned = self.step_deg * self.braid.axes * rounds + 180.0 * flip
+        walk = (turned + 180.0) % 360.0 - 180.0
+        return FaceReturn(rounds, flip, 0.0 if abs(walk) < 1e-9 else float(walk))
 
 
 def _clip(polygon: Floats, away: Floats) -> Floats:

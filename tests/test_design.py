@@ -21,7 +21,6 @@ from himotif.core.design import (
     design_from_dict,
     design_json,
     read_design,
-    write_design,
 )
 from himotif.core.errors import HimotifError, Problems
 from himotif.core.lattice import Lattice
@@ -65,7 +64,7 @@ def full_design(braid: Braid | None = None) -> Design:
 )
 def test_a_design_comes_back_from_its_file(braid, tmp_path):
     design = full_design(braid)
-    write_design(design, tmp_path / "design.json")
+    (tmp_path / "design.json").write_text(design_json(design), encoding="utf-8")
     back = read_design(tmp_path)
     assert design_dict(back) == design_dict(design)
     assert back.lattice == design.lattice
@@ -75,6 +74,20 @@ def test_a_design_comes_back_from_its_file(braid, tmp_path):
         "drift_deg": "measured",
     }
     assert design_json(back) == design_json(design)
+
+
+@pytest.mark.parametrize("lay", ["S", "Z"])
+@pytest.mark.parametrize("flip", [True, False])
+def test_repeats_walk_with_a_measured_drift(lay, flip):
+    design = replace(full_design(Braid(8, lay)), repeat=Repeat(8, 4, flip, 2))
+    shift = design.repeat_shift()
+    assert shift is not None
+    first = np.arange(8, 24)
+    azimuth = design.lattice.azimuth_deg
+    walked = azimuth(shift.crossing(first, design.braid)) - azimuth(first)
+    assert (walked - shift.walk_deg + 180) % 360 == pytest.approx(180)
+    # four rounds of 44° are 4° short of half a turn; computed they would be 45°
+    assert abs(shift.walk_deg) == pytest.approx(4 if flip else 176)
 
 
 def test_the_file_has_the_promised_keys():
