@@ -10,14 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ._data import read_json
-from .braid import Braid, Disc
+from .braid import Disc
 from .errors import Problems
-
-if TYPE_CHECKING:
-    from .braid import Lay, Turn
 
 EXAMPLE = '{"slots": 48, "pairs": [[48, 1], [12, 13], [24, 25], [36, 37]]}'
 _KNOWN = ("slots", "pairs", "name", "about", "schema")
@@ -126,17 +123,3 @@ def _misplaced(slots: int, pairs: list[tuple[int, int]]) -> list[str]:
                     f"{number} ({first}, {second}) and must start in slot {wanted}."
                 )
     return told
-
-
-def braid_from_start(path: Path, lay: Lay = "S", turn: Turn = "usual") -> Braid:
-    """Return the braid of a maker's own start, worked to see that no strands collide.
-
-    Raises
-    ------
-    HimotifError, Problems
-        As `read_own_start`.
-    WrongUsage
-        If two strands would have to share a slot; the move is named.
-    """
-    disc = read_own_start(path)
-    return Braid(2 * len(disc.starts), lay, turn, disc)

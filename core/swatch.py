@@ -252,11 +252,6 @@ def write_readings(readings: Readings, path: Path) -> None:
         ) from None
 
 
-def read_swatch(path: Path) -> Swatch:
-    """Read the measured values from a swatch's file (see `read_readings`)."""
-    return read_readings(path).swatch
-
-
 def read_readings(path: Path) -> Readings:
     """Read a swatch's file.
 

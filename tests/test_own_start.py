@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from himotif.core.braid import Braid
 from himotif.core.errors import HimotifError, Problems, WrongUsage
-from himotif.core.own_start import braid_from_start, own_start, read_own_start
+from himotif.core.own_start import own_start, read_own_start
 
 
 def evenly(slots: int, pairs: int) -> dict:
@@ -25,7 +25,7 @@ def test_larger_discs_give_the_same_braid(tmp_path, slots, strands):
     path = tmp_path / "start.json"
     path.write_text(json.dumps(evenly(slots, strands // 2)))
     for lay in ("S", "Z"):
-        braid = braid_from_start(path, lay)
+        braid = Braid(strands, lay, disc=read_own_start(path))
         moves = list(braid.work(6 * strands))
         assert np.array_equal(
             [move.strand for move in moves], Braid(strands, lay).strand_of(np.arange(6 * strands))
@@ -40,8 +40,9 @@ def test_a_collision_is_named_with_its_move(tmp_path):
     path = tmp_path / "crowded.json"
     pairs = [[16, 1], *([slot, slot + 1] for slot in range(2, 16, 2))]
     path.write_text(json.dumps({"slots": 16, "pairs": pairs}))
+    disc = read_own_start(path)
     with pytest.raises(WrongUsage, match=r"crossing 1 would take the strand in slot 16 to slot 10"):
-        braid_from_start(path)
+        Braid(16, disc=disc)
 
 
 def test_all_problems_come_together(tmp_path):

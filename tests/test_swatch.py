@@ -15,7 +15,6 @@ from himotif.core.swatch import (
     Swatch,
     questions,
     read_readings,
-    read_swatch,
     record,
     write_readings,
 )
@@ -83,7 +82,6 @@ def test_the_file_gives_the_readings_back(tmp_path_factory, thickness, length, c
     readings = record(computed(), **values)
     write_readings(readings, path)
     assert read_readings(path) == readings
-    assert read_swatch(path) == readings.swatch
     assert json.loads(path.read_text())["schema"] == 1
 
 
@@ -145,7 +143,7 @@ def test_a_broken_file_tells_all_its_problems(tmp_path):
         )
     )
     with pytest.raises(Problems) as caught:
-        read_swatch(path)
+        read_readings(path)
     text = str(caught.value)
     for part in ("thickness_mm", "rounds", "reads_right", "twist", "both rounds and length_mm"):
         assert part in text
@@ -157,9 +155,9 @@ def test_files_that_are_no_swatch(tmp_path, text):
     path = tmp_path / "swatch.json"
     path.write_text(text)
     with pytest.raises(HimotifError, match="again with himotif swatch"):
-        read_swatch(path)
+        read_readings(path)
     with pytest.raises(HimotifError, match="no such file"):
-        read_swatch(tmp_path / "none.json")
+        read_readings(tmp_path / "none.json")
 
 
 def test_empty_swatch_changes_nothing():
