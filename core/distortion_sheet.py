@@ -152,8 +152,8 @@ def distortion_page(panels: Panels, report: dict[str, Any]) -> Page:
     drawing = _Drawing(panels, report)
     captions = drawing.captions()
     layout = _layout(drawing.width_mm, drawing.height_mm)
-    shapes = list(_heading(report))
-    top = _MARGIN + 13.0
+    shapes = list(_heading(report, panels.lattice.origin))
+    top = _MARGIN + 17.0
     for number, (title, caption) in enumerate(captions):
         column, row = number % layout.columns, number // layout.columns
         x = _MARGIN + column * (layout.box_mm + _GAP)
@@ -476,16 +476,19 @@ def _together(text: str) -> str:
     return re.sub(r"(?<=\d) (?=%|mm|:)|(?<=:) (?=\d)", "\N{NO-BREAK SPACE}", text)
 
 
-def _heading(report: dict[str, Any]) -> Iterator[Shape]:
+def _heading(report: dict[str, Any], origin: str) -> Iterator[Shape]:
     braid, motif, measured = report["braid"], report["motif"], report["measured"]
     yield Text(_MARGIN, _MARGIN + 4, "What the braid does to the sketch", 5.0, bold=True, fill=INK)
     which = f"; motif {measured['motif']} of {measured['of']}" if measured["of"] > 1 else ""
-    line = (
+    lines = (
         f"{braid['strands']} strands, {braid['lay']} lay, {braid['bead']} beads. The motif is "
         f"{motif['width_mm']:.1f} × {motif['height_mm']:.1f} mm, {motif['width_beads']:.1f} × "
-        f"{motif['height_beads']:.1f} beads{which}. One bead takes {braid['pitch_mm']:.2f} mm."
+        f"{motif['height_beads']:.1f} beads{which}.",
+        f"Braid {braid['thickness_mm']:.1f} mm thick, one bead takes {braid['pitch_mm']:.2f} mm "
+        f"({origin}).",
     )
-    yield Text(_MARGIN, _MARGIN + 9, line, _BODY, fill=INK)
+    for number, line in enumerate(lines):
+        yield Text(_MARGIN, _MARGIN + 9 + 4 * number, line, _BODY, fill=INK)
 
 
 def _legend(report: dict[str, Any], scale: float, y: float) -> Iterator[Shape]:

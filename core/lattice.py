@@ -291,6 +291,18 @@ class Lattice:
         """Rounds a column needs to go once round."""
         return 360.0 / self.drift_deg
 
+    @property
+    def origin(self) -> str:
+        """Which values were measured and which computed, for people."""
+        told = {"radius_mm": "thickness", "rise_mm": "rise", "drift_deg": "drift"}
+        measured = [told[name] for name in VALUES if self.source.get(name) == "measured"]
+        computed = [told[name] for name in VALUES if told[name] not in measured]
+        return "; ".join(
+            f"{', '.join(names)} {word}"
+            for names, word in ((measured, "measured on a swatch"), (computed, "computed"))
+            if names
+        )
+
     # -- neighbourhood -------------------------------------------------------------------------
 
     def _differences(self) -> tuple[Ints, Floats]:

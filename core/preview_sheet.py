@@ -14,7 +14,7 @@ import numpy as np
 
 from .design import Design, colours_rgb
 from .drops import drop_directions
-from .lattice import FRONT_DEG, VALUES, Lattice
+from .lattice import FRONT_DEG, Lattice
 from .preview import (
     PAPER,
     Floats,
@@ -149,21 +149,13 @@ def _motif(design: Design) -> tuple[float, float] | None:
 def _heading(design: Design, lengths: int) -> list[str]:
     lattice, braid = design.lattice, design.braid
     turn = "" if braid.turn == "usual" else ", turned the other way"
-    told = {"radius_mm": "thickness", "rise_mm": "rise", "drift_deg": "drift"}
-    measured = [told[name] for name in VALUES if lattice.source.get(name) == "measured"]
-    computed = [told[name] for name in VALUES if told[name] not in measured]
-    origin = "; ".join(
-        f"{', '.join(names)} {word}"
-        for names, word in ((measured, "measured on a swatch"), (computed, "computed"))
-        if names
-    )
     size = f"{design.bead.diameter_mm:g} × {design.bead.length_mm:g} mm"
     name = f"{design.bead.name} beads ({size})" if design.bead.name else f"beads {size}"
     cut = f" Cut into {lengths} lengths, the oldest first." if lengths > 1 else ""
     return [
         f"{braid.strands} strands, {braid.lay} lay{turn} · {name} · {len(design.beads)} beads",
-        f"Braid {lattice.thickness_mm:.1f} mm thick, {design.length_mm:.0f} mm beaded ({origin}). "
-        f"Newest beads at the top.{cut}",
+        f"Braid {lattice.thickness_mm:.1f} mm thick, {design.length_mm:.0f} mm beaded "
+        f"({lattice.origin}). Newest beads at the top.{cut}",
         "Front, then turned a quarter to the left each time: right side, back, left side. "
         "Red arrows point at the middle of the front; the chart's left and right edges are the "
         "middle of the back.",

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from himotif.core.lattice import Lattice
 from himotif.core.sheet.chart import Strip, bead_shapes, chart_page
 from himotif.core.sheet.fonts import text_width_mm
 from himotif.core.sheet.key import Key, size_inside
 from himotif.core.sheet.layout import CAPITAL
 from himotif.core.sheet.shapes import Polygon, Polyline, Text
 from himotif.core.sheet.svg import to_svg
+from himotif.core.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
 from sheet_designs import marsh
@@ -158,3 +161,16 @@ def test_the_scale_bar_is_as_long_as_it_says():
     bars = [s for s in shapes if isinstance(s, Polyline) and abs(s.points[0][1] - label.y) < 1.0]
     lengths = [abs(bar.points[1][0] - bar.points[0][0]) for bar in bars]
     assert max(lengths) == pytest.approx(50.0)
+
+
+def test_the_heading_says_what_was_measured():
+    design = marsh()
+    swatch = Swatch(rise_mm=2.3, drift_deg=43.0)
+    measured = Lattice.computed(design.braid, design.bead, swatch)
+    for lattice, origin in (
+        (design.lattice, "thickness, rise, drift computed"),
+        (measured, "rise, drift measured on a swatch; thickness computed"),
+    ):
+        shapes = chart_page(replace(design, lattice=lattice)).shapes
+        said = " ".join(shape.text for shape in shapes if isinstance(shape, Text))
+        assert f"mm thick ({origin})." in said

@@ -20,9 +20,11 @@ from himotif.core.braid import Braid
 from himotif.core.distortion_words import _colours, sentences
 from himotif.core.lattice import Lattice
 from himotif.core.scatter import scatter
+from himotif.core.sheet.fonts import text_width_mm
 from himotif.core.sheet.png import to_png
 from himotif.core.sheet.shapes import Polyline, Text
 from himotif.core.sheet.svg import to_svg
+from himotif.core.swatch import Swatch
 from himotif.palette.colour import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
@@ -39,8 +41,8 @@ THREE = Palette(
 )
 
 
-def lattice_of(strands):
-    return Lattice.computed(Braid(strands), bead_size("8/0"))
+def lattice_of(strands, swatch=None):
+    return Lattice.computed(Braid(strands), bead_size("8/0"), swatch)
 
 
 def drawn(rgb, name="drawn.png"):
@@ -65,11 +67,11 @@ def patches(*boxes, size=(300, 240)):
     return drawn(pixels)
 
 
-def reported(picture, palette=THREE, strands=16, **options):
+def reported(picture, palette=THREE, strands=16, swatch=None, **options):
     conversion = convert_picture(
         picture,
         palette,
-        lattice_of(strands),
+        lattice_of(strands, swatch),
         bead_size("8/0"),
         ConvertOptions(rounds=60, quick=True, **options),
     )
@@ -430,6 +432,19 @@ def test_the_page_is_well_formed_and_holds_its_panels(heron):
     pixels = to_png(page, 3.0)
     assert pixels.shape[:2] == (round(page.height_mm * 3), round(page.width_mm * 3))
     assert pixels[:3].min() == 255  # a clear margin
+
+
+def test_the_page_says_what_was_measured(heron):
+    swatch = Swatch(thickness_mm=13.0, rise_mm=2.5, drift_deg=22.0)
+    worked = reported(patches((120, 180, 90, 150, NAVY)), swatch=swatch, repeat="fill")
+    for page, origin in (
+        (heron.page, "thickness, rise, drift computed"),
+        (worked.page, "thickness, rise, drift measured on a swatch"),
+    ):
+        (line,) = (s for s in page.shapes if isinstance(s, Text) and "mm thick" in s.text)
+        assert line.text.endswith(f"({origin}).")
+        assert line.x + text_width_mm(line.text, line.size_mm) < page.width_mm - 5
+    assert "Braid 13.0 mm thick" in line.text
 
 
 def test_the_outline_wears_the_colours_of_its_shift(heron):

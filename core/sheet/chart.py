@@ -387,7 +387,7 @@ def _head(design: Design, title: str, left: float, width_mm: float) -> tuple[lis
     about = (
         f"Flat chart, true size, seen from outside. {braid.strands} strands, {braid.lay} lay, "
         f"{braid.turn} turn, {design.bead.label} beads. {design.length_mm:.0f} mm beaded, "
-        f"{lattice.thickness_mm:.1f} mm thick ({lattice.source['radius_mm']})."
+        f"{lattice.thickness_mm:.1f} mm thick ({lattice.origin})."
     )
     shapes: list[Shape] = []
     y = left
