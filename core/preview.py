@@ -81,11 +81,6 @@ class Frame:
         column = (np.asarray(x_mm, dtype=np.float64) - self.left_mm) * self.px_per_mm
         return np.asarray(column, dtype=np.float64)
 
-    def row_px(self, y_mm: npt.ArrayLike) -> Floats:
-        """Return the vertical pixel coordinate, downwards, of a height."""
-        row = (self.top_mm - np.asarray(y_mm, dtype=np.float64)) * self.px_per_mm
-        return np.asarray(row, dtype=np.float64)
-
     def finer(self, times: int) -> Frame:
         """Return the same piece with `times` times as many pixels each way."""
         return Frame(
@@ -263,41 +258,6 @@ def braid_view(
     return pixels if axis == "vertical" else _quarter_clockwise(pixels)
 
 
-def braid_owner(
-    lattice: Lattice,
-    count: int,
-    view_deg: float = FRONT_DEG,
-    px_per_mm: float = 12.0,
-    *,
-    first: int = 0,
-    axis: Axis = "vertical",
-    window_mm: tuple[float, float] | None = None,
-    margin_mm: float = 0.0,
-    drops: npt.ArrayLike | None = None,
-) -> Owners:
-    """Return which bead is seen at the middle of each pixel of `braid_view`.
-
-    Returns
-    -------
-    array of int32, (H, W)
-        Index into the beads given (0 is the bead of crossing `first`), `NOBODY` for the
-        background, `THE_CORE` for the cords.
-    """
-    frame = braid_frame(
-        lattice,
-        count,
-        px_per_mm,
-        first=first,
-        window_mm=window_mm,
-        margin_mm=margin_mm,
-        drops=drops,
-    )
-    scene = _scene(lattice, count, view_deg, first, drops)
-    part = _nearest(scene, frame)[1]
-    owner = np.append(scene.bead, [THE_CORE, NOBODY]).astype(np.int32).take(part, mode="wrap")
-    return owner if axis == "vertical" else _quarter_clockwise(owner)
-
-
 def _quarter_clockwise(picture: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
     return np.ascontiguousarray(np.rot90(picture, -1))
 
@@ -364,25 +324,6 @@ def flat_chart_pixels(
     owner[line] = len(colours)
     channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
     return linear_to_srgb(np.stack(channels, -1))
-
-
-def chart_owner(
-    lattice: Lattice,
-    count: int,
-    px_per_mm: float = 12.0,
-    *,
-    front_deg: float = FRONT_DEG,
-    window_mm: tuple[float, float] | None = None,
-) -> Owners:
-    """Return whose cell the middle of each pixel of `flat_chart_pixels` lies in.
-
-    Returns
-    -------
-    array of int32, (H, W)
-        Bead, or `NOBODY` beyond the ends.
-    """
-    frame = chart_frame(lattice, count, px_per_mm, window_mm=window_mm)
-    return _chart_nearest(lattice, count, frame, front_deg)
 
 
 # -- what is seen where ------------------------------------------------------------------------

@@ -10,10 +10,10 @@ from himotif.core.design import Design, PlacedPicture, Repeat, design_json
 from himotif.core.lattice import Lattice
 from himotif.core.loads import beads_from_lists, stringing
 from himotif.core.mirror import mirror_design, mirror_disc, mirror_lines, mirror_strands
-from himotif.core.preview import braid_owner
 from himotif.core.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
+from seen import braid_owner
 
 PALETTE = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "tide", (28, 41, 71)))
 UNEVEN = Disc(48, ((48, 1), (9, 10), (15, 16), (24, 25), (33, 34), (39, 40)))

@@ -12,16 +12,15 @@ from himotif.core.preview import (
     THE_CORE,
     bead_shape,
     braid_frame,
-    braid_owner,
     braid_view,
     chart_frame,
-    chart_owner,
     core_radius_mm,
     flat_chart_pixels,
 )
 from himotif.core.srgb import linear_to_srgb, srgb_to_linear
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from seen import braid_owner, chart_owner
 
 PAPER = (250, 250, 248)
 
@@ -35,7 +34,7 @@ def pixel_of(lattice: Lattice, count: int, bead: int, view_deg: float, px_per_mm
     frame = braid_frame(lattice, count, px_per_mm)
     turned = np.deg2rad(lattice.azimuth_deg(bead) - view_deg)
     x = -lattice.radius_mm * np.sin(turned)
-    row = int(frame.row_px(lattice.height_mm(bead)))
+    row = int((frame.top_mm - lattice.height_mm(bead)) * px_per_mm)
     return row, int(frame.column_px(x))
 
 
@@ -367,7 +366,7 @@ def test_the_chart_shows_the_beads_own_colours() -> None:
     chart, owner = flat_chart_pixels(lattice, rgb, 12.0), chart_owner(lattice, 40, 12.0)
     frame = chart_frame(lattice, 40, 12.0)
     columns = frame.column_px(lattice.x_mm(np.arange(40))).astype(int)
-    rows = frame.row_px(lattice.height_mm(np.arange(40))).astype(int)
+    rows = ((frame.top_mm - lattice.height_mm(np.arange(40))) * 12.0).astype(int)
     inside = columns > 0  # a centre on the seam may lie on the first column's edge
     assert (owner[rows, columns] == np.arange(40))[inside].all()
     assert (chart[rows, columns] == rgb)[inside].all()

@@ -1,0 +1,73 @@
+"""Which bead is seen where, bead by bead instead of in colours."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+from himotif.core.lattice import FRONT_DEG, Lattice
+from himotif.core.preview import (
+    NOBODY,
+    THE_CORE,
+    Axis,
+    Owners,
+    _chart_nearest,
+    _nearest,
+    _quarter_clockwise,
+    _scene,
+    braid_frame,
+    chart_frame,
+)
+
+
+def braid_owner(
+    lattice: Lattice,
+    count: int,
+    view_deg: float = FRONT_DEG,
+    px_per_mm: float = 12.0,
+    *,
+    first: int = 0,
+    axis: Axis = "vertical",
+    window_mm: tuple[float, float] | None = None,
+    margin_mm: float = 0.0,
+    drops: npt.ArrayLike | None = None,
+) -> Owners:
+    """Return which bead is seen at the middle of each pixel of `braid_view`.
+
+    Returns
+    -------
+    array of int32, (H, W)
+        Index into the beads given (0 is the bead of crossing `first`), `NOBODY` for the
+        background, `THE_CORE` for the cords.
+    """
+    frame = braid_frame(
+        lattice,
+        count,
+        px_per_mm,
+        first=first,
+        window_mm=window_mm,
+        margin_mm=margin_mm,
+        drops=drops,
+    )
+    scene = _scene(lattice, count, view_deg, first, drops)
+    part = _nearest(scene, frame)[1]
+    owner = np.append(scene.bead, [THE_CORE, NOBODY]).astype(np.int32).take(part, mode="wrap")
+    return owner if axis == "vertical" else _quarter_clockwise(owner)
+
+
+def chart_owner(
+    lattice: Lattice,
+    count: int,
+    px_per_mm: float = 12.0,
+    *,
+    front_deg: float = FRONT_DEG,
+    window_mm: tuple[float, float] | None = None,
+) -> Owners:
+    """Return whose cell the middle of each pixel of `flat_chart_pixels` lies in.
+
+    Returns
+    -------
+    array of int32, (H, W)
+        Bead, or `NOBODY` beyond the ends.
+    """
+    frame = chart_frame(lattice, count, px_per_mm, window_mm=window_mm)
+    return _chart_nearest(lattice, count, frame, front_deg)
