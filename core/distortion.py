@@ -806,13 +806,12 @@ def narrowest_mm(
     inner = (slice(2 * margin_y, -2 * margin_y), slice(2 * margin_x, -2 * margin_x))
     ridge = doubled[inner] & (np.hypot(down, right)[inner] < 0.6)
     half = np.sort(distance[inner][ridge])
-    if not len(half):
-        return 2 * float(distance[inner].max())
     # a piece of centre line stands for an area of its width; the ridge is two fine pixels thick
     area = np.cumsum(half) * (step_x + step_y) / 2
     total = float(mask.sum()) * px_mm[0] * px_mm[1]
     first = int(np.searchsorted(area, min(ignored_mm2, 0.1 * total)))
-    return 2 * float(half[min(first, len(half) - 1)])
+    # the middle of a wide round patch may fall between the pixels and leave no centre line
+    return 2 * float(half[first] if first < len(half) else distance[inner].max())
 
 
 # -- what can be seen, and where things meet -------------------------------------------------------
