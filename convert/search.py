@@ -317,7 +317,7 @@ TRIES = {"small": (24, 8), "flat": (12, 1), "shaded": (4, 1), "glance": (4, 1)}
 """Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
 and so many at others; fewer places of large tiles are improved."""
 
-HOPEFUL = 1.2
+HOPEFUL = 1.3
 """Places are judged in fine pixels if in coarse ones they score at most so many times the best."""
 
 WHOLENESS_WORTH = 1.15
