@@ -184,8 +184,8 @@ def plan_tile(
         needed_mm = count * shift.rounds * rise
         raise WrongUsage(
             f"{count} motifs, one every {shift.rounds} rounds, need {needed_mm:.0f} mm; the beaded "
-            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for --repeat {fits}, leave less room "
-            "with --gap (half of it lies before the first and after the last), make the motif "
+            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for --repeat {fits}, leave less "
+            "room with --gap (half of it lies before the first and after the last), make the motif "
             "smaller with --width, or the braid longer with --wrist or --length."
         )
     if count == 1:
