@@ -18,6 +18,7 @@ from ..core.errors import WrongUsage
 from ..core.lattice import FRONT_DEG, Lattice
 from ..palette.colour import srgb_to_linear
 from . import colouring, sampling
+from .elsewhere import Elsewhere
 from .judging import Judge, likeness_of
 from .likeness import Likeness, bead_planes, linear_lab
 from .lost import find_lost, lost_notes
@@ -26,6 +27,7 @@ from .plain import Kind
 from .search import LINE_DRAWING, READS, Effort, Found, Inks, Scene, seek
 from .strokes import Strokes, find_strokes
 from .tile import Tile, plan_tile
+from .verdict import motif_beads, verdict_on
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
@@ -196,9 +198,8 @@ def convert_picture(
         ((first_deg, tile.middle_mm),),
     )
     scene = _scene(sketch, palette, background, options, tile, upright)
-    inks, strokes = scene.inks, scene.strokes
     found = seek(scene, _effort(options, tile, size_mm))
-    colours = inks.bead[found.colours]
+    colours = scene.inks.bead[found.colours]
     placement = _repeated(found.placement(upright), tile)
     crossings = np.arange(options.rounds * lattice.braid.beads_per_round)
     azimuth, height = lattice.azimuth_deg(crossings), lattice.height_mm(crossings)
@@ -231,14 +232,9 @@ def convert_picture(
     judge = Judge(colour.reduced(px_per_mm / tile.fine_px_per_mm), palette, tile, background)
     raster, owner, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
-    notes = [_gain_note(found, before, after), *_walk_notes(tile)]
-    if strokes.share >= LINE_DRAWING or found.pen_pitches:
-        shows = bool((found.colours != inks.ground).any())
-        notes.append(_line_note(found, strokes.width_pitches, lattice.pitch_mm, shows))
-    if sketch.kind == "flat" and not options.quick:
-        lost = find_lost(scene, found, bead)
-        names = [one.name for one in palette.beads]
-        notes += lost_notes(lost, names, inks, upright, lattice)
+    notes = [_gain_note(found, before, after)]
+    if sketch.kind == "flat":
+        notes = _flat_notes(scene, found, palette, None if options.quick else bead, notes)
     return Conversion(
         design,
         placement,
@@ -251,7 +247,7 @@ def convert_picture(
         found.scale,
         found.turn_deg,
         tile,
-        tuple(note for note in notes if note),
+        tuple(note for note in (*notes, *_walk_notes(tile)) if note),
     )
 
 
@@ -454,18 +450,41 @@ def _gain_note(found: Found, before: Likeness | None, after: Likeness) -> str:
     return f"Placed {where}: reads {gain:.1f} × better than centred with plain averages."
 
 
-def _line_note(found: Found, width_pitches: float, pitch_mm: float, shows: bool) -> str:
+def _flat_notes(
+    scene: Scene, found: Found, palette: Palette, bead: BeadSize | None, gain: list[str]
+) -> list[str]:
+    """What became of a flat sketch; a gain is none if nobody can tell what the beads show.
+
+    A first look has no `bead`: what is lost, and where else it would show, takes time.
+    """
+    elsewhere = None if bead is None else Elsewhere(scene, bead)
+    unrecognised = None if elsewhere is None else verdict_on(scene, found, elsewhere)
+    notes = list(gain) if unrecognised is None else [unrecognised]
+    if scene.strokes.share >= LINE_DRAWING or found.pen_pitches:
+        notes.append(_line_note(scene, found, advise=unrecognised is None))
+    if elsewhere is None:
+        return notes
+    names = [one.name for one in palette.beads]
+    remedies = elsewhere if unrecognised is None else None
+    lost = find_lost(scene, found, remedies)
+    return notes + lost_notes(lost, names, scene, advise=remedies is not None)
+
+
+def _line_note(scene: Scene, found: Found, *, advise: bool) -> str:
     """What becomes of thin strokes."""
-    wide = f"strokes {width_pitches * pitch_mm:.1f} mm wide"
+    pitch_mm = scene.tile.lattice.pitch_mm
+    wide = f"strokes {scene.strokes.width_pitches * pitch_mm:.1f} mm wide"
     if found.pen_pitches:
         return f"Thin {wide}: a bead is {pitch_mm:.1f} mm, so they are drawn a whole bead wide."
     if found.legible >= READS:
         return ""
-    what = "not every stroke" if shows else "nothing of it"
+    what = "not every stroke" if motif_beads(scene, found) else "nothing of it"
+    told = f"A line drawing with {wide}: a bead is {pitch_mm:.1f} mm, so {what} shows."
+    if not advise:
+        return told
     return (
-        f"A line drawing with {wide}: a bead is {pitch_mm:.1f} mm, so {what} shows. "
-        "Thicker strokes, more strands, smaller beads or a larger motif along the braid show them "
-        "better."
+        f"{told} Thicker strokes, more strands, smaller beads or a larger motif along the braid "
+        "show them better."
     )
 
 

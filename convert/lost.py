@@ -9,24 +9,18 @@ part: a bar is not kept by the beads of the next bar across the gap.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from ..core.braid import STRANDS, Braid
 from ..core.distortion import PIECE_LOST_PERCENT
-from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
-from .colouring import ink_labels
+from .elsewhere import Elsewhere, along_option, drawn_inks, shown_inks
 from .placement import Placement
-from .search import LINE_DRAWING, Effort, Found, Inks, Scene, seek
-from .tile import plan_tile
-
-if TYPE_CHECKING:
-    from ..core.bead import BeadSize
+from .search import LINE_DRAWING, Found, Scene
 
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
@@ -58,17 +52,8 @@ OPENING_BEADS = 0.3
 TOLD = 3
 """So many are told one by one."""
 
-MOST_BEADS = 1000
-"""Larger tiles are not searched for a remedy: it would take longer than the conversion."""
-
-LARGER = (1.1, 1.25, 1.5, 2.0)
-"""Sizes that are tried for a remedy."""
-
 HOPELESS_PITCHES = 0.3
 """Only by luck does a narrower part get a bead: a size at which it is no wider is not tried."""
-
-MAP_PX = 12.0
-"""Pixels per bead pitch of the map on which the bead under a point of the sketch is looked up."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,7 +107,7 @@ class Lost:
     turned: bool = False
 
 
-def find_lost(scene: Scene, found: Found, bead: BeadSize) -> list[Lost]:
+def find_lost(scene: Scene, found: Found, elsewhere: Elsewhere | None) -> list[Lost]:
     """Return what is lost, the largest first, the first few with what would keep them.
 
     Parameters
@@ -130,10 +115,13 @@ def find_lost(scene: Scene, found: Found, bead: BeadSize) -> list[Lost]:
     scene : Scene
         Of a flat sketch.
     found : Found
-    bead : BeadSize
+    elsewhere : Elsewhere or None
+        Of the same sketch, or None to look for no remedies.
     """
     lost = sorted(_lost_parts(scene, found), key=lambda part: -part.area_beads)
-    remedies = _Remedies(scene, bead, lost[:TOLD])
+    if elsewhere is None:
+        return [Lost(part) for part in lost]
+    remedies = _Remedies(elsewhere, lost[:TOLD])
     return [
         Lost(part, *remedies.of(number)) if number < TOLD else Lost(part)
         for number, part in enumerate(lost)
@@ -147,7 +135,11 @@ LOST_NOTE = "Lost"
 
 
 def lost_notes(
-    lost: Sequence[Lost], names: Sequence[str], inks: Inks, placement: Placement, lattice: Lattice
+    lost: Sequence[Lost],
+    names: Sequence[str],
+    scene: Scene,
+    *,
+    advise: bool = True,
 ) -> list[str]:
     """Return what is to be said about lost parts, at most three of them one by one.
 
@@ -156,19 +148,20 @@ def lost_notes(
     lost : sequence of Lost
     names : sequence of str
         Of the palette's beads.
-    inks : Inks
-    placement : Placement
-        Before the search.
-    lattice : Lattice
+    scene : Scene
+    advise : bool
+        Whether to say what to do about it.
     """
+    inks, lattice = scene.inks, scene.tile.lattice
     told: dict[str, list[str]] = {}
     for one in lost[:TOLD]:
         part = one.part
         name = names[int(inks.bead[part.within])]
-        what = {"part": name, "branch": f"a branch of {name}", "opening": f"an opening in {name}"}
+        what = {"part": name, "branch": f"part of the {name}", "opening": f"an opening in {name}"}
         why = "narrower than a bead" if part.width_mm < lattice.pitch_mm else "between the beads"
         fate = "closed" if part.kind == "opening" else "gone"
-        told.setdefault(f"{why} and {fate}; {_remedy(one, placement, lattice)}", []).append(
+        advice = f"; {_remedy(one, scene.placement, lattice)}" if advise else ""
+        told.setdefault(f"{why} and {fate}{advice}", []).append(
             f"{what[part.kind]}, {part.where}, {part.width_mm:.1f} mm wide"
         )
     notes = [
@@ -190,7 +183,7 @@ def _remedy(one: Lost, placement: Placement, lattice: Lattice) -> str:
     if one.strands is not None:
         ways.append(f"{one.strands} strands")
     if one.turned and not ways:
-        ways.append(f"the motif turned along the braid (--rotate {placement.rotate_deg + 90:g})")
+        ways.append(f"the motif turned along the braid ({along_option(placement)})")
     if ways:
         keep = "keep it open" if part.kind == "opening" else "keep it"
         return f"{' or '.join(ways)} should {keep}"
@@ -199,7 +192,7 @@ def _remedy(one: Lost, placement: Placement, lattice: Lattice) -> str:
         return "smaller beads would give it more room"
     hopeless = needed_mm > 4 * part.width_mm and part.kind != "opening"
     instead = "leave it out" if hopeless else "take smaller beads"
-    return f"draw it {needed_mm:.1f} mm wide, or {instead}"
+    return f"make it {needed_mm:.1f} mm wide on the braid, or {instead}"
 
 
 def _where(mask: Bools, drawn: Bools) -> str:
@@ -219,7 +212,7 @@ def _lost_parts(scene: Scene, found: Found) -> Iterator[Part]:
     """Everything that no bead of its colour shows."""
     from scipy import ndimage
 
-    labels, shown, ground = _labels(scene), _shown(scene, found), scene.inks.ground
+    labels, shown, ground = drawn_inks(scene), shown_inks(scene, found), scene.inks.ground
     drawn = labels != ground
     if not drawn.any():
         return
@@ -252,40 +245,6 @@ def _lost_parts(scene: Scene, found: Found) -> Iterator[Part]:
         ring = ndimage.binary_dilation(missing, np.ones((3, 3)), int(px_per_pitch / 2)) & drawn
         if ring.any():
             yield part("opening", ground, int(np.bincount(labels[ring]).argmax()), missing)
-
-
-def _labels(scene: Scene) -> Ints:
-    """The ink of each pixel of the sketch's planes."""
-    planes, inks = scene.source.planes, scene.inks
-    return ink_labels(planes[..., 4 : 4 + len(inks.bead)], planes[..., 3], inks.ground)
-
-
-def _shown(scene: Scene, found: Found) -> Ints:
-    """The ink of the bead that lies over each pixel of the sketch's planes."""
-    placement, tile = found.placement(scene.placement), scene.tile
-    shape = scene.canvas(MAP_PX).shape
-    owner = tile.owner(shape, placement.front_deg)
-    right, up = _offsets_mm(scene.source.planes.shape[:2], scene.source.scale, placement)
-    if placement.fit == "face":
-        radius = placement.radius_mm
-        right = radius * np.arcsin(np.clip(right / radius, -1, 1))
-    across = right / tile.lattice.circumference_mm + 0.5
-    down = (tile.top_mm - placement.centres[0][1] - up) / tile.height_mm
-    row = np.floor(down * shape[0]).astype(np.intp) % shape[0]
-    column = np.floor(across * shape[1]).astype(np.intp) % shape[1]
-    return np.asarray(found.colours[owner[row, column]])
-
-
-def _offsets_mm(
-    shape: tuple[int, int], scale: float, placement: Placement
-) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
-    """How far to the right of and above the motif's middle the pixels of its planes lie."""
-    down = ((np.arange(shape[0]) + 0.5) / scale - placement.size_px[1] / 2)[:, None]
-    across = ((np.arange(shape[1]) + 0.5) / scale - placement.size_px[0] / 2)[None, :]
-    turn = np.deg2rad(placement.rotate_deg)
-    right = np.cos(turn) * across - np.sin(turn) * down
-    below = np.sin(turn) * across + np.cos(turn) * down
-    return right / placement.px_per_mm, -below / placement.px_per_mm
 
 
 def _missing(
@@ -345,24 +304,25 @@ def _openings(drawn: Bools, reach_px: float) -> Bools:
 
 
 class _Remedies:
-    """What keeps which parts; a size or a braid is searched once, when it is first asked for."""
+    """What keeps which parts."""
 
-    def __init__(self, scene: Scene, bead: BeadSize, parts: Sequence[Part]) -> None:
-        self.scene, self.bead, self.parts = scene, bead, parts
-        self._lattice = cache(self._lattice_of)
+    def __init__(self, elsewhere: Elsewhere, parts: Sequence[Part]) -> None:
+        self.elsewhere, self.parts = elsewhere, parts
         self.kept = cache(self._kept)
 
     def of(self, number: int) -> tuple[float | None, int | None, bool]:
         """Return the size, the strands, and whether a turn along the braid, that keep a part."""
         larger = self._larger(number)
-        strands = next((many for many in self._braids() if self._keeps(number, 1.0, many)), None)
-        turned = larger is None and strands is None and self._turns(number)
-        return larger, strands, turned
+        braids = self.elsewhere.braids()
+        strands = next((many for many in braids if self._keeps(number, 1.0, many)), None)
+        grown = self.elsewhere.turned()
+        turned = larger is None and strands is None and grown is not None
+        return larger, strands, turned and self._keeps(number, grown or 1.0, 0, 90.0)
 
     def _larger(self, number: int) -> float | None:
         """The first size that keeps a part, unless by luck: the next one must keep it too."""
         before = None
-        for scale in self._sizes():
+        for scale in self.elsewhere.sizes():
             kept = self._keeps(number, scale)
             if kept and before is not None:
                 return before
@@ -370,59 +330,20 @@ class _Remedies:
         return before
 
     def _keeps(self, number: int, scale: float, strands: int = 0, turn_deg: float = 0.0) -> bool:
-        here = self.scene.tile.lattice
-        lattice = self._lattice(strands)
+        scene, lattice = self.elsewhere.scene, self.elsewhere.lattice(strands)
         if lattice is None:
             return False
-        grown_mm = self.parts[number].width_mm * scale * lattice.radius_mm / here.radius_mm
-        drawn_again = self.scene.strokes.share >= LINE_DRAWING
+        grown = scale * lattice.radius_mm / scene.tile.lattice.radius_mm
+        grown_mm = self.parts[number].width_mm * grown
+        drawn_again = scene.strokes.share >= LINE_DRAWING
         if grown_mm < HOPELESS_PITCHES * lattice.pitch_mm and not drawn_again:
             return False
         return bool(self.kept(scale, strands, turn_deg)[number])
 
-    def _lattice_of(self, strands: int) -> Lattice | None:
-        """The braid as it is, or with so many strands if there is such a braid."""
-        here = self.scene.tile.lattice
-        if not strands:
-            return here
-        try:
-            braid = Braid(strands, here.braid.lay, here.braid.turn)
-        except WrongUsage:
-            return None
-        return Lattice.computed(braid, self.bead)
-
-    def _sizes(self) -> Iterator[float]:
-        placement = self.scene.placement
-        lattice = self.scene.tile.lattice
-        room = lattice.circumference_mm if placement.fit == "wrap" else 2 * lattice.radius_mm
-        return (scale for scale in LARGER if placement.width_mm * scale <= room + 1e-6)
-
-    def _braids(self) -> Iterator[int]:
-        return (strands for strands in STRANDS if strands > self.scene.tile.lattice.braid.strands)
-
-    def _turns(self, number: int) -> bool:
-        """Whether a wide motif grows by a turn, and by enough."""
-        placement = self.scene.placement
-        times = placement.width_mm / placement.height_mm
-        return times > 1.2 and self._keeps(number, times, 0, 90.0)
-
     def _kept(self, scale: float, strands: int, turn_deg: float) -> Bools:
         """Which parts a quick search keeps."""
-        scene, lattice = self.scene, self._lattice(strands)
-        assert lattice is not None
-        scale *= lattice.radius_mm / scene.tile.lattice.radius_mm
-        placement = replace(
-            scene.placement,
-            px_per_mm=scene.placement.px_per_mm / scale,
-            rotate_deg=scene.placement.rotate_deg + turn_deg,
-            radius_mm=lattice.radius_mm,
-        )
-        size_mm = (placement.width_mm, placement.height_mm)
-        rounds = int(np.ceil(size_mm[1] / lattice.rise_mm)) + 8
-        tile = plan_tile(lattice, size_mm, rounds, "once", 1.0)
-        if tile.beads > MOST_BEADS:
+        there = self.elsewhere.at(scale, strands, turn_deg)
+        if there is None:
             return np.zeros(len(self.parts), dtype=bool)
-        placement = replace(placement, centres=((placement.front_deg, tile.middle_mm),))
-        other = replace(scene, tile=tile, placement=placement)
-        shown = _shown(other, seek(other, Effort(scale=False, turn=False, quick=True)))
+        shown = shown_inks(*there)
         return np.array([(shown[p.mask] == p.ink).mean() >= KEPT_FROM for p in self.parts])

@@ -345,10 +345,10 @@ def test_quick_is_still_a_whole_conversion() -> None:
 def test_a_part_that_is_gone_is_told_with_a_remedy_that_works() -> None:
     pixels = np.full((900, 900, 3), OYSTER)
     row, column = np.indices((900, 900)) / 900
-    pixels[np.hypot(row - 0.35, column - 0.5) < 0.25] = NAVY
-    pixels[np.hypot(row - 0.8, column - 0.75) < 0.08] = RUST
+    pixels[np.hypot(row - 0.35, column - 0.5) < 0.3] = NAVY
+    pixels[np.hypot(row - 0.8, column - 0.75) < 0.06] = RUST
     sketch = picture(pixels)
-    conversion = converted(sketch, lattice(8))
+    conversion = converted(sketch, lattice(12))
     assert not (conversion.design.beads == FIVE.index("R")).any()
     told = [note for note in conversion.notes if note.startswith("Lost:")]
     assert len(told) == 1

@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pytest
 from himotif.convert import conversion as conversion_module
 from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
+from himotif.convert.elsewhere import Elsewhere
 from himotif.convert.lost import Lost, find_lost, lost_notes
 from himotif.convert.picture import Picture, read_picture
 from himotif.convert.search import Found, Scene
@@ -49,7 +50,9 @@ class Seen:
         codes = [FIVE.beads[bead].code for bead in self.scene.inks.bead]
         for inside, code in shapes:
             colours[inside] = codes.index(code)
-        return find_lost(self.scene, replace(self.found, colours=colours), EIGHT)
+        return find_lost(
+            self.scene, replace(self.found, colours=colours), Elsewhere(self.scene, EIGHT)
+        )
 
 
 def lattice(strands: int) -> Lattice:
@@ -138,10 +141,7 @@ def test_a_gap_between_bars_that_fills_up_is_an_opening_that_closes(wide_f: Seen
     mask = lost.part.mask
     rows, columns = (np.nonzero(mask)[axis] / mask.shape[axis] for axis in (0, 1))
     assert GAP(columns, rows).mean() > 0.8  # the rest lies beyond its mouth
-    (note,) = lost_notes(
-        [lost], [bead.name for bead in FIVE.beads], wide_f.scene.inks, wide_f.scene.placement,
-        wide_f.scene.tile.lattice,
-    )  # fmt: skip
+    (note,) = lost_notes([lost], [bead.name for bead in FIVE.beads], wide_f.scene)
     assert note.startswith("Lost: an opening in navy, ")
     assert "closed" in note
 
@@ -219,12 +219,9 @@ def test_the_lost_bar_of_an_f_is_named_and_what_is_advised_keeps_it(
     colours = on.found.colours.copy()
     margin = 0.5 * on.scene.tile.lattice.pitch_mm / on.scene.placement.height_mm
     colours[(x > left) & (y > top - margin) & (y < bottom + margin)] = on.scene.inks.ground
-    lost = find_lost(on.scene, replace(on.found, colours=colours), EIGHT)
-    notes = lost_notes(
-        lost, [bead.name for bead in FIVE.beads], on.scene.inks, on.scene.placement,
-        on.scene.tile.lattice,
-    )  # fmt: skip
-    assert notes[0].startswith("Lost: a branch of navy, ")
+    lost = find_lost(on.scene, replace(on.found, colours=colours), Elsewhere(on.scene, EIGHT))
+    notes = lost_notes(lost, [bead.name for bead in FIVE.beads], on.scene)
+    assert notes[0].startswith("Lost: part of the navy, ")
     first = lost[0]
     assert first.larger is not None or first.strands is not None
     advised = []

@@ -1,0 +1,131 @@
+"""Whether what a flat sketch shows can be recognised in its beads, and where else it could.
+
+Placement and colours are the best that were found; of a motif one bead wide nothing can be read
+all the same. That has to be said before anything is strung.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .elsewhere import Elsewhere, along_option, drawn_inks, shown_inks
+from .search import LINE_DRAWING, Found, Scene
+
+FEW_BEADS = 5
+"""Fewer beads show a shape only if they fill it well, as one bead does a dot."""
+
+AGREES, FILLS = 0.5, 0.65
+"""Shares of what is drawn or beaded that must agree: of a motif, and of one of few beads. Of 124
+conversions looked at side by side with their sketches, ours and others, hardly any below the first
+could be told without knowing the sketch, most above it could."""
+
+LEGIBLE = 0.55
+"""The same for a drawing of nothing but strokes, see `himotif.convert.search.View.legible`."""
+
+BLOT = 0.25
+"""Below this not even the rough shape shows."""
+
+SEEN_AT_ONCE = 1.5
+"""A motif so many times as wide as usual, half of the braid, bends out of sight."""
+
+SURE = 0.05
+"""A remedy must be better than just enough: it is found by a quick search."""
+
+
+def agreement(scene: Scene, found: Found) -> float:
+    """Return the share of what is drawn or beaded that has the bead of its colour, 0..1.
+
+    Parameters
+    ----------
+    scene : Scene
+        Of a flat sketch.
+    found : Found
+    """
+    drawn, shown = drawn_inks(scene), shown_inks(scene, found)
+    either = (drawn != scene.inks.ground) | (shown != scene.inks.ground)
+    return float((drawn == shown)[either].mean()) if either.any() else 1.0
+
+
+def recognised(scene: Scene, found: Found, *, surely: bool = False) -> bool:
+    """Return whether the sketch can be told from its beads.
+
+    Parameters
+    ----------
+    scene : Scene
+        Of a flat sketch.
+    found : Found
+    surely : bool
+        Whether just enough will not do.
+    """
+    few = motif_beads(scene, found) < FEW_BEADS
+    more = SURE if surely else 0.0
+    if scene.strokes.share >= LINE_DRAWING:
+        return not few and found.legible >= LEGIBLE + more
+    return agreement(scene, found) >= (FILLS if few else AGREES) + more
+
+
+def motif_beads(scene: Scene, found: Found) -> int:
+    """Return how many beads of the tile are not ground."""
+    return int(np.count_nonzero(found.colours != scene.inks.ground))
+
+
+def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
+    """Return what to say of a sketch that cannot be recognised; None if it can.
+
+    Parameters
+    ----------
+    scene : Scene
+        Of a flat sketch.
+    found : Found
+    elsewhere : Elsewhere
+        Of the same sketch.
+    """
+    if recognised(scene, found):
+        return None
+    beads, placement = motif_beads(scene, found), scene.placement
+    many = "no bead" if not beads else "one bead" if beads == 1 else f"{beads} beads"
+    size = f"{placement.width_mm:.1f} × {placement.height_mm:.1f} mm"
+    ways = _ways(scene, elsewhere)
+    if ways:
+        advice = f"{' or '.join(ways)} should show more of it"
+    else:
+        advice = "no larger size or braid tried shows it; draw fewer, larger and thicker shapes"
+    lines = scene.strokes.share >= LINE_DRAWING
+    if beads < FEW_BEADS or (not lines and agreement(scene, found) < BLOT):
+        told = f"Too small to be recognised: at {size} the motif comes out as {many}"
+    else:
+        told = (
+            f"Hard to recognise: at {size} the motif comes out as {many}, which show its rough "
+            "shape at best; look at the preview"
+        )
+    return f"{told}; {advice}."
+
+
+def _ways(scene: Scene, elsewhere: Elsewhere) -> list[str]:
+    """What shows it: a larger size or a turn on this braid, and the next braid."""
+
+    def shows(scale: float, strands: int = 0, turn_deg: float = 0.0) -> bool:
+        found = elsewhere.at(scale, strands, turn_deg)
+        return found is not None and recognised(*found, surely=True)
+
+    def width(scale: float) -> str:
+        return f"--width {scene.placement.width_mm * scale:.1f} ({scale - 1:.0%} larger)"
+
+    along = f"the motif turned along the braid ({along_option(scene.placement)})"
+    grown = elsewhere.turned()
+    sizes = list(elsewhere.sizes())
+    ways = [width(scale) for scale in sizes if scale <= SEEN_AT_ONCE and shows(scale)][:1]
+    if not ways and grown and shows(grown, 0, 90.0):
+        ways = [along]
+    for strands in elsewhere.braids():
+        if shows(1.0, strands):
+            return [*ways, f"{strands} strands"]
+        if grown and shows(grown, strands, 90.0):
+            return [*ways, f"{strands} strands with {along}"]
+    if not ways:
+        ways = [
+            f"{width(scale)}, more than can be seen at once"
+            for scale in sizes
+            if scale > SEEN_AT_ONCE and shows(scale)
+        ]
+    return ways[:1]
