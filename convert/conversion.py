@@ -247,7 +247,7 @@ def convert_picture(
         found.scale,
         found.turn_deg,
         tile,
-        tuple(note for note in (*notes, *_walk_notes(tile)) if note),
+        tuple(note for note in (*_walk_notes(tile), *notes) if note),
     )
 
 
@@ -488,11 +488,27 @@ def _line_note(scene: Scene, found: Found, *, advise: bool) -> str:
     )
 
 
+SPIRAL_DEG = 60.0
+"""Motifs that walk further round the braid than this, from the first to the last, no longer lie in
+view together."""
+
+
 def _walk_notes(tile: Tile) -> list[str]:
-    if tile.count < 2 or tile.shift.walk_deg == 0:
+    """Where motifs lie that walk with a measured drift."""
+    each_deg = abs(tile.shift.walk_deg)
+    if tile.count < 2 or each_deg == 0:
         return []
     way = "clockwise" if tile.shift.walk_deg > 0 else "counter-clockwise"
-    return [
-        f"With your measured drift each motif sits {abs(tile.shift.walk_deg):.1f}° further round "
+    told = (
+        f"With your measured drift each motif sits {each_deg:.1f}° further round "
         f"({way} from above) than the one before; the middle of the braid is at the front."
+    )
+    round_deg = each_deg * (tile.count - 1)
+    if round_deg <= SPIRAL_DEG:
+        return [told]
+    most = int(SPIRAL_DEG / each_deg) + 1
+    advice = f"--repeat {most} keeps them in view" if most > 1 else "--repeat once shows one"
+    return [
+        f"The {tile.count} motifs wind round the braid, {round_deg:.0f}° from the first to the "
+        f"last, and only some face the front: {advice}. {told}"
     ]

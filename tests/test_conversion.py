@@ -170,11 +170,25 @@ def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
     walk = (np.diff(azimuth) + 180) % 360 - 180
     assert np.allclose(walk, walk[0])
     assert abs(walk[0]) > 1
-    assert any(f"{abs(walk[0]):.1f}°" in note for note in conversion.notes)
+    assert f"{abs(walk[0]):.1f}°" in conversion.notes[0]
     # as far round to one side of the front as to the other, but for where they read best
     off = (azimuth - conversion.design.picture.front_deg + 180) % 360 - 180
     assert off[0] == pytest.approx(-off[-1], abs=1e-6)
     assert abs((conversion.design.picture.front_deg - 180 + 180) % 360 - 180) < 45
+
+
+def test_motifs_that_wind_round_the_braid_are_told_first_and_how_many_stay_in_view() -> None:
+    on = lattice(8, swatch=Swatch(drift_deg=37.0))
+    told = converted(blobs(), on, rounds=80, repeat="fill").notes[0]
+    assert "wind round the braid" in told
+    few = int(told.split("--repeat ")[1].split()[0])
+    fewer = converted(blobs(), on, rounds=80, repeat=few)
+    assert not [note for note in fewer.notes if "wind round" in note]
+    assert fewer.design.picture is not None
+    azimuth = np.array(fewer.design.picture.centres)[:, 0]
+    assert abs((azimuth[-1] - azimuth[0] + 180) % 360 - 180) <= 60
+    more = converted(blobs(), on, rounds=80, repeat=few + 1)
+    assert "wind round" in more.notes[0]
 
 
 def test_a_number_of_motifs_and_what_does_not_fit() -> None:
