@@ -65,24 +65,50 @@ class _Length(click.ParamType):  # type: ignore[type-arg]
         from ..core.lengths import parse_length
 
         try:
-            return parse_length(str(value), (param.name if param else None) or "length")
+            return parse_length(str(value), "")
         except HimotifError as error:
-            self.fail(str(error), param, ctx)
+            self.fail(str(error).strip(), param, ctx)
 
 
-class _Number(click.FloatRange):
-    """A number; what is endless or none is refused."""
+class _Number(click.ParamType):  # type: ignore[type-arg]
+    """A number of something, such as degrees, within its bounds; endless ones are refused.
+
+    Parameters
+    ----------
+    what : str
+        In the words of the message, such as ``a number of degrees``.
+    low, high : float, optional
+    """
+
+    name = "number"
+    kind: Callable[[str], float] = float
+
+    def __init__(self, what: str, low: float | None = None, high: float | None = None) -> None:
+        self.low = -math.inf if low is None else low
+        self.high = math.inf if high is None else high
+        if low is not None:
+            what += f" from {low:g} " + ("up" if high is None else f"to {high:g}")
+        self.what = what
 
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
-        number = float(super().convert(value, param, ctx))
-        if not math.isfinite(number):
-            self.fail(f"{value!r} is not a number to work with.", param, ctx)
+        try:
+            number = self.kind(str(value))
+        except ValueError:
+            number = math.nan
+        if not (math.isfinite(number) and self.low <= number <= self.high):
+            self.fail(f"{str(value)!r} is not {self.what}.", param, ctx)
         return number
 
 
-NUMBER, LENGTH = _Number(), _Length()
+class _Whole(_Number):
+    """A whole number."""
+
+    kind = int
+
+
+LENGTH = _Length()
 PATH = click.Path(path_type=Path)
 
 
@@ -207,7 +233,11 @@ motif_options = _stack(
         "--width", type=LENGTH, help="Of the motif across.  [default: half the way round]"
     ),
     click.option(
-        "--rotate", type=NUMBER, default=0.0, metavar="DEG", help="Turn the motif clockwise."
+        "--rotate",
+        type=_Number("a number of degrees"),
+        default=0.0,
+        metavar="DEG",
+        help="Turn the motif clockwise.",
     ),
     click.option(
         "--move",
@@ -229,7 +259,7 @@ motif_options = _stack(
     ),
     click.option(
         "--gap",
-        type=_Number(0, 1000),
+        type=_Number("a number of rounds", 0, 1000),
         default=1.0,
         show_default=True,
         metavar="ROUNDS",
@@ -239,11 +269,16 @@ motif_options = _stack(
     click.option(
         "--kind", type=click.Choice(["flat", "shaded"]), help="Kind of picture.  [default: found]"
     ),
-    click.option("--most", type=click.IntRange(1), metavar="N", help="Use at most N bead colours."),
+    click.option(
+        "--most",
+        type=_Whole("a whole number of bead colours, the background among them,", 2),
+        metavar="N",
+        help="Use at most N bead colours.",
+    ),
     click.option("--keep", multiple=True, metavar="CODE", help="Always among these; repeatable."),
     click.option(
         "--plain-back",
-        type=_Number(0, 360),
+        type=_Number("a number of degrees", 0, 360),
         default=0.0,
         metavar="DEG",
         help="Keep that much of the back in the background bead.",
@@ -255,7 +290,12 @@ motif_options = _stack(
         help="Strew accents near the motif, such as R=0.1; repeatable.",
     ),
     click.option("--scatter-anew", is_flag=True, help="Strew them differently at each repeat."),
-    click.option("--seed", type=int, default=0, help="Another number strews differently."),
+    click.option(
+        "--seed",
+        type=_Whole("a whole number"),
+        default=0,
+        help="Another number strews differently.",
+    ),
     click.option("--quick", is_flag=True, help="A first look: a shorter search."),
 )
 
@@ -300,15 +340,15 @@ def main() -> None:
 @click.option("--require-edge", type=LENGTH, help="95 % of the edges must lie this near.")
 @click.option(
     "--require-kept",
-    type=_Number(0, 100),
+    type=_Number("a number in percent", 0, 100),
     metavar="PERCENT",
     help="Of every colour of the motif at least this much must be kept.",
 )
 @click.option(
     "--require-colour",
-    type=_Number(0),
+    type=_Number("a number for the colour difference", 0),
     metavar="DE",
-    help="The mean colour difference (CIEDE2000) may be this much.",
+    help="The mean colour difference (CIEDE2000; 10 is plain to see) may be this much.",
 )
 @json_option
 def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: Any) -> None:
@@ -627,9 +667,15 @@ def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
 @braid_options
 @bead_options
 @click.option("--thickness", type=LENGTH, help="Reading: outer diameter of the braid.")
-@click.option("--rounds", type=int, help="Reading: so many rounds ...")
+@click.option(
+    "--rounds", type=_Whole("a whole number of rounds"), help="Reading: so many rounds ..."
+)
 @click.option("--length", type=LENGTH, help="Reading: ... are so long.")
-@click.option("--column-rounds", type=NUMBER, help="Reading: rounds for a column to go once round.")
+@click.option(
+    "--column-rounds",
+    type=_Number("a number of rounds"),
+    help="Reading: rounds for a column to go once round.",
+)
 @click.option(
     "--reads-right", type=click.Choice(["yes", "no"]), help="Reading: does the letter read right?"
 )
@@ -679,8 +725,8 @@ def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_js
 
     check_out(out, force)
     palette = (
-        Bead("L", "any light bead", (243, 238, 225)),
-        Bead("D", "any dark bead", (28, 41, 71)),
+        Bead("L", "light", (243, 238, 225), finish="any light colour"),
+        Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
     )
     made = swatch_braid(lattice, bead, palette)
     write_folder(out, _design_files(made.design, made.lines()), force)
@@ -724,8 +770,19 @@ def _record_swatch(
 @click.option("--thickness", type=LENGTH, help="Of the beaded braid.  [default: computed]")
 @click.option("--clasp", type=LENGTH, help="What the closed clasp adds.")
 @click.option("--caps", type=LENGTH, help="Both end caps together.")
-@click.option("--spare", type=NUMBER, default=0.1, show_default=True, help="Share of beads extra.")
-@click.option("--packet", type=NUMBER, metavar="GRAMS", help="Weight of a packet of beads.")
+@click.option(
+    "--spare",
+    type=_Number("a number for the share, such as 0.1"),
+    default=0.1,
+    show_default=True,
+    help="Share of beads extra.",
+)
+@click.option(
+    "--packet",
+    type=_Number("a number of grams"),
+    metavar="GRAMS",
+    help="Weight of a packet of beads.",
+)
 @braid_options
 @bead_options
 @swatch_option
@@ -788,7 +845,11 @@ def plan(
 
 @main.command()
 @click.argument("folder", type=PATH)
-@click.option("--crossing", type=int, help="Number of the last crossing done.")
+@click.option(
+    "--crossing",
+    type=_Whole("a whole number"),
+    help="Number of the last crossing done.",
+)
 @click.option("--beads", metavar="LIST", help="Beads used on some strands, such as 3:17,5:16.")
 @json_option
 def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) -> None:
@@ -811,7 +872,7 @@ def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) 
 @main.command()
 @click.option(
     "--port",
-    type=click.IntRange(0, 65535),
+    type=_Whole("a whole number", 0, 65535),
     default=0,
     metavar="N",
     help="Of this machine.  [default: any that is free]",

@@ -85,7 +85,10 @@ class Comparison:
         told = best.made.distortion
         if told.report["motif"]["kept_percent"] is None:  # a score of nothing says nothing
             return [told.words[0], *(f"Left out: {why}" for why in self.refused)]
-        lines = [f"{best.title} reads best (score {best.score:.1f}; lower is better)."]
+        lines = [
+            f"{best.title} reads best: score {best.score:.1f} (how far its colours and shapes, "
+            "seen at a distance, are from the sketch's; 0 is the same, less is better)."
+        ]
         near = [braided.title for braided in others if braided.score <= NEAR * best.score]
         if near:
             lines.append(f"Nearly as well: {'; '.join(near)}.")
@@ -260,12 +263,12 @@ def _card(braided: Braided) -> Card:
     numbers = _numbers(braided)
     panels = made.distortion.panels
     facts = [
-        ("score, lower reads better", f"{braided.score:.1f}"),
+        ("score, less is better", f"{braided.score:.1f}"),
         ("motif as in the sketch", _percent(numbers["kept_percent"])),
         ("colours lost", ", ".join(numbers["colours_lost"]) or "none"),
         ("95 % of edges within", _edge(numbers)),
         ("edges lost", _percent(numbers["edge_lost_percent"])),
-        ("colours off by, ΔE00", _number(numbers["colour_mean_de00"])),
+        ("colours off, 10 is plain to see", _number(numbers["colour_mean_de00"])),
         ("seen within 60°", _percent(numbers["within_60_deg_percent"])),
         ("motif, mm", f"{numbers['motif_width_mm']:.1f} × {numbers['motif_height_mm']:.1f}"),
         (

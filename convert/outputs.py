@@ -147,6 +147,18 @@ def check_out(out: Path, force: bool) -> None:
     HimotifError
         If it exists and may not be replaced, or there is no place for it.
     """
+    try:
+        _refuse_taken(out, force)
+        with _beside(out.absolute()):
+            pass  # what is made there goes again
+    except OSError as error:
+        raise HimotifError(
+            f"{out}: cannot be made ({error.strerror}). Choose another place or name for it."
+        ) from None
+
+
+def _refuse_taken(out: Path, force: bool) -> None:
+    """Refuse a place where something else is, or that is nowhere."""
     if out.is_symlink() or (out.exists() and not out.is_dir()):
         raise HimotifError(f"{out}: is there already and is not a folder. Choose another name.")
     if out.exists():
@@ -170,6 +182,11 @@ def check_out(out: Path, force: bool) -> None:
         raise HimotifError(f"{out}: there is no folder {out.absolute().parent}. Make it first.")
 
 
+def _beside(place: Path) -> tempfile.TemporaryDirectory[str]:
+    """A folder to work in next to a place, gone in the end."""
+    return tempfile.TemporaryDirectory(prefix=f".{place.name}.", dir=place.parent)
+
+
 def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> None:
     """Write a folder whole or not at all.
 
@@ -189,7 +206,7 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
     check_out(out, force)
     place = out.absolute()
     try:
-        with tempfile.TemporaryDirectory(prefix=f".{place.name}.", dir=place.parent) as work:
+        with _beside(place) as work:
             made = Path(work) / "new"
             made.mkdir()
             for name, content in files.items():

@@ -928,19 +928,20 @@ def missed_limits(
     elif edge_mm is not None and (edges["p95_mm"] or 0.0) > edge_mm:
         missed.append(
             f"edges: 95 % lie within {edges['p95_mm']:.2f} mm of the sketch's, "
-            f"asked for was {edge_mm:g} mm."
+            f"asked for was at most {edge_mm:g} mm."
         )
     if kept_percent is not None:
         for region in report["regions"]:
             if not region["is_background"] and region["kept_percent"] < kept_percent:
                 missed.append(
                     f"colour {region['code']}: {region['kept_percent']:.0f} % of its area is "
-                    f"kept, asked for was {kept_percent:g} %."
+                    f"kept, asked for was at least {kept_percent:g} %."
                 )
     mean = report["colour"]["mean_de00"]
     if colour_de is not None and mean is not None and mean > colour_de:
         missed.append(
-            f"colours: the mean difference is ΔE00 {mean:.1f}, asked for was {colour_de:g}."
+            f"colours: the beads differ from the sketch's by {mean:.1f} on average (CIEDE2000; "
+            f"10 is plain to see), asked for was at most {colour_de:g}."
         )
     return missed
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
+import click
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -139,6 +141,11 @@ BAD = [
     (["--require-kept", "nan"], 2, "'nan' is not a number"),
     (["--require-colour", "nan"], 2, "'nan' is not a number"),
     (["--plain-back", "nan"], 2, "'nan' is not a number"),
+    (["--rotate", "sideways"], 2, "'sideways' is not a number of degrees."),
+    (["--plain-back", "400"], 2, "'400' is not a number of degrees from 0 to 360."),
+    (["--most", "few"], 2, "'few' is not a whole number of bead colours"),
+    (["--most", "1"], 2, "the background among them, from 2 up."),
+    (["--seed", "1.5"], 2, "'1.5' is not a whole number."),
 ]
 
 
@@ -149,6 +156,34 @@ def test_wrong_usage_leaves_nothing_behind(more, code, said, tmp_path):
     assert said in result.stderr
     assert "Traceback" not in result.stderr
     assert list(tmp_path.iterdir()) == []
+
+
+def test_no_message_speaks_of_types():
+    numbers = [
+        (command, option)
+        for command in main.commands.values()
+        for option in command.params
+        if not isinstance(option.type, click.Choice | click.Path | type(click.STRING))
+        and not getattr(option, "is_flag", False)
+    ]
+    assert len(numbers) > 30
+    for command, option in numbers:
+        with pytest.raises(click.BadParameter) as caught:
+            option.type_cast_value(click.Context(command), "none")
+        assert re.search("not a .*(number|length)", caught.value.message)
+        assert not re.search("float|integer|range|_", caught.value.message)
+
+
+def test_a_place_that_takes_no_folder_is_told_before_the_work(tmp_path, monkeypatch):
+    def full_disk(*args, **kwargs):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.mkdir", full_disk)
+    # the picture is not even read
+    result = convert(tmp_path / "letter", picture=tmp_path / "no_such.png")
+    assert result.exit_code == 1
+    assert "cannot be made (No space left on device)" in result.stderr
+    assert "no_such" not in result.stderr
 
 
 def test_a_broken_picture_or_palette_fails_with_one_message(tmp_path):
@@ -189,9 +224,9 @@ def test_a_missed_limit_is_told_after_the_work_is_done(tmp_path):
     limits = ("--require-kept", "99", "--require-edge", "0.01mm", "--require-colour", "0.1")
     result = convert(out, *limits, "--length", "60mm", "--quick", picture=heron)
     assert result.exit_code == 3
-    assert "asked for was 99 %" in result.stderr
+    assert "asked for was at least 99 %" in result.stderr
     assert "0.01 mm" in result.stderr
-    assert "asked for was 0.1" in result.stderr
+    assert "asked for was at most 0.1" in result.stderr
     assert (out / "design.json").exists()
     easy = ("--require-kept", "0", "--require-colour", "100", "--lists-only")
     assert convert(tmp_path / "easy", *easy, "--quick", picture=heron).exit_code == 0

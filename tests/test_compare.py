@@ -51,6 +51,7 @@ def test_more_beads_across_read_better(found):
     strands = [row["strands"] for row in found.report["best_first"]]
     assert strands == [16, 16, 8, 8]
     assert found.lines[0].startswith("16 strands")
+    assert "less is better" in found.lines[0]
 
 
 def test_the_scale_of_a_braid_does_not_change_its_score(found):

@@ -68,6 +68,14 @@ def test_a_file_in_the_way_and_a_missing_parent_are_named(tmp_path):
         check_out(tmp_path / "no" / "such", force=False)
 
 
+def test_looking_whether_a_folder_can_be_made_leaves_nothing(tmp_path):
+    check_out(tmp_path / "heron", force=False)
+    assert list(tmp_path.iterdir()) == []
+    # a name that no file system takes
+    with pytest.raises(HimotifError, match="cannot be made"):
+        check_out(tmp_path / ("x" * 300), force=False)
+
+
 def test_nothing_is_left_when_writing_fails(tmp_path):
     # a name that no file system takes stops the work half way
     with pytest.raises(HimotifError, match="cannot be written"):
