@@ -376,7 +376,7 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     answer(
         given["as_json"],
         {"folder": str(out), "files": sorted(files), **made.summary(), "missed_limits": missed},
-        [*made.lines(), *told, f"Written to {out}."],
+        [*made.lines(given["unit"]), *told, f"Written to {out}."],
     )
     if missed:
         say(missed)
@@ -733,7 +733,7 @@ def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_js
     answer(
         as_json,
         {"folder": str(out), "beads": len(made.design.beads), "rounds_between_rings": made.rounds},
-        [*made.lines(), f"Written to {out}."],
+        [*made.lines(), made.record_line(), f"Written to {out}."],
     )
 
 
@@ -840,7 +840,8 @@ def plan(
     design = read_design(folder)
     finished = lengths(design.lattice, **measures).finished_mm if asked else None
     needed = materials(design, spare=spare, packet_g=packet, finished_mm=finished)
-    answer(as_json, needed.as_dict(), [*needed.lines(), *size_lines(design)])
+    unit = "in" if design.settings.get("unit") == "in" else "mm"
+    answer(as_json, needed.as_dict(), [*needed.lines(unit), *size_lines(design)])
 
 
 @main.command()

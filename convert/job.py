@@ -182,24 +182,27 @@ class Made:
             "notes": list(self.notes),
         } | (drops_dict(design, drops) if drops.count else {})
 
-    def lines(self) -> list[str]:
-        """Return the result for people."""
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return the result for people; `unit` as on the papers."""
         from ..core.drops import drop_directions, drop_lines
+        from ..core.lengths import format_length
 
+        unit = "in" if unit == "in" else None
         design, lattice = self.design, self.design.lattice
         counts = ", ".join(
             f"{need.count} {need.bead.code} ({need.bead.name})" for need in self.materials.needs
         )
         motifs = len(self.conversion.placement.centres)
         reach = self.materials.reach
-        short = [] if reach is None or reach.enough else [reach.line()]
+        stock = None if reach is None or reach.enough else self.materials.stock_line(unit)
         drops = drop_directions(design)
         return [
             f"{design.braid.strands} strands, {design.braid.lay} lay, {design.bead.label} beads: "
             f"{len(design.beads)} beads, {self.lengths.beads_per_strand} on each strand; "
-            f"{design.length_mm:.0f} mm beaded, {lattice.thickness_mm:.1f} mm thick.",
+            f"{format_length(design.length_mm, unit)} beaded, "
+            f"{format_length(lattice.thickness_mm, 'mm')} thick.",
             f"{motifs} motif{'s' if motifs != 1 else ''}. Beads: {counts}.",
-            *short,
+            *([] if stock is None else [stock]),
             *(drop_lines(design, drops) if drops.count else []),
         ]
 
@@ -312,8 +315,8 @@ def _choose(order: Order, picture: Picture, palette: Palette) -> _Choice:
         one = len(left_out) == 1
         notes.append(
             f"Drop {'bead' if one else 'beads'} {', '.join(left_out)} {'was' if one else 'were'} "
-            "left out: round beads do for the picture's colours. Ask for a drop with --keep, or "
-            f"strew it with --scatter {left_out[0]}=0.1."
+            "left out: round beads do for the picture's colours. Ask for a drop "
+            f"(--keep {left_out[0]}), or strew it (--scatter {left_out[0]}=0.1)."
         )
     return _Choice(allowed, background, notes)
 
@@ -342,7 +345,7 @@ def _margin_notes(
         return []
     return [
         f"The motif takes only {share:.0%} of the picture's width; crop the picture's margins, or "
-        "give a larger --width, to have it larger."
+        "make it wider (--width), to have the motif larger."
     ]
 
 
@@ -391,7 +394,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     wrist_mm = order.wrist_mm
     if wrist_mm is None and order.length_mm is None:
         wrist_mm = DEFAULT_WRIST_MM
-        notes.append(f"A wrist of {wrist_mm:g} mm assumed; give yours with --wrist.")
+        notes.append(f"A wrist of {wrist_mm:g} mm assumed; give yours (--wrist).")
     planned = lengths(
         lattice,
         wrist_mm=wrist_mm,
@@ -434,8 +437,8 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         cut = int((bare.beads != design.beads).sum())
         if cut:
             notes.append(
-                f"The plain back covers {cut} bead{'s' if cut > 1 else ''} of the motif; a smaller "
-                "--plain-back or a smaller --width leaves them."
+                f"The plain back covers {cut} bead{'s' if cut > 1 else ''} of the motif; a "
+                "narrower back (--plain-back) or motif (--width) leaves them."
             )
         design = bare
     if order.scatter:

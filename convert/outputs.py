@@ -105,7 +105,8 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     if papers.svg:
         for number, page in enumerate(pages, start=1):
             files[f"sheet-{number:02d}.svg"] = to_svg(page, f"{title}, page {number}").encode()
-    files["chart.svg"] = to_svg(chart_page(design, matter.heading), matter.heading).encode()
+    chart = chart_page(design, matter.heading, matter.told_unit)
+    files["chart.svg"] = to_svg(chart, matter.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
     return files
 

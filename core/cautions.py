@@ -31,7 +31,7 @@ def cautions(
     Parameters
     ----------
     making : bool
-        The output is worked from: needles, cutters and glue are at hand.
+        The output is worked from: needles and cutters are at hand, and glue for fittings.
     fittings : bool
         The output speaks of clasps or end caps.
     drops : bool
@@ -46,7 +46,7 @@ def cautions(
     """
     told = [SMALL_PARTS]
     if making:
-        told += [NEEDLES, CUTTERS, GLUE]
+        told += [NEEDLES, CUTTERS, *([GLUE] if fittings else [])]
     if drops:
         told.append(DROPS)
     if fittings:

@@ -96,6 +96,32 @@ def format_length(mm: float, unit: str | None = None) -> str:
     return f"{value:.{digits}f} {unit}"
 
 
+def cut_length(mm: float, unit: str | None = None, pieces: int = 1) -> str:
+    """Return what to buy or cut, never too little.
+
+    Nobody cuts cord to the millimetre: each piece is rounded up to the whole cm or inch. Several
+    are told as m or yards, and that is rounded up too.
+
+    Parameters
+    ----------
+    mm : float
+        Of one piece.
+    unit : 'mm', 'cm' or 'in', optional
+        As for `format_length`; all but inches are told in cm and m.
+    pieces : int
+
+    >>> cut_length(1621), cut_length(1621, pieces=8), cut_length(1621, "in", pieces=8)
+    ('163 cm', '13.1 m', '14.3 yd')
+    """
+    inches = unit == "in"
+    one = math.ceil(mm / (INCH_MM if inches else 10.0) - 1e-9)
+    if pieces == 1:
+        return f"{one} {'in' if inches else 'cm'}"
+    # in whole tenths, so that no fraction of a binary number rounds it up once more
+    tenths = -(-one * pieces * 10 // (36 if inches else 100))
+    return f"{tenths / 10:.1f} {'yd' if inches else 'm'}"
+
+
 def format_range(low: float, high: float, digits: int = 1) -> str:
     """Return ``'3.1'`` or ``'3.1-3.5'``: both ends, once if they read alike."""
     ends = f"{low:.{digits}f}", f"{high:.{digits}f}"
@@ -168,27 +194,24 @@ class Lengths:
         return self.rounds * self.rise_mm
 
     def lines(self) -> list[str]:
-        """Return the sum as a maker would write it down."""
-        told: list[str] = []
+        """Return the sum as a maker would write it down, all of it in mm."""
+        finished = format_length(self.finished_mm, "mm")
         if self.wrist_mm is not None and self.ease_mm is not None:
-            told.append(
-                f"Wrist {format_length(self.wrist_mm, 'cm')} + ease "
-                f"{format_length(self.ease_mm, 'cm')} + π × thickness "
-                f"{format_length(self.thickness_mm, 'cm')} ({self.thickness_source}) = "
-                f"{format_length(self.finished_mm, 'cm')} along the middle of the braid."
+            total = (
+                f"Wrist {self.wrist_mm:g} mm + ease {self.ease_mm:g} mm + π × thickness "
+                f"{format_length(self.thickness_mm, 'mm')} ({self.thickness_source}) = {finished} "
+                "along the middle of the braid."
             )
         else:
-            told.append(f"Finished length {format_length(self.finished_mm)}.")
-        told.append(
-            f"Less clasp {format_length(self.clasp_mm, 'cm')} and end caps "
-            f"{format_length(self.caps_mm, 'cm')}: {format_length(self.beaded_mm, 'cm')} of beads."
-        )
-        told.append(
+            total = f"Finished length {finished}."
+        return [
+            total,
+            f"Less clasp {self.clasp_mm:g} mm and end caps {self.caps_mm:g} mm: "
+            f"{format_length(self.beaded_mm, 'mm')} of beads.",
             f"{self.rounds} rounds of {self.rise_mm:.2f} mm ({self.rise_source}) = "
-            f"{format_length(self.worked_mm, 'cm')}: {self.beads_per_strand} beads on each of "
-            f"{self.strands} strands, {self.beads} beads in all."
-        )
-        return told
+            f"{format_length(self.worked_mm, 'mm')}: {self.beads_per_strand} beads on each of "
+            f"{self.strands} strands, {self.beads} beads in all.",
+        ]
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -267,8 +290,8 @@ def lengths(
         ease, caps, finished = None, caps_mm or 0.0, length_mm
         if clasp_mm is None and caps_mm is None:
             notes.append(
-                f"All of the {format_length(length_mm)} are beads: give --clasp and --caps if they "
-                "are to be within that length."
+                "All of the finished length is beads: give clasp and end caps (--clasp, --caps) if "
+                "they are to be within it."
             )
     beaded = finished - (clasp_mm or 0.0) - caps
     if beaded < 2 * lattice.rise_mm:
@@ -326,8 +349,8 @@ def _question_wrist(wrist_mm: float) -> list[str]:
     if low <= wrist_mm <= high:
         return []
     return [
-        f"A wrist of {format_length(wrist_mm)} is unusual (most lie between "
-        f"{format_length(low)} and {format_length(high)}): check the unit; a bare number is mm."
+        f"A wrist of {wrist_mm:g} mm is unusual (most lie between {low:g} and {high:g} mm): check "
+        "the unit; a bare number is mm."
     ]
 
 
@@ -394,39 +417,46 @@ class Cord:
         """All the cord of the working strands."""
         return self.strands * self.strand_mm
 
-    def lines(self) -> list[str]:
-        """Return what to buy and cut."""
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return what to buy and cut; `unit` as in `format_length`, thickness always in mm."""
         reason = "" if self.factor == CORD_FACTOR else ", the longer way across the braid included"
         told = [
-            f"Cord: {_whole_cm(self.strand_mm)} for each strand ({self.factor:.1f} × the "
-            f"finished length of {format_length(self.finished_mm, 'cm')}{reason}). Cut "
-            f"{self.pieces} pieces of {_whole_cm(self.piece_mm)} and fold them in the middle; "
-            f"{self.total_mm / 1000:.1f} m in all.",
-            "Cord thickness: "
-            + (
-                f"{format_range(*self.thickness_mm, digits=2)} mm, half to two thirds of the "
-                "smallest hole."
-                if self.thickness_mm
-                else "half to two thirds of the bead's hole; measure the hole."
-            ),
+            f"Cord: {self.cutting(unit)}; for each strand {self.factor:.1f} × the finished length "
+            f"of {format_length(self.finished_mm, unit)}{reason}.",
+            self.choice,
         ]
         if self.core_mm:
             told.append(
-                f"Core cord: about {self.core_mm[0]:.1f} mm thick (estimate: the hollow is "
-                f"{format_length(self.hollow_mm)} across, less what the strands fill), "
-                f"{format_length(self.core_mm[1])} long."
+                f"Core cord: {cut_length(self.core_mm[1], unit)}, about {self.core_mm[0]:.1f} mm "
+                f"thick (estimate: the hollow is {format_length(self.hollow_mm, 'mm')} across, "
+                "less what the strands fill)."
             )
         else:
             told.append(
-                f"No core cord: the hollow of {format_length(self.hollow_mm)} is filled by the "
-                "strands themselves."
+                f"No core cord: the hollow of {format_length(self.hollow_mm, 'mm')} is filled by "
+                "the strands themselves."
             )
         told.append(
-            f"End caps: about {format_length(self.hollow_mm)} inside for the bare, bound ends "
-            f"(estimate; measure your bound end), {format_length(self.thickness_braid_mm)} to "
-            "take the edge of the beads as well."
+            f"End caps: about {format_length(self.hollow_mm, 'mm')} inside for the bare, bound "
+            "ends (estimate; measure your bound end), "
+            f"{format_length(self.thickness_braid_mm, 'mm')} to take the edge of the beads as well."
         )
         return told
+
+    def cutting(self, unit: str | None = None) -> str:
+        """Return the pieces of cord to cut; `unit` as in `cut_length`."""
+        return (
+            f"{self.pieces} pieces of {cut_length(self.piece_mm, unit)}, each folded in the middle "
+            f"to make two strands, {cut_length(self.piece_mm, unit, self.pieces)} in all"
+        )
+
+    @property
+    def choice(self) -> str:
+        """How thick a cord to take."""
+        if self.thickness_mm is None:
+            return "Cord thickness: half to two thirds of the bead's hole; measure the hole."
+        ends = format_range(*self.thickness_mm, digits=2)
+        return f"Cord thickness: {ends} mm, half to two thirds of the smallest hole."
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -443,11 +473,6 @@ class Cord:
             "cap_inside_bare_mm": round(self.hollow_mm, 2),
             "cap_inside_beads_mm": round(self.thickness_braid_mm, 2),
         }
-
-
-def _whole_cm(mm: float) -> str:
-    """Nobody cuts cord to the millimetre: the next whole centimetre."""
-    return f"{math.ceil(mm / 10 - 1e-9)} cm"
 
 
 def take_up(lattice: Lattice) -> float:

@@ -43,6 +43,8 @@ class Need:
         Weight of `with_spare` beads, from the usual beads per gram; None if not known.
     buy : int
         `with_spare` less the stock, not below 0.
+    buy_grams : (float, float) or None
+        Weight of `buy` beads, as `grams`.
     packets : int or None
         To buy, counted with the heaviest usual bead; None if weight or packet is not known.
     cost : float or None
@@ -54,22 +56,38 @@ class Need:
     with_spare: int
     grams: tuple[float, float] | None
     buy: int
+    buy_grams: tuple[float, float] | None
     packets: int | None
     cost: float | None
+
+    @property
+    def short(self) -> bool:
+        """Whether the stock is known and too small."""
+        return self.bead.stock is not None and self.buy > 0
 
     def line(self) -> str:
         """Return one line of the shopping list."""
         told = f"{self.bead.code}  {self.bead.name}: {self.count}, with spare {self.with_spare}"
         if self.grams is not None:
-            told += f", {format_range(*self.grams)} g"
+            told += f", {format_grams(self.grams)}"
         if self.bead.stock is not None:
-            told += f"; {self.bead.stock} at hand"
-            told += f", {self.buy} to buy" if self.buy else ", enough"
+            told += f"; {self.at_hand}"
         if self.packets is not None and self.buy:
             told += f"; {self.packets} packet{'s' if self.packets > 1 else ''}"
             if self.cost is not None:
                 told += f", {self.cost:.2f}"
         return told
+
+    @property
+    def at_hand(self) -> str:
+        """The stock, and what is to buy beside it; empty if the stock is not known."""
+        if self.bead.stock is None:
+            return ""
+        told = f"{self.bead.stock} at hand"
+        if not self.buy:
+            return f"{told}, enough"
+        weight = "" if self.buy_grams is None else f" ({format_grams(self.buy_grams)})"
+        return f"{told}, {self.buy} to buy{weight}"
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -81,6 +99,9 @@ class Need:
             "grams": None if self.grams is None else [round(value, 2) for value in self.grams],
             "stock": self.bead.stock,
             "buy": self.buy,
+            "buy_grams": None
+            if self.buy_grams is None
+            else [round(value, 2) for value in self.buy_grams],
             "packets": self.packets,
             "cost": None if self.cost is None else round(self.cost, 2),
         }
@@ -109,20 +130,6 @@ class StockReach:
     rounds: int
     length_mm: float
     enough: bool
-
-    def line(self, unit: str | None = None) -> str:
-        """Return the sentence for people; `unit` as in `lengths.format_length`."""
-        length = format_length(self.length_mm, unit)
-        if self.enough:
-            return (
-                f"The stock allows this braid, and {length} of it if the pattern goes on; "
-                f"{self.first_out.code} ({self.first_out.name}) runs out first."
-            )
-        return (
-            f"The stock does not allow this braid: {self.first_out.code} ({self.first_out.name}) "
-            f"runs out first, at crossing {self.crossing + 1}; it is enough for "
-            f"{length} ({self.rounds} rounds)."
-        )
 
 
 @dataclass(frozen=True)
@@ -164,8 +171,36 @@ class Materials:
         """Whether the cost of every bead to buy is known."""
         return all(need.cost is not None for need in self.needs if need.buy)
 
-    def lines(self) -> list[str]:
-        """Return the shopping list for people."""
+    @property
+    def short(self) -> tuple[Need, ...]:
+        """The beads of which there are too few at hand."""
+        return tuple(need for need in self.needs if need.short)
+
+    def stock_line(self, unit: str | None = None) -> str | None:
+        """Return what the stock allows, every bead named that is short; None without a stock.
+
+        `unit` is as in `lengths.format_length`.
+        """
+        reach = self.reach
+        if reach is None:
+            return None
+        length = format_length(reach.length_mm, unit)
+        first = f"{reach.first_out.code} ({reach.first_out.name})"
+        if reach.enough:
+            return (
+                f"The stock allows this braid, and {length} of it if the pattern goes on; {first} "
+                "runs out first."
+            )
+        short = ", ".join(f"{need.buy} {need.bead.code} ({need.bead.name})" for need in self.short)
+        one = sum(need.buy for need in self.short) == 1
+        return (
+            f"The stock does not allow this braid with its spare: {short} {'is' if one else 'are'} "
+            f"missing. {first} runs out first, at crossing {reach.crossing + 1}; with spare it is "
+            f"enough for {length} ({reach.rounds} rounds)."
+        )
+
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return the shopping list for people; `unit` as in `lengths.format_length`."""
         told = [
             f"{self.total} beads, {self.per_strand} on a strand; {self.spare:.0%} spare for "
             "broken and odd ones:"
@@ -174,9 +209,10 @@ class Materials:
         if self.cost is not None:
             rest = "" if self.cost_complete else ", without the beads whose price is not known"
             told.append(f"Beads to buy: {self.cost:.2f} in the palette's currency{rest}.")
-        if self.reach is not None:
-            told.append(self.reach.line())
-        return told + self.cord.lines() + list(self.notes)
+        stock = self.stock_line(unit)
+        if stock is not None:
+            told.append(stock)
+        return told + self.cord.lines(unit) + list(self.notes)
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -197,6 +233,7 @@ class Materials:
                 "rounds": reach.rounds,
                 "length_mm": round(reach.length_mm, 2),
                 "enough": reach.enough,
+                "short": {need.bead.code: need.buy for need in self.short},
             },
             "notes": list(self.notes),
         }
@@ -213,6 +250,12 @@ def weight_g(count: int, size: BeadSize | None) -> tuple[float, float] | None:
         return None
     fewest, most = size.beads_per_gram
     return count / most, count / fewest
+
+
+def format_grams(grams: tuple[float, float]) -> str:
+    """Return a weight to buy or weigh out, each end rounded up to the tenth of a gram."""
+    low, high = (math.ceil(end * 10 - 1e-9) / 10 for end in grams)
+    return f"{format_range(low, high)} g"
 
 
 def materials(
@@ -248,19 +291,6 @@ def materials(
         for bead, count in zip(design.palette, counts, strict=True)
         if count
     )
-    notes = []
-    unweighed = [need.bead.code for need in needs if need.grams is None]
-    if unweighed:
-        notes.append(
-            f"The weight of {', '.join(unweighed)} is not known: weigh 50 of them to learn how "
-            "many go to a gram."
-        )
-    unpriced = [need.bead.code for need in needs if need.bead.price and need.packets is None]
-    if unpriced:
-        notes.append(
-            f"The cost of {', '.join(unpriced)} is not known: the price is that of a packet, so "
-            "give the packet's grams too."
-        )
     return Materials(
         needs=needs,
         spare=spare,
@@ -268,8 +298,49 @@ def materials(
         per_strand=-(-len(design.beads) // design.braid.strands),
         cord=cord(design.lattice, design.bead, float(finished_mm)),
         reach=stock_reach(design, spare),
-        notes=tuple(notes),
+        notes=tuple(_unknown(needs)),
     )
+
+
+def _unknown(needs: tuple[Need, ...]) -> list[str]:
+    """What cannot be told of the beads, why, and how to mend it."""
+    unweighed = [n for n in needs if n.grams is None]
+    nameless = [n for n in unweighed if n.bead.size is None and n.bead.shape != "drop"]
+    rare = [n for n in unweighed if n not in nameless]
+    bare = [n for n in needs if n.bead.price and n.packets is None and n.grams is not None]
+    told = []
+    if nameless:
+        sizes = ", ".join(bead_sizes())
+        told.append(
+            f"How many {_codes(nameless)} go to a gram is not known, since the palette does not "
+            f"say the size: write it there ({sizes}), or weigh 50 beads. As it is, "
+            f"{_untold(nameless)}."
+        )
+    if rare:
+        kinds = ", ".join(
+            f"{n.bead.code} ({'drop' if n.bead.shape == 'drop' else n.bead.size})" for n in rare
+        )
+        shares = ", ".join(f"{n.bead.code} weighs {n.with_spare}/50" for n in rare)
+        told.append(
+            f"How many {kinds} go to a gram is not known: there is no usual number for them, so "
+            f"{_untold(rare)}. Weigh 50 beads: with spare, {shares} of that."
+        )
+    if bare:
+        told.append(
+            f"What {_codes(bare)} will cost is not known: the price is that of a packet, and the "
+            "palette does not say how many grams are in it. Write them into its column grams."
+        )
+    return told
+
+
+def _codes(needs: list[Need]) -> str:
+    return ", ".join(need.bead.code for need in needs)
+
+
+def _untold(needs: list[Need]) -> str:
+    """What of beads without a weight is not told either."""
+    priced = any(need.bead.price and need.packets is None for need in needs)
+    return "neither weight nor cost is told" if priced else "no weight is told"
 
 
 def _check_packet(spare: float, packet_g: float | None) -> None:
@@ -291,15 +362,15 @@ def _need(
 ) -> Need:
     total = with_spare(count, spare)
     buy = max(0, total - (bead.stock or 0))
-    heaviest = weight_g(buy, size)
+    buy_grams = weight_g(buy, size)
     packet = bead.grams if bead.grams is not None else packet_g
     packets = None
     if buy == 0:
         packets = 0
-    elif packet and heaviest is not None:
-        packets = math.ceil(heaviest[1] / packet - 1e-9)
+    elif packet and buy_grams is not None:
+        packets = math.ceil(buy_grams[1] / packet - 1e-9)
     cost = None if packets is None or bead.price is None else packets * bead.price
-    return Need(bead, count, total, weight_g(total, size), buy, packets, cost)
+    return Need(bead, count, total, weight_g(total, size), buy, buy_grams, packets, cost)
 
 
 def stock_reach(design: Design, spare: float = SPARE) -> StockReach | None:
@@ -398,7 +469,7 @@ class Plan:
 
     def lines(self) -> list[str]:
         """Return the plan for people."""
-        grams = "" if self.grams is None else f", {format_range(*self.grams)} g"
+        grams = "" if self.grams is None else f", {format_grams(self.grams)}"
         packets = (
             ""
             if self.packets is None
@@ -409,7 +480,7 @@ class Plan:
             *self.lengths.lines(),
             f"{self.bead.label} beads: {self.lengths.beads}, with {self.spare:.0%} spare "
             f"{self.with_spare}{grams}{packets}.",
-            *self.cord.lines(),
+            *self.cord.lines("mm"),
             *self.lengths.notes,
             *cautions(making=False),
         ]

@@ -206,7 +206,8 @@ def _mirrored(lay: str) -> str:
     other = "Z" if lay == "S" else "S"
     return (
         f"the letter reads backwards: the braid was most likely worked in {other} lay, not {lay}. "
-        f"Convert with --lay {other}, or change hands. (Look from outside, newest beads on top.)"
+        f"Convert for {other} lay (--lay {other}), or change hands. (Look from outside, newest "
+        "beads on top.)"
     )
 
 

@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from .design import Design
 from .lattice import FRONT_DEG
+from .lengths import format_length
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -55,12 +56,12 @@ class SwatchBraid:
         light, dark = design.palette[:2]
         return [
             f"A test braid: {len(design.beads)} beads, {len(design.beads) // design.braid.strands} "
-            f"on each of {design.braid.strands} strands, about {design.length_mm / 10:.0f} cm. "
+            f"on each of {design.braid.strands} strands, {format_length(design.length_mm)} long. "
             "Use the beads, the cord and the pull you mean to use for the real one.",
             "Cut the cord longer than three times this length by at least the width of your disc: "
             "so short a braid leaves too little to hold.",
-            f"Light bead {light.code} ({light.name}), dark bead {dark.code} ({dark.name}). Read "
-            "the braid from outside with the newest beads on top.",
+            f"{light.code} stands for beads of any light colour, {dark.code} for beads of any dark "
+            "one. Read the braid from outside with the newest beads on top.",
             f"1. Thickness: across the braid with a caliper, in three places, without squeezing. "
             f"Computed: {lattice.thickness_mm:.1f} mm.",
             f"2. Length: from the lower edge of the first dark ring to the lower edge of the "
@@ -70,9 +71,16 @@ class SwatchBraid:
             "that bead again; between two beads it is a half. Computed: "
             f"{lattice.columns_per_turn:g}.",
             "4. Letter: does the F above the second ring read right, or backwards?",
-            "Then write them down: himotif swatch --record FILE --thickness MM --rounds "
-            f"{self.rounds} --length MM --column-rounds N --reads-right yes",
+            "Write all four readings down beside the strands, lay and bead of this braid; himotif "
+            "swatch records them for the braids to come.",
         ]
+
+    def record_line(self) -> str:
+        """Return how the readings are recorded with the command."""
+        return (
+            "Then record them: himotif swatch --record FILE --thickness MM --rounds "
+            f"{self.rounds} --length MM --column-rounds N --reads-right yes"
+        )
 
 
 def swatch_braid(lattice: Lattice, bead: BeadSize, palette: Sequence[Bead]) -> SwatchBraid:

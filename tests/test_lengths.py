@@ -12,6 +12,7 @@ from himotif.core.errors import WrongUsage
 from himotif.core.lattice import Lattice
 from himotif.core.lengths import (
     cord,
+    cut_length,
     format_length,
     lengths,
     parse_length,
@@ -80,7 +81,7 @@ def test_worked_example_of_the_trade():
     assert worn_length_mm(165, 15, 8) == pytest.approx(205, abs=0.5)
     planned = lengths(lattice_of(), wrist_mm=165, ease_mm=15, thickness_mm=8, caps_mm=0)
     assert planned.finished_mm == pytest.approx(205, abs=0.5)
-    assert "= 20.5 cm" in planned.lines()[0]
+    assert "= 205 mm" in planned.lines()[0]
 
 
 @given(st.integers(0, 2**32 - 1), st.floats(1, 12))
@@ -186,6 +187,21 @@ def test_cord_of_eight_strands_is_three_times_the_length():
     assert made.core_mm is None
 
 
+@given(
+    st.floats(1, 20_000), st.integers(2, 12), st.sampled_from([("cm", 10, 10), ("in", 25.4, 3.6)])
+)
+def test_cord_is_rounded_up_and_by_no_more_than_it_must(mm, pieces, unit):
+    name, unit_mm, tenth = unit
+    one, told = cut_length(mm, name).split()
+    assert told == name
+    assert -1e-6 <= int(one) * unit_mm - mm < unit_mm
+    # all pieces as cut: tenths of a m are 10 cm, of a yard 3.6 inches
+    total, told = cut_length(mm, name, pieces).split()
+    assert told == {"cm": "m", "in": "yd"}[name]
+    over = round(float(total) * 10) * tenth - int(one) * pieces
+    assert -1e-6 <= over < tenth
+
+
 def test_more_strands_take_more_cord_and_a_core():
     # common practice: a core cord from 12 strands on; the hollow is 1.28 and 1.90 diameters wide
     made = {strands: cord(lattice_of(strands), EIGHT, 200) for strands in STRANDS}
@@ -225,7 +241,7 @@ def test_a_plan_tells_everything():
     assert made.grams == pytest.approx((9.7, 11.1), abs=0.05)
     assert made.packets == 2
     text = "\n".join(made.lines())
-    for part in ("44 beads on each of 8 strands", "fold them", "End caps", "No core cord"):
+    for part in ("44 beads on each of 8 strands", "folded", "End caps", "No core cord"):
         assert part in text
     assert made.as_dict()["lengths"]["beads_per_strand"] == 44
 

@@ -61,8 +61,11 @@ def test_unknown_weight_and_price_are_said():
     made = materials(design_of(palette, [0] * 300 + [1] * 20))
     assert made.cost is None
     text = "\n".join(made.lines())
-    assert "cost of A" in text or "cost of A, D" in text
-    assert "weight of D" in text
+    # A lacks the grams of its packet; D, a drop, has them and lacks beads per gram
+    assert "What A will cost is not known: the price is that of a packet, and" in text
+    assert "How many D (drop) go to a gram is not known" in text
+    assert "so neither weight nor cost is told. Weigh 50 beads" in text
+    assert "with spare, D weighs 22/50 of that" in text  # 20 beads and 10 %
     # a packet size given by hand mends A, not the drop of unknown weight
     made = materials(design_of(palette, [0] * 300 + [1] * 20), packet_g=10)
     assert made.cost == pytest.approx(3.0)
@@ -102,6 +105,45 @@ def test_the_stock_runs_out_where_working_it_does(beads, stocks, spare):
             assert reach.rounds * 4 <= crossing < (reach.rounds + 2) * 4
             return
     pytest.fail("the stock never ran out")
+
+
+def test_every_short_bead_is_named():
+    palette = (
+        Bead("A", "oyster", OYSTER, stock=100),
+        Bead("B", "tide", TIDE, stock=40),
+        Bead("C", "reed", TIDE, stock=400),
+        Bead("D", "moon", TIDE),
+    )
+    made = materials(design_of(palette, ([0] * 6 + [1, 2, 3, 0]) * 40))
+    # 280 A with 10 % are 308, 40 B are 44, 40 C are 44 of 400; of D the stock is not known
+    assert [(need.bead.code, need.buy) for need in made.short] == [("A", 208), ("B", 4)]
+    told = made.stock_line()
+    assert "208 A (oyster), 4 B (tide) are missing" in told
+    assert "C (reed)" not in told
+    assert "moon" not in told
+    assert made.as_dict()["stock"]["short"] == {"A": 208, "B": 4}
+    # 35-40 of 8/0 to a gram (common practice), rounded up: 208 are 5.2 to 5.943 g
+    assert "100 at hand, 208 to buy (5.2-6.0 g)" in made.needs[0].line()
+
+
+def test_what_is_missing_of_a_weight_is_what_is_asked_for():
+    measured = BeadSize(None, 3.1, 2.2)
+    palette = (
+        Bead("A", "oyster", OYSTER, grams=5, price=2.0),
+        Bead("B", "tide", TIDE, size="9/0", grams=5, price=2.0),
+        Bead("C", "reed", TIDE, size="8/0", price=2.0),
+    )
+    design = Design(Lattice.computed(Braid(8), measured), measured, palette, np.arange(240) % 3)
+    sizeless, untabled, packetless = materials(design).notes
+    assert sizeless.startswith("How many A go to a gram is not known")
+    assert "does not say the size: write it there (15/0, 11/0, 8/0, 6/0)" in sizeless
+    assert untabled.startswith("How many B (9/0) go to a gram is not known")
+    assert "with spare, B weighs 88/50 of that" in untabled
+    assert packetless.startswith("What C will cost is not known")
+    assert "packet" not in sizeless + untabled
+    # each remedy works
+    mended = tuple(replace(bead, size="8/0", grams=5) for bead in palette)
+    assert materials(replace(design, palette=mended)).notes == ()
 
 
 def test_short_stock_says_how_long_a_braid_it_allows():

@@ -141,7 +141,7 @@ def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
     }
     told = "; ".join(Matter(replace(marsh(), settings=settings)).settings)
     assert (
-        "length 177.8 mm; rotate 90°; gap 0 rounds; keep A, B; scatter C 0.1; "
+        "length 17.78 cm; rotate 90°; gap 0 rounds; keep A, B; scatter C 0.1; "
         "swatch rounds 20; swatch thickness 8.4 mm; quick;" in told
     )
     assert "Sentences" not in told

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from himotif.core.design import PlacedPicture
 from himotif.core.sheet.chart import chart_page
 from himotif.core.sheet.disc import slot_angle_deg
+from himotif.core.sheet.ear import stringing_text
 from himotif.core.sheet.fonts import text_width_mm
+from himotif.core.sheet.html import sheet_html
 from himotif.core.sheet.layout import PAPERS_MM, shortened, wrap
 from himotif.core.sheet.setup import setup_pages
 from himotif.core.sheet.shapes import Circle, Page, Picture, Polygon, Polyline, Text
 from himotif.core.sheet.words import Matter
+from himotif.core.swatch_braid import swatch_braid
 from sheet_designs import marsh
 
 BRAIDS = [
@@ -111,9 +116,29 @@ def test_nothing_overlaps_or_is_clipped(strands, lay, turn, colours, paper):
     check_page(chart_page(design, "Heron over the reeds"))
 
 
-def test_long_names_and_notes_break_but_stay_inside():
-    from dataclasses import replace
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("colours", [3, 13, 40])
+@pytest.mark.parametrize("strands", [8, 16, 24])
+def test_a_table_with_stock_stays_inside(strands, colours, paper):
+    design = marsh(strands, colours=colours, rounds=200)
+    stock = [0, 5, None, 99_999]
+    beads = tuple(
+        replace(bead, stock=stock[number % 4], finish="matte, lined with silver")
+        for number, bead in enumerate(design.palette)
+    )
+    matter = Matter(replace(design, palette=beads), "Heron over the reeds", unit="in")
+    pages = setup_pages(matter, paper=paper)
+    for page in pages:
+        check_page(page)
+        check_margins(page)
+    shown = " ".join(s.text for page in pages for s in page.shapes if isinstance(s, Text))
+    for need in matter.shopping.short:
+        assert f"{need.buy} {need.bead.code} ({need.bead.name}" in matter.findings[0]
+        assert f" {need.buy} " in shown
+    assert len(matter.shopping.short) >= 2
 
+
+def test_long_names_and_notes_break_but_stay_inside():
     design = marsh(24, "S", colours=6)
     long = "the blue that the sea has an hour before the tide turns, between the two sandbanks"
     beads = tuple(
@@ -229,6 +254,51 @@ def test_units():
     assert " in beaded" in told.about
     assert "cm" not in " ".join([told.about, *told.needs, *told.plain_start, *told.finish])
     assert " cm" in Matter(marsh()).needs[0]
+
+
+@pytest.mark.parametrize("unit", ["cm", "in"])
+def test_one_quantity_one_unit(unit):
+    settings = {"finished_mm": 217.25, "swatch": {"thickness_mm": 15.5}, "moved_mm": [1.27, -2.54]}
+    design = replace(marsh(24), settings=settings)
+    matter = Matter(design, unit=unit)
+    thick = f"{design.lattice.thickness_mm:.1f} mm thick"
+    long = f"{design.length_mm / 25.4:.2f} in" if unit == "in" else f"{design.length_mm:.0f} mm"
+    for text in (stringing_text(matter), sheet_html(matter)):
+        assert thick in text
+        assert f"{long} beaded" in text
+        wrong = r"in thick|\d cm\b|\d m in all" if unit == "in" else r"\d in\b(?! (all|slot))"
+        assert not re.search(wrong, text)
+    told = "; ".join(matter.settings)
+    assert "swatch thickness 15.5 mm" in told
+    assert ("finished 8.553 in; " if unit == "in" else "finished 21.725 cm; ") in told
+    assert ("moved 0.05, -0.1 in; " if unit == "in" else "moved 1.27, -2.54 mm; ") in told
+
+
+def test_paper_is_for_the_maker():
+    digest = "3f9a2c17" * 8
+    where = np.full((160, 2), np.nan)
+    picture = PlacedPicture("moon.png", digest, (9, 9), "wrap", 1.0, 180.0, where)
+    notes = ("Make it wider (--width 34.1), or turn it (on edge, --rotate 90) by a quarter.",)
+    matter = Matter(replace(marsh(), picture=picture), notes=notes)
+    printed = " ".join(
+        s.text for page in setup_pages(matter) for s in page.shapes if isinstance(s, Text)
+    )
+    for text in (printed, stringing_text(matter), sheet_html(matter)):
+        assert not re.search(r"(?<!\S)\(?--[a-z]", text)
+        assert digest[:9] not in text
+        assert "Make it wider, or turn it by a quarter." in text
+    assert "version 3f9a2c17." in printed
+
+
+@pytest.mark.parametrize("strands", [8, 24])
+def test_a_test_braid_asks_for_nothing_to_wear(strands):
+    design = marsh(strands)
+    made = swatch_braid(design.lattice, design.bead, design.palette)
+    text = stringing_text(Matter(made.design))
+    assert "No clasp and no end caps" in text
+    for word in ("A clasp", "for the end cap", "into the end cap", "lue", "nickel"):
+        assert word not in text
+        assert word in stringing_text(Matter(design))
 
 
 def test_wrap_and_shorten():

@@ -114,7 +114,7 @@ def test_what_a_stranger_needs_is_on_it():
         "Tying off",
         "small parts",
         "Leave the back plain.",
-        "wrist 165 mm",
+        "wrist 16.5 cm",
         "rise 2.196 mm (computed)",
     ):
         assert word in text, word

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from ..lengths import format_length
 from .fonts import set_apart, text_width_mm
 from .key import Key, size_inside
 from .layout import CAPITAL, column, fitted, wrap
@@ -335,7 +336,7 @@ def legend(
     return shapes, y
 
 
-def chart_page(design: Design, title: str = "") -> Page:
+def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page:
     """Return the flat chart at its true size with codes, rounds, repeats, front and scale bar.
 
     Parameters
@@ -343,6 +344,8 @@ def chart_page(design: Design, title: str = "") -> Page:
     design : Design
     title : str
         Heading.
+    unit : str, optional
+        As for `lengths.format_length`, for the length of the braid.
 
     Returns
     -------
@@ -356,7 +359,7 @@ def chart_page(design: Design, title: str = "") -> Page:
     beads_wide = 2 * probe.half_width + float(np.ptp(probe.cell[:, 0]))
     legend_x = margin + number_room + beads_wide + bracket_room
     width = legend_x + legend_width + margin
-    head, below_head = _head(design, title, margin, width - 2 * margin)
+    head, below_head = _head(design, title, unit, margin, width - 2 * margin)
     beads_top = below_head + 7.0
     drop = float(np.ptp(_span(probe)))
     strip = Strip(
@@ -382,12 +385,15 @@ def chart_page(design: Design, title: str = "") -> Page:
     return Page(round(width, 2), round(foot + 9.0 + margin, 2), tuple(shapes))
 
 
-def _head(design: Design, title: str, left: float, width_mm: float) -> tuple[list[Shape], float]:
+def _head(
+    design: Design, title: str, unit: str | None, left: float, width_mm: float
+) -> tuple[list[Shape], float]:
     braid, lattice = design.braid, design.lattice
     about = (
         f"Flat chart, true size, seen from outside. {braid.strands} strands, {braid.lay} lay, "
-        f"{braid.turn} turn, {design.bead.label} beads. {design.length_mm:.0f} mm beaded, "
-        f"{lattice.thickness_mm:.1f} mm thick ({lattice.origin})."
+        f"{braid.turn} turn, {design.bead.label} beads. "
+        f"{format_length(design.length_mm, unit)} beaded, "
+        f"{format_length(lattice.thickness_mm, 'mm')} thick ({lattice.origin})."
     )
     shapes: list[Shape] = []
     y = left

@@ -7,16 +7,18 @@ again.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from ..drops import ASCII_MARKS, AWAY, MARKS, TOWARD
-from ..lengths import format_range
+from ..materials import format_grams
 from .words import Matter, Strand
 
 if TYPE_CHECKING:
     from ..loads import Run
 
 _TEN = 10
+_WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")
 _TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc"}
 
 
@@ -50,20 +52,26 @@ def stringing_text(matter: Matter) -> str:
         ["Tying off:", *matter.finish],
         ["Take care:", *matter.cautions],
     ]
-    if matter.notes:
-        sections.append(["Notes:", *matter.notes])
+    if matter.remarks:
+        sections.append(["Notes:", *matter.remarks])
     return "\n\n".join("\n".join(lines) for lines in sections) + "\n"
 
 
 def _beads(matter: Matter) -> list[str]:
     told = []
     for need in matter.shopping.needs:
-        weight = f", {format_range(*need.grams).replace('-', ' to ')} grams" if need.grams else ""
-        told.append(
+        weight = f", {format_grams(need.grams)}" if need.grams else ""
+        at_hand = f"; {need.at_hand}" if need.at_hand else ""
+        line = (
             f"{need.bead.code}, {need.bead.name}: {need.count}, with spare {need.with_spare}"
-            f"{weight}."
+            f"{weight}{at_hand}."
         )
+        told.append(_WEIGHT.sub(_spoken_weight, line))
     return [*told, f"{matter.shopping.total} beads in all."]
+
+
+def _spoken_weight(found: re.Match[str]) -> str:
+    return f"{found[0].removesuffix(' g').replace('-', ' to ')} grams"
 
 
 def _folded(strand: Strand) -> str:

@@ -17,13 +17,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..drops import AWAY, TOWARD
-from ..lengths import format_range
+from ..materials import format_grams
 from ..preview import bead_shape
 from .chart import chart_page
 from .disc import disc_shapes
 from .key import Key
 from .shapes import BLACK, Page, rectangle
 from .svg import colour, escaped, to_svg
+from .words import BUYING, stock_words
 
 if TYPE_CHECKING:
     from .words import Matter, Strand
@@ -61,7 +62,7 @@ def sheet_html(matter: Matter) -> str:
             _chart(matter),
             _section("Tying off", _ticks(matter.finish, "finish")),
             _section("Take care", _items(matter.cautions)),
-            _section("Notes", _items(matter.notes)) if matter.notes else "",
+            _section("Notes", _items(matter.remarks)) if matter.remarks else "",
             _section("To make this page again", f'<p class="small">{_joined(matter)}</p>'),
         ]
     )
@@ -207,8 +208,13 @@ back; each bead is told below."></canvas>
 </div>"""
 
 
+def _weight(grams: tuple[float, float] | None) -> str:
+    return format_grams(grams) if grams else ""
+
+
 def _beads(matter: Matter, key: Key) -> str:
     rows = []
+    stocked = matter.shopping.reach is not None
     for index, need in zip(key.used, matter.shopping.needs, strict=True):
         bead = need.bead
         swatch = rectangle(
@@ -216,18 +222,19 @@ def _beads(matter: Matter, key: Key) -> str:
         )
         more = f", {_name(bead.finish)}" if bead.finish else ""
         more += ", drop" if bead.shape == "drop" else ""
-        weight = f"{format_range(*need.grams)} g" if need.grams else ""
+        numbers = [f"{need.count}", f"{need.with_spare}", _weight(need.grams)]
+        if stocked:
+            numbers += [*stock_words(need), _weight(need.buy_grams) if need.short else ""]
+        counts = "".join(f'<td class="count">{number}</td>' for number in numbers)
         rows.append(
             f'<tr><td><input type="checkbox" data-tick="bead-{index}" '
             f'aria-label="{escaped(bead.code)} is ready"></td>'
             f"<td>{to_svg(Page(10.0, 5.0, (swatch,)))}</td><th>{_name(bead.code)}</th>"
-            f'<td>{_name(bead.name)}{more}</td><td class="count">{need.count}</td>'
-            f'<td class="count">{need.with_spare}</td><td class="count">{weight}</td></tr>'
+            f"<td>{_name(bead.name)}{more}</td>{counts}</tr>"
         )
-    head = (
-        "<tr><th>ready</th><th>look</th><th>code</th><th>name</th><th class='count'>beads</th>"
-        "<th class='count'>with spare</th><th class='count'>weight</th></tr>"
-    )
+    words = ["beads", "with spare", "weight", *(BUYING if stocked else ())]
+    heads = "".join(f'<th class="count">{word}</th>' for word in words)
+    head = f"<tr><th>ready</th><th>look</th><th>code</th><th>name</th>{heads}</tr>"
     return f"<table>\n<thead>{head}</thead>\n<tbody>\n" + "\n".join(rows) + "\n</tbody>\n</table>"
 
 
@@ -282,7 +289,7 @@ def _strand(matter: Matter, strand: Strand) -> str:
 
 
 def _chart(matter: Matter) -> str:
-    drawing = to_svg(chart_page(matter.design, matter.heading), "Flat chart")
+    drawing = to_svg(chart_page(matter.design, matter.heading, matter.told_unit), "Flat chart")
     return _section(
         "Chart",
         "<p>At 100 % the paper shows it at its true size.</p>\n"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..design import colours_rgb
-from ..lengths import format_range
+from ..materials import format_grams
 from .chart import (
     Strip,
     bead_shapes,
@@ -25,13 +27,16 @@ from .layout import CAPITAL, LEADING, PAPERS_MM, Flow, column, fitted, shortened
 from .pdf import to_pdf
 from .shapes import BLACK, WHITE, Page, Picture, Polyline, Shape, Text, rectangle
 from .tally import tally
-from .words import Matter, Strand
+from .words import BUYING, Matter, Strand, stock_words
 
 if TYPE_CHECKING:
     from ..design import Design
+    from ..materials import Materials
     from ..preview import Pixels
 
 _BODY = 3.1
+_COUNT = 2.8
+_HEAD = 2.4
 _CHART_BEAD_MM = 4.6
 _SIDE_NAMES_MM = 6.0
 _CELL_HEIGHT = 4.4
@@ -159,29 +164,102 @@ def _views(matter: Matter) -> tuple[Pixels, str]:
     return np.concatenate([views[0], gap, views[1]], axis=1), caption
 
 
+@dataclass(frozen=True)
+class _Counts:
+    """The numbers of the bead table: columns set to the right, as wide as they must be.
+
+    Parameters
+    ----------
+    heads : tuple of tuple of str
+        Two lines over each column, the upper one empty where one will do.
+    rows : tuple of tuple of str
+        One for each bead.
+    totals : tuple of str
+    """
+
+    heads: tuple[tuple[str, str], ...]
+    rows: tuple[tuple[str, ...], ...]
+    totals: tuple[str, ...]
+
+    @classmethod
+    def of(cls, shopping: Materials) -> _Counts:
+        heads = [("", "beads"), ("with", "spare"), ("", "weight")]
+        needs = shopping.needs
+        rows = [[f"{need.count}", f"{need.with_spare}", _weight(need.grams)] for need in needs]
+        totals = [f"{shopping.total}", f"{sum(need.with_spare for need in needs)}", ""]
+        if shopping.reach is not None:
+            heads += [_two_lines(head) for head in BUYING]
+            totals += [""] * len(BUYING)
+            for row, need in zip(rows, needs, strict=True):
+                row += [*stock_words(need), _weight(need.buy_grams) if need.short else ""]
+        return cls(tuple(heads), tuple(map(tuple, rows)), tuple(totals))
+
+    @cached_property
+    def widths(self) -> tuple[float, ...]:
+        """Of each column, with the gap before it."""
+        columns = zip(self.heads, self.totals, *self.rows, strict=True)
+        return tuple(
+            2.6
+            + max(
+                *(text_width_mm(line, _HEAD) for line in head),
+                text_width_mm(total, _COUNT, True),
+                *(text_width_mm(text, _COUNT) for text in texts),
+            )
+            for head, total, *texts in columns
+        )
+
+    def placed(
+        self,
+        right: float,
+        texts: Sequence[str],
+        base: float,
+        size_mm: float = _COUNT,
+        bold: bool = False,
+    ) -> list[Text]:
+        """A row of the table; its last column ends at `right`."""
+        ends = right - sum(self.widths) + np.cumsum(self.widths)
+        return [
+            Text(float(end), base, text, size_mm, "end", bold)
+            for end, text in zip(ends, texts, strict=True)
+            if text
+        ]
+
+
+def _weight(grams: tuple[float, float] | None) -> str:
+    return format_grams(grams) if grams else ""
+
+
+def _two_lines(words: str) -> tuple[str, str]:
+    """Two words, or one and two, under each other."""
+    first, _, rest = words.partition(" ")
+    return first, rest
+
+
 def _bead_table(flow: Flow, matter: Matter, key: Key, width: float) -> None:
-    """Beads with box, swatch, code, name, count and weight, one a line."""
+    """Beads with box, swatch, code, name and what is needed, at hand and to buy, one a line."""
     used = [matter.design.palette[index] for index in key.used]
     codes = max(text_width_mm(bead.code, _BODY, True) for bead in used)
     code_width = min(max(codes, 6.0), 26.0)
-    left = flow.left
+    left, right = flow.left, flow.left + width
     name_x = left + 18.0 + code_width
-    count_x, spare_x, gram_x = left + width - 32.0, left + width - 17.0, left + width
+    counts = _Counts.of(matter.shopping)
+    name_width = right - sum(counts.widths) - name_x
     row = 5.4
-    for x, word in ((count_x, "beads"), (spare_x, "with spare"), (gram_x, "weight")):
-        flow.add([Text(x, flow.y + 2.6, word, 2.4, "end")])
-    flow.skip(4.0)
-    for index, need in zip(key.used, matter.shopping.needs, strict=True):
+    for number in (0, 1):
+        words = [head[number] for head in counts.heads]
+        flow.add(counts.placed(right, words, flow.y + 2.0 + 2.9 * number, size_mm=_HEAD))
+    flow.skip(6.4)
+    table = zip(key.used, matter.shopping.needs, counts.rows, strict=True)
+    for index, need, numbers in table:
         bead = need.bead
         name = set_apart(bead.name) + (f" ({set_apart(bead.finish)})" if bead.finish else "")
         name += ", drop" if bead.shape == "drop" else ""
-        lines = wrap(name, count_x - 11.0 - name_x, _BODY) or [""]
+        lines = wrap(name, name_width, _BODY) or [""]
         high = max(row, len(lines) * _BODY * LEADING + 1.2)
         flow.need(high)
         y = flow.y
         base = y + 3.4
         size = fitted(bead.code, code_width, _BODY, True)
-        grams = f"{format_range(*need.grams)} g" if need.grams else ""
         flow.add(
             [
                 _box(left, y + 0.9),
@@ -190,21 +268,17 @@ def _bead_table(flow: Flow, matter: Matter, key: Key, width: float) -> None:
                 ),
                 Text(left + 16.5, base, bead.code, size, bold=True),
                 *column(lines, name_x, y + 0.4, _BODY),
-                Text(count_x, base, f"{need.count}", _BODY, "end"),
-                Text(spare_x, base, f"{need.with_spare}", _BODY, "end"),
-                Text(gram_x, base, grams, 2.6, "end"),
+                *counts.placed(right, numbers, base),
             ]
         )
         flow.skip(high)
     flow.need(row)
-    line = ((left + 5.0, flow.y), (gram_x, flow.y))
-    total = sum(need.with_spare for need in matter.shopping.needs)
+    line = ((left + 5.0, flow.y), (right, flow.y))
     flow.add(
         [
             Polyline(line, BLACK, 0.15),
             Text(name_x, flow.y + 3.4, "in all", _BODY),
-            Text(count_x, flow.y + 3.4, f"{matter.shopping.total}", _BODY, "end", True),
-            Text(spare_x, flow.y + 3.4, f"{total}", _BODY, "end", True),
+            *counts.placed(right, counts.totals, flow.y + 3.4, bold=True),
         ]
     )
     flow.skip(row)
@@ -280,7 +354,7 @@ def _numbered(flow: Flow, number: int, text: str) -> None:
 def _closing(flow: Flow, matter: Matter) -> None:
     """Notes, and what is needed to make the papers again."""
     unknown = any(missing(bead.name) or missing(bead.code) for bead in matter.design.palette)
-    notes = [*matter.notes, _UNKNOWN] if unknown or missing(matter.heading) else matter.notes
+    notes = [*matter.remarks, *([_UNKNOWN] if unknown or missing(matter.heading) else [])]
     _section(flow, "Notes", notes)
     flow.heading("To make this sheet again", keep_mm=6.0)
     flow.text("; ".join(matter.settings) + ".", 2.6)

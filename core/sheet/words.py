@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -13,15 +13,37 @@ import numpy as np
 from ..cautions import cautions
 from ..drops import drop_directions, drop_lines, marked_codes
 from ..lattice import FRONT_DEG
-from ..lengths import INCH_MM, format_length, format_range
+from ..lengths import INCH_MM, cut_length, format_length
 from ..loads import Part, fold_parts
 from ..materials import materials
 
 if TYPE_CHECKING:
     from ..design import Design
-    from ..materials import Materials
+    from ..materials import Materials, Need
 
 Unit = Literal["cm", "in"]
+
+_OPTION = re.compile(r" \((?:[^()]*\s)?--[a-z][^()]*\)")
+
+
+def without_options(text: str) -> str:
+    """Return a sentence for paper: without the command's options, which stand in brackets.
+
+    >>> without_options("Make it wider (--width 34.1), or leave it.")
+    'Make it wider, or leave it.'
+    """
+    return _OPTION.sub("", text)
+
+
+BUYING = ("at hand", "to buy", "weight to buy")
+"""Heads of the columns that follow from a stock."""
+
+
+def stock_words(need: Need) -> tuple[str, str]:
+    """Return what stands under "at hand" and "to buy"; dashes where the stock is not known."""
+    if need.bead.stock is None:
+        return "–", "–"
+    return f"{need.bead.stock}", f"{need.buy}" if need.buy else "enough"
 
 
 class Strand(NamedTuple):
@@ -61,7 +83,7 @@ class Matter:
     title : str
         Heading; the picture's name if empty.
     unit : 'cm' or 'in'
-        For lengths; beads are measured in mm.
+        For lengths; beads, cord and braid are so thin that their thickness is told in mm.
     finished_mm : float, optional
         Finished length, clasp and caps included; what the design says if not given.
     notes : sequence of str
@@ -81,19 +103,23 @@ class Matter:
             return self.title
         picture = self.design.picture
         if picture is None:
-            return "Test braid" if self.design.settings.get("swatch") else "Beaded braid"
+            return "Test braid" if self.test_braid else "Beaded braid"
         return picture.file.rpartition(".")[0] or picture.file
+
+    @property
+    def told_unit(self) -> str | None:
+        """The unit as the functions of `lengths` take it: inches, or cm and mm by the length."""
+        return "in" if self.unit == "in" else None
 
     def length(self, mm: float) -> str:
         """A length for people."""
-        return format_length(mm, "in" if self.unit == "in" else None)
+        return format_length(mm, self.told_unit)
 
-    def cut(self, mm: float, pieces: int = 1) -> str:
-        """What to cut: each piece rounded up to the whole cm or inch; several as m or yards."""
-        one = math.ceil(mm / (10.0 if self.unit == "cm" else INCH_MM) - 1e-9)
-        if pieces == 1:
-            return f"{one} {self.unit}"
-        return f"{one * pieces / 100:.1f} m" if self.unit == "cm" else f"{one * pieces / 36:.1f} yd"
+    @cached_property
+    def test_braid(self) -> bool:
+        """Whether it is worked to be measured, not to be worn."""
+        # a design that was made with a swatch's readings has them there
+        return self.design.settings.get("swatch") is True
 
     @property
     def plain(self) -> str:
@@ -130,7 +156,7 @@ class Matter:
         design, lattice = self.design, self.design.lattice
         braid = design.braid
         rounds = f"{design.rounds:g} rounds"
-        thick = self.length(lattice.thickness_mm)
+        thick = format_length(lattice.thickness_mm, "mm")
         return (
             f"Round braid of {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads. {rounds}, {len(design.beads)} beads: "
@@ -148,38 +174,46 @@ class Matter:
         """Cord, disc, findings and tools, one sentence each."""
         braid = self.design.braid
         wanted = self.shopping.cord
-        told = [
-            f"Cord: {wanted.pieces} pieces of {self.cut(wanted.piece_mm)}, each folded in the "
-            f"middle to make two strands, {self.cut(wanted.piece_mm, wanted.pieces)} in all; "
-            f"counted for a finished length of {self.length(wanted.finished_mm)}.",
-            "Cord thickness: "
-            + (
-                f"{format_range(*wanted.thickness_mm, digits=2)} mm, half to two thirds of the "
-                "bead's hole."
-                if wanted.thickness_mm
-                else "half to two thirds of the bead's hole; measure the hole."
-            ),
-        ]
+        if self.test_braid:
+            counted = (
+                "Make each longer by twice the width of your disc: so short a braid leaves too "
+                "little to hold."
+            )
+        else:
+            counted = f"Counted for a finished length of {self.length(wanted.finished_mm)}."
+        told = [f"Cord: {wanted.cutting(self.told_unit)}. {counted}", wanted.choice]
         if wanted.core_mm:
             told.append(
-                f"Core cord: {self.length(wanted.core_mm[1])}, about {wanted.core_mm[0]:.1f} mm "
-                "thick (estimate), down the middle of the braid."
+                f"Core cord: {cut_length(wanted.core_mm[1], self.told_unit)}, about "
+                f"{wanted.core_mm[0]:.1f} mm thick (estimate), down the middle of the braid."
             )
+        told.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
+        tools = f"{braid.strands} bobbins or stoppers, a weight."
+        if self.test_braid:
+            return [
+                *told,
+                f"Binding thread, a needle or stiffened cord ends for threading, {tools}",
+                "A caliper to measure it with. No clasp and no end caps: it is not worn.",
+            ]
         return [
             *told,
-            f"A braiding disc with {braid.start.slots} slots and a hole in the middle.",
-            f"A clasp with two end caps: the beaded braid is {wanted.thickness_braid_mm:.1f} mm "
-            f"thick, its hollow {wanted.hollow_mm:.1f} mm; measure your bound end.",
+            "A clasp with two end caps: the beaded braid is "
+            f"{format_length(wanted.thickness_braid_mm, 'mm')} thick, its hollow "
+            f"{format_length(wanted.hollow_mm, 'mm')}; measure your bound end.",
             "Binding thread, glue for the ends, a needle or stiffened cord ends for threading, "
-            f"{braid.strands} bobbins or stoppers, a weight.",
+            f"{tools}",
         ]
 
     @property
     def findings(self) -> list[str]:
         """How far the stock goes, and what is not known: nothing to buy or to tick."""
-        reach = self.shopping.reach
-        told = [] if reach is None else [reach.line("in" if self.unit == "in" else None)]
-        return [*told, *self.shopping.notes]
+        stock = self.shopping.stock_line(self.told_unit)
+        return [*([] if stock is None else [stock]), *self.shopping.notes]
+
+    @property
+    def remarks(self) -> list[str]:
+        """The notes, as they are told on paper."""
+        return [without_options(note) for note in self.notes]
 
     @property
     def front_deg(self) -> float:
@@ -256,7 +290,8 @@ class Matter:
         way = "clockwise" if braid.lay == "S" else "counter-clockwise"
         shift = min((slot - braid.start_slots[0]) % braid.start.slots, _back(self.design, slot))
         return [
-            f"Start with {self.plain} of plain braid, without beads, for the end cap. Work it "
+            f"Start with {self.plain} of plain braid, without beads"
+            f"{'' if self.test_braid else ', for the end cap'}. Work it "
             f"in whole sets of {braid.strands} turns: only then do the strands stand in the order "
             f"of the start again, {shift} slots further {way}. (After the first set strand 1 is in "
             f"slot {slot}.)",
@@ -299,10 +334,16 @@ class Matter:
             f"After the last bead work {self.plain} of plain braid. Lift the strands out of the "
             "disc and hold them together. Bind the plain braid tightly with thread, close to the "
             "last beads, and knot the thread.",
+            *([] if self.test_braid else [self._capping]),
+        ]
+
+    @property
+    def _capping(self) -> str:
+        return (
             "Cut the strands just beyond the binding. Glue the bound end into the end cap and let "
             "it dry. Take out the first binding and do the same at the other end; the front marks "
-            "of both ends must lie in one line.",
-        ]
+            "of both ends must lie in one line."
+        )
 
     @cached_property
     def drop_words(self) -> list[str]:
@@ -312,7 +353,7 @@ class Matter:
     @property
     def cautions(self) -> list[str]:
         """The usual cautions."""
-        return list(cautions(drops=bool(self.drops.count)))
+        return list(cautions(fittings=not self.test_braid, drops=bool(self.drops.count)))
 
     @property
     def settings(self) -> list[str]:
@@ -324,14 +365,15 @@ class Matter:
             f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads"
         ]
-        told += _flat(design.settings)
+        told += _flat(design.settings, self.told_unit)
         told += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
             f"drift {lattice.drift_deg:.3f}° ({lattice.source['drift_deg']})",
         ]
         if design.picture is not None:
-            told.append(f"picture {design.picture.file}, sha256 {design.picture.sha256}")
+            version = design.picture.sha256[:_VERSION]
+            told.append(f"picture {design.picture.file}{f', version {version}' if version else ''}")
         return told
 
 
@@ -348,26 +390,44 @@ def _back(design: Design, slot: int) -> int:
     return (design.braid.start_slots[0] - slot) % design.braid.start.slots
 
 
-_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "notes"}
-_UNITS = {"mm": " mm", "deg": "°", "rounds": " rounds"}
+_VERSION = 8
+"""Digits of a picture's digest that tell its versions apart on paper; design.json has them all."""
+
+_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "notes", "paper", "unit"}
+_THIN = {"bead_diameter", "bead_length", "thickness"}
+"""Told in mm whatever the unit, as they are everywhere else."""
+
+_UNITS = {"deg": "°", "rounds": " rounds"}
 
 
-def _flat(settings: Mapping[str, Any], before: str = "") -> list[str]:
+def _flat(settings: Mapping[str, Any], unit: str | None, before: str = "") -> list[str]:
     """Settings as names with values and units; what was not given is left out."""
     rows: list[str] = []
     for name, value in settings.items():
         if value is None or (not before and name in _SAID_ELSEWHERE):
             continue
         stem, _, last = name.rpartition("_")
-        unit = _UNITS.get(last, "") if stem else ""
-        plain = before + (stem if unit else name).replace("_", " ")
+        known = bool(stem) and (last in _UNITS or last == "mm")
+        plain = before + (stem if known else name).replace("_", " ")
         if isinstance(value, Mapping):
-            rows += _flat(value, f"{plain} ")
+            rows += _flat(value, unit, f"{plain} ")
         elif value is True:
             rows.append(plain)
+        elif last == "mm" and known:
+            rows.append(f"{plain} {_length_value(value, 'mm' if stem in _THIN else unit)}")
         else:
-            rows.append(f"{plain} {_plain_value(value)}{unit}")
+            rows.append(f"{plain} {_plain_value(value)}{_UNITS[last] if known else ''}")
     return rows
+
+
+def _length_value(value: Any, unit: str | None) -> str:
+    """A length, or several, to the hundredth of a mm; `unit` as in `format_length`."""
+    several = value if isinstance(value, list | tuple) else [value]
+    if not all(isinstance(mm, int | float) for mm in several):
+        return _plain_value(value)
+    unit = unit or ("cm" if max(map(abs, several), default=0) >= 100 else "mm")
+    one, digits = {"mm": (1.0, 2), "cm": (10.0, 3), "in": (INCH_MM, 3)}[unit]
+    return f"{', '.join(f'{round(mm / one, digits):g}' for mm in several)} {unit}"
 
 
 def _plain_value(value: object) -> str:
