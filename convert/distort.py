@@ -154,7 +154,7 @@ def distort(
     report: dict[str, Any] = {
         "schema": SCHEMA,
         "sketch": sketch.kind,
-        "measured": piece.as_json(),
+        "measured": piece.as_json(front_deg),
         "braid": _braid_json(design),
         "motif": {
             "fit": placement.fit,
@@ -166,7 +166,8 @@ def distort(
             "kept_percent": core.kept_percent(laid, beads),
         },
         "edges": _edges_json(shift, laid, front_deg),
-        "regions": [_region_json(region, shift, colour, design) for region in found],
+        "regions": [_region_json(region, shift, colour, piece) for region in found],
+        "not_in_sketch": _unasked_json({region.colour for region in found}, colour, piece),
         "stretch": {
             "fit": None if bends.worst is None else bends.worst.as_json(),
             "squared_paper": core.squared_paper_stretch(lattice).as_json(),
@@ -239,14 +240,22 @@ class _Piece:
             sketch.source, placed, patch.lattice, patch.shape, patch.bottom_mm, patch.top_mm
         )
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self, front_deg: float) -> dict[str, Any]:
+        azimuth = [centre[0] for centre in self.placement.centres]
         return {
             "motif": self.number + 1,
-            "of": len(self.placement.centres),
+            "of": len(azimuth),
+            "from_front_deg": _turn_deg(front_deg - self.patch.front_deg),
+            "walk_deg": _turn_deg(azimuth[1] - azimuth[0]) if len(azimuth) > 1 else 0.0,
             "bottom_mm": self.patch.bottom_mm,
             "top_mm": self.patch.top_mm,
             "azimuth_deg": self.patch.front_deg,
         }
+
+
+def _turn_deg(angle_deg: float) -> float:
+    """The same direction between -180 and 180."""
+    return (angle_deg + 180.0) % 360.0 - 180.0
 
 
 def _patch(design: Design, ends_mm: tuple[float, float], front_deg: float) -> core.Patch:
@@ -316,19 +325,43 @@ def _edges_json(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) 
 
 
 def _region_json(
-    region: core.Region, shift: core.EdgeShift, colours: Colours, design: Design
+    region: core.Region, shift: core.EdgeShift, colours: Colours, piece: _Piece
 ) -> dict[str, Any]:
-    bead = design.palette[region.colour]
     sketch, apart = colours.of_region(region.colour)
     plain = {name: value for name, value in vars(region).items() if name != "colour"}
+    return {
+        **plain,
+        **_bead_json(region.colour, colours, piece),
+        "sketch": sketch,
+        "de00": apart,
+        "edges": shift.of_colour(region.colour).as_json(),
+    }
+
+
+def _unasked_json(asked: set[int], colours: Colours, piece: _Piece) -> list[dict[str, Any]]:
+    """The beads of the braid that stand for none of the regions, so that none is passed over."""
+    strung = np.bincount(piece.design.beads, minlength=len(piece.design.palette))
+    return [
+        {
+            **_bead_json(index, colours, piece),
+            "on_the_braid": int(strung[index]),
+        }
+        for index in np.argsort(-strung, kind="stable").tolist()
+        if strung[index] and index not in asked
+    ]
+
+
+def _bead_json(index: int, colours: Colours, piece: _Piece) -> dict[str, Any]:
+    """A bead, and how many of it lie in the piece: for the sketch, and strewn as accents."""
+    bead, inside = piece.design.palette[index], piece.patch.inside
+    mine = inside & (piece.design.beads == index)
+    strewn = int((mine & (colours.beads != index)).sum())
     return {
         "code": bead.code,
         "name": bead.name,
         "rgb": list(bead.rgb),
-        "sketch": sketch,
-        **plain,
-        "de00": apart,
-        "edges": shift.of_colour(region.colour).as_json(),
+        "beads": int(mine.sum()) - strewn,
+        "strewn": strewn,
     }
 
 

@@ -172,7 +172,7 @@ def distortion_page(panels: Panels, report: dict[str, Any]) -> Page:
     shapes += _legend(report, layout.scale, y)
     y += 13.0
     left, foot = _sentences(report, y)
-    right, table_foot = _table(panels, report, y)
+    right, table_foot = _table(report, y)
     shapes += left + right
     return Page(_WIDTH, max(foot, table_foot) + _MARGIN - 3.0, tuple(shapes))
 
@@ -550,43 +550,76 @@ def _sentences(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
 
 _COLUMNS = (
     ("colour", 0.0, "start"),
-    ("beads wanted", 56.0, "end"),
-    ("got", 66.0, "end"),
-    ("kept", 78.0, "end"),
-    ("pieces", 92.0, "end"),
-    ("narrowest", 112.0, "end"),
+    ("beads wanted", 53.0, "end"),
+    ("got", 63.0, "end"),
+    ("kept", 73.0, "end"),
+    ("pieces", 94.0, "end"),
+    ("narrowest", 115.0, "end"),
 )
+_TABLE_WIDTH = 115.0
+_MOST_ROWS = 24
 
 
-def _table(panels: Panels, report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
+def _table(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
+    """What every colour asked for and got; every bead that was strung has its row."""
     left = _MARGIN + 160.0
     shapes: list[Shape] = [
         Text(left + at, y + 3, title, _SMALL, anchor, bold=True, fill=INK)
         for title, at, anchor in _COLUMNS
     ]
-    regions = report["regions"]
-    for region in regions[:9]:
+    regions, others = report["regions"], report["not_in_sketch"]
+    rows = [(region, _region_cells(region)) for region in regions]
+    rows += [(other, ("–", _got(other), "–", "", "not in the sketch")) for other in others]
+    for bead, cells in rows[:_MOST_ROWS]:
         y += 4.2
-        red, green, blue = region["rgb"]
+        red, green, blue = bead["rgb"]
         shapes.append(rectangle(left, y + 0.7, 3.4, 2.6, (red, green, blue), INK, 0.12))
-        name = f"{region['name']} ({region['code']})"
-        while text_width_mm(name, _SMALL) > 33:
+        name = f"{bead['name']} ({bead['code']})"
+        while text_width_mm(name, _SMALL) > 32:
             name = name[:-2] + "…"
-        before, after = region["pieces_before"], region["pieces_after"]
-        cells = (
-            f"{region['area_beads']:.1f}",
-            f"{region['beads']}",
-            f"{region['kept_percent']:.0f} %",
-            f"{before}" if before == after else f"{before} → {after}",
-            "ground" if region["is_background"] else f"{region['narrowest_mm']:.1f} mm",
-        )
         shapes.append(Text(left + 4.8, y + 3, name, _SMALL, fill=INK))
         shapes += [
             Text(left + at, y + 3, cell, _SMALL, anchor, fill=INK)
             for cell, (_, at, anchor) in zip(cells, _COLUMNS[1:], strict=True)
         ]
-    if len(regions) > 9:
-        y += 4.2
-        more = f"and {len(regions) - 9} more colours, in distortion.json"
-        shapes.append(Text(left, y + 3, more, _SMALL, fill=FAINT))
-    return shapes, y + 4.2
+    y += 5.0
+    for note in _table_notes(report, len(rows)):
+        for line in wrap(_together(note), _TABLE_WIDTH, _SMALL):
+            shapes.append(Text(left, y + 3, line, _SMALL, fill=FAINT))
+            y += 3.5
+    return shapes, y + 0.7
+
+
+def _region_cells(region: dict[str, Any]) -> tuple[str, ...]:
+    before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
+    pieces = f"{before}" if before == after else f"{before} → {after}"
+    if lost:
+        pieces = f"{before} → {after}, {lost} lost"
+    return (
+        f"{region['area_beads']:.1f}",
+        _got(region),
+        f"{region['kept_percent']:.0f} %",
+        pieces,
+        "ground" if region["is_background"] else f"{region['narrowest_mm']:.1f} mm",
+    )
+
+
+def _got(row: dict[str, Any]) -> str:
+    return f"{row['beads']}" + (f" + {row['strewn']}" if row["strewn"] else "")
+
+
+def _table_notes(report: dict[str, Any], rows: int) -> Iterator[str]:
+    of, others = report["measured"]["of"], report["not_in_sketch"]
+    if rows > _MOST_ROWS:
+        yield f"And {rows - _MOST_ROWS} more colours, in distortion.json."
+    if of > 1:
+        yield f"Beads of one motif with the ground about it; there are {of} motifs on the braid."
+    if any(row["strewn"] for row in (*report["regions"], *others)):
+        yield "+ beads strewn over the ground, which stand for nothing in the sketch."
+    elsewhere = [
+        f"{row['on_the_braid']} {row['name']} ({row['code']})"
+        for row in others
+        if not row["beads"] and not row["strewn"]
+    ]
+    if elsewhere:
+        yield f"Elsewhere on the braid: {', '.join(elsewhere)}."

@@ -23,6 +23,12 @@ Finding = tuple[float, str]
 
 MOST = 5
 
+BESIDE_DEG = 5.0
+"""A motif further than this from the front lies beside it."""
+
+LOST_MUCH_PERCENT = 25.0
+"""When more of the edges than this are lost, it has to be said."""
+
 PLAIN_DE00 = 10.0
 """A colour difference (CIEDE2000) above this is plain to see."""
 
@@ -50,6 +56,7 @@ def sentences(report: Report, lattice: Lattice) -> list[str]:
             *_colours(report),
             *_seams(report),
             *_bend(report),
+            *_lost_edges(report, lattice),
         ]
         if report["sketch"] == "flat":
             findings += [*_regions(report, lattice), *_edges(report, lattice)]
@@ -92,42 +99,54 @@ def _changed(
 ) -> Iterator[Finding]:
     """At most one finding about a colour that is still there."""
     before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
-    if told is not None:
-        before, lost = before - lost, 0
-    if before == 0:
+    left = before if told is None else before - lost
+    if left == 0:
         return
     closed = any(f"opening in {region['name']}" in note for note in told or ())
     name, wider = _name(region), _wider([region], lattice, motif_beads)
-    if 0 < lost < before:
-        verb = "disappears" if lost == 1 else "disappear"
+    if told is None and 0 < lost < before:
         which = f"{_number(lost)} of the {before} pieces of {name}"
         yield (
             60.0 + (100.0 - region["kept_percent"]) / 4,
-            f"{_capital(which)} {verb}: {wider if lost == 1 else _of_many(wider)}.",
+            f"{_capital(which)} {_do('disappear', lost)}: {wider if lost == 1 else _many(wider)}.",
         )
-    elif lost:
+    elif told is None and lost:
         yield (
             75.0,
             f"Of {name} only {region['kept_percent']:.0f} % lies where it was drawn: {wider}.",
         )
-    elif after > before:
+    elif after > left:
         pieces = "one piece" if before == 1 else f"{before} pieces"
-        yield (
-            60.0,
-            f"{_capital(name)} breaks, from {pieces} in the sketch to {after} in beads: {wider}.",
-        )
-    elif after < before:
-        yield (
-            45.0,
-            f"Pieces of {name} run together, from {before} in the sketch to {after} in beads: "
-            f"leave {_mm(1.2 * lattice.pitch_mm)} between them.",
-        )
+        happens = f"{_capital(name)} breaks, from {pieces} in the sketch to {after} in beads"
+        if left < before:
+            happens = f"{_some_lost(region, left)} {_do('break', left)} into {after} in beads"
+        yield 60.0, f"{happens}: {wider}."
+    elif after < left:
+        happens = f"Pieces of {name} run together, from {before} in the sketch to {after} in beads"
+        if left < before:
+            happens = f"{_some_lost(region, left)} run together to {after} in beads"
+        yield 45.0, f"{happens}: leave {_mm(1.2 * lattice.pitch_mm)} between them."
     elif region["holes_after"] < region["holes_before"] and not closed:
         yield (
             50.0,
             f"A gap inside {name} fills up or opens: draw it, and what goes round it, "
             f"{_mm(1.4 * lattice.pitch_mm)} wide.",
         )
+
+
+def _some_lost(region: Report, left: int) -> str:
+    """The pieces that are left, after those that were told as lost."""
+    before = region["pieces_before"]
+    verb = "is" if before - left == 1 else "are"
+    others = "the other" if left == 1 else f"the other {_number(left)}"
+    return (
+        f"Of the {before} pieces of {_name(region)} {_number(before - left)} {verb} lost, and "
+        f"{others}"
+    )
+
+
+def _do(verb: str, count: int) -> str:
+    return f"{verb}s" if count == 1 else verb
 
 
 def _wider(regions: list[Report], lattice: Lattice, motif_beads: float) -> str:
@@ -150,7 +169,8 @@ def _wider(regions: list[Report], lattice: Lattice, motif_beads: float) -> str:
     return remedy
 
 
-def _of_many(remedy: str) -> str:
+def _many(remedy: str) -> str:
+    """The remedy for one piece as that for several."""
     return remedy.replace(" it ", " them ")
 
 
@@ -183,13 +203,36 @@ def _edges(report: Report, lattice: Lattice) -> Iterator[Finding]:
     remedy = "draw larger shapes with fewer corners there"
     if more is not None:
         remedy = f"{more.braid.strands} strands make finer steps, or {remedy}"
+    which = "Of the edges that are left one" if _some(edges["lost_percent"]) else "One edge"
     yield (
         # half a bead is what any lattice does; a whole bead changes shapes
         min(55.0, 40.0 * edges["p95_beads"] - 10.0),
-        f"One edge in twenty moves by more than {_mm(edges['p95_mm'])} "
+        f"{which} in twenty moves by more than {_mm(edges['p95_mm'])} "
         f"({edges['p95_beads']:.1f} of a bead), most of all {_where(edges['worst_place'])}: "
         f"{remedy}.",
     )
+
+
+def _lost_edges(report: Report, lattice: Lattice) -> Iterator[Finding]:
+    """How much of the drawing has no counterpart in the beads, if it is much."""
+    lost = report["edges"]["lost_percent"]
+    if lost < LOST_MUCH_PERCENT:
+        return
+    flat = report["sketch"] == "flat"
+    whose = "the sketch's edges" if flat else "the edges between the picture's tones"
+    remedy = "draw fewer and larger shapes" if flat else "choose a picture of larger shapes"
+    if next(_larger(lattice), None) is not None:
+        remedy += ", or work more strands"
+    yield (
+        # a quarter weighs like a seam, all of them like a colour that is gone
+        35.0 + lost / 2,
+        f"{lost:.0f} % of {whose} are lost (no beads stand for them): {remedy}.",
+    )
+
+
+def _some(percent: float) -> bool:
+    """Whether it is not written as nothing."""
+    return percent >= 0.5
 
 
 def _where(place: Report) -> str:
@@ -215,12 +258,7 @@ def _visibility(report: Report, lattice: Lattice) -> Iterator[Finding]:
     if motif["width_mm"] > 1.2 * motif["height_mm"]:
         turn = "turn the motif along the braid (--rotate 90)"
     if hidden > 5:
-        narrower = f"make it at most {_mm(lattice.circumference_mm / 2)} wide (--width)"
-        yield (
-            30.0 + hidden,
-            f"{hidden:.0f} % of the motif lies round the sides, out of sight from the front: "
-            f"{' or '.join(filter(None, (narrower, turn)))}.",
-        )
+        yield 30.0 + hidden, _hidden(report, lattice, turn)
     width = motif["width_beads"]
     if report["sketch"] == "flat" and width < 4:
         remedies = [turn, *_more_beads(width, lattice)]
@@ -229,6 +267,31 @@ def _visibility(report: Report, lattice: Lattice) -> Iterator[Finding]:
             f"The motif is only {width:.1f} beads wide: "
             f"{' or '.join(filter(None, remedies)) or 'draw it as simply as you can'}.",
         )
+
+
+def _hidden(report: Report, lattice: Lattice, turn: str) -> str:
+    """What is out of sight, because of the motif's width or its place, and the remedy.
+
+    Half the way round can be seen, and the less the further a motif lies beside the front, as it
+    does where the motifs walk round with a measured drift.
+    """
+    motif, measured = report["motif"], report["measured"]
+    away, walk = measured["from_front_deg"], measured["walk_deg"]
+    happens = (
+        f"{report['visibility']['hidden_percent']:.0f} % of the motif lies round the sides, out of "
+        "sight from the front"
+    )
+    remedies = []
+    if abs(away) >= BESIDE_DEG:
+        happens += (
+            f", as its middle is {abs(away):.0f}° {_side(away)} of it: each motif sits "
+            f"{abs(walk):.0f}° further round than the one before"
+        )
+        remedies.append("work the motif once, at the front (--repeat once)")
+    room_mm = lattice.circumference_mm * (0.5 - abs(away) / 180.0)
+    if room_mm > motif["width_mm"] / 2:
+        remedies.append(f"make it at most {_mm(room_mm)} wide (--width)")
+    return f"{happens}; {' or '.join(filter(None, (*remedies, turn)))}."
 
 
 def _more_beads(width_beads: float, lattice: Lattice) -> Iterator[str]:
@@ -365,10 +428,14 @@ def _all_well(report: Report) -> str:
         return f"The picture's tones come out{off}: look at the preview, there is nothing to mend."
     if edges["p95_mm"] is None:
         return "The motif has no edges on the braid: leave some ground around it to show its shape."
-    well = (
-        f"95 % of its edges lie within {_mm(edges['p95_mm'])} ({edges['p95_beads']:.1f} of a bead) "
-        "of the sketch"
-    )
+    within = f"within {_mm(edges['p95_mm'])} ({edges['p95_beads']:.1f} of a bead) of the sketch"
+    lost = edges["lost_percent"]
+    if _some(lost):
+        return (
+            f"What is left of the motif keeps its shape: {lost:.0f} % of its edges are lost, and "
+            f"95 % of the others lie {within}."
+        )
+    well = f"95 % of its edges lie {within}"
     if report["lost"]:
         return f"What is not lost of the motif keeps its shape: {well}."
     return f"The motif keeps its shape: {well}; there is nothing to mend."

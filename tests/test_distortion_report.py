@@ -93,7 +93,8 @@ def heron():
 
 UNITS = ("_mm", "_mm2", "_beads", "_deg", "_percent", "_de00", "_px")
 COUNTS = {
-    "schema", "strands", "motif", "of", "crossing", "strand", "order", "beads",
+    "schema", "strands", "motif", "of", "crossing", "strand", "order", "beads", "strewn",
+    "on_the_braid",
     "pieces_before", "pieces_after", "pieces_lost", "holes_before", "holes_after",
     "de00", "rgb", "largest", "smallest", "across", "along", "ratio",
     "C", "C_far", "S", "F", "J",
@@ -280,6 +281,9 @@ def test_strewn_accents_are_no_errors():
 
     def measured(design):
         report = distort(design, conversion.placement, picture).report
+        for region in report["regions"]:
+            if region["is_background"]:
+                del region["beads"]  # accents take places of the ground
         return {key: report[key] for key in ("motif", "edges", "regions", "colour")}
 
     assert measured(told) == measured(design)
@@ -287,6 +291,41 @@ def test_strewn_accents_are_no_errors():
     # what the motif itself is made of is no accent, whatever its code
     navy = dataclasses.replace(design, settings={**design.settings, "scatter": {"B": 0.2}})
     assert measured(navy) == measured(design)
+
+
+def test_every_bead_that_was_strung_has_its_row():
+    picture = patches((60, 240, 60, 180, NAVY))
+    palette = Palette((*THREE.beads, Bead("M", "rust", RUST), Bead("E", "eel", (60, 60, 60))))
+    conversion = convert_picture(
+        picture, palette, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
+    )
+    design = scatter(conversion.design, {"K": 0.2}).design
+    beads = design.beads.copy()
+    height = design.lattice.height_mm(np.arange(len(beads)))
+    measured = distort(design, conversion.placement, picture).report["measured"]
+    inside = (height >= measured["bottom_mm"]) & (height < measured["top_mm"])
+    beads[np.flatnonzero(inside & (beads == 0))[0]] = 3  # a rust bead beside the motif
+    beads[np.flatnonzero(~inside & (beads == 0))[0]] = 4  # and an eel bead elsewhere
+    settings = {**design.settings, "scatter": {"K": 0.2}}
+    result = distort(
+        dataclasses.replace(design, beads=beads, settings=settings), conversion.placement, picture
+    )
+    regions, others = result.report["regions"], result.report["not_in_sketch"]
+    rows = {row["code"]: (row["beads"], row["strewn"]) for row in (*regions, *others)}
+    strung = np.bincount(beads[inside], minlength=5)
+    assert {row["code"] for row in regions} == {"A", "B"}
+    assert rows["K"] == (0, strung[2])
+    assert strung[2] > 2
+    assert (rows["M"], rows["E"]) == ((1, 0), (0, 0))
+    assert {code: sum(row) for code, row in rows.items()} == dict(
+        zip("ABKME", strung.tolist(), strict=True)
+    )
+    texts = [shape.text for shape in result.page.shapes if isinstance(shape, Text)]
+    for row in ("oyster (A)", "deep water (B)", "amber (K)", "rust (M)", "eel (E)"):
+        assert row in texts
+    assert f"0 + {strung[2]}" in texts
+    assert any("strewn" in text for text in texts)
+    assert any("Elsewhere on the braid: 1 eel (E)" in text.replace("\xa0", " ") for text in texts)
 
 
 def test_a_bead_changed_by_hand_is_found():
@@ -369,6 +408,72 @@ def test_the_remedy_names_more_strands_where_they_help():
     assert words[0].startswith("Reed (H) disappears")
     assert "3.7 mm wide (1.5 times as wide)" in words[0]  # a bead and a fifth: 1.2 · 3.08 mm
     assert "12 strands" in words[0]
+
+
+@pytest.mark.parametrize(
+    ("before", "lost", "after", "said"),
+    [
+        (1, 0, 2, "Reed (H) breaks, from one piece in the sketch to 2 in beads"),
+        (2, 1, 2, "Of the 2 pieces of reed (H) one is lost, and the other breaks into 2 in beads"),
+        (5, 2, 4, "Of the 5 pieces of reed (H) two are lost, and the other three break into 4 in"),
+        (5, 2, 1, "Of the 5 pieces of reed (H) two are lost, and the other three run together to"),
+        (3, 0, 2, "Pieces of reed (H) run together, from 3 in the sketch to 2 in beads"),
+    ],
+)
+def test_the_pieces_in_the_sentence_are_those_of_the_table(letter, before, lost, after, said):
+    region = {
+        "code": "H", "name": "reed", "is_background": False, "beads": 3, "area_beads": 3.0,
+        "narrowest_mm": 0.9, "kept_percent": 40.0, "pieces_before": before, "pieces_after": after,
+        "pieces_lost": lost, "holes_before": 0, "holes_after": 0,
+    }  # fmt: skip
+    lost_told = [f"Lost: {lost} parts of the reed."] if lost else []
+    words = sentences(
+        {**letter.report, "regions": [region], "lost": lost_told}, letter.panels.lattice
+    )
+    assert sum(sentence.startswith(said) for sentence in words) == 1, words
+
+
+@pytest.mark.parametrize("kind", ["flat", "shaded"])
+def test_a_large_share_of_lost_edges_is_told(letter, kind):
+    def told(lost_percent):
+        edges = {**letter.report["edges"], "lost_percent": lost_percent}
+        edges |= {"p95_mm": 0.5, "p95_beads": 0.2}
+        report = {**letter.report, "sketch": kind, "regions": [], "edges": edges}
+        return sentences(report, letter.panels.lattice)
+
+    assert told(87.0)[0].startswith("87 % of the ")
+    assert "work more strands" in told(87.0)[0]
+    assert not any("nothing to mend" in sentence for sentence in told(87.0))
+    assert not any("% of the edges between" in sentence for sentence in told(3.0))
+    # fewer are not passed over where the shape is praised
+    if kind == "flat":
+        assert "20 % of its edges are lost, and 95 % of the others lie within" in told(20.0)[0]
+
+
+def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
+    # a sketch that fills half the way round, as it is placed if no width is asked for
+    broad = patches((10, 290, 2, 238, NAVY))
+    half = lattice_of(8).circumference_mm / 2
+
+    def told(**options):
+        report = reported(broad, strands=8, **{"repeat": "once", **options}).report
+        said = [sentence for sentence in report["words"] if "out of sight" in sentence]
+        return report, said[0] if said else ""
+
+    assert told()[1] == ""
+    report, said = told(width_mm=1.4 * half)
+    assert f"make it at most {half:.1f} mm wide" in said
+    assert "its middle" not in said
+    # with a measured drift that walks off with the motifs, two lie on both sides of the front
+    report, said = told(swatch=Swatch(drift_deg=48.0), repeat=2)
+    measured = report["measured"]
+    assert abs(measured["walk_deg"]) > 10
+    assert measured["from_front_deg"] == pytest.approx(-measured["walk_deg"] / 2, abs=0.1)
+    assert f"each motif sits {abs(measured['walk_deg']):.0f}° further round" in said
+    assert "(--repeat once)" in said
+    # and a width is named that would do, not the one it has
+    most_mm = half * (1 - abs(measured["walk_deg"]) / 180)
+    assert f"at most {most_mm:.1f} mm wide" in said
 
 
 def test_squared_paper_is_spoken_of_where_it_is_worse(letter):
