@@ -498,9 +498,21 @@ def _moved(text: str | None) -> tuple[float, float] | None:
 @main.command()
 @click.argument("folder", type=PATH)
 @papers_options
+@click.option(
+    "--picture",
+    type=PATH,
+    metavar="FILE",
+    help="The sketch, to tell again what the braid does to it.  [default: looked for near FOLDER]",
+)
 @json_option
 def sheet(
-    folder: Path, paper: str | None, unit: str | None, tally: bool, svg: bool, as_json: bool
+    folder: Path,
+    paper: str | None,
+    unit: str | None,
+    tally: bool,
+    svg: bool,
+    picture: Path | None,
+    as_json: bool,
 ) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
     from ..core.design import read_design
@@ -508,7 +520,7 @@ def sheet(
 
     design = read_design(folder)
     papers = Papers(paper, unit, tally, svg=svg)  # type: ignore[arg-type]
-    made, told = remake_folder(folder, design, papers)
+    made, told = remake_folder(folder, design, papers, picture)
     say(told)
     answer(
         as_json,

@@ -225,11 +225,22 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
         raise HimotifError(f"{out}: cannot be written ({error.strerror}).") from None
 
 
-def remake_folder(folder: Path, design: Design, papers: Papers) -> tuple[list[str], list[str]]:
+def remake_folder(
+    folder: Path, design: Design, papers: Papers, sketch: Path | None = None
+) -> tuple[list[str], list[str]]:
     """Make the lists and papers of a folder again, in place, from its edited design.
 
-    What the braid does to the sketch is told of the beads as they were, so after a change of the
-    beads those files go.
+    What the braid does to the sketch was told of the beads as they were. After a change of the
+    beads it is told anew if the sketch is at hand; otherwise those files go.
+
+    Parameters
+    ----------
+    folder : Path
+    design : Design
+    papers : Papers
+    sketch : Path, optional
+        The picture of the design; looked for in the folder, beside it and where she stands
+        if not given.
 
     Returns
     -------
@@ -240,21 +251,42 @@ def remake_folder(folder: Path, design: Design, papers: Papers) -> tuple[list[st
 
     if folder.is_file():
         folder = folder.parent
+    from .again import distortion_again, find_sketch
+
+    asked = sketch is not None
+    sketch = sketch or find_sketch(folder, design)
     files = folder_files(design, papers)
     # pages that the sheet may no longer have
     gone = [path.name for path in folder.glob("sheet-*.svg") if path.name not in files]
     told = []
     lists = folder / "stringing.csv"
-    if not lists.is_file() or lists.read_bytes() != stringing_csv(design).encode():
-        stale = sorted(path.name for path in folder.glob("distortion.*"))
-        if stale:
-            told.append(
-                f"{', '.join(stale)} told of the beads before your edit and are gone; convert the "
-                "picture again to see what the braid does to it."
-            )
+    changed = not lists.is_file() or lists.read_bytes() != stringing_csv(design).encode()
+    stale = sorted(path.name for path in folder.glob("distortion.*")) if changed else []
+    if sketch is not None and (stale or asked):
+        again = distortion_again(design, sketch)
+        files |= distortion_files(again)
+        told += again.words
+    elif stale:
+        told.append(_report_gone(folder, design, stale))
         gone += stale
     _replace(folder, files, gone)
     return sorted(files), told
+
+
+def _report_gone(folder: Path, design: Design, names: list[str]) -> str:
+    """What to say of a report that no longer holds, and how to have it anew."""
+    from .again import comparable
+
+    told = (
+        f"{', '.join(names)}: what the braid does to the sketch was told of the beads before your "
+        "edit, so it is gone."
+    )
+    if design.picture is None or not comparable(design):
+        return told
+    return (
+        f"{told} To have it for the beads as they are now, give the sketch: himotif sheet "
+        f"{folder} --picture {design.picture.file}. (Converting again would lose your edit.)"
+    )
 
 
 def _replace(folder: Path, files: Mapping[str, bytes], gone: Iterable[str]) -> None:

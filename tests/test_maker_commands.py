@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
+from pypdf import PdfReader
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
@@ -125,3 +127,29 @@ def test_a_design_is_planned_as_it_is(tmp_path):
     other = run("plan", folder, "--strands", "16", "--bead-size", "11/0")
     assert other.exit_code == 2
     assert "--strands, --bead-size: the design in" in other.stderr
+
+
+@pytest.mark.parametrize("unit", ["cm", "in"])
+def test_what_is_short_and_the_cord_are_told_alike_everywhere(tmp_path, unit):
+    text = (FIXTURES / "palettes" / "saltmarsh.csv").read_text(encoding="utf-8")
+    palette, folder = tmp_path / "short.csv", tmp_path / "letter"
+    rows = [line.split(",") for line in text.splitlines()]
+    rows = [[*row[:6], "7", *row[7:]] if row[0] in "AB" else row for row in rows]
+    palette.write_text("\n".join(map(",".join, rows)), encoding="utf-8")
+    picture = FIXTURES / "motifs" / "letter_f.png"
+    given = ("--palette", palette, "--out", folder, "--quick", "--unit", unit, "--strands", "16")
+    made = run("convert", picture, *given)
+    assert made.exit_code == 0
+    planned = run("plan", folder).stdout
+    strung = (folder / "stringing.txt").read_text(encoding="utf-8")
+    pages = PdfReader(folder / "sheet.pdf").pages
+    printed = " ".join(" ".join(page.extract_text() for page in pages).split())
+    short = re.findall(r"(\d+ [AB] \([a-z ]+\))", made.stdout.split("its spare: ")[1])[:2]
+    assert len(short) == 2
+    cord = re.search(r"Cord: 8 pieces of \d+ (?:cm|in), .*? (?:m|yd) in all", planned)
+    assert cord is not None
+    for paper in (planned, strung, printed):
+        assert all(bead in paper for bead in short)
+        assert cord[0] in paper
+    assert (" in, each" in cord[0]) == (unit == "in")
+    assert not re.search(r"(?<!\S)\(?--[a-z]", strung + printed)

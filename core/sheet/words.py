@@ -23,16 +23,19 @@ if TYPE_CHECKING:
 
 Unit = Literal["cm", "in"]
 
-_OPTION = re.compile(r" \((?:[^()]*\s)?--[a-z][^()]*\)")
+_IN_BRACKETS = re.compile(r" \((?:[^()]*\s)?--[a-z][^()]*\)")
+_OPTION = re.compile(r"(?<!\S)--([a-z]+(?:-[a-z]+)*)")
 
 
 def without_options(text: str) -> str:
-    """Return a sentence for paper: without the command's options, which stand in brackets.
+    """Return a sentence for paper: without the command's options.
 
-    >>> without_options("Make it wider (--width 34.1), or leave it.")
-    'Make it wider, or leave it.'
+    Those in brackets go whole; of others the plain word stays.
+
+    >>> without_options("Make it wider (--width 34.1), or leave it: --plain-back 90 hides it.")
+    'Make it wider, or leave it: plain back 90 hides it.'
     """
-    return _OPTION.sub("", text)
+    return _OPTION.sub(lambda found: found[1].replace("-", " "), _IN_BRACKETS.sub("", text))
 
 
 BUYING = ("at hand", "to buy", "weight to buy")
