@@ -278,7 +278,10 @@ def test_paper_is_for_the_maker():
     digest = "3f9a2c17" * 8
     where = np.full((160, 2), np.nan)
     picture = PlacedPicture("moon.png", digest, (9, 9), "wrap", 1.0, 180.0, where)
-    notes = ("Make it wider (--width 34.1), or turn it (on edge, --rotate 90) by a quarter; --plain-back 90 does.",)
+    notes = (
+        "Make it wider (--width 34.1), or turn it (on edge, --rotate 90) by a quarter; "
+        "--plain-back 90 does.",
+    )
     matter = Matter(replace(marsh(), picture=picture), notes=notes)
     printed = " ".join(
         s.text for page in setup_pages(matter) for s in page.shapes if isinstance(s, Text)
