@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ..core.materials import Materials
     from ..core.swatch import Readings
     from ..palette.palette import Palette
-    from .conversion import Conversion, Pin
+    from .conversion import Conversion, ConvertOptions, Pin
     from .distort import Distortion
     from .outputs import Papers
     from .picture import Picture
@@ -192,7 +192,6 @@ class Made:
         counts = ", ".join(
             f"{need.count} {need.bead.code} ({need.bead.name})" for need in self.materials.needs
         )
-        motifs = len(self.conversion.placement.centres)
         reach = self.materials.reach
         stock = None if reach is None or reach.enough else self.materials.stock_line(unit)
         drops = drop_directions(design)
@@ -201,10 +200,18 @@ class Made:
             f"{len(design.beads)} beads, {self.lengths.beads_per_strand} on each strand; "
             f"{format_length(design.length_mm, unit)} beaded, "
             f"{format_length(lattice.thickness_mm, 'mm')} thick.",
-            f"{motifs} motif{'s' if motifs != 1 else ''}. Beads: {counts}.",
+            f"{self._motifs()} Beads: {counts}.",
             *([] if stock is None else [stock]),
             *(drop_lines(design, drops) if drops.count else []),
         ]
+
+    def _motifs(self) -> str:
+        """How many motifs there are, if anything of them is left."""
+        design, motifs = self.design, len(self.conversion.placement.centres)
+        ground = {design.palette[design.background].code, *design.settings.get("scatter", ())}
+        if {design.palette[index].code for index in np.unique(design.beads)} <= ground:
+            return "No motif: nothing of it is left in the beads."
+        return f"{motifs} motif{'s' if motifs != 1 else ''}."
 
 
 def bead_of(
@@ -325,19 +332,17 @@ ROOMY = 0.7
 """A motif that takes less of its picture's width than this could be larger."""
 
 
-def _margin_notes(
-    picture: Picture, ground_rgb: npt.NDArray[np.uint8], rotate_deg: float
-) -> list[str]:
+def _margin_notes(order: Order, picture: Picture, ground_rgb: npt.NDArray[np.uint8]) -> list[str]:
     """Say so if wide margins of the picture, turned by quarters, make the motif small."""
     from ..core.srgb import srgb_to_linear
     from .likeness import linear_lab
 
+    if order.width_mm is not None or order.rotate_deg % 90:
+        return []
     step = max(1, max(picture.alpha.shape) // 200)
     lab = linear_lab(picture.linear[::step, ::step])
     away = np.abs(lab - linear_lab(srgb_to_linear(ground_rgb))).max(axis=-1)
-    if rotate_deg % 90:
-        return []
-    along = 1 if rotate_deg % 180 else 0
+    along = 1 if order.rotate_deg % 180 else 0
     drawn = (away > 10) & (picture.alpha[::step, ::step] > 0.5)
     columns = np.flatnonzero(drawn.any(axis=along))
     share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / away.shape[1 - along]
@@ -380,18 +385,50 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     HimotifError
         If it cannot be done; the message says how to mend it.
     """
-    from ..core.lengths import lengths
     from ..core.materials import materials
     from ..core.mixed_sizes import size_lines
-    from ..core.scatter import plain_back, scatter
-    from .conversion import ConvertOptions, convert_picture
+    from .conversion import convert_picture
 
     _check_codes(order, palette)
     bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
     braid = Braid(order.strands, order.lay, order.turn, order.disc)
-    lattice, notes = lattice_of(braid, bead, order.readings)
-    notes = [*picture.notes, *palette.notes, *notes]
-    wrist_mm = order.wrist_mm
+    lattice, doubts = lattice_of(braid, bead, order.readings)
+    planned, assumed = _planned(order, lattice)
+    choice = _choose(order, picture, palette)
+    conversion = convert_picture(
+        picture,
+        palette.subset(choice.allowed),
+        lattice,
+        bead,
+        _options(order, planned, choice),
+        order.settings() | {"finished_mm": round(planned.finished_mm, 2)},
+    )
+    design, changes = _finished(order, _with_all_beads(conversion.design, palette, choice))
+    notes = [
+        *planned.questions,
+        *doubts,
+        *picture.notes,
+        *palette.notes,
+        *assumed,
+        *planned.notes,
+        *choice.notes,
+        *conversion.notes,
+        *_margin_notes(order, picture, palette.rgb[design.background]),
+        *changes,
+        *size_lines(design),
+    ]
+    told = tuple(dict.fromkeys(notes))
+    # the papers can be made again from the design alone
+    design = replace(design, settings={**design.settings, "notes": list(told)})
+    needed = materials(design, finished_mm=planned.finished_mm)
+    return Made(picture, design, conversion, planned, needed, told)
+
+
+def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
+    """Lengths and rounds, with the note if a wrist had to be assumed."""
+    from ..core.lengths import lengths
+
+    wrist_mm, notes = order.wrist_mm, []
     if wrist_mm is None and order.length_mm is None:
         wrist_mm = DEFAULT_WRIST_MM
         notes.append(f"A wrist of {wrist_mm:g} mm assumed; give yours (--wrist).")
@@ -403,35 +440,44 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
     )
-    notes += planned.notes
-    choice = _choose(order, picture, palette)
-    notes += choice.notes
-    # what an order and a conversion both know goes by the same names
+    right, up = order.moved_mm or (0.0, 0.0)
+    round_mm, beaded_mm = lattice.circumference_mm, planned.worked_mm
+    if abs(right) > round_mm or abs(up) > beaded_mm / 2:
+        raise WrongUsage(
+            f"--move {right:g},{up:g}: once round the braid is {round_mm:.1f} mm, and "
+            f"{beaded_mm:.0f} mm of it are beaded; give at most {round_mm:.1f} mm to the right or "
+            f"left, and {beaded_mm / 2:.0f} mm up or down."
+        )
+    return planned, notes
+
+
+def _options(order: Order, planned: Lengths, choice: _Choice) -> ConvertOptions:
+    """What the conversion is to do; what an order and it both know goes by the same names."""
+    from .conversion import ConvertOptions
+
     shared = {
         item.name: getattr(order, item.name)
         for item in fields(ConvertOptions)
         if hasattr(order, item.name)
     }
-    conversion = convert_picture(
-        picture,
-        palette.subset(choice.allowed),
-        lattice,
-        bead,
-        ConvertOptions(**shared | {"rounds": planned.rounds, "background": choice.background}),
-        order.settings() | {"finished_mm": round(planned.finished_mm, 2)},
-    )
-    notes += conversion.notes
-    if order.width_mm is None:
-        ground = palette.rgb[choice.allowed[conversion.design.background]]
-        notes += _margin_notes(picture, ground, order.rotate_deg)
-    # the design's palette is the whole one, drops and all
-    found = conversion.design
-    design = replace(
-        found,
+    return ConvertOptions(**shared | {"rounds": planned.rounds, "background": choice.background})
+
+
+def _with_all_beads(design: Design, palette: Palette, choice: _Choice) -> Design:
+    """The design in the whole palette, drops and all, not only the beads chosen by colour."""
+    return replace(
+        design,
         palette=palette.beads,
-        beads=np.array(choice.allowed)[found.beads],
-        background=choice.allowed[found.background],
+        beads=np.array(choice.allowed)[design.beads],
+        background=choice.allowed[design.background],
     )
+
+
+def _finished(order: Order, design: Design) -> tuple[Design, list[str]]:
+    """The design with its plain back and its accents, and what is to be said about them."""
+    from ..core.scatter import plain_back, scatter
+
+    notes = []
     if order.plain_back_deg:
         bare = plain_back(design, order.plain_back_deg)
         cut = int((bare.beads != design.beads).sum())
@@ -451,17 +497,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         )
         design = scattered.design
         notes += scattered.lines()
-    told = tuple(dict.fromkeys([*notes, *size_lines(design)]))
-    # the papers can be made again from the design alone
-    design = replace(design, settings={**design.settings, "notes": list(told)})
-    return Made(
-        picture,
-        design,
-        conversion,
-        planned,
-        materials(design, finished_mm=planned.finished_mm),
-        told,
-    )
+    return design, notes
 
 
 def read_order_files(

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from .errors import WrongUsage
 
@@ -38,8 +38,23 @@ CORD_FACTOR = 3.0
 LEAST_CORE_MM = 0.5
 """A core cord thinner than any working cord fills nothing."""
 
-LIKELY_WRIST_MM = (100.0, 260.0)
-"""A wrist outside this is asked about: most often cm were meant."""
+
+class Bounds(NamedTuple):
+    """What a length of a piece is: outside the usual it is asked about, else refused."""
+
+    usual_mm: tuple[float, float]
+    possible_mm: tuple[float, float]
+
+
+BOUNDS = {
+    "wrist": Bounds((100.0, 260.0), (50.0, 400.0)),  # a child's to an ankle
+    "length": Bounds((40.0, 1500.0), (1.0, 5000.0)),  # a pendant to a long necklace
+    "ease": Bounds((EASES_MM["snug"][0], EASES_MM["loose"][1]), (0.0, 100.0)),
+    "thickness": Bounds((1.0, 500.0), (1.0, 500.0)),  # asked about beside the computed one
+    "clasp": Bounds((0.0, 40.0), (0.0, 150.0)),
+    "caps": Bounds((0.0, 60.0), (0.0, 150.0)),
+}
+"""Most often a slip is one of the unit. Eases are common practice, the other bounds are ours."""
 
 _UNITS_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "in": INCH_MM, "inch": INCH_MM, "inches": INCH_MM}
 _UNITS_MM |= {'"': INCH_MM, "″": INCH_MM, "m": 1000.0}
@@ -161,7 +176,9 @@ class Lengths:
         The nearest even number, so that every strand carries the same number of beads.
     strands : int
     notes : tuple of str
-        What was assumed, and what looks unlikely.
+        What looks unlikely, and what was assumed.
+    questions : tuple of str
+        Those of the notes that ask about unlikely values.
     """
 
     wrist_mm: float | None
@@ -177,6 +194,7 @@ class Lengths:
     rounds: int
     strands: int
     notes: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
 
     @property
     def beads_per_strand(self) -> int:
@@ -261,29 +279,34 @@ def lengths(
     wrist_mm, length_mm : float, optional
         Exactly one: the wrist, or the finished length.
     ease_mm, clasp_mm, caps_mm : float, optional
-        Not below 0.
     thickness_mm : float, optional
         Measured by the maker; the lattice's thickness otherwise.
 
     Raises
     ------
     WrongUsage
-        If neither or both of wrist and length are given, a value is out of range, or nothing is
-        left for beads.
+        If neither or both of wrist and length are given, a value is out of its `BOUNDS`, or
+        nothing is left for beads.
     """
     if (wrist_mm is None) == (length_mm is None):
         raise WrongUsage(
             "Give the wrist or the finished length, one of the two: --wrist 165mm or --length 18cm."
         )
-    _check_lengths(wrist_mm, length_mm, ease_mm, thickness_mm, clasp_mm, caps_mm)
+    questions = _checked(
+        wrist=wrist_mm,
+        length=length_mm,
+        ease=ease_mm,
+        thickness=thickness_mm,
+        clasp=clasp_mm,
+        caps=caps_mm,
+    )
     notes: list[str] = []
     source = "given" if thickness_mm is not None else lattice.source["radius_mm"]
     thickness = thickness_mm if thickness_mm is not None else lattice.thickness_mm
     if thickness_mm is not None and (question := off("thickness", thickness, lattice.thickness_mm)):
-        notes.append(question)
+        questions.append(question)
     if wrist_mm is not None:
-        ease, caps, assumed = _assume(ease_mm, caps_mm)
-        notes += assumed + _question_wrist(wrist_mm)
+        ease, caps, notes = _assume(ease_mm, caps_mm)
         finished = worn_length_mm(wrist_mm, ease, thickness)
     else:
         assert length_mm is not None
@@ -313,19 +336,44 @@ def lengths(
         rise_source=lattice.source["rise_mm"],
         rounds=even_rounds(beaded, lattice.rise_mm),
         strands=lattice.braid.strands,
-        notes=tuple(notes),
+        notes=(*questions, *notes),
+        questions=tuple(questions),
     )
 
 
-def _check_lengths(*values: float | None) -> None:
-    names = ("wrist", "length", "ease", "thickness", "clasp", "caps")
-    for name, value in zip(names, values, strict=True):
-        least = 0 if name in ("ease", "clasp", "caps") else 1
-        if value is not None and not least <= value <= 5000:
-            raise WrongUsage(
-                f"{name} {value:g} mm: give a length from {least} mm to 5 m, such as 165mm or "
-                "16.5cm; a bare number is mm."
+def _checked(**values: float | None) -> list[str]:
+    """Refuse impossible values, all together; return questions about unusual ones."""
+    refused, questions = [], []
+    for name, value in values.items():
+        if value is None:
+            continue
+        usual, (least, most) = BOUNDS[name]
+        told = f"{name} {value:g} mm"
+        range_mm = f"{usual[0]:g} to {usual[1]:g} mm"
+        if not least <= value <= most:
+            way_out = " Or give a finished length (--length)." if name == "wrist" else ""
+            size = "large" if value > most else "small"
+            refused.append(
+                f"{told} is too {size}: usual are {range_mm}.{_meant(value, usual)} A bare number "
+                f"is mm.{way_out}"
             )
+        elif not usual[0] <= value <= usual[1]:
+            questions.append(
+                f"{told.capitalize()} is unusual (most are {range_mm}): check the unit; a bare "
+                f"number is mm.{_meant(value, usual)}"
+            )
+    if refused:
+        raise WrongUsage("\n".join(refused))
+    return questions
+
+
+def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str:
+    """Which unit would have made the number a usual length."""
+    units = (("cm", value_mm * 10.0), ("in", value_mm * INCH_MM))
+    for unit, mm in units:
+        if usual_mm[0] <= mm <= usual_mm[1] and value_mm:
+            return f" Did you mean {value_mm:g}{unit}?"
+    return ""
 
 
 def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float, list[str]]:
@@ -342,16 +390,6 @@ def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float,
             "adds."
         )
     return ease_mm, caps_mm, notes
-
-
-def _question_wrist(wrist_mm: float) -> list[str]:
-    low, high = LIKELY_WRIST_MM
-    if low <= wrist_mm <= high:
-        return []
-    return [
-        f"A wrist of {wrist_mm:g} mm is unusual (most lie between {low:g} and {high:g} mm): check "
-        "the unit; a bare number is mm."
-    ]
 
 
 def off(what: str, measured: float, computed: float, unit: str = "mm") -> str | None:

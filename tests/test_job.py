@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -91,6 +92,33 @@ def test_everything_said_is_kept_for_the_papers():
     made = make(Order(quick=True), picture("crescent"), SALTMARSH)
     assert made.design.settings["notes"] == list(made.notes)
     assert any("165 mm" in note for note in made.notes)
+
+
+def test_what_is_asked_about_comes_first():
+    made = make(Order(quick=True, ease_mm=45.0), picture("crescent"), SALTMARSH)
+    assert made.notes[0].startswith("Ease 45 mm is unusual")
+    assert any("wrist of 165 mm" in note for note in made.notes[1:])
+
+
+def test_a_motif_is_not_moved_off_the_braid():
+    crescent = picture("crescent")
+    made = make(ORDER, crescent, SALTMARSH)
+    round_mm, beaded_mm = made.design.lattice.circumference_mm, made.lengths.worked_mm
+    for right, up in ((900.0, 0.0), (-round_mm - 0.1, 0.0), (0.0, beaded_mm / 2 + 0.1)):
+        with pytest.raises(WrongUsage, match="--move") as caught:
+            make(replace(ORDER, moved_mm=(right, up)), crescent, SALTMARSH)
+        assert f"at most {round_mm:.1f} mm to the right or left" in str(caught.value)
+    make(replace(ORDER, moved_mm=(round_mm / 2, beaded_mm / 2)), crescent, SALTMARSH)
+
+
+def test_motifs_are_not_counted_where_none_shows():
+    # one bead colour shows nothing, however much is strewn on it
+    grey = Palette((Bead("G", "grey", (128, 128, 128)), Bead("D", "dew", (20, 120, 20))))
+    shown = make(ORDER, picture("crescent"), SALTMARSH)
+    assert re.match(r"[1-9]\d* motifs?\. Beads: ", shown.lines()[1])
+    order = replace(ORDER, most=1, keep=("G",), scatter={"D": 0.1})
+    bare = make(order, picture("crescent"), grey)
+    assert "No motif: nothing of it is left" in bare.lines()[1]
 
 
 def test_a_plain_back_that_takes_the_motif_is_said_and_measured():

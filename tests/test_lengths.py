@@ -139,8 +139,39 @@ def test_what_is_assumed_and_what_is_unlikely_is_said():
     # 25 % off is still likely
     near = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, thickness_mm=9.9)
     assert near.notes == ()
-    small = lengths(lattice_of(), wrist_mm=65, ease_mm=15, caps_mm=24)
+    small = lengths(lattice_of(), wrist_mm=65, caps_mm=24)
     assert "check the unit" in small.notes[0]
+    assert small.questions == small.notes[:1]
+    assert "Ease of 15 mm assumed" in small.notes[1]
+    for values in ({"ease_mm": 45}, {"clasp_mm": 70}, {"caps_mm": 90}, {"wrist_mm": 300}):
+        (question,) = lengths(lattice_of(), **{"wrist_mm": 165, **values}).questions
+        assert "is unusual (most are " in question
+    # the eases of the trade are not asked about
+    for ease in (6, 12.5, 25, 30):
+        assert lengths(lattice_of(), wrist_mm=165, ease_mm=ease).questions == ()
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"wrist_mm": 17}, "wrist 17 mm is too small: usual are 100 to 260 mm. Did you mean 17cm?"),
+        ({"wrist_mm": 7}, "Did you mean 7in?"),
+        ({"wrist_mm": 1650}, "wrist 1650 mm is too large"),
+        ({"wrist_mm": 165, "ease_mm": 500}, "ease 500 mm is too large: usual are 6 to 30 mm."),
+        ({"wrist_mm": 165, "caps_mm": 200}, "caps 200 mm is too large"),
+    ],
+)
+def test_what_no_arm_has_is_refused_with_what_was_meant(values, said):
+    with pytest.raises(WrongUsage) as caught:
+        lengths(lattice_of(), **values)
+    assert said in str(caught.value)
+    assert "A bare number is mm." in str(caught.value)
+
+
+def test_all_impossible_lengths_are_named_together():
+    with pytest.raises(WrongUsage) as caught:
+        lengths(lattice_of(), wrist_mm=17, ease_mm=500, clasp_mm=500)
+    assert len(str(caught.value).splitlines()) == 3
 
 
 def test_thickness_says_where_it_comes_from():
