@@ -5,7 +5,9 @@ from __future__ import annotations
 import http.client
 import io
 import json
+import math
 import os
+import re
 import struct
 import time
 import zipfile
@@ -21,6 +23,7 @@ from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
 from himotif.core.errors import HimotifError
 from page_server import served
+from PIL import Image
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
@@ -263,14 +266,128 @@ def test_all_that_is_wrong_in_the_form_is_told_at_once(client):
     assert set(fields) == {"strands", "wrist", "repeat", "bead_diameter", "bead_length"}
 
 
-def test_messages_name_the_fields_of_the_page(client):
-    picture = client.brought("motif", "letter_f.png")
+def refused(client, sketch="letter_f.png", off=(), **order):
+    """Sentences for the fields, of an order that is refused."""
+    picture = client.brought("motif", sketch)
     palette = client.brought("palette", "saltmarsh.csv")
-    order = {"strands": "8", "wrist": "150", "repeat": "40"}
+    asked = {"picture": picture["id"], "palette": palette["id"], "off": list(off), "quick": True}
+    return client.plain("api/work", {**asked, "order": order}, expect=422)["fields"]
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("width", "999"), ("width", "0"), ("width", "-4"), ("width", "wide"),
+        ("right", "900"), ("right", "-900"), ("up", "900"), ("up", "-900"), ("up", "high"),
+        ("repeat", "40"), ("repeat", "0"), ("repeat", "often"),
+        ("wrist", "abc"), ("wrist", "0"), ("wrist", "9m"), ("wrist", "3"),
+        ("ease", "-5"), ("ease", "6m"), ("clasp", "-1"), ("caps", "-5"), ("caps", "x"),
+        ("rotate", "x"), ("rotate", "999"), ("gap", "-1"), ("gap", "nan"),
+        ("most", "0"), ("most", "1"), ("most", "2.5"),
+    ],
+)  # fmt: skip
+def test_what_is_refused_is_told_at_its_field_in_words_of_the_page(client, field, value):
+    fields = refused(client, strands="8", **{"wrist": "150", field: value})
+    assert set(fields) == {field}
+    assert "--" not in fields[field]
+    assert fields[field].endswith(".")
+
+
+def test_motif_too_long_for_the_braid_is_told_at_its_width(client):
+    reed = io.BytesIO()
+    Image.new("RGB", (40, 480), "darkgreen").save(reed, "PNG")
+    picture = client.bring("picture", reed.getvalue(), name="tall reed.png")
+    palette = client.brought("palette", "saltmarsh.csv")
+    order = {"strands": "16", "width": "20", "wrist": "165"}
     asked = {"picture": picture["id"], "palette": palette["id"], "order": order}
-    text = client.plain("api/work", asked, expect=422)["error"]
-    assert "--" not in text
-    assert "“Repeats”" in text
+    fields = client.plain("api/work", asked, expect=422)["fields"]
+    assert set(fields) == {"width"}
+    assert "“Round the wrist”" in fields["width"]
+    # the page asks for a wrist, never for a length
+    assert "Finished length" not in fields["width"]
+
+
+@pytest.mark.parametrize("fit", ["wrap", "face"])
+def test_the_widest_motif_that_is_named_is_taken(client, fit):
+    fields = refused(client, strands="16", fit=fit, width="999")
+    most = re.search(r"Give up to ([0-9.]+) mm", fields["width"])[1]
+    answer = worked(client, quick=True, strands="16", fit=fit, width=most)
+    assert answer["width_mm"] == pytest.approx(float(most), abs=0.01)
+    geometry = answer["geometry"]
+    # the circle through the bead centres, or its diameter
+    across = 2 * geometry["radius_mm"] * (math.pi if fit == "wrap" else 1)
+    assert 0 <= across - float(most) < 0.1
+    assert answer["most_width_mm"] == pytest.approx(across)
+    assert "width" in refused(client, strands="16", fit=fit, width=str(float(most) + 0.2))
+
+
+def test_unlikely_lengths_are_taken_and_asked_about(client):
+    answer = worked(client, quick=True, strands="8", wrist="60", ease="5cm")
+    assert set(answer["doubts"]) == {"wrist", "ease"}
+    assert "60 mm" in answer["doubts"]["wrist"]
+    # common practice: from snug to loose, a bracelet has 6 to 30 mm of ease
+    assert "30 mm" in answer["doubts"]["ease"]
+    usual = worked(client, quick=True, strands="8", wrist="165", ease="30")
+    assert usual["doubts"] == {}
+
+
+def test_motif_that_cannot_go_as_far_up_as_asked_says_how_far_it_went(client):
+    middle = worked(client, quick=True, strands="8", wrist="165", right="0", up="0")
+    moved = worked(client, quick=True, strands="8", wrist="165", right="0", up="60")
+    went = moved["placement"]["centres_mm"][0][1] - middle["placement"]["centres_mm"][0][1]
+    assert 0 <= went < 60
+    assert f"{went:.1f} mm, as far as there is room" in moved["doubts"]["up"]
+    assert middle["doubts"] == {}
+
+
+def test_places_may_be_given_in_any_unit(client):
+    in_mm = worked(client, quick=True, strands="16", repeat="once", right="-5", up="20")
+    in_cm = worked(client, quick=True, strands="16", repeat="once", right="-0.5cm", up="2cm")
+    assert in_mm["placement"] == in_cm["placement"]
+
+
+def test_note_tells_of_the_place_the_maker_chose(client):
+    # a place chosen by hand, and that very place found to be worth a word
+    answer = worked(client, strands="16", right="3", up="6.5", repeat="once")
+    [note] = [note for note in answer["notes"] if "better" in note]
+    assert "Where you put it (3.0 mm right, 6.5 mm up)" in note
+    assert not any("Placed" in note or "centred" in note for note in answer["notes"])
+
+
+def test_note_tells_how_far_up_the_motif_really_lies(client):
+    middle = worked(client, strands="16", right="0", up="0")
+    moved = worked(client, strands="16", right="0", up="60")
+    went = moved["placement"]["centres_mm"][0][1] - middle["placement"]["centres_mm"][0][1]
+    told = [note for note in moved["notes"] if "Where you put it" in note]
+    assert all(f"{went:.1f} mm up" in note or "in the middle" in note for note in told)
+    assert not any("60" in note for note in told)
+
+
+@pytest.mark.parametrize(
+    ("sketch", "order"),
+    [
+        ("heron.png", {"strands": "8", "most": "4"}),
+        ("heron_line.png", {"strands": "12", "repeat": "once"}),
+        ("tide.png", {"strands": "16", "fit": "face"}),
+        ("dusk.png", {"strands": "8", "wrist": "60"}),
+        ("sea_aster.png", {"strands": "12", "width": "6"}),
+    ],
+)
+def test_nothing_on_the_page_names_an_option_of_the_command(client, sketch, order):
+    answer = worked(client, sketch, **order)
+    told = client.plain("api/tally", {"key": answer["key"]})
+    report = client.plain("api/report", {"key": answer["key"]}, X_Tab="words")
+    said = [*answer["notes"], *told["lines"], *told["cautions"], *report["words"], told["about"]]
+    assert len(said) > 5
+    assert [text for text in said if "--" in text] == []
+
+
+@pytest.mark.parametrize("kept", [[], ["A"]])
+def test_motif_and_ground_need_two_beads(client, kept):
+    codes = [bead["code"] for bead in client.brought("palette", "saltmarsh.csv")["beads"]]
+    fields = refused(client, off=[code for code in codes if code not in kept])
+    assert set(fields) == {"palette"}
+    assert "at least two beads" in fields["palette"]
 
 
 def test_measured_swatch_wins(client):

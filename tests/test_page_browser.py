@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
+from himotif.convert.page.desk import Store
 from himotif.core.design import read_design
 from page_server import browser, served
 from PIL import Image
@@ -471,3 +472,278 @@ def test_strips_are_the_right_way_round(tab, tmp_path):
         assert max(below) < min(above)
         # a few points may lie on a line between two beads
         assert alike >= 12 or strip == "#braid-strip"
+
+
+# -- what is refused, and what is kept ---------------------------------------------------------
+
+
+def in_sight(page, selector: str) -> bool:
+    """Whether an element lies in the window, below the bar at its top."""
+    return page.eval_on_selector(
+        selector,
+        """element => {
+            const box = element.getBoundingClientRect();
+            const bar = document.querySelector(".head").getBoundingClientRect();
+            return box.height > 0 && box.top >= bar.bottom - 1 && box.bottom <= innerHeight + 1;
+        }""",
+    )
+
+
+def statuses(page) -> list[str]:
+    """Sentences that complain, wherever they stand."""
+    seen = page.locator("#alert:visible, .error:visible").all_inner_texts()
+    return [text.replace("Understood", "").strip() for text in seen]
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 900), (390, 844)])
+def test_refused_value_is_told_at_its_field_and_the_braid_stays(tab, width, height):
+    page = tab.page
+    page.set_viewport_size({"width": width, "height": height})
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    before, said = tab.counts(), page.inner_text("#status")
+    page.fill("#width", "999")
+    page.wait_for_selector("#error-width")
+    tab.faults.clear()
+    assert page.get_attribute("#width", "aria-invalid") == "true"
+    assert page.get_attribute("#width", "aria-describedby") == "error-width"
+    assert in_sight(page, "#error-width")
+    assert statuses(page) == [page.inner_text("#error-width")]
+    # the sentence stands under its field
+    field, told = (page.locator(one).bounding_box() for one in ("#width", "#error-width"))
+    assert 0 <= told["y"] - field["y"] - field["height"] < 20
+    # the braid from before is there, and called so
+    assert tab.counts() == before
+    assert "the braid from before" in page.inner_text("#old")
+    assert "Please mend “Width”" in page.inner_text("#status")
+    asked = len(tab.asked)
+    page.click("#folder")
+    page.wait_for_selector("#alert:has-text('Mend “Width” first')")
+    assert len(tab.asked) == asked
+    page.click("#old-go")
+    assert page.evaluate("document.activeElement.id") == "width"
+    page.fill("#width", "")
+    tab.done()
+    assert statuses(page) == []
+    assert page.is_hidden("#old")
+    assert page.get_attribute("#width", "aria-describedby") is None
+    assert (tab.counts(), page.inner_text("#status")) == (before, said)
+
+
+def test_refused_value_is_taken_back_with_undo(tab):
+    page = tab.page
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    said = page.inner_text("#status")
+    page.fill("#right", "900")
+    page.wait_for_selector("#error-right")
+    tab.faults.clear()
+    page.click("#undo")
+    assert page.input_value("#right") == ""
+    assert statuses(page) == []
+    assert page.is_hidden("#old")
+    assert page.inner_text("#status") == said
+
+
+def test_beads_coloured_by_hand_come_back_with_their_counts_and_status(tab):
+    page = tab.page
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    page.click("#beads button:has-text('amber')")
+    page.mouse.click(*tab.middle("#chart-strip"))
+    counts, said = tab.counts(), page.inner_text("#status")
+    assert f"{counts['K']} of them coloured by hand" in said
+    page.wait_for_selector("#needs :text('amber')")
+    told = tab.told()
+    page.select_option("#strands", "12")
+    page.wait_for_selector(f"#left:has-text('without the {counts['K']} beads you had coloured')")
+    tab.done()
+    page.wait_for_selector("#needs :text('amber')", state="detached")
+    anew, anew_said = tab.counts(), page.inner_text("#status")
+    assert anew != counts
+
+    def is_back() -> None:
+        assert page.input_value("#strands") == "8"
+        assert (tab.counts(), page.inner_text("#status")) == (counts, said)
+        page.wait_for_selector("#needs :text('amber')")
+        assert tab.told() == told
+        assert page.is_hidden("#left")
+
+    page.click("#undo")
+    is_back()
+    assert page.is_enabled("#redo")
+    page.click("#redo")
+    tab.done()
+    assert page.input_value("#strands") == "12"
+    assert (tab.counts(), page.inner_text("#status")) == (anew, anew_said)
+    # with one more change between, the button goes back all the way
+    page.fill("#wrist", "150")
+    page.wait_for_function(
+        "said => document.getElementById('status').textContent != said", arg=said
+    )
+    tab.done()
+    page.click("#left-back")
+    is_back()
+    assert page.is_enabled("#redo")
+
+
+def test_undo_to_the_beginning_leaves_nothing_behind_and_redo_brings_it_back(tab):
+    page = tab.page
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    page.wait_for_selector("#needs tbody tr")
+    page.wait_for_selector("#report li")
+    counts, told = tab.counts(), tab.told()
+    page.click("#undo")
+    assert tab.counts() == tab.told() == {}
+    assert page.inner_text("#status") == "Ready. Drop a sketch."
+    assert page.locator("#lists li, #report li").count() == 0
+    assert page.is_enabled("#redo")
+    page.click("#redo")
+    tab.done()
+    page.wait_for_selector("#needs tbody tr")
+    assert (tab.counts(), tab.told()) == (counts, told)
+
+
+def test_undo_by_keys_changes_the_field_that_has_the_focus(tab):
+    page = tab.page
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    page.focus("#strands")
+    page.select_option("#strands", "12")
+    page.keyboard.press("Control+z")
+    assert page.input_value("#strands") == "8"
+    tab.done("352 beads")
+
+
+def test_design_gone_back_to_is_made_again_when_himotif_let_it_go(chromium):
+    with served() as served_page:
+        tab = Tab(chromium, served_page.address)
+        tab.drop(FIXTURES / "motifs/letter_f.png")
+        tab.done()
+        tab.page.click("#beads button:has-text('amber')")
+        tab.page.mouse.click(*tab.middle("#chart-strip"))
+        counts = tab.counts()
+        tab.page.select_option("#strands", "12")
+        tab.done("516 beads")
+        # so many looks were taken since that the first design is not held any more
+        served_page.desk._subjects = Store("design", 48)
+        tab.page.click("#undo")
+        tab.page.wait_for_selector("#needs :text('amber')")
+        assert tab.told() == counts
+        tab.faults.clear()
+        tab.close()
+
+
+def test_note_after_dragging_tells_of_the_place_chosen(tab):
+    page = tab.page
+    page.select_option("#strands", "16")
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    page.fill("#repeat", "once")
+    tab.done("1 ×")
+    page.wait_for_selector("#notes :text('Placed')")
+    x, y = tab.middle("#sketch-strip")
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 60, y - 70, steps=6)
+    page.mouse.up()
+    page.wait_for_selector("#status:has-text('A first look')")
+    tab.done("1 ×")
+    page.wait_for_selector("#notes :text('Placed')", state="detached")
+    right, up = float(page.input_value("#right")), float(page.input_value("#up"))
+    for note in page.locator("#notes :text('Where you put it')").all_inner_texts():
+        assert f"({right:.1f} mm right, {up:.1f} mm up)" in note
+
+
+def test_motif_dragged_round_the_braid_is_never_refused(tab):
+    page = tab.page
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    for _ in range(3):
+        box = page.locator("#sketch-strip").bounding_box()
+        x = box["x"] + box["width"] / 2 + float(page.input_value("#right") or 0) * 8
+        page.mouse.move(x, box["y"] + box["height"] / 2)
+        page.mouse.down()
+        page.mouse.move(x + box["width"] * 0.9, box["y"] + box["height"] / 2, steps=4)
+        page.mouse.up()
+        tab.done()
+        assert statuses(page) == []
+
+
+def test_without_beads_one_clear_sentence_stands_there(tab):
+    page = tab.page
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    ticks = page.locator("#beads input[type=checkbox]")
+    for number in range(ticks.count()):
+        ticks.nth(number).uncheck(force=True)
+        page.wait_for_timeout(60)
+    page.wait_for_selector("#error-palette")
+    page.wait_for_timeout(800)
+    assert statuses(page) == [page.inner_text("#error-palette")]
+    assert "Tick at least two beads" in page.inner_text("#error-palette")
+    for number in range(2):
+        ticks.nth(number).check(force=True)
+    tab.done()
+    assert statuses(page) == []
+    # what himotif refuses, the browser notes; anything else would be a fault
+    tab.faults = [fault for fault in tab.faults if "422" not in fault]
+
+
+# -- how it lies on the screen -------------------------------------------------------------------
+
+
+def test_bench_never_lies_over_what_comes_below(tab):
+    page = tab.page
+    page.set_viewport_size({"width": 1280, "height": 900})
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    page.wait_for_selector("#needs tbody tr")
+    for part in ("#h-report", "#h-needs", "#h-lists", "#h-notes"):
+        page.eval_on_selector(part, "part => part.scrollIntoView()")
+        bench, below = (page.locator(one).bounding_box() for one in ("#bench", ".results"))
+        assert bench["y"] + bench["height"] <= below["y"]
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_strips_are_level_and_nothing_is_cut_off(tab, width):
+    page = tab.page
+    page.set_viewport_size({"width": width, "height": 844})
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    page.select_option("#strands", "16")
+    tab.done()
+    for details in page.query_selector_all("details"):
+        details.evaluate("element => (element.open = true)")
+    tops = {
+        round(page.locator(f"#{strip}").bounding_box()["y"])
+        for strip in ("ruler", "sketch-strip", "chart-strip", "braid-strip")
+    }
+    assert len(tops) == 1
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    # what is chosen can be read whole, without the arrow over it
+    cut = page.evaluate(
+        """() => {
+            const pen = document.createElement("canvas").getContext("2d");
+            const cut = [];
+            for (const select of document.querySelectorAll("#order .fields select")) {
+                if (!select.clientWidth) continue;
+                pen.font = getComputedStyle(select).font;
+                for (const option of select.options) {
+                    const room = select.clientWidth - 26;
+                    if (pen.measureText(option.text).width > room) cut.push(option.text);
+                }
+            }
+            const words = "button, label, p, th, td, li, figcaption, h2";
+            for (const element of document.querySelectorAll(words)) {
+                if (element.matches(".unseen") || !element.clientWidth) continue;
+                if (element.scrollWidth > element.clientWidth + 1) cut.push(element.textContent);
+            }
+            return cut;
+        }"""
+    )
+    assert cut == []
+
+
+def test_every_length_names_its_unit(tab):
+    for name in ("wrist", "bead_diameter", "bead_length", "ease", "clasp", "caps", "width"):
+        assert tab.page.text_content(f"label[for={name}]").endswith(", mm")

@@ -26,6 +26,7 @@ from ...palette.palette import Palette
 from . import jobs
 from .drawing import drawing, geometry, leaning
 from .order import FormProblems, order_from, page_words
+from .room import check_room, most_width_mm
 from .worker import Workers
 
 if TYPE_CHECKING:
@@ -195,11 +196,13 @@ class Desk:
         order = order_from(_mapping(asked.get("order")), quick)
         picture = self._pictures.get(asked.get("picture"))
         palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
+        doubts = check_room(order, picture.size_px, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
         if self._subjects.find(key) is None:
             made = self._make(order, picture, palette, tab)
             self._subjects.put(key, Subject(made.design, made))
-        return {**self._answer(key, str(asked.get("have", ""))), "quick": quick}
+        answer = self._answer(key, str(asked.get("have", "")))
+        return {**answer, "quick": quick, "doubts": doubts}
 
     def _make(self, order: Order, picture: Picture, palette: Palette, tab: str) -> Made:
         if order.quick:
@@ -226,6 +229,7 @@ class Desk:
                 "unmoved_mm": heights[0] - sum(heights) / len(heights) + middle,
                 "kind": made.conversion.kind,
                 "width_mm": placement.width_mm,
+                "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
                 "notes": [page_words(note) for note in made.notes],
             }
@@ -246,12 +250,12 @@ class Desk:
                 {"code": need.bead.code, "name": need.bead.name, "count": need.count}
                 for need in needed.needs
             ],
-            "lines": needed.lines(),
+            "lines": [page_words(line) for line in needed.lines()],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in matter.strands
             ],
-            "cautions": list(matter.cautions),
+            "cautions": [page_words(line) for line in matter.cautions],
             "drops": leaning(design),
         }
 
@@ -344,8 +348,8 @@ def _without(palette: Palette, off: Any) -> Palette:
     """The palette without the beads that are switched off."""
     codes = {str(code) for code in off} if isinstance(off, list) else set()
     kept = [number for number, code in enumerate(palette.codes) if code not in codes]
-    if not kept:
-        raise FormProblems({"palette": "All beads are switched off: switch at least two on."})
+    if len(kept) < min(2, len(palette)):
+        raise FormProblems({"palette": "Tick at least two beads: one for the motif, one round it."})
     return palette.subset(kept) if len(kept) < len(palette) else palette
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -19,7 +20,7 @@ LABELS = {
     "--background": "“Bead round the motif”",
     "--wrist": "“Round the wrist”",
     "--length": "“Finished length”",
-    "--width": "“Width of the motif”",
+    "--width": "“Width”",
     "--rotate": "“Turn”",
     "--move": "“To the right” and “Up”",
     "--repeat": "“Repeats”",
@@ -33,6 +34,20 @@ LABELS = {
 """What the page calls the options of the command."""
 
 _OPTION = re.compile(r"--[a-z-]+")
+
+_ONLY_THE_COMMANDS = (
+    (r" Ask for a drop .*?--scatter \S+",
+     " Colour beads with it by hand where you want it."),
+    (r"--fit wrap\b", "“Shapes are true”: rolled out"),
+    (r"--fit face\b", "“Shapes are true”: from the front"),
+    (r" or --length\b", ""),
+)  # fmt: skip
+"""What the command offers and the page has not, or has in other words."""
+
+MOST_LENGTH_MM = 5000.0
+
+MEASURES_MM = (0.3, 30.0)
+"""Of a bead, the same that `himotif.core.bead.BeadSize` takes."""
 
 
 class FormProblems(HimotifError):
@@ -51,6 +66,8 @@ class FormProblems(HimotifError):
 
 def page_words(text: str) -> str:
     """Return a message of the command in the words of the page: options by their labels."""
+    for pattern, words in _ONLY_THE_COMMANDS:
+        text = re.sub(pattern, words, text)
     return _OPTION.sub(lambda found: LABELS.get(found[0], found[0]), text)
 
 
@@ -78,13 +95,13 @@ def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
         "kind": form.one_of("kind", ("flat", "shaded"), None),
         "repeat": form.repeat(),
         "background": form.text("background"),
-        "wrist_mm": form.length("wrist"),
-        "ease_mm": form.length("ease"),
-        "clasp_mm": form.length("clasp"),
-        "caps_mm": form.length("caps"),
-        "width_mm": form.length("width"),
-        "rotate_deg": form.number("rotate", -360.0, 360.0, 0.0),
-        "gap_rounds": form.number("gap", 0.0, 1000.0, 1.0),
+        "wrist_mm": form.length("wrist", "165, 16.5cm or 6 1/2in", least=1.0),
+        "ease_mm": form.length("ease", "15 or 1.5cm"),
+        "clasp_mm": form.length("clasp", "12 or 1.2cm"),
+        "caps_mm": form.length("caps", "20 or 2cm"),
+        "width_mm": form.length("width", "12, 1.2cm or 1/2in"),
+        "rotate_deg": form.number("rotate", -360.0, 360.0, 0.0, " degrees, such as 45 or -45"),
+        "gap_rounds": form.number("gap", 0.0, 1000.0, 1.0, " rounds, such as 2"),
         "most": form.most(),
         "moved_mm": form.moved(),
         **form.bead(),
@@ -128,18 +145,24 @@ class _Form:
 
         return self.take(name, read, otherwise)
 
-    def length(self, name: str) -> float | None:
-        found: float | None = self.take(name, lambda text: parse_length(text, name))
+    def length(self, name: str, such_as: str, least: float = 0.0) -> float | None:
+        def read(text: str) -> float:
+            value = _length_mm(text, such_as)
+            if not least <= value <= MOST_LENGTH_MM:
+                raise WrongUsage(f"“{text}”: give a length from {least:g} mm to 5 m.")
+            return value
+
+        found: float | None = self.take(name, read)
         return found
 
-    def number(self, name: str, low: float, high: float, otherwise: float) -> float:
+    def number(self, name: str, low: float, high: float, otherwise: float, what: str = "") -> float:
         def read(text: str) -> float:
             try:
                 value = float(text.replace(",", "."))
             except ValueError:
-                value = low - 1
+                value = math.nan
             if not low <= value <= high:
-                raise WrongUsage(f"{text!r}: give a number from {low:g} to {high:g}.")
+                raise WrongUsage(f"“{text}”: give a number from {low:g} to {high:g}{what}.")
             return value
 
         found: float = self.take(name, read, otherwise)
@@ -150,7 +173,10 @@ class _Form:
             if text in ("fill", "once"):
                 return text
             if not text.isdecimal() or not 1 <= int(text) <= 1000:
-                raise WrongUsage(f"{text!r}: give a whole number of motifs from 1.")
+                raise WrongUsage(
+                    f"“{text}”: give how many motifs, 1 or more; “fill” for as many as there is "
+                    "room for, “once” for one."
+                )
             return int(text)
 
         return self.take("repeat", read, "fill")
@@ -158,21 +184,46 @@ class _Form:
     def moved(self) -> tuple[float, float] | None:
         if not self.text("right") and not self.text("up"):
             return None
-        return self.number("right", -9999, 9999, 0.0), self.number("up", -9999, 9999, 0.0)
+        right, up = (
+            self.take(name, lambda text: _length_mm(text, "5, -5 or 0.5cm"), 0.0)
+            for name in ("right", "up")
+        )
+        return right, up
 
     def most(self) -> int | None:
-        number = self.number("most", 1, 1000, 0)
-        return int(number) or None
+        def read(text: str) -> int:
+            if not text.isdecimal() or not 2 <= int(text) <= 1000:
+                raise WrongUsage(
+                    f"“{text}”: give a whole number of bead colours from 2, the one round the "
+                    "motif among them; leave it empty to use as many as serve."
+                )
+            return int(text)
+
+        found: int | None = self.take("most", read)
+        return found
 
     def bead(self) -> dict[str, Any]:
         size = self.text("bead_size")
         if size != "measured":
             return {"bead_size": size}
-        found = {f"{name}_mm": self.length(name) for name in ("bead_diameter", "bead_length")}
+        found = {f"{name}_mm": self.measure(name) for name in ("bead_diameter", "bead_length")}
         for name, value in found.items():
             if value is None:
                 words = "Measure a bead in mm, such as 3.0; ten in a row help."
                 self.problems.setdefault(name.removesuffix("_mm"), words)
+        return found
+
+    def measure(self, name: str) -> float | None:
+        """Of a bead."""
+        low, high = MEASURES_MM
+
+        def read(text: str) -> float:
+            value = _length_mm(text, "3.0")
+            if not low <= value <= high:
+                raise WrongUsage(f"“{text}”: a bead measures from {low:g} to {high:g} mm.")
+            return value
+
+        found: float | None = self.take(name, read)
         return found
 
     def readings(self) -> Any:
@@ -184,3 +235,14 @@ class _Form:
         except HimotifError as error:
             self.problems["swatch"] = str(error)
             return None
+
+
+def _length_mm(text: str, such_as: str) -> float:
+    """A length in mm; with a minus it goes the other way."""
+    sign = -1.0 if text[:1] in "-−" else 1.0
+    try:
+        return sign * parse_length(text.lstrip("+-− "))
+    except WrongUsage:
+        raise WrongUsage(
+            f"“{text}” is not a length: write {such_as}; a bare number is mm."
+        ) from None

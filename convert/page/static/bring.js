@@ -1,9 +1,10 @@
 // Bringing things: sketches, palettes, swatches and designs, chosen, dropped or pasted.
 
 import { $, bench, shared, view } from "./page.js";
+import { showSaid } from "./panels.js";
 import { Refused, bring, picture, sample } from "./server.js";
 import { layOut } from "./strips.js";
-import { calm, complain, guarded, say } from "./words.js";
+import { calm, complain, guarded, say, unmarkFields } from "./words.js";
 import { middleOfMotif, stopWork, tally, work } from "./work.js";
 
 function checkSize(file) {
@@ -93,14 +94,17 @@ export function bringDesign(file) {
       off: [],
       swatch: settings.swatch ? { name: file.name, readings: { schema: 1, ...settings.swatch } } : null,
       order,
-      result,
+      result: { ...result, name: file.name },
       geometry,
       beads: Int16Array.from(result.beads),
       edited: false,
+      asked: null,
+      left: null,
     });
+    unmarkFields();
     bench.saved = bench.now;
     view.show({ middleMm: middleOfMotif(bench.now), viewDeg: result.front_deg ?? 180 });
-    say(`${file.name} is open.`);
+    showSaid(bench.now);
     tally();
   });
 }

@@ -2,7 +2,7 @@
 
 import { patch } from "./chart.js";
 import { $, bench, shared, view } from "./page.js";
-import { dot, showBeads } from "./panels.js";
+import { dot, showBeads, showSaid } from "./panels.js";
 import { redraw } from "./strips.js";
 import { say } from "./words.js";
 import { report, searchGoesOn, stopWork, tally, work } from "./work.js";
@@ -39,12 +39,12 @@ export function paint(chosen, mark) {
     for (let n = 0; n < beads.length; n += 1) if (places.has(twins[n])) beads[n] = shared.brush;
   }
   if (beads.every((bead, n) => bead === now.beads[n])) return;
-  if (searchGoesOn()) {
-    // a search that ends now would take the edit away
-    stopWork();
-    say("The search has stopped, so that your beads stay as they are.");
-  }
-  bench.change({ beads, edited: true }, mark);
+  const searched = searchGoesOn();
+  // a search that ends now would take the edit away
+  if (searched) stopWork();
+  bench.change({ beads, edited: true, left: null }, mark);
+  if (searched) say("The search has stopped, so that your beads stay as they are.");
+  else if (!shared.refused) showSaid(bench.now);
   tally();
   report();
 }

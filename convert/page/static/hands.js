@@ -130,7 +130,9 @@ onPointer(sheets.sketch.canvas, (event) => {
         drag.y = place.y - (b - y) / view.pxPerMm;
         Object.assign(shown, moved(base, drag.x - place.x, drag.y - place.y));
       } else if (grip === "size") {
-        const times = Math.max(0.2, Math.hypot(a - middle[0], b - middle[1]) / Math.max(8, from));
+        const most = now.result.most_width_mm / now.result.width_mm;
+        const wanted = Math.hypot(a - middle[0], b - middle[1]) / Math.max(8, from);
+        const times = Math.min(most, Math.max(0.2, wanted));
         drag.pxPerMm = place.pxPerMm / times;
         shown.width = (now.result.width_mm * times).toFixed(1);
       } else {
@@ -159,9 +161,15 @@ onPointer(sheets.sketch.canvas, (event) => {
 function moved(base, right, up) {
   const middle = bench.now.result.unmoved_mm;
   return {
-    right: (base.x + right).toFixed(1),
+    right: roundTheBraid(base.x + right).toFixed(1),
     up: (base.y + up - middle).toFixed(1),
   };
+}
+
+// The same place, the short way from the front.
+function roundTheBraid(x) {
+  const round = bench.now.geometry.circumference_mm;
+  return x - round * Math.round(x / round);
 }
 
 function nudge(patchOf, mark) {
@@ -177,21 +185,21 @@ sheets.sketch.canvas.addEventListener("keydown", (event) => {
     nudge((now) => {
       const centre = now.result.placement.centres_mm[0];
       const have = now.order.right || now.order.up;
-      const x = have ? Number(now.order.right || 0) : centre[0];
-      const y = have ? Number(now.order.up || 0) : centre[1] - now.result.unmoved_mm;
+      const x = have ? Number(now.order.right) || 0 : centre[0];
+      const y = have ? Number(now.order.up) || 0 : centre[1] - now.result.unmoved_mm;
       return {
         width: now.order.width || now.result.width_mm.toFixed(1),
         rotate: now.order.rotate || String(Math.round(now.result.placement.rotate_deg)),
-        right: (x + right).toFixed(1),
+        right: roundTheBraid(x + right).toFixed(1),
         up: (y + up).toFixed(1),
       };
     }, "key move");
   const size = (times) =>
     nudge((now) => {
       const width = Number(now.order.width) || now.result.width_mm;
-      return { width: (width * times).toFixed(1) };
+      return { width: Math.min(now.result.most_width_mm, width * times).toFixed(1) };
     }, "key size");
-  const turn = (deg) => nudge((now) => ({ rotate: String(Number(now.order.rotate || 0) + deg) }), "key turn");
+  const turn = (deg) => nudge((now) => ({ rotate: String((Number(now.order.rotate) || 0) + deg) }), "key turn");
   const acts = {
     ArrowLeft: () => shift(-0.5 * far, 0),
     ArrowRight: () => shift(0.5 * far, 0),

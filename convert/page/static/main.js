@@ -11,36 +11,54 @@ import {
 } from "./bring.js";
 import { setTool } from "./colouring.js";
 import { turnTo } from "./hands.js";
-import { $, FIELDS, bench, form, shared, view } from "./page.js";
-import { showActs, showBeads, showOrder, showPalette, showPicture } from "./panels.js";
+import { $, FIELDS, bench, form, isOld, shared, view } from "./page.js";
+import {
+  showActs,
+  showBeads,
+  showLeft,
+  showNothing,
+  showOrder,
+  showPalette,
+  showPicture,
+  showSaid,
+} from "./panels.js";
 import { fetchFile, sample, start } from "./server.js";
 import { layOut, redraw, sheets } from "./strips.js";
-import { busy, calm, guarded, say, unmarkFields } from "./words.js";
-import { edits, loadSketch, report, stopWork, tally, whenSettled, work } from "./work.js";
+import { busy, calm, guarded, placeOfField, say, unmarkFields } from "./words.js";
+import { askAbout, isLeft, loadSketch, report, stopWork, tally, whenSettled, work } from "./work.js";
 
 bench.addEventListener("change", ({ detail: { before, now, stepped } }) => {
   if (now.palette !== before.palette || now.off !== before.off) showPalette(now);
-  showOrder(now);
+  showOrder(now, stepped);
   showPicture(now);
   showActs(now);
+  showLeft(now);
   showBeads(now);
   if (now.geometry && now.geometry !== before.geometry) {
     shared.cursor = -1;
     layOut();
   }
-  if (stepped) {
-    stopWork();
-    unmarkFields();
-    if (now.picture && (!now.result || now.result.quick)) work();
-    else if (now.result) {
-      shared.images.sketchKey = "";
-      if (now.result.made) loadSketch(now.result.key);
-      tally();
-      report();
-    }
-  }
+  if (stepped) showAgain(now);
   redraw();
 });
+
+// Everything that follows from a state the maker has gone back or forth to.
+function showAgain(now) {
+  clearTimeout(typing);
+  stopWork();
+  unmarkFields();
+  calm();
+  if (!now.result) showNothing();
+  showSaid(now);
+  tally();
+  report();
+  const unfinished = !now.result || isOld(now) || (now.result.quick && !now.edited);
+  if (now.picture && unfinished) work();
+  else if (now.result?.made) {
+    shared.images.sketchKey = "";
+    loadSketch(now.result.key);
+  }
+}
 
 form.addEventListener("submit", (event) => event.preventDefault());
 form.addEventListener("input", (event) => {
@@ -71,6 +89,9 @@ $("best").addEventListener("click", () => {
   work();
 });
 $("report-open").addEventListener("click", () => $("large").showModal());
+$("left-back").addEventListener("click", () => bench.back(isLeft(bench.now.left)));
+$("left-close").addEventListener("click", () => bench.put({ left: null }));
+$("old-go").addEventListener("click", () => placeOfField(shared.refused.field).focus());
 $("undo").addEventListener("click", () => bench.undo());
 $("redo").addEventListener("click", () => bench.redo());
 $("codes").addEventListener("change", () => sheets.chart.again());
@@ -107,9 +128,7 @@ function making(button, words, what, then) {
         await whenSettled();
         say(words);
         busy(true);
-        const { key } = bench.now.result;
-        const file = await fetchFile(what, { key, beads: edits() });
-        then(file);
+        then(await askAbout(fetchFile, what));
       } finally {
         busy(false);
         $(button).removeAttribute("aria-busy");
@@ -135,9 +154,8 @@ making("print", "Laying out the sheet …", "sheet", ({ blob, name }) => {
 
 $("save-design").addEventListener("click", () =>
   guarded(async () => {
-    const { key } = bench.now.result;
     try {
-      const { blob, name } = await fetchFile("design", { key, beads: edits() });
+      const { blob, name } = await askAbout(fetchFile, "design");
       give(blob, name);
       say(`${name} is saved.`);
     } catch (error) {

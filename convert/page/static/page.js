@@ -22,7 +22,21 @@ export const bench = new Bench({
   geometry: null,
   beads: null,
   edited: false,
+  // what the result was made for; it is old as soon as something else is wanted
+  asked: null,
+  // beads coloured by hand, or an opened design, that a newer result has replaced
+  left: null,
 });
+
+export const wanted = ({ picture, palette, off, order, swatch }) => ({
+  picture: picture?.id, palette: palette?.id, off, order, swatch,
+});
+
+export function isOld(state) {
+  if (!state.picture || !state.result) return false;
+  const want = wanted(state);
+  return !state.asked || Object.keys(want).some((name) => want[name] !== state.asked[name]);
+}
 
 // What changes hands without being a state of the bench.
 export const shared = {
@@ -32,4 +46,5 @@ export const shared = {
   drops: new Map(),
   images: { ghost: null, sketch: null, sketchKey: "" },
   designText: null,
+  refused: null,
 };

@@ -3,6 +3,8 @@
 import { css } from "./bead.js";
 import { setBrush, setTool, switchBead, tool } from "./colouring.js";
 import { $, FIELDS, bench, form, shared } from "./page.js";
+import { say } from "./words.js";
+import { isLeft } from "./work.js";
 
 function item(text) {
   const li = document.createElement("li");
@@ -51,6 +53,45 @@ export function showTally(told) {
   const notes = [...(bench.now.result.notes ?? []), ...told.cautions];
   $("notes").replaceChildren(...notes.map(item));
   $("notes-part").hidden = !notes.length;
+}
+
+// Beads that were coloured by hand since himotif made them.
+export function handCount({ result, beads, edited }) {
+  if (!edited || !result) return 0;
+  return beads.reduce((count, bead, n) => count + (bead !== result.beads[n]), 0);
+}
+
+// The status line of a braid that is not being worked on.
+export function showSaid(now) {
+  const { result } = now;
+  if (!result) {
+    say(now.picture ? "" : "Ready. Drop a sketch.");
+    return;
+  }
+  const count = handCount(now);
+  const by = count ? `, ${count} of them coloured by hand` : "";
+  const motifs = result.placement?.centres_mm.length;
+  const what = result.made ? `${motifs} × the motif` : `${result.name} is open`;
+  say(`${what}, ${result.beads.length} beads${by}.`);
+}
+
+export function showLeft(now) {
+  $("left").hidden = !now.left || !bench.past.some(isLeft(now.left));
+  if (!now.left) return;
+  const { count, opened } = now.left;
+  const beads = count === 1 ? "the bead" : `the ${count} beads`;
+  $("left-words").textContent = opened
+    ? "Made anew from your sketch, in place of the design you opened. Undo brings it back."
+    : `Made anew, without ${beads} you had coloured by hand. Undo brings them back.`;
+}
+
+// What follows from the beads, when there are none.
+export function showNothing() {
+  $("about").textContent = "";
+  $("needs").tBodies[0].replaceChildren();
+  for (const id of ["shopping", "lists", "notes"]) $(id).replaceChildren();
+  $("notes-part").hidden = true;
+  showReport(null, "Comes with the sketch.");
 }
 
 export function showReport(told, words) {
@@ -131,18 +172,20 @@ export function showPalette(now) {
   );
   const background = form.elements.background;
   background.replaceChildren(
-    new Option("Found from the sketch", ""),
+    new Option("Found", ""),
     ...(now.palette?.beads ?? [])
       .filter((bead) => !now.off.includes(bead.code))
       .map((bead) => new Option(`${bead.code} ${bead.name}`, bead.code)),
   );
 }
 
-export function showOrder(now) {
+export function showOrder(now, stepped = false) {
   for (const name of FIELDS) {
     const input = form.elements[name];
     const value = now.order[name] ?? "";
-    if (input !== document.activeElement && input.value !== value) input.value = value;
+    // what is being typed stays as it is
+    const hers = input === document.activeElement && !stepped;
+    if (!hers && input.value !== value) input.value = value;
     if (input.tagName === "SELECT" && input.selectedIndex < 0) input.selectedIndex = 0;
   }
   for (const field of form.querySelectorAll(".measured")) {

@@ -44,11 +44,19 @@ export class Bench extends EventTarget {
     this.#step(this.future, this.past);
   }
 
-  #step(from, to) {
+  // Undo as far as the newest state that is wanted.
+  back(wanted) {
+    const place = this.past.findLastIndex(wanted);
+    if (place >= 0) this.#step(this.past, this.future, this.past.length - place);
+  }
+
+  #step(from, to, steps = 1) {
     if (!from.length) return;
     const before = this.now;
-    to.push(before);
-    this.now = from.pop();
+    for (let k = 0; k < steps; k += 1) {
+      to.push(this.now);
+      this.now = from.pop();
+    }
     this.mark = null;
     this.dispatchEvent(
       new CustomEvent("change", { detail: { before, now: this.now, stepped: true } }),

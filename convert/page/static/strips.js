@@ -213,17 +213,18 @@ function drawRuler(context, width, height) {
   context.textAlign = "right";
   context.textBaseline = "middle";
   context.lineWidth = 1;
+  context.fillText("mm", width - 12, 8);
   const low = Math.max(0, view.heightMm(height));
   const high = Math.min(geometry.length_mm, view.topMm);
   context.beginPath();
   for (let mm = Math.ceil(low); mm <= high; mm += 1) {
     const y = Math.round(view.rowPx(mm)) + 0.5;
-    if (y < 8 || y > height - 8) continue;
+    if (y < 24 || y > height - 8) continue;
     const long = mm % 10 === 0 ? 9 : mm % 5 === 0 ? 6 : view.pxPerMm > 5 ? 3 : 0;
     if (!long) continue;
     context.moveTo(width, y);
     context.lineTo(width - long, y);
-    if (mm % 10 === 0) context.fillText(mm === 0 ? "0 mm" : String(mm), width - 12, y);
+    if (mm % 10 === 0) context.fillText(String(mm), width - 12, y);
   }
   context.stroke();
 }

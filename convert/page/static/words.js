@@ -1,6 +1,6 @@
 // What is said to the maker: the work going on, what went wrong, what to mend in the form.
 
-import { $, FIELDS, form } from "./page.js";
+import { $, FIELDS, bench, form, shared } from "./page.js";
 import { Refused } from "./server.js";
 
 export function say(text) {
@@ -16,7 +16,7 @@ export function complain(error) {
   const text = error instanceof Refused ? error.message : "This did not work. Load the page again.";
   if (!(error instanceof Refused)) console.error(error);
   if (error.fields && markFields(error.fields)) {
-    say("Something in the settings does not go together.");
+    calm();
     return;
   }
   const box = $("alert");
@@ -36,12 +36,41 @@ export function calm() {
   $("alert").hidden = true;
 }
 
+// What was asked for cannot be made: say what is to be mended, and that what is seen is older.
+export function refuse(error) {
+  if (error instanceof Refused && error.superseded) return;
+  complain(error);
+  const made = Boolean(bench.now.result);
+  const names = Object.keys(error.fields ?? {}).filter((name) => placeOfField(name));
+  const labels = names.map((name) => `“${labelOf(name)}”`).join(" and ");
+  const what = labels ? `Please mend ${labels}` : "This could not be made";
+  if (labels) say(made ? `${what}. The braid is still the one from before.` : `${what}.`);
+  if (!made) return;
+  shared.refused = { labels, field: names[0] ?? null };
+  $("old-words").textContent = `${what}. What you see is still the braid from before.`;
+  $("old-go").hidden = !names.length;
+  $("old").hidden = false;
+  $("bench").classList.add("is-old");
+}
+
+export function placeOfField(name) {
+  if (name === "palette") return $("beads").querySelector("input");
+  return form.elements[name] ?? null;
+}
+
+function labelOf(name) {
+  const label = name === "palette" ? $("h-beads").lastChild : form.elements[name].labels[0];
+  return label.textContent.trim().replace(/, (mm|degrees|rounds)$/, "");
+}
+
 function markFields(fields) {
   let all = true;
+  unmarkFields();
   for (const [name, text] of Object.entries(fields)) {
     if (name === "palette") {
       $("error-palette").textContent = text;
       $("error-palette").hidden = false;
+      $("beads").setAttribute("aria-describedby", "bead-hint error-palette");
       continue;
     }
     const input = form.elements[name];
@@ -49,27 +78,50 @@ function markFields(fields) {
       all = false;
       continue;
     }
+    tellBeside(input, `error-${name}`, "error", text);
     input.setAttribute("aria-invalid", "true");
-    let words = $(`error-${name}`);
-    if (!words) {
-      words = document.createElement("p");
-      words.className = "error";
-      words.id = `error-${name}`;
-      input.closest(".field").append(words);
-    }
-    words.textContent = text;
-    input.setAttribute("aria-errormessage", words.id);
+    input.setAttribute("aria-errormessage", `error-${name}`);
     input.closest("details")?.setAttribute("open", "");
   }
   return all;
 }
 
+// Possible, but unlikely: asked beside the field.
+export function askBeside(doubts) {
+  for (const [name, text] of Object.entries(doubts ?? {})) {
+    tellBeside(form.elements[name], `doubt-${name}`, "doubt", text);
+  }
+}
+
+function tellBeside(input, id, kind, text) {
+  const words = document.createElement("p");
+  words.className = kind;
+  words.id = id;
+  words.textContent = text;
+  input.closest(".field").after(words);
+  if (input === document.activeElement) words.scrollIntoView({ block: "nearest" });
+  const told = input.dataset.hint ?? input.getAttribute("aria-describedby") ?? "";
+  input.dataset.hint = told;
+  input.setAttribute("aria-describedby", `${told} ${id}`.trim());
+}
+
 export function unmarkFields() {
   for (const name of FIELDS) {
-    form.elements[name]?.removeAttribute("aria-invalid");
+    const input = form.elements[name];
+    if (!input) continue;
+    input.removeAttribute("aria-invalid");
+    input.removeAttribute("aria-errormessage");
     $(`error-${name}`)?.remove();
+    $(`doubt-${name}`)?.remove();
+    if (input.dataset.hint) input.setAttribute("aria-describedby", input.dataset.hint);
+    else if (input.dataset.hint === "") input.removeAttribute("aria-describedby");
+    delete input.dataset.hint;
   }
   $("error-palette").hidden = true;
+  $("beads").setAttribute("aria-describedby", "bead-hint");
+  shared.refused = null;
+  $("old").hidden = true;
+  $("bench").classList.remove("is-old");
 }
 
 export async function guarded(work) {

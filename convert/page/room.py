@@ -1,0 +1,155 @@
+"""What there is room for on the braid that was asked for: refused or asked about field by field.
+
+The same functions that carry an order out are asked one by one, so that what they refuse is told
+beside the field that it comes from.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from ...core.braid import Braid
+from ...core.errors import HimotifError
+from ...core.lengths import EASES_MM, LIKELY_WRIST_MM, format_length, lengths
+from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of
+from .order import FormProblems, page_words
+
+if TYPE_CHECKING:
+    from ...core.lattice import Lattice
+    from ...palette.palette import Palette
+    from ..job import Order
+
+MOST_EASE_MM = max(high for _, high in EASES_MM.values())
+
+
+def most_width_mm(lattice: Lattice, fit: str) -> float:
+    """Return the widest motif: once round the braid, or all of its front view."""
+    return lattice.circumference_mm if fit == "wrap" else 2 * lattice.radius_mm
+
+
+def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str, str]:
+    """Refuse what there is no room for.
+
+    Parameters
+    ----------
+    order : Order
+    size_px : (int, int)
+        Width and height of the picture.
+    palette : Palette
+
+    Returns
+    -------
+    dict of str to str
+        By field, what is to be said about a value that is possible and unlikely, or that there is
+        less room for.
+
+    Raises
+    ------
+    FormProblems
+        With a sentence for every field that is to be mended.
+    """
+    from ..conversion import default_width_mm
+    from ..placement import turned_size
+    from ..tile import plan_tile
+
+    with _told_at("bead_diameter" if order.bead_diameter_mm else "bead_size"):
+        bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
+        braid = Braid(order.strands, order.lay, order.turn, order.disc)
+        lattice = lattice_of(braid, bead, order.readings)[0]
+    with _told_at("wrist"):
+        planned = lengths(
+            lattice,
+            wrist_mm=order.wrist_mm or DEFAULT_WRIST_MM,
+            ease_mm=order.ease_mm,
+            clasp_mm=order.clasp_mm,
+            caps_mm=order.caps_mm,
+        )
+    problems = _too_wide(order, lattice) | _too_far(order, lattice, planned.worked_mm)
+    if problems:
+        raise FormProblems(problems)
+    wide, high = turned_size(size_px, order.rotate_deg)
+    width_mm = order.width_mm or default_width_mm(lattice, order.fit)
+    size_mm = (width_mm, width_mm * high / wide)
+    questions = _unlikely(order)
+    with _told_at("wrist" if "wrist" in questions else "width"):
+        plan_tile(lattice, size_mm, planned.rounds, "once", order.gap_rounds)
+    with _told_at("repeat"):
+        tile = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds)
+    if order.moved_mm is not None:
+        up_mm = order.moved_mm[1]
+        moved = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds, up_mm)
+        there_mm = moved.middle_mm - tile.middle_mm
+        if abs(up_mm - there_mm) > 0.06:
+            questions["up"] = _as_far_as(there_mm, tile.count)
+    return questions
+
+
+@contextmanager
+def _told_at(field: str) -> Iterator[None]:
+    """Tell what is refused inside at a field."""
+    try:
+        yield
+    except HimotifError as error:
+        raise FormProblems({field: page_words(str(error))}) from None
+
+
+def _too_wide(order: Order, lattice: Lattice) -> dict[str, str]:
+    most = most_width_mm(lattice, order.fit)
+    if order.width_mm is None or 0 < order.width_mm <= most + 0.05:
+        return {}
+    # what is shown must itself be accepted
+    fits = math.floor(10 * most) / 10
+    across = "Once round the braid" if order.fit == "wrap" else "The braid from the front"
+    return {
+        "width": f"{order.width_mm:g} mm cannot be: {across[0].lower()}{across[1:]} is only "
+        f"{fits:.1f} mm at the bead centres. Give up to {fits:.1f} mm, or take more strands or "
+        "larger beads."
+        if order.width_mm
+        else f"0 mm shows nothing: give up to {fits:.1f} mm, or leave it empty."
+    }
+
+
+def _too_far(order: Order, lattice: Lattice, beaded_mm: float) -> dict[str, str]:
+    right_mm, up_mm = order.moved_mm or (0.0, 0.0)
+    problems = {}
+    if abs(right_mm) > lattice.circumference_mm:
+        half = math.floor(5 * lattice.circumference_mm) / 10
+        problems["right"] = (
+            f"{right_mm:g} mm is more than once round the braid, {lattice.circumference_mm:.1f} mm."
+            f" Give up to {half:.1f} mm, or -{half:.1f} mm for the left."
+        )
+    if abs(up_mm) > beaded_mm:
+        problems["up"] = (
+            f"{up_mm:g} mm is more than the whole beaded braid, {beaded_mm:.0f} mm. From its "
+            f"middle there are {beaded_mm / 2:.0f} mm up, and -{beaded_mm / 2:.0f} mm down."
+        )
+    return problems
+
+
+def _as_far_as(there_mm: float, count: int) -> str:
+    """What is said of a motif that was to be moved further than there is room for."""
+    room = f"Moved by {there_mm:.1f} mm, as far as there is room"
+    return (
+        f"{room}: {count} motifs fill the braid. Fewer repeats give more."
+        if count > 1
+        else (f"{room} on the braid.")
+    )
+
+
+def _unlikely(order: Order) -> dict[str, str]:
+    found = {}
+    low, high = LIKELY_WRIST_MM
+    if order.wrist_mm is not None and not low <= order.wrist_mm <= high:
+        found["wrist"] = (
+            f"Is it {format_length(order.wrist_mm)}? Most wrists lie between {format_length(low)} "
+            f"and {format_length(high)}; a bare number is mm."
+        )
+    if order.ease_mm is not None and order.ease_mm > MOST_EASE_MM:
+        found["ease"] = (
+            f"Is it {format_length(order.ease_mm)}? Even a loose bracelet has no more than "
+            f"{format_length(MOST_EASE_MM)}; a bare number is mm."
+        )
+    return found
