@@ -232,7 +232,7 @@ def convert_picture(
     judge = Judge(colour.reduced(px_per_mm / tile.fine_px_per_mm), palette, tile, background)
     raster, owner, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
-    notes = [_gain_note(found, before, after)]
+    notes = [_gain_note(found, before, after, _put_mm(options, placement, tile))]
     if sketch.kind == "flat":
         notes = _flat_notes(scene, found, palette, None if options.quick else bead, notes)
     return Conversion(
@@ -430,14 +430,37 @@ def _times_better(before: Likeness, after: Likeness) -> float:
     return before.score / max(after.score, 1e-9)
 
 
-def _gain_note(found: Found, before: Likeness | None, after: Likeness) -> str:
-    """What the search did, for the maker."""
-    right, up = found.moved_mm
-    parts = [
+def _put_mm(
+    options: ConvertOptions, placement: Placement, tile: Tile
+) -> tuple[float, float] | None:
+    """Where the maker put the motifs: right, and as far up as there was room, from the middle."""
+    if options.moved_mm is None:
+        return None
+    lattice = tile.lattice
+    middle_mm = (options.rounds * lattice.rise_mm - lattice.step_mm) / 2
+    heights = [height for _, height in placement.centres]
+    return options.moved_mm[0], sum(heights) / len(heights) - middle_mm
+
+
+def _ways(moved_mm: tuple[float, float]) -> list[str]:
+    """How far right and up, in words."""
+    return [
         f"{abs(value):.1f} mm {positive if value > 0 else negative}"
-        for value, positive, negative in ((right, "right", "left"), (up, "up", "down"))
+        for value, (positive, negative) in zip(
+            moved_mm, (("right", "left"), ("up", "down")), strict=True
+        )
         if abs(value) >= 0.05
     ]
+
+
+def _gain_note(
+    found: Found,
+    before: Likeness | None,
+    after: Likeness,
+    put_mm: tuple[float, float] | None = None,
+) -> str:
+    """What the search did, for the maker; at the place that she chose, if she did."""
+    parts = _ways(found.moved_mm)
     if abs(found.scale - 1) > 1e-6:
         parts.append(f"{abs(found.scale - 1):.0%} {'larger' if found.scale > 1 else 'smaller'}")
     if abs(found.turn_deg) > 1e-6:
@@ -446,6 +469,9 @@ def _gain_note(found: Found, before: Likeness | None, after: Likeness) -> str:
     gain = 0.0 if before is None else _times_better(before, after)
     if gain < 1.05:
         return ""
+    if put_mm is not None:
+        where = ", ".join(_ways(put_mm)) or "in the middle"
+        return f"Where you put it ({where}) it reads {gain:.1f} × better than with plain averages."
     where = ", ".join(parts) if parts else "in the middle"
     return f"Placed {where}: reads {gain:.1f} × better than centred with plain averages."
 
