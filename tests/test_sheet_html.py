@@ -13,6 +13,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 from himotif.core.loads import beads_from_lists
+from himotif.core.materials import format_grams
 from himotif.core.sheet.html import sheet_html
 from himotif.core.sheet.words import Matter
 from sheet_designs import marsh
@@ -238,3 +239,19 @@ def test_the_front_is_in_front(page, design):
     # the view stays at the height of the first two beads
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     assert told(page).startswith(sentence(design, 1))
+
+
+@pytest.mark.parametrize("width", [1000, 380])
+def test_stock_does_not_make_the_page_wider_than_the_screen(browser, tmp_path, width):
+    design = marsh(24, colours=6, rounds=90)
+    stocked = tuple(replace(bead, stock=20, finish="transparent") for bead in design.palette)
+    matter = Matter(replace(design, palette=stocked), "Heron")
+    file = tmp_path / "sheet.html"
+    file.write_text(sheet_html(matter), encoding="utf-8")
+    opened = browser.new_page(viewport={"width": width, "height": 900})
+    opened.goto(file.as_uri())
+    assert opened.evaluate("document.documentElement.scrollWidth") <= width
+    shown = opened.inner_text("table")
+    for need in matter.shopping.needs:
+        assert re.search(rf"\b20\s+{need.buy}\s+{re.escape(format_grams(need.buy_grams))}", shown)
+    opened.close()

@@ -209,7 +209,8 @@ back; each bead is told below."></canvas>
 
 
 def _weight(grams: tuple[float, float] | None) -> str:
-    return format_grams(grams) if grams else ""
+    """A weight under a number; a screen has no room for columns of them."""
+    return f"<br><small>{format_grams(grams)}</small>" if grams else ""
 
 
 def _beads(matter: Matter, key: Key) -> str:
@@ -222,9 +223,10 @@ def _beads(matter: Matter, key: Key) -> str:
         )
         more = f", {_name(bead.finish)}" if bead.finish else ""
         more += ", drop" if bead.shape == "drop" else ""
-        numbers = [f"{need.count}", f"{need.with_spare}", _weight(need.grams)]
+        numbers = [f"{need.count}", f"{need.with_spare}{_weight(need.grams)}"]
         if stocked:
-            numbers += [*stock_words(need), _weight(need.buy_grams) if need.short else ""]
+            at_hand, to_buy = stock_words(need)
+            numbers += [at_hand, to_buy + (_weight(need.buy_grams) if need.short else "")]
         counts = "".join(f'<td class="count">{number}</td>' for number in numbers)
         rows.append(
             f'<tr><td><input type="checkbox" data-tick="bead-{index}" '
@@ -232,10 +234,12 @@ def _beads(matter: Matter, key: Key) -> str:
             f"<td>{to_svg(Page(10.0, 5.0, (swatch,)))}</td><th>{_name(bead.code)}</th>"
             f"<td>{_name(bead.name)}{more}</td>{counts}</tr>"
         )
-    words = ["beads", "with spare", "weight", *(BUYING if stocked else ())]
+    words = ["beads", "with spare", *(BUYING[:2] if stocked else ())]
     heads = "".join(f'<th class="count">{word}</th>' for word in words)
     head = f"<tr><th>ready</th><th>look</th><th>code</th><th>name</th>{heads}</tr>"
-    return f"<table>\n<thead>{head}</thead>\n<tbody>\n" + "\n".join(rows) + "\n</tbody>\n</table>"
+    body = "\n".join(rows)
+    table = f"<table>\n<thead>{head}</thead>\n<tbody>\n{body}\n</tbody>\n</table>"
+    return f'<div class="wide" tabindex="0" role="region" aria-label="Beads">{table}</div>'
 
 
 def _disc(matter: Matter, key: Key) -> str:
