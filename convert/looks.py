@@ -220,22 +220,41 @@ def paper_light(linear: Singles) -> Floats | None:
     high, wide = (n // TILE_PX for n in luminance.shape)
     row, column = np.indices((high, wide)).reshape(2, -1) + 0.5
     basis = _quadratic(column / wide, row / high)
-    used = value > np.quantile(value, 0.9) - 1.5
-    for bound in (0.4, 0.25, 0.15, 0.1, 0.07, 0.07, 0.07):
-        if used.sum() < 2 * basis.shape[1]:
-            return None
-        fit = np.linalg.lstsq(basis[used], value[used], rcond=None)[0]
-        over = value - basis @ fit
-        used = (over > -bound) & (over < 2 * bound)
     row, column = np.indices(luminance.shape) + 0.5
-    surface: Floats = np.exp(_quadratic(column / (wide * TILE_PX), row / (high * TILE_PX)) @ fit)
-    near = np.abs(luminance / surface - 1) < 0.08
+    everywhere = _quadratic(column / (wide * TILE_PX), row / (high * TILE_PX))
+    surfaces = [
+        np.exp(everywhere @ fit)
+        for fit in (_lit(basis, value, plane_first) for plane_first in (False, True))
+        if fit is not None
+    ]
+    if not surfaces:
+        return None
+    seen = [np.abs(luminance / surface - 1) < 0.08 for surface in surfaces]
+    near, surface = max(zip(seen, surfaces, strict=True), key=lambda pair: pair[0].mean())
     if near.mean() < 0.3 or surface.max() > 6 * surface.min():
         return None
     best = np.quantile(surface, 0.95)
     sheet = (linear[near] / surface[near, None]).mean(axis=0) * best
     lightness, *colour = linear_lab(sheet.astype(np.float32))
     return surface / best if lightness >= 60 and np.hypot(*colour) <= 40 else None
+
+
+def _lit(basis: Floats, value: Floats, plane_first: bool) -> Floats | None:
+    """Fit the light of tiles, leaving out more and more of what is not paper.
+
+    A dark motif in the middle of its sheet bends a quadratic down; a plane cannot bend, so its
+    first fits may leave the motif out.
+    """
+    used = value > np.quantile(value, 0.9) - 1.5
+    fit: Floats | None = None
+    for bound in (0.4, 0.25, 0.15, 0.1, 0.07, 0.07, 0.07):
+        terms = 3 if plane_first and bound > 0.1 else basis.shape[1]
+        if used.sum() < 2 * terms:
+            return None
+        fit = np.asarray(np.linalg.lstsq(basis[used, :terms], value[used], rcond=None)[0])
+        over = value - basis[:, :terms] @ fit
+        used = (over > -bound) & (over < 2 * bound)
+    return fit
 
 
 def _quadratic(x: Floats, y: Floats) -> Floats:

@@ -55,6 +55,13 @@ BROAD, BROAD_PART = 0.95, 0.8
 """A peak with this much of what is within twice SHELL within SHELL is broad, not a shade; the
 second is for small parts, where the noise of lossy files is more of them."""
 
+TIGHT = 0.75
+"""On paper a peak with this much of it within half of CORE is a plain colour, however near another
+one is; along shades it is half."""
+
+LARGER = 4.0
+"""Beside one so many times larger it may still be that one's noise."""
+
 NOISE = 14.0
 """Lossy files put small peaks as far as this (Lab) from a large one."""
 
@@ -262,7 +269,8 @@ def _find_peaks(look: Look) -> _Peaks:
     left = count.astype(np.float64)
     tones: list[Floats] = []
     mass: list[float] = []
-    around: list[float] = []
+    around: list[Bools] = []
+    tight: list[bool] = []
     members: list[Bools] = []
     while len(tones) < MOST_COLOURS:
         near = (_apart(lab, lab[np.argmax(left)]) <= CORE * look.width) & (left > 0)
@@ -280,7 +288,9 @@ def _find_peaks(look: Look) -> _Peaks:
         near = near | (apart <= core) & (left > 0)
         tones.append(np.average(middle[near], axis=0, weights=left[near]))
         mass.append(float(left[near].sum()))
-        around.append(float(count[apart <= shell].sum()))
+        around.append(apart <= shell)
+        middle_part = count[apart <= core / 2].sum() / count[apart <= core].sum()
+        tight.append(bool(look.calm and middle_part >= TIGHT))
         members.append(near)
         left[near] = 0
     if not tones:
@@ -295,8 +305,21 @@ def _find_peaks(look: Look) -> _Peaks:
     own = _not_noise(
         linear_lab(from_tones(peak)), heap, NOISE * (1 + look.width) / 2, _solid(label, len(peak))
     )
-    beyond = np.array(around, dtype=np.float64)[order]
+    beyond = _shells(count, around, members, np.array(tight), np.array(mass))[order]
     return _Peaks(peak[own], heap[own], beyond[own], _renumbered(label, own))
+
+
+def _shells(
+    count: Ints, around: list[Bools], members: list[Bools], tight: Bools, mass: Floats
+) -> Floats:
+    """How much lies round each peak, but for what is in another colour not much larger than it."""
+    inside = np.array(members)
+    shells = []
+    for number, shell in enumerate(around):
+        others = tight & (mass <= LARGER * mass[number])
+        others[number] = False
+        shells.append(count[shell & ~inside[others].any(axis=0)].sum())
+    return np.array(shells, dtype=np.float64)
 
 
 def _solid(label: Labels, count: int) -> Bools:

@@ -284,6 +284,23 @@ def test_felt_pen_on_unevenly_lit_paper_is_flat(paper_light: int) -> None:
     assert shares[apart.argmin(axis=1)] == pytest.approx(truth, rel=0.3)
 
 
+def test_a_flower_that_fills_its_sheet_in_two_near_tones_is_flat() -> None:
+    y, x = np.indices((2400, 2400)) / 2400 - 0.5
+    far, turn = np.hypot(x, y), np.arctan2(y, x)
+    drawn = np.zeros(x.shape, dtype=int)
+    petal = far < 0.48 * np.abs(np.cos(4 * turn)) ** 0.3
+    drawn[petal] = 1 + ((np.floor((turn + np.pi / 8) / (np.pi / 4)) % 2)[petal] > 0)
+    drawn[far < 0.14] = 3
+    inks = (WHITE, (150, 116, 148), (168, 134, 164), (212, 158, 96))
+    sketch = read_sketch(saved(on_paper(drawn, inks, 4), "JPEG", quality=88))
+    assert sketch.kind == "flat"
+    assert len(sketch.colours.linear) == 4
+    shares = np.sort(sketch.source.planes[..., 4:].mean(axis=(0, 1)))
+    truth = np.sort(np.bincount(drawn.ravel()) / drawn.size)
+    assert truth[-1] < 0.5  # more flower than paper
+    assert shares == pytest.approx(truth, rel=0.3)
+
+
 def test_a_sheet_with_shaded_things_on_it_is_shaded() -> None:
     y, x = np.indices((480, 640))
     light = 240 - 0.08 * x[..., None] * np.ones(3)
