@@ -38,6 +38,9 @@ CORD_FACTOR = 3.0
 LEAST_CORE_MM = 0.5
 """A core cord thinner than any working cord fills nothing."""
 
+LIKELY_WRIST_MM = (100.0, 260.0)
+"""A child's wrist to an ankle: outside it is asked about, most often cm were meant."""
+
 
 class Bounds(NamedTuple):
     """What a length of a piece is: outside the usual it is asked about, else refused."""
@@ -47,7 +50,7 @@ class Bounds(NamedTuple):
 
 
 BOUNDS = {
-    "wrist": Bounds((100.0, 260.0), (50.0, 400.0)),  # a child's to an ankle
+    "wrist": Bounds(LIKELY_WRIST_MM, (50.0, 400.0)),
     "length": Bounds((40.0, 1500.0), (1.0, 5000.0)),  # a pendant to a long necklace
     "ease": Bounds((EASES_MM["snug"][0], EASES_MM["loose"][1]), (0.0, 100.0)),
     "thickness": Bounds((1.0, 500.0), (1.0, 500.0)),  # asked about beside the computed one
