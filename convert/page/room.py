@@ -13,16 +13,17 @@ from typing import TYPE_CHECKING
 
 from ...core.braid import Braid
 from ...core.errors import HimotifError
-from ...core.lengths import EASES_MM, LIKELY_WRIST_MM, format_length, lengths
+from ...core.lengths import BOUNDS, EASES_MM, format_length, lengths
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of
 from .order import FormProblems, page_words
 
 if TYPE_CHECKING:
     from ...core.lattice import Lattice
+    from ...core.lengths import Lengths
     from ...palette.palette import Palette
     from ..job import Order
 
-MOST_EASE_MM = max(high for _, high in EASES_MM.values())
+LENGTH_FIELDS = ("wrist", "ease", "clasp", "caps")
 
 
 def most_width_mm(lattice: Lattice, fit: str) -> float:
@@ -59,21 +60,14 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
         braid = Braid(order.strands, order.lay, order.turn, order.disc)
         lattice = lattice_of(braid, bead, order.readings)[0]
-    with _told_at("wrist"):
-        planned = lengths(
-            lattice,
-            wrist_mm=order.wrist_mm or DEFAULT_WRIST_MM,
-            ease_mm=order.ease_mm,
-            clasp_mm=order.clasp_mm,
-            caps_mm=order.caps_mm,
-        )
+    planned = _planned(order, lattice)
     problems = _too_wide(order, lattice) | _too_far(order, lattice, planned.worked_mm)
     if problems:
         raise FormProblems(problems)
     wide, high = turned_size(size_px, order.rotate_deg)
     width_mm = order.width_mm or default_width_mm(lattice, order.fit)
     size_mm = (width_mm, width_mm * high / wide)
-    questions = _unlikely(order)
+    questions = _by_field(planned.questions)
     with _told_at("wrist" if "wrist" in questions else "width"):
         plan_tile(lattice, size_mm, planned.rounds, "once", order.gap_rounds)
     with _told_at("repeat"):
@@ -85,6 +79,32 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         if abs(up_mm - there_mm) > 0.06:
             questions["up"] = _as_far_as(there_mm, tile.count)
     return questions
+
+
+def _planned(order: Order, lattice: Lattice) -> Lengths:
+    try:
+        return lengths(
+            lattice,
+            wrist_mm=DEFAULT_WRIST_MM if order.wrist_mm is None else order.wrist_mm,
+            ease_mm=order.ease_mm,
+            clasp_mm=order.clasp_mm,
+            caps_mm=order.caps_mm,
+        )
+    except HimotifError as error:
+        raise FormProblems(_by_field(str(error).split("\n"))) from None
+
+
+def _by_field(sentences: Sequence[str]) -> dict[str, str]:
+    """Return sentences about lengths by the field that they begin with, the wrist if with none."""
+    found = {}
+    for sentence in sentences:
+        first, _, rest = sentence.partition(" ")
+        field = first.lower()
+        if field in LENGTH_FIELDS:
+            found[field] = page_words(rest)
+        else:
+            found.setdefault("wrist", page_words(sentence))
+    return found
 
 
 @contextmanager
@@ -121,10 +141,11 @@ def _too_far(order: Order, lattice: Lattice, beaded_mm: float) -> dict[str, str]
             f"{right_mm:g} mm is more than once round the braid, {lattice.circumference_mm:.1f} mm."
             f" Give up to {half:.1f} mm, or -{half:.1f} mm for the left."
         )
-    if abs(up_mm) > beaded_mm:
+    if abs(up_mm) > beaded_mm / 2:
+        half = math.floor(beaded_mm / 2)
         problems["up"] = (
-            f"{up_mm:g} mm is more than the whole beaded braid, {beaded_mm:.0f} mm. From its "
-            f"middle there are {beaded_mm / 2:.0f} mm up, and -{beaded_mm / 2:.0f} mm down."
+            f"{up_mm:g} mm is off the braid: {beaded_mm:.0f} mm of it are beaded. From its middle "
+            f"there are {half} mm up, and -{half} mm down."
         )
     return problems
 
@@ -137,19 +158,3 @@ def _as_far_as(there_mm: float, count: int) -> str:
         if count > 1
         else (f"{room} on the braid.")
     )
-
-
-def _unlikely(order: Order) -> dict[str, str]:
-    found = {}
-    low, high = LIKELY_WRIST_MM
-    if order.wrist_mm is not None and not low <= order.wrist_mm <= high:
-        found["wrist"] = (
-            f"Is it {format_length(order.wrist_mm)}? Most wrists lie between {format_length(low)} "
-            f"and {format_length(high)}; a bare number is mm."
-        )
-    if order.ease_mm is not None and order.ease_mm > MOST_EASE_MM:
-        found["ease"] = (
-            f"Is it {format_length(order.ease_mm)}? Even a loose bracelet has no more than "
-            f"{format_length(MOST_EASE_MM)}; a bare number is mm."
-        )
-    return found
