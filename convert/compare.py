@@ -161,6 +161,7 @@ def compare(
         )
     done: list[Made] = []
     refused: list[str] = []
+    reasons: set[str] = set()
     asked_wrong = True
     for each in wanted:
         try:
@@ -168,9 +169,12 @@ def compare(
         except HimotifError as error:
             names = f"{each.strands} strands" + (f", {each.bead_size}" if each.bead_size else "")
             told = str(error)
+            reasons.add(told)
             refused.append(told if told.startswith(names) else f"{names}: {told}")
             asked_wrong &= isinstance(error, WrongUsage)
     if not done:
+        if len(reasons) == 1:  # what no braid is to blame for is said once
+            refused = [*reasons]
         raise WrongUsage("\n".join(refused)) if asked_wrong else Problems(refused)
     finest = max(_beads_across(made) for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]

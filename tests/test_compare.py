@@ -97,6 +97,14 @@ def test_nothing_to_compare(letter, palette):
         compare(ORDER, letter, palette, [8], ["99/0"])
 
 
+def test_what_no_braid_is_to_blame_for_is_told_once(letter, palette):
+    order = Order(quick=True, wrist_mm=17.0)
+    with pytest.raises(WrongUsage) as caught:
+        compare(order, letter, palette, [8, 12, 16], [])
+    assert str(caught.value).startswith("wrist 17 mm")
+    assert len(str(caught.value).splitlines()) == 1
+
+
 def test_a_picture_of_nothing_reads_best_on_no_braid(palette):
     clear = BytesIO()
     Image.new("RGBA", (40, 60)).save(clear, "PNG")
