@@ -41,6 +41,7 @@ _ONLY_THE_COMMANDS = (
     (r"--fit wrap\b", "“Shapes are true”: rolled out"),
     (r"--fit face\b", "“Shapes are true”: from the front"),
     (r" or --length\b", ""),
+    (r" Or give a finished length \(--length\)\.", ""),
 )  # fmt: skip
 """What the command offers and the page has not, or has in other words."""
 
@@ -95,7 +96,7 @@ def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
         "kind": form.one_of("kind", ("flat", "shaded"), None),
         "repeat": form.repeat(),
         "background": form.text("background"),
-        "wrist_mm": form.length("wrist", "165, 16.5cm or 6 1/2in", least=1.0),
+        "wrist_mm": form.length("wrist", "165, 16.5cm or 6 1/2in"),
         "ease_mm": form.length("ease", "15 or 1.5cm"),
         "clasp_mm": form.length("clasp", "12 or 1.2cm"),
         "caps_mm": form.length("caps", "20 or 2cm"),
@@ -145,11 +146,11 @@ class _Form:
 
         return self.take(name, read, otherwise)
 
-    def length(self, name: str, such_as: str, least: float = 0.0) -> float | None:
+    def length(self, name: str, such_as: str) -> float | None:
         def read(text: str) -> float:
             value = _length_mm(text, such_as)
-            if not least <= value <= MOST_LENGTH_MM:
-                raise WrongUsage(f"“{text}”: give a length from {least:g} mm to 5 m.")
+            if not 0 <= value <= MOST_LENGTH_MM:
+                raise WrongUsage(f"“{text}”: give a length from 0 mm to 5 m.")
             return value
 
         found: float | None = self.take(name, read)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from ...core.braid import Braid
 from ...core.errors import HimotifError
-from ...core.lengths import BOUNDS, EASES_MM, format_length, lengths
+from ...core.lengths import lengths
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of
 from .order import FormProblems, page_words
 

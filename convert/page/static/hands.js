@@ -162,8 +162,13 @@ function moved(base, right, up) {
   const middle = bench.now.result.unmoved_mm;
   return {
     right: roundTheBraid(base.x + right).toFixed(1),
-    up: (base.y + up - middle).toFixed(1),
+    up: onTheBraid(base.y + up - middle).toFixed(1),
   };
+}
+
+function onTheBraid(y) {
+  const half = Math.floor(5 * bench.now.geometry.length_mm) / 10;
+  return Math.min(half, Math.max(-half, y));
 }
 
 // The same place, the short way from the front.
@@ -191,7 +196,7 @@ sheets.sketch.canvas.addEventListener("keydown", (event) => {
         width: now.order.width || now.result.width_mm.toFixed(1),
         rotate: now.order.rotate || String(Math.round(now.result.placement.rotate_deg)),
         right: roundTheBraid(x + right).toFixed(1),
-        up: (y + up).toFixed(1),
+        up: onTheBraid(y + up).toFixed(1),
       };
     }, "key move");
   const size = (times) =>
