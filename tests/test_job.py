@@ -104,11 +104,25 @@ def test_a_motif_is_not_moved_off_the_braid():
     crescent = picture("crescent")
     made = make(ORDER, crescent, SALTMARSH)
     round_mm, beaded_mm = made.design.lattice.circumference_mm, made.lengths.worked_mm
-    for right, up in ((900.0, 0.0), (-round_mm - 0.1, 0.0), (0.0, beaded_mm / 2 + 0.1)):
+    for right, up in ((900.0, 0.0), (-round_mm - 0.1, 0.0), (0.0, beaded_mm + 0.1)):
         with pytest.raises(WrongUsage, match="--move") as caught:
             make(replace(ORDER, moved_mm=(right, up)), crescent, SALTMARSH)
         assert f"at most {round_mm:.1f} mm to the right or left" in str(caught.value)
-    make(replace(ORDER, moved_mm=(round_mm / 2, beaded_mm / 2)), crescent, SALTMARSH)
+    once = replace(ORDER, repeat="once")
+    for order, up, said in (
+        (once, 5.0, ""),
+        (once, -beaded_mm, "as far as there is room."),
+        (ORDER, beaded_mm / 2, "(--repeat) leave more."),
+    ):
+        made = make(replace(order, moved_mm=(round_mm / 2, up)), crescent, SALTMARSH)
+        told = [note for note in made.notes if note.startswith("Moved")]
+        assert [note.endswith(said) for note in told] == ([True] if said else [])
+        for note in told:  # so far it went from where it lies unmoved
+            lies, unmoved = (
+                m.conversion.placement.centres[0][1]
+                for m in (made, make(replace(order, moved_mm=(0.0, 0.0)), crescent, SALTMARSH))
+            )
+            assert f"Moved {abs(lies - unmoved):.1f} mm {'up' if up > 0 else 'down'}" in note
 
 
 def test_motifs_are_not_counted_where_none_shows():
