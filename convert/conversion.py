@@ -235,6 +235,10 @@ def convert_picture(
     notes = [_gain_note(found, before, after, _put_mm(options, placement, tile))]
     if sketch.kind == "flat":
         notes = _flat_notes(scene, found, palette, None if options.quick else bead, notes)
+    elif options.most is None and len(scene.inks.bead) < len(palette):
+        notes.append(
+            "A picture without colour: only the greyest beads are used; --keep CODE adds one."
+        )
     return Conversion(
         design,
         placement,
@@ -374,10 +378,12 @@ def _allowed(
     sketch: colouring.Sketch, palette: Palette, background: int, options: ConvertOptions
 ) -> Ints:
     """Places in the palette of the beads that may be used, ascending."""
-    if options.most is None:
-        return np.arange(len(palette))
-    from ..palette.choose import choose_beads
+    from ..palette.choose import choose_beads, grey_beads
 
+    few = np.arange(len(palette))
+    if sketch.kind == "flat" and options.most is None:
+        return few
+    keep = tuple(dict.fromkeys((palette.codes[background], *options.keep)))
     if sketch.kind == "flat":
         lab, weights = sketch.colours.lab, np.sqrt(sketch.colours.share)
     else:
@@ -385,8 +391,20 @@ def _allowed(
         solid = planes[..., 3] >= 0.5
         lab = linear_lab(planes[solid][:, :3] / planes[solid][:, 3:4])
         weights = np.ones(len(lab))
-    keep = dict.fromkeys((palette.codes[background], *options.keep))
-    return choose_beads(lab, palette, options.most, weights, tuple(keep))
+        if _colourless(lab):
+            few = grey_beads(palette, keep)
+    if options.most is None:
+        return few
+    return few[choose_beads(lab, palette.subset(few), options.most, weights, keep)]
+
+
+def _colourless(lab: npt.NDArray[np.float32]) -> bool:
+    """Whether a picture is but light and dark; paper and lamps may make it yellowish."""
+    if not len(lab):
+        return False
+    across, yellow = np.median(lab[:, 1:], axis=0)
+    apart = np.hypot(lab[:, 1] - across, lab[:, 2] - yellow)
+    return bool(abs(across) < 8 and -6 < yellow < 22 and np.quantile(apart, 0.995) < 12)
 
 
 def _effort(options: ConvertOptions, tile: Tile, size_mm: tuple[float, float]) -> Effort:

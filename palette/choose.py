@@ -80,6 +80,40 @@ def choose_beads(
     return np.array(sorted(_needed(costs, chosen, len(kept))), dtype=np.intp)
 
 
+GREYER, AS_LIGHT, COLOURED = 8.0, 12.0, 25.0
+"""A bead is no grey if one so much less coloured (chroma) is about as light (L*), or if it is as
+coloured as the last."""
+
+SPAN = 40.0
+"""Greys must reach from light to dark at least so far (L*) to show a picture."""
+
+
+def grey_beads(palette: Palette, keep: Sequence[str] = ()) -> npt.NDArray[np.intp]:
+    """Return the beads for a picture without colour: the greyest of each lightness.
+
+    Mixed from coloured beads a grey is right from afar only; near by it is specks of colour.
+
+    Parameters
+    ----------
+    palette : Palette
+    keep : sequence of str
+        Codes that are among them in any case.
+
+    Returns
+    -------
+    int array
+        Places in the palette, ascending; all of them if its greys cannot show light and dark.
+    """
+    light, chroma = palette.lab[:, 0], np.hypot(palette.lab[:, 1], palette.lab[:, 2])
+    as_light = np.abs(light[:, None] - light[None]) <= AS_LIGHT
+    greyer = chroma[None] <= chroma[:, None] - GREYER
+    grey = ~(as_light & greyer).any(axis=1) & (chroma < COLOURED)
+    if not grey.any() or np.ptp(light[grey]) < SPAN:
+        return np.arange(len(palette))
+    grey[[palette.index(code) for code in keep]] = True
+    return np.flatnonzero(grey)
+
+
 def _starts(costs: Costs, kept: Sequence[int], most: int) -> list[list[int]]:
     if len(kept) == most:
         return [list(kept)]

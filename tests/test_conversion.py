@@ -9,12 +9,13 @@ import numpy.typing as npt
 import pytest
 from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
 from himotif.convert.picture import Picture
-from himotif.core.bead import bead_size
+from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import Braid
 from himotif.core.design import Design
 from himotif.core.errors import WrongUsage
 from himotif.core.lattice import Lattice
 from himotif.core.swatch import Swatch
+from himotif.palette.palette import Palette
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, in_letter_f, letter_f, picture, soft
 
 EIGHT = bead_size("8/0")
@@ -351,6 +352,32 @@ def test_quick_is_still_a_whole_conversion() -> None:
     assert slow.centred is not None
     assert conversion.found.motif.score < slow.centred.motif.score
     assert slow.found.motif.score <= conversion.found.motif.score * 1.02
+
+
+@pytest.mark.parametrize("tint", [(1.0, 1.0, 1.0), (1.0, 0.96, 0.86)])
+def test_shades_of_grey_take_no_coloured_beads(tint: tuple[float, float, float]) -> None:
+    palette = Palette(
+        (
+            *FIVE.beads,
+            Bead("A", "ash", (176, 176, 174)),
+            Bead("C", "coal", (40, 41, 43)),
+        ),
+        "seven",
+    )
+    row, column = np.indices((400, 400)) / 400
+    light = 60 + 180 * np.hypot(row - 0.4, column - 0.5)
+    grey = picture(np.clip(light[..., None] * np.array(tint), 0, 255))
+    wish = ConvertOptions(rounds=60, repeat="once", kind="shaded")
+    made = convert_picture(grey, palette, lattice(16), EIGHT, wish)
+    used = {made.design.palette[bead].code for bead in np.unique(made.design.beads)}
+    assert used <= {"O", "A", "C", "M"}
+    assert used & {"A", "C"}
+    assert any("without colour" in note for note in made.notes)
+    # with a patch of colour it is a picture in colours
+    spot = np.clip(light[..., None] * np.array(tint), 0, 255)
+    spot[150:250, 150:250] = RUST
+    spotted = convert_picture(picture(spot), palette, lattice(16), EIGHT, wish)
+    assert "R" in {spotted.design.palette[bead].code for bead in np.unique(spotted.design.beads)}
 
 
 # -- what is lost ------------------------------------------------------------------------------

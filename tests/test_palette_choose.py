@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
-from himotif.palette.choose import choose_beads
+from himotif.palette.choose import choose_beads, grey_beads
 from himotif.palette.colour import srgb_to_lab
 from himotif.palette.difference import ciede2000_matrix
 from himotif.palette.files import code_of
@@ -111,3 +111,26 @@ def test_requests_that_cannot_be_met() -> None:
         choose_beads(lab, palette, 1, keep=("A", "B"))
     with pytest.raises(WrongUsage, match="'Q' is not in"):
         choose_beads(lab, palette, 2, keep=("Q",))
+
+
+GREYS = ("white #f4f4f2", "ash #b9bcbd", "slate #6d7278", "coal #1d1f22")
+COLOURS = ("leaf #5b7f3a", "plum #6b4a7d", "straw #d9c27a", "rust #964628")
+
+
+def beads_of(*lines: str) -> Palette:
+    named = (line.split(" #") for line in lines)
+    return Palette(tuple(Bead(n, n, tuple(bytes.fromhex(code))) for n, code in named), "some")  # type: ignore[arg-type]
+
+
+def test_grey_beads_are_the_greys_and_what_is_kept() -> None:
+    palette = beads_of(*GREYS, *COLOURS)
+    assert [palette.codes[k] for k in grey_beads(palette)] == ["white", "ash", "slate", "coal"]
+    kept = [palette.codes[k] for k in grey_beads(palette, ("plum",))]
+    assert kept == ["white", "ash", "slate", "coal", "plum"]
+
+
+def test_a_palette_without_light_and_dark_greys_stays_whole() -> None:
+    assert len(grey_beads(beads_of(GREYS[0], *COLOURS))) == 1 + len(COLOURS)
+    assert len(grey_beads(beads_of(*COLOURS))) == len(COLOURS)
+    # a light one that is hardly coloured counts where there is no greyer one
+    assert len(grey_beads(beads_of("cream #f6efdc", "coal #1d1f22", "leaf #5b7f3a"))) == 2
