@@ -14,6 +14,7 @@ import zipfile
 import zlib
 from pathlib import Path
 from urllib.parse import urlsplit
+from xml.etree import ElementTree
 
 import pytest
 from click.testing import CliRunner
@@ -378,7 +379,9 @@ def test_nothing_on_the_page_names_an_option_of_the_command(client, sketch, orde
     told = client.plain("api/tally", {"key": answer["key"]})
     report = client.plain("api/report", {"key": answer["key"]}, X_Tab="words")
     said = [*answer["notes"], *told["lines"], *told["cautions"], *report["words"], told["about"]]
-    assert len(said) > 5
+    drawn = client.ask(f"api/report/{report['picture']}.svg")[2].decode()
+    said += [element.text or "" for element in ElementTree.fromstring(drawn).iter()]
+    assert len(said) > 20
     assert [text for text in said if "--" in text] == []
 
 

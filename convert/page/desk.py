@@ -291,7 +291,7 @@ class Desk:
         )
         return {
             "words": [page_words(line) for line in words],
-            "picture": self._drawn.put(_digest(drawn), drawn),
+            "picture": self._drawn.put(_digest(drawn), page_words(drawn.decode()).encode()),
         }
 
     def report_svg(self, key: str) -> bytes:

@@ -22,6 +22,7 @@ LABELS = {
     "--length": "“Finished length”",
     "--width": "“Width”",
     "--rotate": "“Turn”",
+    "--fit": "“Shapes are true”",
     "--move": "“To the right” and “Up”",
     "--repeat": "“Repeats”",
     "--gap": "“Least gap”",
