@@ -373,6 +373,7 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     missed = made.missed_limits(*limits) if asked else []
     write_folder(out, files, force)
     told = [] if papers.lists_only else made.distortion.words
+    told = [words for words in told if words not in made.notes]
     answer(
         given["as_json"],
         {"folder": str(out), "files": sorted(files), **made.summary(), "missed_limits": missed},

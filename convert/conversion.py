@@ -27,7 +27,7 @@ from .plain import Kind
 from .search import LINE_DRAWING, READS, Effort, Found, Inks, Scene, seek
 from .strokes import Strokes, find_strokes
 from .tile import Tile, plan_tile
-from .verdict import motif_beads, verdict_on
+from .verdict import UNRECOGNISED, motif_beads, verdict_on
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
@@ -141,6 +141,11 @@ class Conversion:
         beads = np.repeat(ground[None], self.tile.beads, axis=0)
         beads[place[most]] = linear[most]
         return likeness_of(self.raster, self.owner - self.tile.first, beads, ground, self.tile)
+
+    @property
+    def unrecognised(self) -> str | None:
+        """What the notes say if the motif can hardly be recognised."""
+        return next((note for note in self.notes if note.startswith(UNRECOGNISED)), None)
 
     @property
     def gain(self) -> float | None:

@@ -94,24 +94,27 @@ def distort_conversion(
         picture,
         conversion.kind,
         conversion.likeness(design),
-        _told_lost(conversion, design),
+        *_told(conversion, design),
     )
 
 
-def _told_lost(conversion: Conversion, design: Design) -> list[str] | None:
-    """What the conversion told of lost parts; None if it did not look, or the motif changed since.
+def _told(conversion: Conversion, design: Design) -> tuple[list[str] | None, str | None]:
+    """What the conversion told of lost parts, and of a motif that can hardly be recognised.
+
+    None if it did not look, or the motif changed since.
 
     A first look is too short for it, and a shaded picture has no parts.
     """
     from .lost import LOST_NOTE
 
     if conversion.kind != "flat" or conversion.centred is None:
-        return None
+        return None, None
     found = conversion.design
     before, after = (np.array([b.code for b in d.palette])[d.beads] for d in (found, design))
     if (before != after)[found.beads != found.background].any():
-        return None
-    return [note for note in conversion.notes if note.startswith(LOST_NOTE)]
+        return None, None
+    lost = [note for note in conversion.notes if note.startswith(LOST_NOTE)]
+    return lost, conversion.unrecognised
 
 
 def distort(
@@ -121,6 +124,7 @@ def distort(
     kind: Kind | None = None,
     likeness: Likeness | None = None,
     lost: list[str] | None = None,
+    unrecognised: str | None = None,
 ) -> Distortion:
     """Measure what the braid does to a placed picture.
 
@@ -136,6 +140,8 @@ def distort(
     lost : list of str, optional
         What was told of lost parts, with their remedies, if they were looked for: the sentences of
         the report leave it at that.
+    unrecognised : str, optional
+        What was told of a motif that can hardly be recognised: first in the report.
     """
     from ..core.distortion_sheet import Panels
 
@@ -178,6 +184,7 @@ def distort(
         "colour": colour.as_json(),
         "likeness": None if likeness is None else _likeness_json(likeness),
         "lost": lost,
+        "unrecognised": unrecognised,
     }
     report["words"] = sentences(report, lattice)
     panels = Panels(

@@ -11,6 +11,9 @@ import numpy as np
 from .elsewhere import Elsewhere, along_option, drawn_inks, shown_inks
 from .search import LINE_DRAWING, Found, Scene
 
+UNRECOGNISED = ("Too small to be recognised", "Hard to recognise")
+"""How a note begins that says so."""
+
 FEW_BEADS = 5
 """Fewer beads show a shape only if they fill it well, as one bead does a dot."""
 
@@ -92,10 +95,10 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
         advice = "no larger size or braid tried shows it; draw fewer, larger and thicker shapes"
     lines = scene.strokes.share >= LINE_DRAWING
     if beads < FEW_BEADS or (not lines and agreement(scene, found) < BLOT):
-        told = f"Too small to be recognised: at {size} the motif comes out as {many}"
+        told = f"{UNRECOGNISED[0]}: at {size} the motif comes out as {many}"
     else:
         told = (
-            f"Hard to recognise: at {size} the motif comes out as {many}, which show its rough "
+            f"{UNRECOGNISED[1]}: at {size} the motif comes out as {many}, which show its rough "
             "shape at best; look at the preview"
         )
     return f"{told}; {advice}."

@@ -61,10 +61,12 @@ def sentences(report: Report, lattice: Lattice) -> list[str]:
         if report["sketch"] == "flat":
             findings += [*_regions(report, lattice), *_edges(report, lattice)]
     findings.sort(key=lambda finding: -finding[0])
-    said = [sentence for weight, sentence in findings if weight >= 10][: MOST - 1]
+    unrecognised = [report["unrecognised"]] if report["unrecognised"] else []
+    said = [sentence for weight, sentence in findings if weight >= 10]
+    said = said[: MOST - 1 - len(unrecognised)]
     if not said:
-        said = [_all_well(report)]
-    return [*said, *_squared(report)]
+        said = [] if unrecognised else [_all_well(report)]
+    return [*unrecognised, *said, *_squared(report)]
 
 
 # -- shapes ----------------------------------------------------------------------------------------
@@ -260,7 +262,7 @@ def _visibility(report: Report, lattice: Lattice) -> Iterator[Finding]:
     if hidden > 5:
         yield 30.0 + hidden, _hidden(report, lattice, turn)
     width = motif["width_beads"]
-    if report["sketch"] == "flat" and width < 4:
+    if report["sketch"] == "flat" and width < 4 and not report["unrecognised"]:
         remedies = [turn, *_more_beads(width, lattice)]
         yield (
             38.0,

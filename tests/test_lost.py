@@ -263,3 +263,20 @@ def test_what_is_lost_is_not_told_a_second_time() -> None:
     first = distort_conversion(quick, sketch)
     assert first.report["lost"] is None
     assert [words for words in first.words if "disappear" in words or "lies where" in words]
+
+
+def test_a_report_begins_with_what_is_too_small_to_be_recognised() -> None:
+    from himotif.convert.distort import distort_conversion
+
+    palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
+    sketch = read_picture(FIXTURES / "motifs" / "initials.png")
+    wish = ConvertOptions(rounds=60, repeat="once")
+    made = convert_picture(sketch, palette, lattice(8), EIGHT, wish)
+    told = distort_conversion(made, sketch)
+    assert made.unrecognised
+    assert told.words[0] == told.report["unrecognised"] == made.unrecognised
+    assert not [words for words in told.words if "keeps its shape" in words or "is only" in words]
+    flower = read_picture(FIXTURES / "motifs" / "sea_aster.png")
+    made = convert_picture(flower, palette, lattice(24), EIGHT, wish)
+    assert made.unrecognised is None
+    assert distort_conversion(made, flower).report["unrecognised"] is None
