@@ -240,10 +240,8 @@ def convert_picture(
     notes = [_gain_note(found, before, after, _put_mm(options, placement, tile))]
     if sketch.kind == "flat":
         notes = _flat_notes(scene, found, palette, None if options.quick else bead, notes)
-    elif options.most is None and len(scene.inks.bead) < len(palette):
-        notes.append(
-            "A picture without colour: only the greyest beads are used; --keep CODE adds one."
-        )
+    else:
+        notes += _shaded_notes(scene, len(palette), options)
     return Conversion(
         design,
         placement,
@@ -517,6 +515,21 @@ def _flat_notes(
     remedies = elsewhere if unrecognised is None else None
     lost = find_lost(scene, found, remedies)
     return notes + lost_notes(lost, names, scene, advise=remedies is not None)
+
+
+def _shaded_notes(scene: Scene, beads: int, options: ConvertOptions) -> list[str]:
+    """What a shaded picture was taken for, if nobody said so."""
+    told = []
+    if options.kind is None:
+        told.append(
+            "Taken for a photograph or a painting with shades, its colours mixed from beads; for a "
+            "drawing in plain colours give --kind flat."
+        )
+    if options.most is None and len(scene.inks.bead) < beads:
+        told.append(
+            "A picture without colour: only the greyest beads are used; --keep CODE adds one."
+        )
+    return told
 
 
 def _line_note(scene: Scene, found: Found, *, advise: bool) -> str:

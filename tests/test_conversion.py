@@ -373,6 +373,10 @@ def test_shades_of_grey_take_no_coloured_beads(tint: tuple[float, float, float])
     assert used <= {"O", "A", "C", "M"}
     assert used & {"A", "C"}
     assert any("without colour" in note for note in made.notes)
+    assert not [note for note in made.notes if "--kind" in note]
+    found = convert_picture(grey, palette, lattice(16), EIGHT, replace(wish, kind=None))
+    assert found.kind == "shaded"
+    assert any("--kind flat" in note for note in found.notes)
     # with a patch of colour it is a picture in colours
     spot = np.clip(light[..., None] * np.array(tint), 0, 255)
     spot[150:250, 150:250] = RUST
