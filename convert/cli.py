@@ -95,9 +95,10 @@ class _Number(click.ParamType):  # type: ignore[type-arg]
     ) -> float:
         try:
             number = self.kind(str(value))
-        except ValueError:
-            number = math.nan
-        if not (math.isfinite(number) and self.low <= number <= self.high):
+            fits = math.isfinite(number) and self.low <= number <= self.high
+        except (ValueError, OverflowError):
+            fits = False
+        if not fits:
             self.fail(f"{str(value)!r} is not {self.what}.", param, ctx)
         return number
 

@@ -149,6 +149,7 @@ BAD = [
     (["--most", "few"], 2, "'few' is not a whole number of bead colours"),
     (["--most", "1"], 2, "the background among them, from 2 up."),
     (["--seed", "1.5"], 2, "'1.5' is not a whole number."),
+    (["--seed", "9" * 400], 2, "is not a whole number."),
 ]
 
 
