@@ -293,7 +293,7 @@ motif_options = _stack(
     click.option("--scatter-anew", is_flag=True, help="Strew them differently at each repeat."),
     click.option(
         "--seed",
-        type=_Whole("a whole number"),
+        type=_Whole("a whole number", 0),
         default=0,
         help="Another number strews differently.",
     ),

@@ -63,7 +63,7 @@ _UNITS_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "in": INCH_MM, "inch": INCH_MM, "in
 _UNITS_MM |= {'"': INCH_MM, "″": INCH_MM, "m": 1000.0}
 _LENGTH = re.compile(
     r"(?P<number>\d+(?:[.,]\d+)?|[.,]\d+)?"
-    r"(?:\s*(?:(?<=\d)[\s-]+|(?<![\d.,]))(?P<top>\d+)/(?P<bottom>\d+))?"
+    r"(?:\s*(?:(?<=\d)[\s-]+|(?<![\d.,]))(?P<top>\d{1,4})/(?P<bottom>\d{1,4}))?"
     r"\s*(?P<unit>mm|cm|m|inches|inch|in|\"|″)?"
 )
 

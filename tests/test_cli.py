@@ -148,8 +148,10 @@ BAD = [
     (["--plain-back", "400"], 2, "'400' is not a number of degrees from 0 to 360."),
     (["--most", "few"], 2, "'few' is not a whole number of bead colours"),
     (["--most", "1"], 2, "the background among them, from 2 up."),
-    (["--seed", "1.5"], 2, "'1.5' is not a whole number."),
-    (["--seed", "9" * 400], 2, "is not a whole number."),
+    (["--seed", "1.5"], 2, "'1.5' is not a whole number from 0 up."),
+    (["--seed", "-1", "--scatter", "K=0.1"], 2, "'-1' is not a whole number from 0 up."),
+    (["--seed", "9" * 400], 2, "is not a whole number"),
+    (["--width", f"{'9' * 400}/3in"], 2, "is not a length"),
 ]
 
 
