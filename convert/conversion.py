@@ -14,7 +14,6 @@ import numpy as np
 import numpy.typing as npt
 
 from ..core.design import Design, Fit, PlacedPicture, Repeat, colours_rgb
-from ..core.errors import WrongUsage
 from ..core.lattice import FRONT_DEG, Lattice
 from ..palette.colour import srgb_to_linear
 from . import colouring, sampling
@@ -22,7 +21,7 @@ from .elsewhere import Elsewhere
 from .judging import Judge, likeness_of
 from .likeness import Likeness, bead_planes, linear_lab
 from .lost import find_lost, lost_notes
-from .placement import Placement, turned_size
+from .placement import Placement, fitting_width_mm, most_width_mm, turned_size
 from .plain import Kind
 from .search import LINE_DRAWING, READS, Effort, Found, Inks, Scene, seek
 from .strokes import Strokes, find_strokes
@@ -153,11 +152,6 @@ class Conversion:
         return None if self.centred is None else _times_better(self.centred, self.found)
 
 
-def default_width_mm(lattice: Lattice, fit: Fit) -> float:
-    """Half the circumference, or all of the front view."""
-    return float(np.pi * lattice.radius_mm if fit == "wrap" else 2 * lattice.radius_mm)
-
-
 def convert_picture(
     picture: Picture,
     palette: Palette,
@@ -184,7 +178,7 @@ def convert_picture(
         If the motif does not fit on the braid, or a code is not in the palette.
     """
     turned = turned_size(picture.size_px, options.rotate_deg)
-    px_per_mm = turned[0] / _width_mm(lattice, options)
+    px_per_mm = turned[0] / fitting_width_mm(options.width_mm, lattice, options.fit)
     size_mm = (turned[0] / px_per_mm, turned[1] / px_per_mm)
     right_mm, up_mm = options.moved_mm or (0.0, 0.0)
     tile = plan_tile(lattice, size_mm, options.rounds, options.repeat, options.gap_rounds, up_mm)
@@ -256,20 +250,6 @@ def convert_picture(
         tile,
         tuple(note for note in (*_walk_notes(tile), *notes) if note),
     )
-
-
-def _width_mm(lattice: Lattice, options: ConvertOptions) -> float:
-    """The width asked for, if there is room for it, or the default."""
-    if options.width_mm is None:
-        return default_width_mm(lattice, options.fit)
-    most = lattice.circumference_mm if options.fit == "wrap" else 2 * lattice.radius_mm
-    if not 0 < options.width_mm <= most + 0.05:
-        across = "once round the braid" if options.fit == "wrap" else "the braid's front view"
-        raise WrongUsage(
-            f"--width {options.width_mm:g} mm: {across} is {most:.1f} mm at the bead centres; "
-            "give a width above 0 and up to that, or use more strands or larger beads."
-        )
-    return min(options.width_mm, most)
 
 
 def background_index(picture: Picture, palette: Palette, code: str | None) -> int:
@@ -422,14 +402,13 @@ def _effort(options: ConvertOptions, tile: Tile, size_mm: tuple[float, float]) -
         pinned |= {"shift", "scale", "turn"}
     if options.quick:
         pinned |= {"scale", "turn"}
-    lattice = tile.lattice
-    round_mm = lattice.circumference_mm if options.fit == "wrap" else 2 * lattice.radius_mm
-    along_mm = tile.height_mm - options.gap_rounds * lattice.rise_mm
+    along_mm = tile.height_mm - options.gap_rounds * tile.lattice.rise_mm
+    most_mm = most_width_mm(tile.lattice, options.fit)
     return Effort(
         shift="shift" not in pinned,
         scale="scale" not in pinned,
         turn="turn" not in pinned,
-        most_scale=min(along_mm / size_mm[1], round_mm / size_mm[0]),
+        most_scale=min(along_mm / size_mm[1], most_mm / size_mm[0]),
         quick=options.quick,
     )
 

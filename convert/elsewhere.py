@@ -14,7 +14,7 @@ from ..core.braid import STRANDS, Braid
 from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
 from .colouring import ink_labels
-from .placement import Placement
+from .placement import Placement, most_width_mm
 from .search import Effort, Found, Scene, seek
 from .tile import plan_tile
 
@@ -92,9 +92,9 @@ class Elsewhere:
 
     def sizes(self) -> Iterator[float]:
         """Yield how many times larger the motif may be."""
-        placement, lattice = self.scene.placement, self.scene.tile.lattice
-        room = lattice.circumference_mm if placement.fit == "wrap" else 2 * lattice.radius_mm
-        return (scale for scale in LARGER if placement.width_mm * scale <= room + 1e-6)
+        placement = self.scene.placement
+        most_mm = most_width_mm(self.scene.tile.lattice, placement.fit)
+        return (scale for scale in LARGER if placement.width_mm * scale <= most_mm + 1e-6)
 
     def braids(self) -> Iterator[int]:
         """Yield larger strand counts."""

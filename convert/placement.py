@@ -18,11 +18,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
 from ..core.design import Fit
+from ..core.errors import WrongUsage
+
+if TYPE_CHECKING:
+    from ..core.lattice import Lattice
 
 Floats = npt.NDArray[np.float64]
 
@@ -142,3 +147,35 @@ def turned_size(size: Sequence[float], rotate_deg: float) -> tuple[float, float]
     # a quarter turn must give back the very size, not 1e-14 more
     cosine, sine = (round(abs(float(part)), 12) for part in (np.cos(turn), np.sin(turn)))
     return size[0] * cosine + size[1] * sine, size[0] * sine + size[1] * cosine
+
+
+def most_width_mm(lattice: Lattice, fit: Fit) -> float:
+    """Return the widest motif: once round the braid, or all of its front view."""
+    return lattice.circumference_mm if fit == "wrap" else 2 * lattice.radius_mm
+
+
+def usual_width_mm(lattice: Lattice, fit: Fit) -> float:
+    """Return the width of a motif where none is asked for: all that can be seen at once."""
+    return lattice.circumference_mm / 2 if fit == "wrap" else 2 * lattice.radius_mm
+
+
+def fitting_width_mm(asked_mm: float | None, lattice: Lattice, fit: Fit) -> float:
+    """Return the width that is asked for, or the usual one.
+
+    Raises
+    ------
+    WrongUsage
+        If there is no room for it.
+    """
+    if asked_mm is None:
+        return usual_width_mm(lattice, fit)
+    most_mm = most_width_mm(lattice, fit)
+    # a remedy's width is told to the tenth, and must be taken
+    if not 0 < asked_mm <= most_mm + 0.05:
+        across = "once round the braid" if fit == "wrap" else "the braid's front view"
+        raise WrongUsage(
+            f"--width {asked_mm:g} mm: {across} is {np.floor(10 * most_mm) / 10:.1f} mm at the "
+            "bead centres; give a width above 0 and up to that, or use more strands or larger "
+            "beads."
+        )
+    return min(asked_mm, most_mm)

@@ -311,7 +311,7 @@ def test_motif_too_long_for_the_braid_is_told_at_its_width(client):
 @pytest.mark.parametrize("fit", ["wrap", "face"])
 def test_the_widest_motif_that_is_named_is_taken(client, fit):
     fields = refused(client, strands="16", fit=fit, width="999")
-    most = re.search(r"Give up to ([0-9.]+) mm", fields["width"])[1]
+    most = re.search(r"is ([0-9.]+) mm at the bead", fields["width"])[1]
     answer = worked(client, quick=True, strands="16", fit=fit, width=most)
     assert answer["width_mm"] == pytest.approx(float(most), abs=0.01)
     geometry = answer["geometry"]

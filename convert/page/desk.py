@@ -23,10 +23,11 @@ from ...core.errors import HimotifError
 from ...core.swatch import readings_from_dict
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
+from ..placement import most_width_mm
 from . import jobs
 from .drawing import drawing, geometry, leaning
 from .order import FormProblems, order_from, page_words
-from .room import check_room, most_width_mm
+from .room import check_room
 from .worker import Workers
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from ...core.braid import Braid
-from ...core.errors import HimotifError
+from ...core.errors import HimotifError, WrongUsage
 from ...core.lengths import lengths
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of
 from .order import FormProblems, page_words
@@ -24,11 +24,6 @@ if TYPE_CHECKING:
     from ..job import Order
 
 LENGTH_FIELDS = ("wrist", "ease", "clasp", "caps")
-
-
-def most_width_mm(lattice: Lattice, fit: str) -> float:
-    """Return the widest motif: once round the braid, or all of its front view."""
-    return lattice.circumference_mm if fit == "wrap" else 2 * lattice.radius_mm
 
 
 def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str, str]:
@@ -52,8 +47,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
     FormProblems
         With a sentence for every field that is to be mended.
     """
-    from ..conversion import default_width_mm
-    from ..placement import turned_size
+    from ..placement import fitting_width_mm, turned_size
     from ..tile import plan_tile
 
     with _told_at("bead_diameter" if order.bead_diameter_mm else "bead_size"):
@@ -61,11 +55,14 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         braid = Braid(order.strands, order.lay, order.turn, order.disc)
         lattice = lattice_of(braid, bead, order.readings)[0]
     planned = _planned(order, lattice)
-    problems = _too_wide(order, lattice) | _too_far(order, lattice, planned.worked_mm)
+    problems = _too_far(order, lattice, planned.worked_mm)
+    try:
+        width_mm = fitting_width_mm(order.width_mm, lattice, order.fit)
+    except WrongUsage as error:
+        problems["width"] = page_words(str(error))
     if problems:
         raise FormProblems(problems)
     wide, high = turned_size(size_px, order.rotate_deg)
-    width_mm = order.width_mm or default_width_mm(lattice, order.fit)
     size_mm = (width_mm, width_mm * high / wide)
     questions = _by_field(planned.questions)
     with _told_at("wrist" if "wrist" in questions else "width"):
@@ -114,22 +111,6 @@ def _told_at(field: str) -> Iterator[None]:
         yield
     except HimotifError as error:
         raise FormProblems({field: page_words(str(error))}) from None
-
-
-def _too_wide(order: Order, lattice: Lattice) -> dict[str, str]:
-    most = most_width_mm(lattice, order.fit)
-    if order.width_mm is None or 0 < order.width_mm <= most + 0.05:
-        return {}
-    # what is shown must itself be accepted
-    fits = math.floor(10 * most) / 10
-    across = "Once round the braid" if order.fit == "wrap" else "The braid from the front"
-    return {
-        "width": f"{order.width_mm:g} mm cannot be: {across[0].lower()}{across[1:]} is only "
-        f"{fits:.1f} mm at the bead centres. Give up to {fits:.1f} mm, or take more strands or "
-        "larger beads."
-        if order.width_mm
-        else f"0 mm shows nothing: give up to {fits:.1f} mm, or leave it empty."
-    }
 
 
 def _too_far(order: Order, lattice: Lattice, beaded_mm: float) -> dict[str, str]:
