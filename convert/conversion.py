@@ -231,7 +231,8 @@ def convert_picture(
     judge = Judge(colour.reduced(px_per_mm / tile.fine_px_per_mm), palette, tile, background)
     raster, owner, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
-    notes = [_gain_note(found, before, after, _put_mm(options, placement, tile))]
+    put_mm = None if options.moved_mm is None else (options.moved_mm[0], tile.up_mm)
+    notes = [_gain_note(found, before, after, put_mm)]
     if sketch.kind == "flat":
         notes = _flat_notes(scene, found, palette, None if options.quick else bead, notes)
     else:
@@ -428,18 +429,6 @@ def _repeated(placement: Placement, tile: Tile) -> Placement:
 
 def _times_better(before: Likeness, after: Likeness) -> float:
     return before.score / max(after.score, 1e-9)
-
-
-def _put_mm(
-    options: ConvertOptions, placement: Placement, tile: Tile
-) -> tuple[float, float] | None:
-    """Where the maker put the motifs: right, and as far up as there was room, from the middle."""
-    if options.moved_mm is None:
-        return None
-    lattice = tile.lattice
-    middle_mm = (options.rounds * lattice.rise_mm - lattice.step_mm) / 2
-    heights = [height for _, height in placement.centres]
-    return options.moved_mm[0], sum(heights) / len(heights) - middle_mm
 
 
 def _ways(moved_mm: tuple[float, float]) -> list[str]:

@@ -354,20 +354,6 @@ def _margin_notes(order: Order, picture: Picture, ground_rgb: npt.NDArray[np.uin
     ]
 
 
-def _room_notes(order: Order, conversion: Conversion) -> list[str]:
-    """Say so if there was less room above or below than the motifs were to be moved by."""
-    if order.moved_mm is None:
-        return []
-    design, centres = conversion.design, conversion.placement.centres
-    middle_mm = design.lattice.height_mm(np.arange(len(design.beads))).mean()
-    up_mm = float(np.mean([height for _, height in centres]) - middle_mm)
-    if abs(up_mm - order.moved_mm[1]) < 0.1:
-        return []
-    fewer = f"; fewer than {len(centres)} motifs (--repeat) leave more" if len(centres) > 1 else ""
-    way = "up" if up_mm >= 0 else "down"
-    return [f"Moved {abs(up_mm):.1f} mm {way}, as far as there is room{fewer}."]
-
-
 def _check_codes(order: Order, palette: Palette) -> None:
     """Name every code that is asked for and not in the palette, all together."""
     asked = {
@@ -418,6 +404,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         order.settings() | {"finished_mm": round(planned.finished_mm, 2)},
     )
     design, changes = _finished(order, _with_all_beads(conversion.design, palette, choice))
+    short = None if order.moved_mm is None else conversion.tile.shortfall(order.moved_mm[1])
     notes = [
         *planned.questions,
         *doubts,
@@ -427,7 +414,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         *planned.notes,
         *choice.notes,
         *conversion.notes,
-        *_room_notes(order, conversion),
+        *([] if short is None else [short]),
         *_margin_notes(order, picture, palette.rgb[design.background]),
         *changes,
         *size_lines(design),
@@ -442,6 +429,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
 def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
     """Lengths and rounds, with the note if a wrist had to be assumed."""
     from ..core.lengths import lengths
+    from .placement import off_the_braid
 
     wrist_mm, notes = order.wrist_mm, []
     if wrist_mm is None and order.length_mm is None:
@@ -455,14 +443,9 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
     )
-    right, up = order.moved_mm or (0.0, 0.0)
-    round_mm, beaded_mm = lattice.circumference_mm, planned.worked_mm
-    if abs(right) > round_mm or abs(up) > beaded_mm:
-        raise WrongUsage(
-            f"--move {right:g},{up:g}: once round the braid is {round_mm:.1f} mm, and "
-            f"{beaded_mm:.0f} mm of it are beaded; give at most {round_mm:.1f} mm to the right or "
-            f"left, and {beaded_mm / 2:.0f} mm up or down."
-        )
+    far = off_the_braid(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
+    if far:
+        raise WrongUsage("\n".join(f"--move {way}: {told}" for way, told in far.items()))
     return planned, notes
 
 

@@ -179,3 +179,24 @@ def fitting_width_mm(asked_mm: float | None, lattice: Lattice, fit: Fit) -> floa
             "beads."
         )
     return min(asked_mm, most_mm)
+
+
+def off_the_braid(
+    moved_mm: tuple[float, float], lattice: Lattice, beaded_mm: float
+) -> dict[str, str]:
+    """Return what is wrong with a place, right and up from the middle, by ``right`` and ``up``."""
+    (right, up), round_mm = moved_mm, lattice.circumference_mm
+    problems = {}
+    if abs(right) > round_mm:
+        half = np.floor(5 * round_mm) / 10
+        problems["right"] = (
+            f"{right:g} mm is more than once round the braid, {round_mm:.1f} mm. Give up to "
+            f"{half:.1f} mm, or -{half:.1f} mm for the left."
+        )
+    if abs(up) > beaded_mm / 2:
+        half = np.floor(beaded_mm / 2)
+        problems["up"] = (
+            f"{up:g} mm is off the braid: {beaded_mm:.0f} mm of it are beaded. From its middle "
+            f"there are {half:.0f} mm up, and -{half:.0f} mm down."
+        )
+    return problems

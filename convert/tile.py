@@ -38,6 +38,8 @@ class Tile:
         How often the motif comes.
     middle_mm : float
         Height of the middle of the first motif, before any search.
+    up_mm : float
+        How far above the middle of the braid the middle of all motifs lies.
     lattice : Lattice
     """
 
@@ -45,6 +47,7 @@ class Tile:
     shift: FaceReturn
     count: int
     middle_mm: float
+    up_mm: float
     lattice: Lattice = field(repr=False)
 
     @property
@@ -76,6 +79,14 @@ class Tile:
     def fine_px_per_mm(self) -> float:
         """Pixels per mm of a raster as fine as the last word needs."""
         return PX_PER_PITCH / self.lattice.pitch_mm
+
+    def shortfall(self, asked_up_mm: float) -> str | None:
+        """Return what to say if there was less room than the motifs were to be moved up by."""
+        if abs(self.up_mm - asked_up_mm) < 0.1:
+            return None
+        way = "up" if self.up_mm >= 0 else "down"
+        fewer = f"; fewer than {self.count} motifs (--repeat) leave more" if self.count > 1 else ""
+        return f"Moved {abs(self.up_mm):.1f} mm {way}, as far as there is room{fewer}."
 
     def within(self, crossings: npt.ArrayLike) -> tuple[Ints, Ints]:
         """Return the tile of each crossing, and its place in the first tile."""
@@ -193,10 +204,11 @@ def plan_tile(
     braid_middle_mm = total_mm / 2 - lattice.step_mm / 2
     whole_mm = height_mm + (count - 1) * shift.rounds * rise
     room_mm = max(0.0, (total_mm - whole_mm) / 2)
-    middle_mm = braid_middle_mm - (whole_mm - height_mm) / 2 + min(max(up_mm, -room_mm), room_mm)
+    up_mm = min(max(up_mm, -room_mm), room_mm)
+    middle_mm = braid_middle_mm - (whole_mm - height_mm) / 2 + up_mm
     steps = shift.rounds * lattice.braid.axes
     first = 2 * round(middle_mm / lattice.step_mm - (steps - 1) / 2)
-    return Tile(first, shift, count, middle_mm, lattice)
+    return Tile(first, shift, count, middle_mm, up_mm, lattice)
 
 
 def _returning(lattice: Lattice, rounds: float) -> FaceReturn:

@@ -104,14 +104,21 @@ def test_a_motif_is_not_moved_off_the_braid():
     crescent = picture("crescent")
     made = make(ORDER, crescent, SALTMARSH)
     round_mm, beaded_mm = made.design.lattice.circumference_mm, made.lengths.worked_mm
-    for right, up in ((900.0, 0.0), (-round_mm - 0.1, 0.0), (0.0, beaded_mm + 0.1)):
+    for right, up, said in (
+        (900.0, 0.0, "--move right: 900 mm is more than once round the braid"),
+        (-round_mm - 0.1, 0.0, f"Give up to {np.floor(5 * round_mm) / 10:.1f} mm"),
+        (0.0, beaded_mm / 2 + 0.1, f"there are {beaded_mm // 2:.0f} mm up"),
+    ):
         with pytest.raises(WrongUsage, match="--move") as caught:
             make(replace(ORDER, moved_mm=(right, up)), crescent, SALTMARSH)
-        assert f"at most {round_mm:.1f} mm to the right or left" in str(caught.value)
+        assert said in str(caught.value)
+    with pytest.raises(WrongUsage) as caught:
+        make(replace(ORDER, moved_mm=(900.0, 900.0)), crescent, SALTMARSH)
+    assert len(str(caught.value).splitlines()) == 2
     once = replace(ORDER, repeat="once")
     for order, up, said in (
         (once, 5.0, ""),
-        (once, -beaded_mm, "as far as there is room."),
+        (once, -beaded_mm / 2, "as far as there is room."),
         (ORDER, beaded_mm / 2, "(--repeat) leave more."),
     ):
         made = make(replace(order, moved_mm=(round_mm / 2, up)), crescent, SALTMARSH)

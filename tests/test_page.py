@@ -337,7 +337,9 @@ def test_motif_that_cannot_go_as_far_up_as_asked_says_how_far_it_went(client):
     moved = worked(client, quick=True, strands="8", wrist="165", right="0", up="60")
     went = moved["placement"]["centres_mm"][0][1] - middle["placement"]["centres_mm"][0][1]
     assert 0 <= went < 60
-    assert f"{went:.1f} mm, as far as there is room" in moved["doubts"]["up"]
+    assert f"{went:.1f} mm up, as far as there is room" in moved["doubts"]["up"]
+    # the same sentence as among what is said of the braid
+    assert moved["doubts"]["up"] in moved["notes"]
     assert middle["doubts"] == {}
 
 

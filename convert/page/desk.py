@@ -222,12 +222,9 @@ class Desk:
         if drawn["geometry_key"] != have:
             out["geometry"] = geometry(design)
         if made is not None:
-            placement = made.conversion.placement
-            heights = [height for _, height in placement.centres]
-            # motifs that were not moved lie round the braid's middle
-            middle = (design.length_mm - design.lattice.step_mm) / 2
+            placement, tile = made.conversion.placement, made.conversion.tile
             out |= {
-                "unmoved_mm": heights[0] - sum(heights) / len(heights) + middle,
+                "unmoved_mm": tile.middle_mm - tile.up_mm,
                 "kind": made.conversion.kind,
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),

@@ -6,7 +6,6 @@ beside the field that it comes from.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -47,7 +46,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
     FormProblems
         With a sentence for every field that is to be mended.
     """
-    from ..placement import fitting_width_mm, turned_size
+    from ..placement import fitting_width_mm, off_the_braid, turned_size
     from ..tile import plan_tile
 
     with _told_at("bead_diameter" if order.bead_diameter_mm else "bead_size"):
@@ -55,7 +54,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         braid = Braid(order.strands, order.lay, order.turn, order.disc)
         lattice = lattice_of(braid, bead, order.readings)[0]
     planned = _planned(order, lattice)
-    problems = _too_far(order, lattice, planned.worked_mm)
+    problems = off_the_braid(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
     try:
         width_mm = fitting_width_mm(order.width_mm, lattice, order.fit)
     except WrongUsage as error:
@@ -68,13 +67,11 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
     with _told_at("wrist" if "wrist" in questions else "width"):
         plan_tile(lattice, size_mm, planned.rounds, "once", order.gap_rounds)
     with _told_at("repeat"):
-        tile = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds)
-    if order.moved_mm is not None:
-        up_mm = order.moved_mm[1]
-        moved = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds, up_mm)
-        there_mm = moved.middle_mm - tile.middle_mm
-        if abs(up_mm - there_mm) > 0.06:
-            questions["up"] = _as_far_as(there_mm, tile.count)
+        up_mm = order.moved_mm[1] if order.moved_mm else 0.0
+        tile = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds, up_mm)
+    short = tile.shortfall(up_mm)
+    if short is not None:
+        questions["up"] = page_words(short)
     return questions
 
 
@@ -111,31 +108,3 @@ def _told_at(field: str) -> Iterator[None]:
         yield
     except HimotifError as error:
         raise FormProblems({field: page_words(str(error))}) from None
-
-
-def _too_far(order: Order, lattice: Lattice, beaded_mm: float) -> dict[str, str]:
-    right_mm, up_mm = order.moved_mm or (0.0, 0.0)
-    problems = {}
-    if abs(right_mm) > lattice.circumference_mm:
-        half = math.floor(5 * lattice.circumference_mm) / 10
-        problems["right"] = (
-            f"{right_mm:g} mm is more than once round the braid, {lattice.circumference_mm:.1f} mm."
-            f" Give up to {half:.1f} mm, or -{half:.1f} mm for the left."
-        )
-    if abs(up_mm) > beaded_mm / 2:
-        half = math.floor(beaded_mm / 2)
-        problems["up"] = (
-            f"{up_mm:g} mm is off the braid: {beaded_mm:.0f} mm of it are beaded. From its middle "
-            f"there are {half} mm up, and -{half} mm down."
-        )
-    return problems
-
-
-def _as_far_as(there_mm: float, count: int) -> str:
-    """What is said of a motif that was to be moved further than there is room for."""
-    room = f"Moved by {there_mm:.1f} mm, as far as there is room"
-    return (
-        f"{room}: {count} motifs fill the braid. Fewer repeats give more."
-        if count > 1
-        else (f"{room} on the braid.")
-    )
