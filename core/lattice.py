@@ -28,6 +28,7 @@ import numpy.typing as npt
 
 from .braid import Braid
 from .errors import WrongUsage
+from .swatch import too_thin
 
 if TYPE_CHECKING:
     from .bead import BeadSize
@@ -190,6 +191,11 @@ class Lattice:
         bead : BeadSize
         swatch : Swatch, optional
             Measured values.
+
+        Raises
+        ------
+        WrongUsage
+            If the swatch is no thicker than one bead.
         """
         radius, rise = densest_helix(braid.axes, -1 if braid.turn == "usual" else 1)
         values = {
@@ -201,6 +207,8 @@ class Lattice:
         if swatch is not None:
             measured = {"rise_mm": swatch.rise_mm, "drift_deg": swatch.drift_deg}
             if swatch.thickness_mm is not None:
+                if problem := too_thin(swatch.thickness_mm, bead.diameter_mm):
+                    raise WrongUsage(problem)
                 measured["radius_mm"] = (swatch.thickness_mm - bead.diameter_mm) / 2
             for name, value in measured.items():
                 if value is not None:

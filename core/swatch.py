@@ -121,12 +121,20 @@ def _impossible(readings: Readings) -> list[str]:
             "of beads, each nestled beside the one below."
         )
     across = (readings.bead or {}).get("diameter_mm")
-    if across and readings.thickness_mm is not None and 0 < readings.thickness_mm <= across:
-        problems.append(
-            f"thickness {readings.thickness_mm:g} mm is no more than one bead of {across:g} mm: "
-            "measure the whole braid, beads included."
-        )
+    thickness = readings.thickness_mm or 0.0
+    if across and thickness > 0 and (problem := too_thin(thickness, across)):
+        problems.append(problem)
     return problems
+
+
+def too_thin(thickness_mm: float, diameter_mm: float) -> str | None:
+    """Return what is wrong with a braid that is no thicker than one of its beads."""
+    if thickness_mm > diameter_mm:
+        return None
+    return (
+        f"thickness {thickness_mm:g} mm is no more than one bead of {diameter_mm:g} mm: measure "
+        "the whole braid, beads included."
+    )
 
 
 def record(lattice: Lattice, **readings: Any) -> Readings:

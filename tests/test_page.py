@@ -294,6 +294,15 @@ def test_what_is_refused_is_told_at_its_field_in_words_of_the_page(client, field
     assert fields[field].endswith(".")
 
 
+def test_a_swatch_that_cannot_be_of_these_beads_is_not_blamed_on_their_size(client):
+    thin = {"schema": 1, "thickness_mm": 2.0}
+    fields = refused(client, strands="8", bead_size="8/0", swatch=thin)
+    assert fields == {
+        "swatch": "thickness 2 mm is no more than one bead of 3 mm: measure the whole braid, "
+        "beads included."
+    }
+
+
 def test_motif_too_long_for_the_braid_is_told_at_its_width(client):
     reed = io.BytesIO()
     Image.new("RGB", (40, 480), "darkgreen").save(reed, "PNG")

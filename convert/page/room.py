@@ -51,6 +51,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
 
     with _told_at("bead_diameter" if order.bead_diameter_mm else "bead_size"):
         bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
+    with _told_at("swatch"):
         braid = Braid(order.strands, order.lay, order.turn, order.disc)
         lattice = lattice_of(braid, bead, order.readings)[0]
     planned = _planned(order, lattice)
