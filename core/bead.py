@@ -13,6 +13,9 @@ from .errors import WrongUsage
 
 Range = tuple[float, float]
 
+MEASURES_MM = (0.3, 30.0)
+"""What a bead may measure; outside it is a slip of the unit."""
+
 
 @dataclass(frozen=True)
 class BeadSize:
@@ -35,10 +38,12 @@ class BeadSize:
     beads_per_gram: Range | None = None
 
     def __post_init__(self) -> None:
+        least, most = MEASURES_MM
         for label, value in (("diameter", self.diameter_mm), ("length", self.length_mm)):
-            if not 0.3 <= value <= 30:
+            if not least <= value <= most:
                 raise WrongUsage(
-                    f"bead {label} {value:g} mm: give a measure in mm between 0.3 and 30."
+                    f"bead {label} {value:g} mm: give a measure in mm between {least:g} and "
+                    f"{most:g}."
                 )
 
     @property

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from ...core.bead import MEASURES_MM
 from ...core.braid import LAYS, STRANDS, TURNS
 from ...core.errors import HimotifError, WrongUsage
 from ...core.lengths import parse_length
@@ -47,11 +48,6 @@ _ONLY_THE_COMMANDS = (
     (r" Or give a finished length \(--length\)\.", ""),
 )  # fmt: skip
 """What the command offers and the page has not, or has in other words."""
-
-MOST_LENGTH_MM = 5000.0
-
-MEASURES_MM = (0.3, 30.0)
-"""Of a bead, the same that `himotif.core.bead.BeadSize` takes."""
 
 
 class FormProblems(HimotifError):
@@ -150,13 +146,7 @@ class _Form:
         return self.take(name, read, otherwise)
 
     def length(self, name: str, such_as: str) -> float | None:
-        def read(text: str) -> float:
-            value = _length_mm(text, such_as)
-            if not 0 <= value <= MOST_LENGTH_MM:
-                raise WrongUsage(f"“{text}”: give a length from 0 mm to 5 m.")
-            return value
-
-        found: float | None = self.take(name, read)
+        found: float | None = self.take(name, lambda text: _length_mm(text, such_as))
         return found
 
     def number(self, name: str, low: float, high: float, otherwise: float, what: str = "") -> float:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from ...core.braid import Braid
 from ...core.errors import HimotifError, WrongUsage
-from ...core.lengths import lengths
+from ...core.lengths import BOUNDS, lengths
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of
 from .order import FormProblems, page_words
 
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from ...core.lengths import Lengths
     from ...palette.palette import Palette
     from ..job import Order
-
-LENGTH_FIELDS = ("wrist", "ease", "clasp", "caps")
 
 
 def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str, str]:
@@ -95,7 +93,7 @@ def _by_field(sentences: Sequence[str]) -> dict[str, str]:
     for sentence in sentences:
         first, _, rest = sentence.partition(" ")
         field = first.lower()
-        if field in LENGTH_FIELDS:
+        if field in BOUNDS:
             found[field] = page_words(rest)
         else:
             found.setdefault("wrist", page_words(sentence))
