@@ -482,7 +482,7 @@ def _flat_notes(
     names = [one.name for one in palette.beads]
     remedies = elsewhere if unrecognised is None else None
     lost = find_lost(scene, found, remedies)
-    return notes + lost_notes(lost, names, scene, advise=remedies is not None)
+    return notes + lost_notes(lost, names, scene, remedies)
 
 
 def _shaded_notes(scene: Scene, beads: int, options: ConvertOptions) -> list[str]:

@@ -14,7 +14,7 @@ from ..core.braid import STRANDS, Braid
 from ..core.errors import WrongUsage
 from ..core.lattice import Lattice
 from .colouring import ink_labels
-from .placement import Placement, most_width_mm
+from .placement import Placement, most_width_mm, usual_width_mm
 from .search import Effort, Found, Scene, seek
 from .tile import plan_tile
 
@@ -70,9 +70,15 @@ def _offsets_mm(
     return right / placement.px_per_mm, -below / placement.px_per_mm
 
 
-def along_option(placement: Placement) -> str:
-    """Return the option that turns a motif along the braid."""
-    return f"--rotate {(placement.rotate_deg + 90) % 360:g}"
+def larger_words(placement: Placement, scale: float) -> str:
+    """Return how a motif is made so many times larger than it was asked for."""
+    return f"a larger motif (--width {placement.width_mm * scale:.1f})"
+
+
+def along_words(placement: Placement) -> str:
+    """Return how a motif is turned along the braid."""
+    quarter_deg = (placement.rotate_deg + 90) % 360
+    return f"the motif turned along the braid (--rotate {quarter_deg:g})"
 
 
 class Elsewhere:
@@ -99,6 +105,17 @@ class Elsewhere:
     def braids(self) -> Iterator[int]:
         """Yield larger strand counts."""
         return (strands for strands in STRANDS if strands > self.scene.tile.lattice.braid.strands)
+
+    def strands_words(self, strands: int) -> str:
+        """Return how the motif is worked on so many strands, growing with them."""
+        placement, (here, there) = self.scene.placement, map(self.lattice, (0, strands))
+        assert here is not None
+        usual_mm = usual_width_mm(here, placement.fit)
+        if there is None or abs(placement.width_mm - usual_mm) < 1e-6:
+            return f"{strands} strands"
+        # only the usual width grows by itself
+        width_mm = placement.width_mm * there.radius_mm / here.radius_mm
+        return f"{strands} strands (--width {width_mm:.1f})"
 
     def turned(self) -> float | None:
         """Return how many times larger a wide motif gets if it is turned, as wide across as now."""

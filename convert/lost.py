@@ -17,9 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..core.distortion import PIECE_LOST_PERCENT
-from ..core.lattice import Lattice
-from .elsewhere import Elsewhere, along_option, drawn_inks, shown_inks
-from .placement import Placement
+from .elsewhere import Elsewhere, along_words, drawn_inks, larger_words, shown_inks
 from .search import LINE_DRAWING, Found, Scene
 
 Ints = npt.NDArray[np.intp]
@@ -138,8 +136,7 @@ def lost_notes(
     lost: Sequence[Lost],
     names: Sequence[str],
     scene: Scene,
-    *,
-    advise: bool = True,
+    elsewhere: Elsewhere | None,
 ) -> list[str]:
     """Return what is to be said about lost parts, at most three of them one by one.
 
@@ -149,8 +146,8 @@ def lost_notes(
     names : sequence of str
         Of the palette's beads.
     scene : Scene
-    advise : bool
-        Whether to say what to do about it.
+    elsewhere : Elsewhere or None
+        Of the same sketch, or None to give no advice.
     """
     inks, lattice = scene.inks, scene.tile.lattice
     told: dict[str, list[str]] = {}
@@ -160,7 +157,7 @@ def lost_notes(
         what = {"part": name, "branch": f"part of the {name}", "opening": f"an opening in {name}"}
         why = "narrower than a bead" if part.width_mm < lattice.pitch_mm else "between the beads"
         fate = "closed" if part.kind == "opening" else "gone"
-        advice = f"; {_remedy(one, scene.placement, lattice)}" if advise else ""
+        advice = "" if elsewhere is None else f"; {_remedy(one, elsewhere)}"
         told.setdefault(f"{why} and {fate}{advice}", []).append(
             f"{what[part.kind]}, {part.where}, {part.width_mm:.1f} mm wide"
         )
@@ -174,16 +171,15 @@ def lost_notes(
     return notes
 
 
-def _remedy(one: Lost, placement: Placement, lattice: Lattice) -> str:
-    part = one.part
+def _remedy(one: Lost, elsewhere: Elsewhere) -> str:
+    part, placement, lattice = one.part, elsewhere.scene.placement, elsewhere.scene.tile.lattice
     ways = []
     if one.larger is not None:
-        width_mm = placement.width_mm * one.larger
-        ways.append(f"{one.larger - 1:.0%} larger (--width {width_mm:.1f})")
+        ways.append(larger_words(placement, one.larger))
     if one.strands is not None:
-        ways.append(f"{one.strands} strands")
+        ways.append(elsewhere.strands_words(one.strands))
     if one.turned and not ways:
-        ways.append(f"the motif turned along the braid ({along_option(placement)})")
+        ways.append(along_words(placement))
     if ways:
         keep = "keep it open" if part.kind == "opening" else "keep it"
         return f"{' or '.join(ways)} should {keep}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .elsewhere import Elsewhere, along_option, drawn_inks, shown_inks
+from .elsewhere import Elsewhere, along_words, drawn_inks, larger_words, shown_inks
 from .search import LINE_DRAWING, Found, Scene
 
 UNRECOGNISED = ("Too small to be recognised", "Hard to recognise")
@@ -86,8 +86,10 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
     if recognised(scene, found):
         return None
     beads, placement = motif_beads(scene, found), scene.placement
+    # as it is worked; a slight turn does not make it larger
+    wide, high = (found.scale * side for side in (placement.width_mm, placement.height_mm))
     many = "no bead" if not beads else "one bead" if beads == 1 else f"{beads} beads"
-    size = f"{placement.width_mm:.1f} × {placement.height_mm:.1f} mm"
+    size = f"{wide:.1f} × {high:.1f} mm"
     ways = _ways(scene, elsewhere)
     if ways:
         advice = f"{' or '.join(ways)} should show more of it"
@@ -111,24 +113,21 @@ def _ways(scene: Scene, elsewhere: Elsewhere) -> list[str]:
         found = elsewhere.at(scale, strands, turn_deg)
         return found is not None and recognised(*found, surely=True)
 
-    def width(scale: float) -> str:
-        return f"--width {scene.placement.width_mm * scale:.1f} ({scale - 1:.0%} larger)"
-
-    along = f"the motif turned along the braid ({along_option(scene.placement)})"
+    along = along_words(scene.placement)
     grown = elsewhere.turned()
-    sizes = list(elsewhere.sizes())
-    ways = [width(scale) for scale in sizes if scale <= SEEN_AT_ONCE and shows(scale)][:1]
+    larger = {scale: larger_words(scene.placement, scale) for scale in elsewhere.sizes()}
+    ways = [words for scale, words in larger.items() if scale <= SEEN_AT_ONCE and shows(scale)][:1]
     if not ways and grown and shows(grown, 0, 90.0):
         ways = [along]
     for strands in elsewhere.braids():
         if shows(1.0, strands):
-            return [*ways, f"{strands} strands"]
+            return [*ways, elsewhere.strands_words(strands)]
         if grown and shows(grown, strands, 90.0):
-            return [*ways, f"{strands} strands with {along}"]
+            return [*ways, f"{elsewhere.strands_words(strands)} with {along}"]
     if not ways:
         ways = [
-            f"{width(scale)}, more than can be seen at once"
-            for scale in sizes
+            f"{words}, more than can be seen at once,"
+            for scale, words in larger.items()
             if scale > SEEN_AT_ONCE and shows(scale)
         ]
     return ways[:1]

@@ -141,7 +141,9 @@ def test_a_gap_between_bars_that_fills_up_is_an_opening_that_closes(wide_f: Seen
     mask = lost.part.mask
     rows, columns = (np.nonzero(mask)[axis] / mask.shape[axis] for axis in (0, 1))
     assert GAP(columns, rows).mean() > 0.8  # the rest lies beyond its mouth
-    (note,) = lost_notes([lost], [bead.name for bead in FIVE.beads], wide_f.scene)
+    (note,) = lost_notes(
+        [lost], [bead.name for bead in FIVE.beads], wide_f.scene, Elsewhere(wide_f.scene, EIGHT)
+    )
     assert note.startswith("Lost: an opening in navy, ")
     assert "closed" in note
 
@@ -219,8 +221,9 @@ def test_the_lost_bar_of_an_f_is_named_and_what_is_advised_keeps_it(
     colours = on.found.colours.copy()
     margin = 0.5 * on.scene.tile.lattice.pitch_mm / on.scene.placement.height_mm
     colours[(x > left) & (y > top - margin) & (y < bottom + margin)] = on.scene.inks.ground
-    lost = find_lost(on.scene, replace(on.found, colours=colours), Elsewhere(on.scene, EIGHT))
-    notes = lost_notes(lost, [bead.name for bead in FIVE.beads], on.scene)
+    elsewhere = Elsewhere(on.scene, EIGHT)
+    lost = find_lost(on.scene, replace(on.found, colours=colours), elsewhere)
+    notes = lost_notes(lost, [bead.name for bead in FIVE.beads], on.scene, elsewhere)
     assert notes[0].startswith("Lost: part of the navy, ")
     first = lost[0]
     assert first.larger is not None or first.strands is not None

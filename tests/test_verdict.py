@@ -97,15 +97,23 @@ def test_agreement_is_the_shared_part_of_sketch_and_beads(monkeypatch: pytest.Mo
         assert agreement(scene, changed) == pytest.approx(share, abs=0.01)
 
 
-@pytest.mark.parametrize(("name", "strands"), [("sea_aster", 8), ("tide", 8), ("initials", 16)])
-def test_what_is_advised_is_recognised(name: str, strands: int) -> None:
+@pytest.mark.parametrize(
+    ("name", "strands", "given"),
+    [
+        ("sea_aster", 8, {}),
+        ("tide", 8, {}),
+        ("initials", 16, {}),
+        ("sea_aster", 8, {"width_mm": 7.0}),  # it does not grow with the strands by itself
+    ],
+)
+def test_what_is_advised_is_recognised(name: str, strands: int, given: dict[str, object]) -> None:
     sketch = fixture(name)
-    told = notes(sketch, strands)[0]
+    told = notes(sketch, strands, **given)[0]
     assert unrecognised((told,))
     ways = told.split("; ")[-1].split(" or ")
     tried = 0
     for way in ways:
-        options: dict[str, object] = {}
+        options = dict(given)
         many = strands
         if width := re.search(r"--width ([\d.]+)", way):
             options["width_mm"] = float(width[1])
@@ -113,10 +121,20 @@ def test_what_is_advised_is_recognised(name: str, strands: int) -> None:
             options["rotate_deg"] = float(turn[1])
         if braid := re.search(r"(\d+) strands", way):
             many = int(braid[1])
-        assert options or many != strands
+        assert options != given or many != strands
         assert not unrecognised(notes(sketch, many, **options)), way
         tried += 1
     assert tried
+
+
+@pytest.mark.parametrize("name", ["heron", "reed"])
+def test_the_size_that_is_told_is_the_one_it_is_worked_at(name: str) -> None:
+    wish = ConvertOptions(rounds=80, repeat="once")
+    lattice = Lattice.computed(Braid(8), EIGHT)
+    made = convert_picture(fixture(name), SALTMARSH, lattice, EIGHT, wish)
+    assert made.scale != 1
+    width, height = (size / made.placement.px_per_mm for size in made.placement.size_px)
+    assert f"at {width:.1f} × {height:.1f} mm" in str(made.unrecognised)
 
 
 def test_where_nothing_helps_the_drawing_is_to_change() -> None:
