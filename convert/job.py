@@ -207,9 +207,10 @@ class Made:
 
     def _motifs(self) -> str:
         """How many motifs there are, if anything of them is left."""
-        design, motifs = self.design, len(self.conversion.placement.centres)
-        ground = {design.palette[design.background].code, *design.settings.get("scatter", ())}
-        if {design.palette[index].code for index in np.unique(design.beads)} <= ground:
+        design, found = self.design, self.conversion.design
+        motifs = len(self.conversion.placement.centres)
+        left = design.beads[found.beads != found.background] != design.background
+        if not left.any():
             return "No motif: nothing of it is left in the beads."
         return f"{motifs} motif{'s' if motifs != 1 else ''}."
 
