@@ -258,7 +258,9 @@ def _visibility(report: Report, lattice: Lattice) -> Iterator[Finding]:
     motif = report["motif"]
     turn = ""
     if motif["width_mm"] > 1.2 * motif["height_mm"]:
-        turn = "turn the motif along the braid (--rotate 90)"
+        # what the search turned it by, a few degrees, was not asked for
+        asked_deg = 15 * round(motif["rotate_deg"] / 15)
+        turn = f"turn the motif along the braid (--rotate {(asked_deg + 90) % 360})"
     if hidden > 5:
         yield 30.0 + hidden, _hidden(report, lattice, turn)
     width = motif["width_beads"]

@@ -395,6 +395,18 @@ def test_the_worst_comes_first(heron):
     assert "string from these lists" in heron.words[-1]
 
 
+@pytest.mark.parametrize("asked_deg", [0.0, 90.0, 270.0])
+def test_the_turn_that_is_advised_is_another_than_it_has(asked_deg):
+    report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
+    # a sketch as the search may have left it, wider than high
+    for turned_deg in (-4.0, 0.0, 4.0):
+        motif = {**report["motif"], "rotate_deg": asked_deg + turned_deg, "width_beads": 3.0}
+        motif |= {"width_mm": 8.0, "height_mm": 4.0}
+        words = sentences({**report, "motif": motif}, lattice_of(8))
+        (advice,) = [sentence for sentence in words if "along the braid (--rotate" in sentence]
+        assert f"(--rotate {(asked_deg + 90) % 360:g})" in advice
+
+
 def test_the_remedy_names_more_strands_where_they_help():
     # a stem of 2.4 mm on 8 strands: on 16 strands the braid, and the stem, are 1.75 times as wide
     lattice = lattice_of(8)
