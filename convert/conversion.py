@@ -24,7 +24,7 @@ from .lost import find_lost, lost_notes
 from .placement import Placement, fitting_width_mm, most_width_mm, turned_size
 from .plain import Kind
 from .search import LINE_DRAWING, READS, Effort, Found, Inks, Scene, seek
-from .strokes import Strokes, find_strokes
+from .strokes import Strokes, find_outlines, find_strokes
 from .tile import Tile, plan_tile
 from .verdict import UNRECOGNISED, motif_beads, verdict_on
 
@@ -335,7 +335,7 @@ def _scene(
     bead = _allowed(sketch, palette, background, options)
     source = sketch.source.reduced(px_per_pitch / sampling.PX_PER_PITCH)
     planes, tones = source.planes, beads[bead]
-    strokes = Strokes.none((1, 1), len(bead))
+    strokes, outlined = Strokes.none((1, 1), len(bead)), ()
     if sketch.kind == "flat":
         few = palette.subset(bead)
         matched = bead[colouring.match_linear(sketch.colours.linear, few)]
@@ -347,7 +347,13 @@ def _scene(
         for colour, number in enumerate(ink[:-1]):
             shares[..., number] += planes[..., 4 + colour]
         labels = colouring.ink_labels(shares, planes[..., 3], int(ink[-1]))
-        strokes = find_strokes(labels, len(bead), int(ink[-1]), px_per_pitch * source.scale)
+        scale_px = px_per_pitch * source.scale
+        outline, without = find_outlines(labels, int(ink[-1]), scale_px)
+        if outline.any():
+            outlined = tuple(np.unique(labels[outline]).tolist())
+            labels = without
+            _leave_out(outline, labels, shares)
+        strokes = find_strokes(labels, len(bead), int(ink[-1]), scale_px)
         planes = np.concatenate(
             [planes[..., :4], shares, strokes.lines, strokes.gaps[..., None]], axis=-1
         )
@@ -355,7 +361,17 @@ def _scene(
     linear = beads[bead]
     ground = int(np.flatnonzero(bead == background)[0])
     inks = Inks(bead, bead_planes(linear), linear, linear_lab(linear), ground)
-    return Scene(tile, upright, source, inks, beads[background], strokes, tones, beads)
+    return Scene(tile, upright, source, inks, beads[background], strokes, tones, beads, outlined)
+
+
+def _leave_out(outline: npt.NDArray[np.bool_], labels: Ints, shares: npt.NDArray[Any]) -> None:
+    """Give the shares of outlines, with their soft edges, to the colours beside them."""
+    from scipy import ndimage
+
+    soft = ndimage.binary_dilation(outline, np.ones((3, 3)), iterations=2)
+    whole = shares[soft].sum(axis=-1)
+    shares[soft] = 0
+    shares[soft, labels[soft]] = whole
 
 
 def _allowed(
@@ -477,9 +493,15 @@ def _flat_notes(
     notes = list(gain) if unrecognised is None else [unrecognised]
     if scene.strokes.share >= LINE_DRAWING or found.pen_pitches:
         notes.append(_line_note(scene, found, advise=unrecognised is None))
+    names = [one.name for one in palette.beads]
+    if scene.outlined:
+        whose = " and ".join(names[int(scene.inks.bead[ink])] for ink in scene.outlined)
+        notes.append(
+            f"Outlines in {whose} are much narrower than a bead and left out: single beads of them "
+            "would break up the shapes."
+        )
     if elsewhere is None:
         return notes
-    names = [one.name for one in palette.beads]
     remedies = elsewhere if unrecognised is None else None
     lost = find_lost(scene, found, remedies)
     return notes + lost_notes(lost, names, scene, remedies)

@@ -406,6 +406,8 @@ class Scene:
         The colours of the sketch that each ink stands for, in linear light.
     beads : (n, 3) float32
         All beads of the palette, in linear light.
+    outlined : tuple of int
+        Inks whose outlines are far narrower than a bead and were left out.
     """
 
     tile: Tile
@@ -416,6 +418,7 @@ class Scene:
     strokes: Strokes
     tones: Singles
     beads: Singles
+    outlined: tuple[int, ...] = ()
 
     @property
     def flat(self) -> bool:

@@ -9,7 +9,8 @@ stroke and fill every gap show a blot, beads that keep every gap and no stroke s
 
 Only strokes that show by themselves count, those with the same colour on both sides. The dark line
 round a filled shape lies where the shape ends anyway, and a row of beads for it would eat the
-shape.
+shape; where it is much narrower than a bead it is left out, or single beads of it would lie along
+the edges like dirt.
 """
 
 from __future__ import annotations
@@ -32,6 +33,10 @@ LINE_PITCHES = 0.25
 
 LONG_PITCHES = 0.8
 """Shorter thin parts are the corners of something wide."""
+
+OUTLINE_PITCHES, OUTLINE_LONG, OUTLINE_PART = 0.35, 2.0, 0.6
+"""A line that is narrower and longer than this, in pitches, and for this part of it lies between
+two other colours, is an outline that beads cannot follow."""
 
 GAP_PITCHES = (0.15, 1.2)
 """Half the width of gaps: narrower ones are corners, wider ones ground that no bead fills."""
@@ -99,16 +104,7 @@ def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> 
     if not thin_of:
         return none
     any_thin = np.logical_or.reduce(list(thin_of.values()))
-    # what would lie there without the strokes, and where that has an edge
-    index = ndimage.distance_transform_edt(any_thin, return_distances=False, return_indices=True)
-    bare = padded[tuple(index)]
-    edge = np.zeros(bare.shape, dtype=bool)
-    edge[1:] |= bare[1:] != bare[:-1]
-    edge[:, 1:] |= bare[:, 1:] != bare[:, :-1]
-    reach = 0.5 * THIN_PITCHES * px_per_pitch
-    by_edge = (
-        ndimage.distance_transform_edt(~edge) < reach if edge.any() else np.zeros_like(any_thin)
-    )
+    bare, by_edge = _without(padded, any_thin, 0.5 * THIN_PITCHES * px_per_pitch)
     drawn = np.zeros_like(any_thin)
     lines, colour_at, away = none.lines, none.colour, none.away_px
     for colour, thin in thin_of.items():
@@ -128,6 +124,59 @@ def find_strokes(labels: Ints, kinds: int, ground: int, px_per_pitch: float) -> 
     return Strokes(lines, gaps, colour_at, away, float(share), float(width))
 
 
+def find_outlines(labels: Ints, ground: int, px_per_pitch: float) -> tuple[Bools, Ints]:
+    """Find lines between two other colours that are far narrower than a bead.
+
+    Parameters
+    ----------
+    labels : (h, w) int
+        Number of the colour of each pixel.
+    ground : int
+        The number of the ground.
+    px_per_pitch : float
+        Pixels per bead pitch, at least 6.
+
+    Returns
+    -------
+    (h, w) bool, (h, w) int
+        Where they are, and the colours as if they were not: each takes the nearer of the two.
+    """
+    from scipy import ndimage
+
+    room = int(np.ceil(px_per_pitch))
+    padded = np.pad(labels, room, mode="constant", constant_values=ground)
+    outline, without = np.zeros(padded.shape, dtype=bool), padded.copy()
+    for colour in np.unique(labels[labels != ground]):
+        mine = padded == colour
+        thin = _thin(mine, px_per_pitch, OUTLINE_PITCHES, OUTLINE_LONG)
+        if not thin.any():
+            continue
+        # wide parts of the same colour make no edge that it could run along
+        bare, by_edge = _without(padded, mine, 0.75 * OUTLINE_PITCHES * px_per_pitch)
+        pieces, count = ndimage.label(thin, structure=np.ones((3, 3)))
+        along = np.bincount(pieces[by_edge], minlength=count + 1) / np.bincount(pieces.ravel())
+        # a vein runs along an edge only where it ends
+        here = thin & by_edge & (along >= OUTLINE_PART)[pieces]
+        outline |= here
+        without[here] = bare[here]
+    inside = (slice(room, -room),) * 2
+    return outline[inside], without[inside]
+
+
+def _without(labels: Ints, lines: Bools, reach_px: float) -> tuple[Ints, Bools]:
+    """What would lie there without some lines, and what is so near to an edge in that."""
+    from scipy import ndimage
+
+    index = ndimage.distance_transform_edt(lines, return_distances=False, return_indices=True)
+    bare = labels[tuple(index)]
+    edge = np.zeros(bare.shape, dtype=bool)
+    edge[1:] |= bare[1:] != bare[:-1]
+    edge[:, 1:] |= bare[:, 1:] != bare[:, :-1]
+    if not edge.any():
+        return bare, edge
+    return bare, np.asarray(ndimage.distance_transform_edt(~edge) < reach_px)
+
+
 def _gaps(ground: Bools, strokes: Bools, px_per_pitch: float) -> Singles:
     """The middle lines of the gaps next to strokes, as half the gap's width in pitches."""
     from scipy import ndimage
@@ -143,18 +192,20 @@ def _gaps(ground: Bools, strokes: Bools, px_per_pitch: float) -> Singles:
     return np.where(inside, half[row, column], 0).astype(np.float32)
 
 
-def _thin(mask: Bools, px_per_pitch: float) -> Bools:
-    """The parts of a mask that a disc as wide as a stroke does not reach."""
+def _thin(
+    mask: Bools, px_per_pitch: float, width: float = THIN_PITCHES, length: float = LONG_PITCHES
+) -> Bools:
+    """The parts of a mask that a disc as wide as a stroke does not reach; widths in pitches."""
     from scipy import ndimage
 
-    radius = 0.5 * THIN_PITCHES * px_per_pitch
+    radius = 0.5 * width * px_per_pitch
     core = ndimage.distance_transform_edt(mask) > radius
     thin = mask & (ndimage.distance_transform_edt(~core) > radius + 1) if core.any() else mask
     pieces, count = ndimage.label(thin, structure=np.ones((3, 3)))
     if not count:
         return np.zeros_like(mask)
     long = [
-        max(box[0].stop - box[0].start, box[1].stop - box[1].start) >= LONG_PITCHES * px_per_pitch
+        max(box[0].stop - box[0].start, box[1].stop - box[1].start) >= length * px_per_pitch
         for box in ndimage.find_objects(pieces)
     ]
     keep: Bools = np.append(False, long)[pieces]

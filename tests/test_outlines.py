@@ -1,0 +1,88 @@
+"""Dark lines round coloured shapes, as in printed cartoons: far thinner than a bead."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from himotif.convert.conversion import ConvertOptions, convert_picture
+from himotif.convert.picture import Picture
+from himotif.convert.strokes import find_outlines
+from himotif.core.bead import bead_size
+from himotif.core.braid import Braid
+from himotif.core.lattice import Lattice
+from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, picture
+
+EIGHT = bead_size("8/0")
+GROUND, SHAPE, LINE = 0, 1, 2
+PX = 24.0
+"""Pixels per bead pitch."""
+
+
+def ring_round(radius: float, line: float, inside: int = SHAPE, away: float = 0.0) -> np.ndarray:
+    """A disc with a line round it, in pitches, `away` from the disc."""
+    row, column = np.indices((240, 240)) / PX - 5.0
+    far = np.hypot(row, column)
+    labels = np.where(far < radius, inside, GROUND)
+    labels[(far >= radius + away) & (far < radius + away + line)] = LINE
+    return labels
+
+
+def test_a_thin_line_between_a_shape_and_the_ground_is_an_outline() -> None:
+    labels = ring_round(2.5, 0.2)
+    outline, without = find_outlines(labels, GROUND, PX)
+    assert (outline == (labels == LINE)).mean() > 0.995
+    assert not (without == LINE).any()
+    # half of it goes to either side
+    grown = (without == SHAPE).sum() - (labels == SHAPE).sum()
+    assert grown == pytest.approx((labels == LINE).sum() / 2, rel=0.15)
+
+
+@pytest.mark.parametrize(
+    "labels",
+    [
+        ring_round(2.5, 0.5),  # beads can follow it
+        ring_round(2.5, 0.2, GROUND),  # a drawing in lines: nothing but the line shows the shape
+        ring_round(1.5, 0.2, away=1.5),  # a line by itself on the ground
+    ],
+)
+def test_lines_that_show_by_themselves_stay(labels: np.ndarray) -> None:
+    outline, without = find_outlines(labels, GROUND, PX)
+    assert not outline.any()
+    assert (without == labels).all()
+
+
+def test_a_vein_of_a_leaf_is_no_outline() -> None:
+    row, column = np.indices((300, 240)) / PX
+    labels = np.where(np.abs(column - 5) + 0.5 * np.abs(row - 6) < 2.8, SHAPE, GROUND)
+    labels[(np.abs(column - 5) < 0.1) & (labels == SHAPE)] = LINE
+    assert not find_outlines(labels, GROUND, PX)[0].any()
+
+
+def outlined_flower(line: float) -> Picture:
+    """Petals in rust, a stem in moss, all with lines in navy; `line` in parts of the picture."""
+    high, wide = 700, 560
+    row, column = np.indices((high, wide)) / wide - 0.5
+    rgb = np.full((high, wide, 3), OYSTER)
+    for shape, colour in (
+        (np.maximum(np.abs(column) / 0.1, np.abs(row - 0.4) / 0.33), MOSS),
+        (np.hypot(row + 0.1, column) / 0.36, RUST),
+    ):
+        size = 0.1 if colour == MOSS else 0.36
+        rgb[shape < 1] = NAVY
+        rgb[shape < 1 - line / size] = colour
+    return picture(rgb)
+
+
+@pytest.mark.parametrize("strands", [12, 16, 24])
+def test_no_beads_of_a_thin_outline_lie_along_the_shapes(strands: int) -> None:
+    lattice = Lattice.computed(Braid(strands), EIGHT)
+    wish = ConvertOptions(rounds=60, repeat="once")
+    made = convert_picture(outlined_flower(0.015), FIVE, lattice, EIGHT, wish)
+    used = {FIVE.codes[bead] for bead in np.unique(made.design.beads)}
+    assert used == {"O", "R", "G"}
+    assert any(note.startswith("Outlines in navy") for note in made.notes)
+    # as thick as a bead it is drawn
+    thick = 2.2 * lattice.pitch_mm / (lattice.circumference_mm / 2)
+    broad = convert_picture(outlined_flower(thick / 2), FIVE, lattice, EIGHT, wish)
+    assert "N" in {FIVE.codes[bead] for bead in np.unique(broad.design.beads)}
+    assert not [note for note in broad.notes if note.startswith("Outlines")]
