@@ -6,14 +6,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
-from .drops import back_mask
+from .drops import SKIN_DEG, back_mask
 from .errors import WrongUsage
 from .lattice import FRONT_DEG
 
@@ -81,21 +81,26 @@ class Scattered:
         The beads that were placed.
     wanted, placed : mapping
         Number of accents by code.
-    room : int
-        Background beads near a motif, from which the shares are taken.
+    room : mapping
+        Background beads near a motif that may become an accent, by its code; its share is taken
+        from them.
     """
 
     design: Design
     accents: Bools
     wanted: Mapping[str, int]
     placed: Mapping[str, int]
-    room: int
+    room: Mapping[str, int]
 
     def lines(self) -> list[str]:
         """Return what was placed, for people."""
+        drops = {bead.code for bead in self.design.palette if bead.shape == "drop"}
         told = []
         for code, count in self.placed.items():
-            line = f"{count} {code} scattered among {self.room} background beads near the motifs"
+            where = "near the motifs"
+            if code in drops:
+                where += " and away from the side against the skin"
+            line = f"{count} {code} scattered among {self.room[code]} background beads {where}"
             if count < self.wanted[code]:
                 line += f" ({self.wanted[code]} were asked for; more would touch each other)"
             told.append(line + ".")
@@ -113,8 +118,8 @@ def scatter(
     """Scatter accents in background beads near the motifs.
 
     Accents never touch each other, never lie on the plain back, and take only background beads
-    that lie within two beads of a motif. With a repeat they come again at every motif alike,
-    unless `each_different`.
+    that lie within two beads of a motif; drops never lie on the side against the skin. With a
+    repeat they come again at every motif alike, unless `each_different`.
 
     Parameters
     ----------
@@ -137,18 +142,21 @@ def scatter(
     _check_codes(design, shares, codes)
     neighbours = design.lattice.neighbours(len(design.beads))
     room = _near_motif(design, neighbours) & ~_back(design, plain_back_deg)
+    rooms = _rooms(design, room, list(shares))
     kin = np.arange(len(room)) if each_different else _kin(design)
     order = _shuffled(kin, room, np.random.default_rng(seed))
-    wanted = {code: round(share * int(room.sum())) for code, share in shares.items()}
+    many = {code: int(mine.sum()) for code, mine in rooms.items()}
+    wanted = {code: round(share * many[code]) for code, share in shares.items()}
     beads = design.beads.copy()
     accents = np.zeros(len(beads), dtype=bool)
     placed = dict.fromkeys(shares, 0)
     for group in order:
-        code = _neediest(wanted, placed, len(group))
-        if code is not None and _fits(group, accents, neighbours):
-            beads[group], accents[group] = codes.index(code), True
-            placed[code] += len(group)
-    return Scattered(replace(design, beads=beads), accents, wanted, placed, int(room.sum()))
+        own = {code: group[mine[group]] for code, mine in rooms.items()}
+        code = _neediest(wanted, placed, {code: len(mine) for code, mine in own.items()})
+        if code is not None and _fits(own[code], accents, neighbours):
+            beads[own[code]], accents[own[code]] = codes.index(code), True
+            placed[code] += len(own[code])
+    return Scattered(replace(design, beads=beads), accents, wanted, placed, many)
 
 
 def _check_codes(design: Design, shares: Mapping[str, float], codes: list[str]) -> None:
@@ -162,6 +170,13 @@ def _check_codes(design: Design, shares: Mapping[str, float], codes: list[str]) 
         problems.append(f"scatter: the shares add up to {sum(shares.values()):g}; at most 1.")
     if problems:
         raise WrongUsage("\n".join(problems))
+
+
+def _rooms(design: Design, room: Bools, codes: Sequence[str]) -> dict[str, Bools]:
+    """The beads that each accent may take: a drop none on the side against the skin."""
+    drops = {bead.code for bead in design.palette if bead.shape == "drop"}
+    off_skin = room & ~_back(design, SKIN_DEG)
+    return {code: off_skin if code in drops else room for code in codes}
 
 
 def _near_motif(design: Design, neighbours: Ints) -> Bools:
@@ -197,12 +212,25 @@ def _shuffled(kin: Ints, room: Bools, random: np.random.Generator) -> list[Ints]
     return [groups[index] for index in np.argsort(key, kind="stable")]
 
 
-def _neediest(wanted: Mapping[str, int], placed: Mapping[str, int], size: int) -> str | None:
-    """The code that lacks most of its share; None if `size` more would overshoot it."""
-    code = max(wanted, key=lambda name: (wanted[name] - placed[name]) / max(1, wanted[name]))
+def _neediest(
+    wanted: Mapping[str, int], placed: Mapping[str, int], sizes: Mapping[str, int]
+) -> str | None:
+    """The code that lacks most of its share; None if as many more of it would overshoot that.
+
+    Parameters
+    ----------
+    wanted, placed : mapping
+        By code.
+    sizes : mapping
+        How many more there would be of a code; none if it may not lie there.
+    """
+    may = [code for code, size in sizes.items() if size]
+    if not may:
+        return None
+    code = max(may, key=lambda name: (wanted[name] - placed[name]) / max(1, wanted[name]))
     left = wanted[code] - placed[code]
     # once at every motif is the least there can be of an accent that was asked for
-    return code if left > size / 2 or left > placed[code] == 0 else None
+    return code if left > sizes[code] / 2 or left > placed[code] == 0 else None
 
 
 def _fits(group: Ints, accents: Bools, neighbours: Ints) -> bool:

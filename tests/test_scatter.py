@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import STRANDS, Braid
 from himotif.core.design import Design, Repeat
+from himotif.core.drops import SKIN_DEG, drop_directions
 from himotif.core.errors import WrongUsage
 from himotif.core.lattice import Lattice
 from himotif.core.loads import fold_parts, stringing
@@ -86,7 +89,7 @@ def test_accents_keep_the_rules(strands, seed, share, each_different, back):
     # as many as asked for, or as fit; nothing is counted twice
     for code, index in (("L", 2), ("P", 3)):
         assert made.placed[code] == np.count_nonzero(beads == index)
-    assert made.wanted["L"] == round(share * made.room)
+    assert made.wanted["L"] == round(share * made.room["L"])
     # the same seed gives the same accents
     again = scatter(
         design,
@@ -126,7 +129,7 @@ def test_the_share_is_met_where_there_is_room():
     design = moons(16, count=6)
     made = scatter(design, {"L": 0.1, "P": 0.05}, seed=2, each_different=True)
     assert made.placed == made.wanted
-    assert made.wanted["L"] == pytest.approx(0.1 * made.room, abs=0.5)
+    assert made.wanted["L"] == pytest.approx(0.1 * made.room["L"], abs=0.5)
     alike = scatter(design, {"L": 0.1, "P": 0.05}, seed=2)
     # whole motifs' worth at a time
     assert abs(alike.placed["L"] - alike.wanted["L"]) <= 3
@@ -161,6 +164,35 @@ def test_another_seed_gives_other_accents():
     design = moons(16)
     drawn = {scatter(design, {"L": 0.2}, seed=seed).design.beads.tobytes() for seed in range(10)}
     assert len(drawn) == 10
+
+
+def waves(strands: int) -> Design:
+    """Lines right round the braid, so that there is ground beside the motif on every side."""
+    lattice = Lattice.computed(Braid(strands), EIGHT)
+    beads = np.zeros(lattice.braid.beads_per_round * 24, dtype=int)
+    beads[(np.arange(len(beads)) // lattice.braid.beads_per_round) % 6 == 0] = 1
+    return Design(lattice, EIGHT, (*PALETTE, replace(PALETTE[2], code="D", shape="drop")), beads)
+
+
+@pytest.mark.parametrize("strands", STRANDS)
+@pytest.mark.parametrize("back", [0.0, 90.0, 150.0])
+def test_drops_are_never_strewn_against_the_skin(strands, back):
+    made = scatter(waves(strands), {"D": 0.2, "L": 0.2}, plain_back_deg=back, each_different=True)
+    assert made.placed["D"] > 4
+    assert len(drop_directions(made.design).on_skin) == 0
+    # round beads may lie there, if the back is not plain
+    assert (made.room["D"] < made.room["L"]) == (back < SKIN_DEG)
+    drop, round_bead = made.lines()
+    assert "away from the side against the skin" in drop
+    assert "skin" not in round_bead
+
+
+def test_drops_of_motifs_that_walk_round_keep_off_the_skin_each():
+    design = moons(16, count=6)
+    lattice = replace(design.lattice, drift_deg=design.lattice.drift_deg + 3.0)
+    made = scatter(replace(design, lattice=lattice, palette=waves(16).palette), {"D": 0.5})
+    assert made.placed["D"] > 4
+    assert len(drop_directions(made.design).on_skin) == 0
 
 
 def test_too_large_a_share_is_said():
