@@ -497,8 +497,8 @@ def _flat_notes(
     if scene.outlined:
         whose = " and ".join(names[int(scene.inks.bead[ink])] for ink in scene.outlined)
         notes.append(
-            f"Outlines in {whose} are much narrower than a bead and left out: single beads of them "
-            "would break up the shapes."
+            f"Outlines in {whose}, thin lines along the edges of other shapes, are much narrower "
+            "than a bead and left out: single beads of them would break the shapes up."
         )
     if elsewhere is None:
         return notes

@@ -72,7 +72,7 @@ def _offsets_mm(
 
 def larger_words(placement: Placement, scale: float) -> str:
     """Return how a motif is made so many times larger than it was asked for."""
-    return f"a larger motif (--width {placement.width_mm * scale:.1f})"
+    return f"a larger motif (--width {placement.width_mm * scale:.1f}mm)"
 
 
 def along_words(placement: Placement) -> str:
@@ -115,7 +115,7 @@ class Elsewhere:
             return f"{strands} strands"
         # only the usual width grows by itself
         width_mm = placement.width_mm * there.radius_mm / here.radius_mm
-        return f"{strands} strands (--width {width_mm:.1f})"
+        return f"{strands} strands (--width {width_mm:.1f}mm)"
 
     def turned(self) -> float | None:
         """Return how many times larger a wide motif gets if it is turned, as wide across as now."""

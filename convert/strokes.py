@@ -152,7 +152,7 @@ def find_outlines(labels: Ints, ground: int, px_per_pitch: float) -> tuple[Bools
         if not thin.any():
             continue
         # wide parts of the same colour make no edge that it could run along
-        bare, by_edge = _without(padded, mine, 0.75 * OUTLINE_PITCHES * px_per_pitch)
+        bare, by_edge = _without(padded, mine, 0.75 * OUTLINE_PITCHES * px_per_pitch, mine)
         pieces, count = ndimage.label(thin, structure=np.ones((3, 3)))
         along = np.bincount(pieces[by_edge], minlength=count + 1) / np.bincount(pieces.ravel())
         # a vein runs along an edge only where it ends
@@ -163,8 +163,10 @@ def find_outlines(labels: Ints, ground: int, px_per_pitch: float) -> tuple[Bools
     return outline[inside], without[inside]
 
 
-def _without(labels: Ints, lines: Bools, reach_px: float) -> tuple[Ints, Bools]:
-    """What would lie there without some lines, and what is so near to an edge in that."""
+def _without(
+    labels: Ints, lines: Bools, reach_px: float, within: Bools | None = None
+) -> tuple[Ints, Bools]:
+    """What would lie there without some lines, and what is so near to an edge (within) in that."""
     from scipy import ndimage
 
     index = ndimage.distance_transform_edt(lines, return_distances=False, return_indices=True)
@@ -172,6 +174,8 @@ def _without(labels: Ints, lines: Bools, reach_px: float) -> tuple[Ints, Bools]:
     edge = np.zeros(bare.shape, dtype=bool)
     edge[1:] |= bare[1:] != bare[:-1]
     edge[:, 1:] |= bare[:, 1:] != bare[:, :-1]
+    if within is not None:
+        edge &= ndimage.binary_dilation(within)
     if not edge.any():
         return bare, edge
     return bare, np.asarray(ndimage.distance_transform_edt(~edge) < reach_px)

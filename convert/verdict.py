@@ -90,11 +90,7 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
     wide, high = (found.scale * side for side in (placement.width_mm, placement.height_mm))
     many = "no bead" if not beads else "one bead" if beads == 1 else f"{beads} beads"
     size = f"{wide:.1f} × {high:.1f} mm"
-    ways = _ways(scene, elsewhere)
-    if ways:
-        advice = f"{' or '.join(ways)} should show more of it"
-    else:
-        advice = "no larger size or braid tried shows it; draw fewer, larger and thicker shapes"
+    advice = _advice(scene, elsewhere)
     lines = scene.strokes.share >= LINE_DRAWING
     if beads < FEW_BEADS or (not lines and agreement(scene, found) < BLOT):
         told = f"{UNRECOGNISED[0]}: at {size} the motif comes out as {many}"
@@ -106,12 +102,22 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
     return f"{told}; {advice}."
 
 
-def _ways(scene: Scene, elsewhere: Elsewhere) -> list[str]:
+def _advice(scene: Scene, elsewhere: Elsewhere) -> str:
+    """What to do about it."""
+    if ways := _ways(scene, elsewhere, surely=True):
+        return f"{' or '.join(ways)} should show more of it"
+    simpler = "draw fewer, larger and thicker shapes"
+    if ways := _ways(scene, elsewhere, surely=False):
+        return f"{' or '.join(ways)} may just show it, or {simpler}"
+    return f"no larger size or braid that was tried shows it; {simpler}"
+
+
+def _ways(scene: Scene, elsewhere: Elsewhere, *, surely: bool) -> list[str]:
     """What shows it: a larger size or a turn on this braid, and the next braid."""
 
     def shows(scale: float, strands: int = 0, turn_deg: float = 0.0) -> bool:
         found = elsewhere.at(scale, strands, turn_deg)
-        return found is not None and recognised(*found, surely=True)
+        return found is not None and recognised(*found, surely=surely)
 
     along = along_words(scene.placement)
     grown = elsewhere.turned()

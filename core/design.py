@@ -295,31 +295,22 @@ def design_from_dict(plain: Any, name: str = "design.json") -> Design:
             ]
         )
     braid = check.braid(plain)
-    values = {key: check.take(plain, f"lattice.{key}", _LENGTH) for key in VALUES}
-    source = {
-        key: check.maybe(plain, f"lattice.source.{key}", _SOURCE, "computed") for key in VALUES
-    }
     bead = check.main_bead(plain)
+    lattice = check.lattice(plain, braid, bead)
     palette = check.palette(plain)
-    beads = check.beads(plain, len(palette))
+    beads = check.beads(plain, len(palette), braid)
     picture = check.picture(plain, len(beads))
-    repeat = check.repeat(plain, len(beads))
+    repeat = check.repeat(plain, len(beads), braid)
     settings = check.settings(plain)
     codes = [bead.code for bead in palette]
     background = plain.get("background", codes[0] if codes else "")
     if codes and background not in codes:
         check.say("background", f"{background!r:.40} is not a code of the palette")
     check.stop()
-    assert braid is not None
     assert bead is not None
+    assert lattice is not None
     return Design(
-        lattice=Lattice(
-            braid,
-            diameter_mm=bead.diameter_mm,
-            length_mm=bead.length_mm,
-            source=source,
-            **values,
-        ),
+        lattice=lattice,
         bead=bead,
         palette=palette,
         beads=np.array(beads, dtype=np.intp),
@@ -485,6 +476,39 @@ class _Checker:
             self.problems.append(f"{self.name}: {error}")
             return None
 
+    def lattice(
+        self, plain: Mapping[str, Any], braid: Braid | None, bead: BeadSize | None
+    ) -> Lattice | None:
+        before = len(self.problems)
+        values = {key: self.take(plain, f"lattice.{key}", _LENGTH) for key in VALUES}
+        source = {
+            key: self.maybe(plain, f"lattice.source.{key}", _SOURCE, "computed") for key in VALUES
+        }
+        if braid is None or bead is None or len(self.problems) > before:
+            return None
+        due = Lattice.computed(braid, bead)
+        wrong = [
+            key
+            for key in VALUES
+            if source[key] == "computed" and not _alike(values[key], getattr(due, key))
+        ]
+        if wrong:
+            told = ", ".join(
+                f"{key} {values[key]:.6g}, not {getattr(due, key):.6g}" for key in wrong
+            )
+            self.say(
+                "lattice",
+                f"does not belong to this braid and bead ({told}). Put back what was changed; for "
+                "another braid or bead convert the picture again",
+            )
+        return Lattice(
+            braid,
+            diameter_mm=bead.diameter_mm,
+            length_mm=bead.length_mm,
+            source=source,
+            **values,
+        )
+
     def palette(self, plain: Mapping[str, Any]) -> tuple[Bead, ...]:
         before = len(self.problems)
         rows = self.take(plain, "palette", _LIST)
@@ -511,7 +535,7 @@ class _Checker:
         }
         return Bead(code, name, (rgb[0], rgb[1], rgb[2]), **more)
 
-    def beads(self, plain: Mapping[str, Any], below: int) -> list[int]:
+    def beads(self, plain: Mapping[str, Any], below: int, braid: Braid | None) -> list[int]:
         before = len(self.problems)
         beads: list[int] = self.take(plain, "beads", _LIST)
         if not beads and len(self.problems) == before:
@@ -523,6 +547,13 @@ class _Checker:
                     f"{_shown(bead)} a whole number from 0 to {below - 1}",
                 )
                 break
+        if braid is not None and (more := len(beads) % braid.beads_per_round):
+            self.say(
+                "beads",
+                f"{len(beads)} beads are {more} more than whole rounds of {braid.beads_per_round}, "
+                f"as {braid.strands} strands make them. Put back what was changed, or add or take "
+                "off whole rounds",
+            )
         return beads
 
     def picture(self, plain: Mapping[str, Any], count: int) -> PlacedPicture | None:
@@ -564,14 +595,24 @@ class _Checker:
             centres=centres,
         )
 
-    def repeat(self, plain: Mapping[str, Any], beads: int) -> Repeat | None:
+    def repeat(self, plain: Mapping[str, Any], beads: int, braid: Braid | None) -> Repeat | None:
         if plain.get("repeat") is None:
             return None
+        before = len(self.problems)
         first = self.take(plain, "repeat.first_crossing", _WHOLE)
         rounds, count = (self.take(plain, f"repeat.{key}", _SOME) for key in ("rounds", "count"))
         flip = self.take(plain, "repeat.flip", _FLAG)
-        if max(rounds, count) > max(beads, 1):
-            self.say("repeat", f"{count} times {rounds} rounds are more than the braid has beads")
+        if braid is not None and len(self.problems) == before:
+            # room round a motif may reach over an end of the braid, its middle lies on it
+            each = rounds * braid.beads_per_round
+            low = first - 1 + each // 2
+            if not -2 <= low <= low + (count - 1) * each <= beads + 2:
+                fitting = (beads + 2 - low) // each + 1
+                self.say(
+                    "repeat",
+                    f"{count} times {rounds} rounds from crossing {first} do not lie on the braid"
+                    + (f"; count may be up to {fitting}" if low >= -2 and fitting > 0 else ""),
+                )
         return Repeat(first - 1, rounds, flip, count)
 
     def settings(self, plain: Mapping[str, Any]) -> dict[str, Any]:
@@ -593,6 +634,11 @@ class _Checker:
                 self.endless(f"{key}[{index}]", inner)
         elif isinstance(value, float) and not math.isfinite(value):
             self.once(key, f"{_shown(value)} {_NUMBER.words}")
+
+
+def _alike(one: float, other: float) -> bool:
+    """Whether two numbers are the same but for the last digits of a calculation."""
+    return math.isclose(one, other, rel_tol=1e-6)
 
 
 def _shown(value: Any) -> str:

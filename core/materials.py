@@ -96,12 +96,10 @@ class Need:
             "name": self.bead.name,
             "count": self.count,
             "with_spare": self.with_spare,
-            "grams": None if self.grams is None else [round(value, 2) for value in self.grams],
+            "grams": _rounded(self.grams),
             "stock": self.bead.stock,
             "buy": self.buy,
-            "buy_grams": None
-            if self.buy_grams is None
-            else [round(value, 2) for value in self.buy_grams],
+            "buy_grams": _rounded(self.buy_grams),
             "packets": self.packets,
             "cost": None if self.cost is None else round(self.cost, 2),
         }
@@ -256,6 +254,10 @@ def format_grams(grams: tuple[float, float]) -> str:
     """Return a weight to buy or weigh out, each end rounded up to the tenth of a gram."""
     low, high = (math.ceil(end * 10 - 1e-9) / 10 for end in grams)
     return f"{format_range(low, high)} g"
+
+
+def _rounded(grams: tuple[float, float] | None) -> list[float] | None:
+    return None if grams is None else [round(end, 2) for end in grams]
 
 
 def materials(
@@ -496,7 +498,7 @@ class Plan:
             },
             "spare": self.spare,
             "beads_with_spare": self.with_spare,
-            "grams": None if self.grams is None else [round(value, 2) for value in self.grams],
+            "grams": _rounded(self.grams),
             "packets": self.packets,
             "cord": self.cord.as_dict(),
         }

@@ -35,8 +35,8 @@ PALETTE = (
 
 def full_design(braid: Braid | None = None) -> Design:
     lattice = Lattice.computed(braid or Braid(8), bead_size("8/0"), Swatch(drift_deg=44.0))
-    beads = np.arange(32) % 2
-    where = np.stack([np.arange(32.0), np.arange(32.0) / 3], axis=1)
+    beads = np.arange(96) % 2
+    where = np.stack([np.arange(96.0), np.arange(96.0) / 3], axis=1)
     where[5] = np.nan
     picture = PlacedPicture(
         "heron.png", "00" * 32, (640, 480), "wrap", 21.3, 180.0, where, 90.0, ((180.0, 8.4),)
@@ -123,6 +123,71 @@ def test_all_problems_come_together():
     ):
         assert key in said
     assert len(caught.value.problems) == 6
+
+
+@pytest.mark.parametrize("strands", [8, 12, 20])
+def test_beads_of_another_braid_are_refused(strands):
+    plain = design_dict(full_design(Braid(16)))
+    plain["braid"]["strands"] = strands
+    with pytest.raises(Problems) as caught:
+        design_from_dict(plain)
+    (lattice,) = [told for told in caught.value.problems if "lattice: " in told]
+    due = Lattice.computed(Braid(strands), bead_size("8/0"))
+    assert f"radius_mm 4.35701, not {due.radius_mm:.6g}" in lattice
+    assert f"not {due.rise_mm:.6g}" in lattice
+    # the drift was measured: nothing is computed in its place
+    assert "drift_deg" not in lattice
+    assert len(caught.value.problems) == 1 + bool(96 % (strands // 2))
+
+
+@pytest.mark.parametrize(
+    ("key", "value"), [("radius_mm", 5.0), ("rise_mm", 2.0), ("drift_deg", 44.0)]
+)
+def test_a_computed_lattice_belongs_to_its_braid_and_a_measured_one_to_its_maker(key, value):
+    plain = design_dict(full_design())
+    plain["lattice"] |= {key: value}
+    plain["lattice"]["source"] |= {key: "computed"}
+    with pytest.raises(Problems, match=rf"lattice: .*\({key} {value:g}, not ") as caught:
+        design_from_dict(plain)
+    assert len(caught.value.problems) == 1
+    plain["lattice"]["source"] |= {key: "measured"}
+    assert getattr(design_from_dict(plain).lattice, key) == value
+
+
+def test_a_computed_lattice_belongs_to_its_bead():
+    plain = design_dict(full_design())
+    plain["bead"] |= {"diameter_mm": 2.2}
+    with pytest.raises(Problems, match="lattice: does not belong to this braid and bead"):
+        design_from_dict(plain)
+
+
+@pytest.mark.parametrize("more", [1, 3])
+def test_a_design_has_whole_rounds(more):
+    plain = design_dict(full_design())
+    plain["beads"] += [0] * more
+    plain["placement"]["where_px"] += [None] * more
+    told = f"beads: {96 + more} beads are {more} more than whole rounds of 4"
+    with pytest.raises(Problems, match=told):
+        design_from_dict(plain)
+    plain["beads"] += [0] * (4 - more)
+    plain["placement"]["where_px"] += [None] * (4 - more)
+    assert design_from_dict(plain).rounds == 25
+
+
+@pytest.mark.parametrize(
+    ("wrong", "most"), [({"count": 99}, 6), ({"count": 7}, 6), ({"rounds": 20}, 1)]
+)
+def test_every_repeat_lies_on_the_braid(wrong, most):
+    # 24 rounds; from round 3 on a motif every 4 rounds
+    plain = design_dict(full_design())
+    plain["repeat"] |= wrong
+    with pytest.raises(Problems, match=rf"repeat: .* count may be up to {most}\."):
+        design_from_dict(plain)
+    plain["repeat"]["count"] = most
+    assert design_from_dict(plain).repeat.count == most
+    plain["repeat"]["first_crossing"] = 200
+    with pytest.raises(Problems, match="repeat: .* do not lie on the braid"):
+        design_from_dict(plain)
 
 
 def replaced(plain: Any, value: Any) -> Iterator[tuple[str, Any]]:

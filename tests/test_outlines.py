@@ -43,6 +43,7 @@ def test_a_thin_line_between_a_shape_and_the_ground_is_an_outline() -> None:
         ring_round(2.5, 0.5),  # beads can follow it
         ring_round(2.5, 0.2, GROUND),  # a drawing in lines: nothing but the line shows the shape
         ring_round(1.5, 0.2, away=1.5),  # a line by itself on the ground
+        ring_round(1.5, 0.2, away=0.2),  # near a shape, with ground on both sides
     ],
 )
 def test_lines_that_show_by_themselves_stay(labels: np.ndarray) -> None:
