@@ -249,7 +249,7 @@ def convert_picture(
         found.scale,
         found.turn_deg,
         tile,
-        tuple(note for note in (*_walk_notes(tile), *notes) if note),
+        tuple(note for note in (*_walk_notes(tile), *notes, *_kept_notes(design, options)) if note),
     )
 
 
@@ -520,6 +520,19 @@ def _shaded_notes(scene: Scene, beads: int, options: ConvertOptions) -> list[str
             "A picture without colour: only the greyest beads are used; --keep CODE adds one."
         )
     return told
+
+
+def _kept_notes(design: Design, options: ConvertOptions) -> list[str]:
+    """Of beads kept among the few that nothing of the sketch became."""
+    if options.most is None:
+        return []
+    used = {design.palette[bead].code for bead in np.unique(design.beads)}
+    return [
+        f"--keep {code}: nothing of the sketch became {code}, yet it takes one of the "
+        f"{options.most} colours; leave it out, or give --most {options.most + 1}."
+        for code in options.keep
+        if code not in used
+    ]
 
 
 def _line_note(scene: Scene, found: Found, *, advise: bool) -> str:

@@ -384,6 +384,13 @@ def test_shades_of_grey_take_no_coloured_beads(tint: tuple[float, float, float])
     assert "R" in {spotted.design.palette[bead].code for bead in np.unique(spotted.design.beads)}
 
 
+def test_a_kept_bead_that_nothing_became_is_told() -> None:
+    told = converted(letter_f(), lattice(16), most=3, keep=("G",)).notes
+    assert any("--keep G" in note and "--most 4" in note for note in told)
+    told = converted(letter_f(), lattice(16), most=3, keep=("N",)).notes
+    assert not [note for note in told if "--keep" in note]
+
+
 # -- what is lost ------------------------------------------------------------------------------
 
 
