@@ -17,16 +17,15 @@ from ..core.design import Design, Fit, PlacedPicture, Repeat, colours_rgb
 from ..core.lattice import FRONT_DEG, Lattice
 from ..palette.colour import srgb_to_linear
 from . import colouring, sampling
-from .elsewhere import Elsewhere
 from .judging import Judge, likeness_of
 from .likeness import Likeness, bead_planes, linear_lab
-from .lost import find_lost, lost_notes
+from .notes import flat_notes, gain_note, kept_notes, shaded_notes, times_better, walk_notes
 from .placement import Placement, fitting_width_mm, most_width_mm, turned_size
 from .plain import Kind
-from .search import LINE_DRAWING, READS, Effort, Found, Inks, Scene, seek
+from .search import Effort, Inks, Scene, seek
 from .strokes import Strokes, find_outlines, find_strokes
 from .tile import Tile, plan_tile
-from .verdict import UNRECOGNISED, motif_beads, verdict_on
+from .verdict import UNRECOGNISED
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
@@ -149,7 +148,7 @@ class Conversion:
     @property
     def gain(self) -> float | None:
         """How many times better than centred plain means it reads, if that was measured."""
-        return None if self.centred is None else _times_better(self.centred, self.found)
+        return None if self.centred is None else times_better(self.centred, self.found)
 
 
 def convert_picture(
@@ -232,11 +231,11 @@ def convert_picture(
     raster, owner, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
     put_mm = None if options.moved_mm is None else (options.moved_mm[0], tile.up_mm)
-    notes = [_gain_note(found, before, after, put_mm)]
+    notes = [gain_note(found, before, after, put_mm)]
     if sketch.kind == "flat":
-        notes = _flat_notes(scene, found, palette, None if options.quick else bead, notes)
+        notes = flat_notes(scene, found, palette, None if options.quick else bead, notes)
     else:
-        notes += _shaded_notes(scene, len(palette), options)
+        notes += shaded_notes(scene, len(palette), options)
     return Conversion(
         design,
         placement,
@@ -249,7 +248,7 @@ def convert_picture(
         found.scale,
         found.turn_deg,
         tile,
-        tuple(note for note in (*_walk_notes(tile), *notes, *_kept_notes(design, options)) if note),
+        tuple(note for note in (*walk_notes(tile), *notes, *kept_notes(design, options)) if note),
     )
 
 
@@ -441,139 +440,3 @@ def _repeated(placement: Placement, tile: Tile) -> Placement:
         for number in range(tile.count)
     )
     return replace(placement, centres=centres)
-
-
-def _times_better(before: Likeness, after: Likeness) -> float:
-    return before.score / max(after.score, 1e-9)
-
-
-def _ways(moved_mm: tuple[float, float]) -> list[str]:
-    """How far right and up, in words."""
-    return [
-        f"{abs(value):.1f} mm {positive if value > 0 else negative}"
-        for value, (positive, negative) in zip(
-            moved_mm, (("right", "left"), ("up", "down")), strict=True
-        )
-        if abs(value) >= 0.05
-    ]
-
-
-def _gain_note(
-    found: Found,
-    before: Likeness | None,
-    after: Likeness,
-    put_mm: tuple[float, float] | None = None,
-) -> str:
-    """What the search did, for the maker; at the place that she chose, if she did."""
-    parts = _ways(found.moved_mm)
-    if abs(found.scale - 1) > 1e-6:
-        parts.append(f"{abs(found.scale - 1):.0%} {'larger' if found.scale > 1 else 'smaller'}")
-    if abs(found.turn_deg) > 1e-6:
-        way = "clockwise" if found.turn_deg > 0 else "counter-clockwise"
-        parts.append(f"turned {abs(found.turn_deg):.0f}° {way}")
-    gain = 0.0 if before is None else _times_better(before, after)
-    if gain < 1.05:
-        return ""
-    if put_mm is not None:
-        where = ", ".join(_ways(put_mm)) or "in the middle"
-        return f"Where you put it ({where}) it reads {gain:.1f} × better than with plain averages."
-    where = ", ".join(parts) if parts else "in the middle"
-    return f"Placed {where}: reads {gain:.1f} × better than centred with plain averages."
-
-
-def _flat_notes(
-    scene: Scene, found: Found, palette: Palette, bead: BeadSize | None, gain: list[str]
-) -> list[str]:
-    """What became of a flat sketch; a gain is none if nobody can tell what the beads show.
-
-    A first look has no `bead`: what is lost, and where else it would show, takes time.
-    """
-    elsewhere = None if bead is None else Elsewhere(scene, bead)
-    unrecognised = None if elsewhere is None else verdict_on(scene, found, elsewhere)
-    notes = list(gain) if unrecognised is None else [unrecognised]
-    if scene.strokes.share >= LINE_DRAWING or found.pen_pitches:
-        notes.append(_line_note(scene, found, advise=unrecognised is None))
-    names = [one.name for one in palette.beads]
-    if scene.outlined:
-        whose = " and ".join(names[int(scene.inks.bead[ink])] for ink in scene.outlined)
-        notes.append(
-            f"Outlines in {whose}, thin lines along the edges of other shapes, are much narrower "
-            "than a bead and left out: single beads of them would break the shapes up."
-        )
-    if elsewhere is None:
-        return notes
-    remedies = elsewhere if unrecognised is None else None
-    lost = find_lost(scene, found, remedies)
-    return notes + lost_notes(lost, names, scene, remedies)
-
-
-def _shaded_notes(scene: Scene, beads: int, options: ConvertOptions) -> list[str]:
-    """What a shaded picture was taken for, if nobody said so."""
-    told = []
-    if options.kind is None:
-        told.append(
-            "Taken for a photograph or a painting with shades, its colours mixed from beads; for a "
-            "drawing in plain colours give --kind flat."
-        )
-    if options.most is None and len(scene.inks.bead) < beads:
-        told.append(
-            "A picture without colour: only the greyest beads are used; --keep CODE adds one."
-        )
-    return told
-
-
-def _kept_notes(design: Design, options: ConvertOptions) -> list[str]:
-    """Of beads kept among the few that nothing of the sketch became."""
-    if options.most is None:
-        return []
-    used = {design.palette[bead].code for bead in np.unique(design.beads)}
-    return [
-        f"--keep {code}: nothing of the sketch became {code}, yet it takes one of the "
-        f"{options.most} colours; leave it out, or give --most {options.most + 1}."
-        for code in options.keep
-        if code not in used
-    ]
-
-
-def _line_note(scene: Scene, found: Found, *, advise: bool) -> str:
-    """What becomes of thin strokes."""
-    pitch_mm = scene.tile.lattice.pitch_mm
-    wide = f"strokes {scene.strokes.width_pitches * pitch_mm:.1f} mm wide"
-    if found.pen_pitches:
-        return f"Thin {wide}: a bead is {pitch_mm:.1f} mm, so they are drawn a whole bead wide."
-    if found.legible >= READS:
-        return ""
-    what = "not every stroke" if motif_beads(scene, found) else "nothing of it"
-    told = f"A line drawing with {wide}: a bead is {pitch_mm:.1f} mm, so {what} shows."
-    if not advise:
-        return told
-    return (
-        f"{told} Thicker strokes, more strands, smaller beads or a larger motif along the braid "
-        "show them better."
-    )
-
-
-SPIRAL_DEG = 60.0
-"""Motifs that walk further round the braid than this, from the first to the last, no longer lie in
-view together."""
-
-
-def _walk_notes(tile: Tile) -> list[str]:
-    """Where motifs lie that walk with a measured drift."""
-    each_deg = abs(tile.shift.walk_deg)
-    if tile.count < 2 or each_deg == 0:
-        return []
-    way = "clockwise" if tile.shift.walk_deg > 0 else "counter-clockwise"
-    told = (
-        f"With your measured drift each motif sits {each_deg:.1f}° further round "
-        f"({way} from above) than the one before; the middle of the braid is at the front."
-    )
-    round_deg = each_deg * (tile.count - 1)
-    if round_deg <= SPIRAL_DEG:
-        return [told]
-    most = int(SPIRAL_DEG / each_deg) + 1
-    advice = f"--repeat {most} keeps them in view" if most > 1 else "--repeat once shows one"
-    return [
-        f"The {tile.count} motifs wind round the braid, {round_deg:.0f}° from the first to the "
-        f"last, and only some face the front: {advice}. {told}"
-    ]

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert import conversion as conversion_module
+from himotif.convert import notes as notes_module
 from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
 from himotif.convert.elsewhere import Elsewhere
 from himotif.convert.lost import Lost, find_lost, lost_notes
@@ -67,7 +67,7 @@ def seen(sketch: Picture, strands: int, monkeypatch: pytest.MonkeyPatch, **optio
         asked.append((scene, found))
         return []
 
-    monkeypatch.setattr(conversion_module, "find_lost", catch)
+    monkeypatch.setattr(notes_module, "find_lost", catch)
     wish = {"rounds": 60, "repeat": "once", "pin": ("shift", "scale", "turn")} | options
     made = convert_picture(sketch, FIVE, lattice(strands), EIGHT, ConvertOptions(**wish))  # type: ignore[arg-type]
     return Seen(*asked[0], made)
