@@ -151,9 +151,10 @@ def distort(
     tones = _tones(sketch, piece, piece.patch)
     colour = Colours.of(tones, design, piece.patch)
     beads = colour.beads
-    laid = core.LaidSketch(colour.bead_of[tones.label], design.background, piece.patch)
+    laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.patch)
+    in_beads = replace(laid, colours=colour.bead_of[tones.label])
     shift = core.edge_shift(laid, beads)
-    squared = core.squared_paper_beads(laid)
+    squared = core.squared_paper_beads(in_beads)
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
     front_deg = placement.front_deg if design.picture is None else design.picture.front_deg
@@ -180,7 +181,7 @@ def distort(
         },
         "squared_paper": _squared_json(laid, squared),
         "visibility": core.visibility(laid, front_deg),
-        "seam": _seam_json(laid, sketch, piece, colour, design),
+        "seam": _seam_json(in_beads, sketch, piece, colour, design),
         "colour": colour.as_json(),
         "likeness": None if likeness is None else _likeness_json(likeness),
         "lost": lost,
@@ -284,7 +285,14 @@ def _tones(sketch: Sketch, piece: _Piece, patch: core.Patch) -> Tones:
     else:
         lab = palette.lab[np.unique(piece.design.beads)]
         most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))
-    return Tones(sketch.kind, lab, np.where(cover >= 0.5, most, -1), linear)
+    return Tones(sketch.kind, lab, np.where(cover >= 0.5, most, -1), linear, _at_edge(sketch))
+
+
+def _at_edge(sketch: Sketch) -> Floats:
+    """Part of a flat sketch's border that each plain colour fills, (k,)."""
+    planes = sketch.source.planes
+    sides = (planes[0], planes[-1], planes[:, 0], planes[:, -1])
+    return np.asarray(np.concatenate(sides)[:, 4:].mean(axis=0), dtype=np.float64)
 
 
 def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[np.float32]:
@@ -334,14 +342,30 @@ def _edges_json(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) 
 def _region_json(
     region: core.Region, shift: core.EdgeShift, colours: Colours, piece: _Piece
 ) -> dict[str, Any]:
-    sketch, apart = colours.of_region(region.colour)
     plain = {name: value for name, value in vars(region).items() if name != "colour"}
+    edges = shift.of_colour(region.colour).as_json()
+    tone = region.colour - len(piece.design.palette)
+    if tone >= 0:
+        lost = colours.lost_in_ground(tone)
+        return {
+            **plain,
+            "code": lost["bead"],
+            "name": lost["name"],
+            "rgb": list(piece.design.palette[piece.design.background].rgb),
+            "strewn": 0,
+            "lost_in_ground": True,
+            "sketch": lost["sketch"],
+            "de00": lost["de00"],
+            "edges": edges,
+        }
+    sketch, apart = colours.of_region(region.colour)
     return {
         **plain,
         **_bead_json(region.colour, colours, piece),
+        "lost_in_ground": False,
         "sketch": sketch,
         "de00": apart,
-        "edges": shift.of_colour(region.colour).as_json(),
+        "edges": edges,
     }
 
 

@@ -42,6 +42,10 @@ WORTH_DE00 = 1.0
 MERGED_DE00 = 8.0
 """Plain colours further apart than this should not become one bead unnoticed."""
 
+BESIDE_GROUND = 0.25
+"""A colour with the ground's bead is lost in it if so much of its outline borders on the ground; a
+window in a hull is not."""
+
 
 @dataclass(frozen=True, eq=False)
 class Tones:
@@ -55,12 +59,15 @@ class Tones:
         Tone of each pixel; -1, and so the last entry of a list, where no picture lies.
     linear : (H, W, 3) float32
         The sketch in linear light, on the background bead's colour.
+    at_edge : (k,) float
+        Part of the border of the picture that each fills; what is left of 1 is transparent.
     """
 
     kind: Kind
     lab: Floats
     label: Ints
     linear: npt.NDArray[np.float32]
+    at_edge: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +78,11 @@ class Colours:
     ----------
     bead_of : (k + 1,) int
         Bead that stands for each tone; the last one is the ground.
+    ground : int or None
+        The tone of a flat sketch's own ground, if that is not transparent and gets the background
+        bead.
+    swallowed : tuple of int
+        Tones of the motif that get the background bead and border on the ground.
     wanted : (n, 3) float
         CIE Lab of what each bead of the motif stands for.
     crossings : (n,) int
@@ -83,16 +95,21 @@ class Colours:
         CIEDE2000 to that of the nearest bead of the palette.
     beads : (N,) int
         Palette index of each bead of the braid, strewn accents taken for ground.
+    strung : (b,) int
+        The beads that occur in the piece.
     """
 
     bead_of: Ints
     tones: Tones
+    ground: int | None
+    swallowed: tuple[int, ...]
     wanted: Floats
     crossings: Ints
     error: Floats
     asked: Floats
     best: Floats
     beads: Ints
+    strung: Ints
     design: Design
 
     @classmethod
@@ -101,10 +118,13 @@ class Colours:
         share = _shares(tones, patch)
         palette_lab = Palette(design.palette).lab
         bead_of = _beads_for(tones, share, design, palette_lab)
-        called_for = bead_of[np.argmax(share, axis=1)]
+        most = np.argmax(share, axis=1)
         drawn_here = _drawn_here(share, bead_of, design.beads).any(axis=1)
-        strewn = (called_for == design.background) & ~drawn_here & _is_accent(design)
+        strewn = (bead_of[most] == design.background) & ~drawn_here & _is_accent(design)
         beads = np.where(strewn, design.background, design.beads)
+        ground = _own_ground(tones, bead_of, design.background)
+        swallowed = _swallowed(tones, bead_of, design.background, ground)
+        called_for = _laid_of(bead_of, swallowed, len(design.palette))[most]
         motif = (called_for != design.background) | (beads != design.background)
         drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
         crossings = np.flatnonzero(motif & drawn & patch.inside)
@@ -121,11 +141,46 @@ class Colours:
             wanted, asked = lab[crossings], lab[called]
         error = np.asarray(ciede2000(wanted, beads_lab), dtype=np.float64)
         best = nearest(asked, palette_lab).difference if len(asked) else np.empty(0)
-        return cls(bead_of, tones, wanted, crossings, error, asked, best, beads, design)
+        seen = np.unique(design.beads[patch.inside])
+        return cls(
+            bead_of,
+            tones,
+            ground,
+            swallowed,
+            wanted,
+            crossings,
+            error,
+            asked,
+            best,
+            beads,
+            seen,
+            design,
+        )
+
+    @property
+    def laid_of(self) -> Ints:
+        """What the sketch calls for by tone, (k + 1,): a bead, or what is lost in the ground.
+
+        A tone that is lost in the ground is called by a number beyond the palette's.
+        """
+        return _laid_of(self.bead_of, self.swallowed, len(self.design.palette))
 
     def tones_of(self, bead: int) -> Ints:
-        """Tones that a bead stands for."""
+        """Tones that a bead stands for; of a flat sketch the background bead for its ground."""
+        if bead == self.design.background and self.tones.kind == "flat":
+            return np.array([] if self.ground is None else [self.ground], dtype=np.intp)
         return np.flatnonzero(self.bead_of[:-1] == bead)
+
+    def lost_in_ground(self, tone: int) -> dict[str, Any]:
+        """A tone of the motif that gets the background bead, and how unlike that it is."""
+        bead = self.design.palette[self.design.background]
+        apart = ciede2000(self.tones.lab[tone], Palette((bead,)).lab[0])
+        return {
+            "sketch": _hex(self.tones.lab[tone]),
+            "bead": bead.code,
+            "name": bead.name,
+            "de00": float(apart),
+        }
 
     def of_region(self, bead: int) -> tuple[str | None, float | None]:
         """Colour of the sketch that a bead stands for, and its CIEDE2000 to the bead."""
@@ -150,6 +205,7 @@ class Colours:
         if not len(self.error):
             return {"beads": 0, "mean_de00": None, "p95_de00": None, "worst": None} | {
                 "ground": self._ground(),
+                "lost_in_ground": self._lost_in_ground(),
                 "out_of_reach": {"limit_de00": REACH_DE00, "beads": 0, "colours": []},
                 "worth_buying": None,
                 "merged": self._merged(),
@@ -170,6 +226,7 @@ class Colours:
                 "bead": self.design.palette[self.design.beads[crossing]].code,
             },
             "ground": self._ground(),
+            "lost_in_ground": self._lost_in_ground(),
             "out_of_reach": self._out_of_reach(),
             "worth_buying": self._worth_buying(),
             "merged": self._merged(),
@@ -182,6 +239,9 @@ class Colours:
             return None
         code = self.design.palette[self.design.background].code
         return {"sketch": sketch, "bead": code, "de00": apart}
+
+    def _lost_in_ground(self) -> list[dict[str, Any]]:
+        return [self.lost_in_ground(tone) for tone in self.swallowed]
 
     def _out_of_reach(self) -> dict[str, Any]:
         """Colours of the motif that no bead comes near, the worst first; like shades together."""
@@ -218,7 +278,10 @@ class Colours:
         }
 
     def _merged(self) -> list[dict[str, Any]]:
-        """Plain colours that differ well and yet become one bead."""
+        """Plain colours that differ well and yet become one bead that is on the braid.
+
+        What is lost in the ground, or has no beads at all, is told as that.
+        """
         if self.tones.kind != "flat":
             return []
         apart = ciede2000_matrix(self.tones.lab, self.tones.lab)
@@ -230,12 +293,58 @@ class Colours:
                 "de00": float(apart[one, other]),
                 "bead": self.design.palette[self.bead_of[one]].code,
             }
-            for other in seen[seen >= 0]
+            for other in seen[seen >= 0].tolist()
             for one in range(other)
             if one in seen
+            and not {one, other} & {*self.swallowed}
+            and self.bead_of[one] in self.strung
             and self.bead_of[one] == self.bead_of[other]
             and apart[one, other] > MERGED_DE00
         ]
+
+
+def _own_ground(tones: Tones, bead_of: Ints, background: int) -> int | None:
+    """The tone with the background bead that has most of the border; None if nothing has much."""
+    edge = tones.at_edge
+    if tones.kind != "flat" or edge.sum() < 0.5:
+        return None
+    own = np.where(bead_of[:-1] == background, edge, 0.0)
+    tone = int(np.argmax(own))
+    # as when the ground is looked for: a motif drawn tight to its frame owns much of the border
+    return tone if own[tone] >= min(0.2 * edge.sum(), edge.max()) else None
+
+
+def _swallowed(tones: Tones, bead_of: Ints, background: int, ground: int | None) -> tuple[int, ...]:
+    """Tones of the motif with the background bead that are not told from the ground about them."""
+    if tones.kind != "flat":
+        return ()
+    label = tones.label
+    is_ground = (label < 0) | (label == (-1 if ground is None else ground))
+    found = []
+    for tone in np.flatnonzero(bead_of[:-1] == background).tolist():
+        if tone == ground:
+            continue
+        if ground is not None and ciede2000(*tones.lab[[tone, ground]]) <= MERGED_DE00:
+            continue
+        if _border_share(label == tone, is_ground) >= BESIDE_GROUND:
+            found.append(tone)
+    return tuple(found)
+
+
+def _border_share(mask: Bools, beside: Bools) -> float:
+    """Part of the outline of a mask that borders on another one; both close round the braid."""
+    round_mask, round_beside = (np.roll(of, -1, axis=1) for of in (mask, beside))
+    outline = (mask != round_mask).sum() + (mask[:-1] != mask[1:]).sum()
+    shared = (mask & round_beside).sum() + (round_mask & beside).sum()
+    shared += (mask[:-1] & beside[1:]).sum() + (mask[1:] & beside[:-1]).sum()
+    return float(shared / outline) if outline else 0.0
+
+
+def _laid_of(bead_of: Ints, swallowed: tuple[int, ...], beads: int) -> Ints:
+    laid = bead_of.copy()
+    for tone in swallowed:
+        laid[tone] = beads + tone
+    return laid
 
 
 def _shares(tones: Tones, patch: Patch) -> Floats:

@@ -134,7 +134,8 @@ class LaidSketch:
     Parameters
     ----------
     colours : array of int, (H, W)
-        Palette index that the sketch calls for; `background` where no picture lies.
+        Palette index that the sketch calls for; `background` where no picture lies. A number of its
+        own where it calls for what no bead of the braid stands for.
     background : int
         Palette index of the ground.
     patch : Patch

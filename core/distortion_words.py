@@ -32,6 +32,9 @@ LOST_MUCH_PERCENT = 25.0
 PLAIN_DE00 = 10.0
 """A colour difference (CIEDE2000) above this is plain to see."""
 
+NEARER_DE00 = 4.0
+"""For a bead that is less off than this, no nearer one need be looked for."""
+
 NOTHING_THERE = (
     "Nothing of the sketch differs from the background: draw the motif in other colours than its "
     "ground, or choose another bead for the ground with --background."
@@ -74,7 +77,11 @@ def sentences(report: Report, lattice: Lattice) -> list[str]:
 
 def _regions(report: Report, lattice: Lattice) -> Iterator[Finding]:
     """What becomes of the colours: gone, partly gone, broken, run together, closed."""
-    motif = [region for region in report["regions"] if not region["is_background"]]
+    motif = [
+        region
+        for region in report["regions"]
+        if not region["is_background"] and not region["lost_in_ground"]
+    ]
     area, told = sum(region["area_beads"] for region in motif), report["lost"]
     gone = [region for region in motif if region["beads"] == 0]
     if gone and told is None:
@@ -331,9 +338,12 @@ def _colours(report: Report) -> Iterator[Finding]:
             f"{pair['bead']}: draw one of them in another colour, or add a bead for it.",
         )
     yield from _ground(report)
-    far, buy = colour["out_of_reach"], colour["worth_buying"]
-    if far["beads"] and far["colours"]:
-        worst = far["colours"][0]
+    yield from _lost_in_ground(colour["lost_in_ground"])
+    told = {one["sketch"] for one in colour["lost_in_ground"]}
+    far = [row for row in colour["out_of_reach"]["colours"] if row["sketch"] not in told]
+    buy = colour["worth_buying"]
+    if far:
+        worst = far[0]
         others = f"a bead like {buy['sketch']} would help {_beads(buy['beads'])}" if buy else ""
         remedy = f"a bead of that colour would mend {_beads(worst['beads'])} of each motif"
         if others and buy["sketch"] != worst["sketch"]:
@@ -350,7 +360,7 @@ def _colours(report: Report) -> Iterator[Finding]:
             "(10 is plain to see): look at the preview from an arm's length, and if it does not "
             f"read, {_nearer(buy)}.",
         )
-    elif buy and buy["from_de00"] >= 4:
+    elif buy and buy["from_de00"] >= NEARER_DE00:
         yield (
             12.0 + buy["from_de00"] / 2,
             f"The palette's colours are off by {buy['from_de00']:.0f} on {_beads(buy['beads'])} of "
@@ -373,6 +383,22 @@ def _ground(report: Report) -> Iterator[Finding]:
         40.0 + min(30.0, ground["de00"]),
         f"{becomes} (colour difference {ground['de00']:.0f}; 10 is plain to see): add a bead of "
         "its colour, or choose another for the ground with --background.",
+    )
+
+
+def _lost_in_ground(lost: list[Report]) -> Iterator[Finding]:
+    """Colours of the motif that get the same bead as the ground about it."""
+    if not lost:
+        return
+    names = _listed([one["sketch"] for one in lost])
+    gets, it = ("gets", "it") if len(lost) == 1 else ("get", "them")
+    nearer = max(one["de00"] for one in lost) >= NEARER_DE00
+    remedy = f"add a bead nearer to {it}, or " if nearer else ""
+    yield (
+        72.0,
+        f"What is {names} in the sketch {gets} the ground's bead, {lost[0]['name']} "
+        f"({lost[0]['bead']}), and cannot be told from the ground: {remedy}choose another bead for "
+        "the ground with --background.",
     )
 
 

@@ -237,6 +237,84 @@ def test_the_ground_in_a_far_colour_is_told():
     assert any("The sketch's ground, #28963c, becomes bead" in said for said in report["words"])
 
 
+SAND, CREAM = (239, 227, 200), (240, 220, 150)
+
+
+def boat(alpha=True):
+    """A cream and a rust sail over a navy hull with a cream window, on nothing or on sand."""
+    pixels = np.full((300, 240, 3), SAND, dtype=np.uint8)
+    pixels[40:160, 30:110], pixels[40:160, 130:210] = CREAM, RUST
+    pixels[180:270, 30:210], pixels[210:240, 100:140] = NAVY, CREAM
+    opaque = (pixels != SAND).any(axis=-1) if alpha else np.ones((300, 240))
+    return dataclasses.replace(drawn(pixels), alpha=opaque.astype(np.float32))
+
+
+SAILS = Palette((Bead("W", "sand", SAND), Bead("S", "sail red", RUST), Bead("B", "deep", NAVY)))
+
+
+@pytest.mark.parametrize("alpha", [True, False])
+def test_a_colour_with_the_ground_s_bead_is_told_and_is_not_the_ground(alpha):
+    result = reported(boat(alpha), SAILS, width_mm=14.0, background="W")
+    report = result.report
+    (lost,) = report["colour"]["lost_in_ground"]
+    assert (lost["sketch"], lost["bead"]) == ("#f0dc96", "W")
+    # a sketch drawn on nothing has no ground; on sand it is the sand and nothing else
+    ground = report["colour"]["ground"]
+    assert ground is None if alpha else ground["sketch"] == "#efe3c8"
+    assert not any("sketch's ground" in said for said in report["words"])
+    (said,) = [said for said in report["words"] if "cannot be told from the ground" in said]
+    assert "What is #f0dc96 in the sketch gets the ground's bead, sand (W)" in said
+    assert not any("both become" in said for said in report["words"])
+    # it has its row, of which nothing is kept, its edges, and its share in what is kept
+    (row,) = [region for region in report["regions"] if region["lost_in_ground"]]
+    assert (row["sketch"], row["code"], row["beads"], row["kept_percent"]) == ("#f0dc96", "W", 0, 0)
+    assert row["edges"]["lost_percent"] == 100
+    motif = [region["area_beads"] for region in report["regions"] if not region["is_background"]]
+    assert report["motif"]["kept_percent"] <= 100 * (1 - row["area_beads"] / sum(motif)) + 0.1
+    texts = [shape.text for shape in result.page.shapes if isinstance(shape, Text)]
+    assert sum("#f0dc96, as the ground" in text for text in texts) == 1
+
+
+def test_a_window_in_the_colour_of_the_ground_is_not_lost_in_it():
+    picture = boat()
+    picture.alpha[:170] = 0  # without the sails
+    report = reported(picture, SAILS, width_mm=14.0, background="W").report
+    assert report["colour"]["lost_in_ground"] == []
+    assert not any("cannot be told from the ground" in said for said in report["words"])
+
+
+def test_several_colours_with_the_ground_s_bead_are_not_mixed():
+    palette = Palette((Bead("A", "x", (220, 120, 70)), Bead("B", "y", (60, 60, 90))))
+    report = reported(boat(), palette, width_mm=14.0, background="A").report
+    found = {one["sketch"] for one in report["colour"]["lost_in_ground"]}
+    assert found == {"#f0dc96", "#bf5030"}
+    assert report["colour"]["ground"] is None
+    (said,) = [said for said in report["words"] if "cannot be told from the ground" in said]
+    assert all(colour in said for colour in found)
+
+
+def test_a_colour_that_is_exactly_the_ground_s_bead_needs_another_ground():
+    palette = Palette((Bead("W", "cream", CREAM), *SAILS.beads[1:]))
+    report = reported(boat(), palette, width_mm=14.0, background="W").report
+    (said,) = [said for said in report["words"] if "cannot be told from the ground" in said]
+    assert "nearer" not in said
+    assert "--background" in said
+
+
+def test_colours_whose_bead_is_nowhere_on_the_braid_do_not_become_it():
+    # two violets that would both be violet, if they were not far smaller than a bead
+    boxes = (
+        (60, 240, 60, 180, NAVY),
+        (20, 40, 20, 60, (130, 90, 170)),
+        (20, 40, 180, 220, (75, 45, 110)),
+    )
+    violet = Palette((*THREE.beads, Bead("V", "lavender", (95, 70, 140))))
+    report = reported(patches(*boxes), violet, strands=8).report
+    bare = {row["code"] for row in report["regions"] if row["code"] == "V" and not row["beads"]}
+    assert bare == {"V"}
+    assert report["colour"]["merged"] == []
+
+
 def test_the_ground_of_a_shaded_picture_is_spoken_of_as_a_mean(letter):
     ground = {"sketch": "#808080", "bead": "A", "de00": 25.0}
     colour = {**letter.report["colour"], "ground": ground}
@@ -412,7 +490,8 @@ def test_the_remedy_names_more_strands_where_they_help():
     lattice = lattice_of(8)
     report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
     region = {
-        "code": "H", "name": "reed", "is_background": False, "beads": 0, "area_beads": 3.0,
+        "code": "H", "name": "reed", "is_background": False, "lost_in_ground": False,
+        "beads": 0, "area_beads": 3.0,
         "narrowest_mm": 2.4, "kept_percent": 0.0, "pieces_before": 1, "pieces_after": 0,
         "pieces_lost": 1, "holes_before": 0, "holes_after": 0,
     }  # fmt: skip
@@ -434,7 +513,8 @@ def test_the_remedy_names_more_strands_where_they_help():
 )
 def test_the_pieces_in_the_sentence_are_those_of_the_table(letter, before, lost, after, said):
     region = {
-        "code": "H", "name": "reed", "is_background": False, "beads": 3, "area_beads": 3.0,
+        "code": "H", "name": "reed", "is_background": False, "lost_in_ground": False,
+        "beads": 3, "area_beads": 3.0,
         "narrowest_mm": 0.9, "kept_percent": 40.0, "pieces_before": before, "pieces_after": after,
         "pieces_lost": lost, "holes_before": 0, "holes_after": 0,
     }  # fmt: skip
@@ -602,6 +682,7 @@ def test_the_remedy_for_a_colour_is_a_bead_of_that_colour():
     colour = {
         "merged": [],
         "ground": None,
+        "lost_in_ground": [],
         "out_of_reach": {"beads": 2, "colours": [far]},
         "worth_buying": {"sketch": "#2f6195", "beads": 4, "from_de00": 9.0},
         "mean_de00": 5.0,
