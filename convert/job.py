@@ -329,30 +329,46 @@ def _choose(order: Order, picture: Picture, palette: Palette) -> _Choice:
     return _Choice(allowed, background, notes)
 
 
+SPECK = 0.004
+"""Part of a column of a picture that is drawn on by accident."""
+
 ROOMY = 0.7
 """A motif that takes less of its picture's width than this could be larger."""
 
 
-def _margin_notes(order: Order, picture: Picture, ground_rgb: npt.NDArray[np.uint8]) -> list[str]:
+def _margin_notes(order: Order, picture: Picture, palette: Palette, ground: int) -> list[str]:
     """Say so if wide margins of the picture, turned by quarters, make the motif small."""
-    from ..core.srgb import srgb_to_linear
-    from .likeness import linear_lab
-
     if order.width_mm is not None or order.rotate_deg % 90:
         return []
-    step = max(1, max(picture.alpha.shape) // 200)
-    lab = linear_lab(picture.linear[::step, ::step])
-    away = np.abs(lab - linear_lab(srgb_to_linear(ground_rgb))).max(axis=-1)
+    drawn = _drawn(picture, order.kind, palette, ground)
     along = 1 if order.rotate_deg % 180 else 0
-    drawn = (away > 10) & (picture.alpha[::step, ::step] > 0.5)
-    columns = np.flatnonzero(drawn.any(axis=along))
-    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / away.shape[1 - along]
+    # a speck is no motif
+    columns = np.flatnonzero(drawn.sum(axis=along) > SPECK * drawn.shape[along])
+    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / drawn.shape[1 - along]
     if not 0 < share < ROOMY:
         return []
     return [
         f"The motif takes only {share:.0%} of the picture's width; crop the picture's margins, or "
         "make it wider (--width), to have the motif larger."
     ]
+
+
+def _drawn(
+    picture: Picture, kind: Kind | None, palette: Palette, ground: int
+) -> npt.NDArray[np.bool_]:
+    """Where anything but ground is drawn: paper may be far from its bead's colour."""
+    from ..core.srgb import srgb_to_linear
+    from .colouring import match_linear, read_sketch
+    from .likeness import linear_lab
+
+    sketch = read_sketch(picture, kind)
+    planes = sketch.source.planes
+    if sketch.kind == "flat":
+        paper = match_linear(sketch.colours.linear, palette) == ground
+        return np.asarray(planes[..., 3] - planes[..., 4:][..., paper].sum(axis=-1) > 0.5)
+    tone = planes[..., :3] / np.maximum(planes[..., 3:4], np.float32(1e-3))
+    bead = linear_lab(srgb_to_linear(palette.rgb[ground]).astype(np.float32))
+    return np.asarray((np.abs(linear_lab(tone) - bead).max(axis=-1) > 10) & (planes[..., 3] > 0.5))
 
 
 def _check_codes(order: Order, palette: Palette) -> None:
@@ -414,9 +430,9 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
         *assumed,
         *planned.notes,
         *choice.notes,
+        *_margin_notes(order, picture, palette, design.background),
         *conversion.notes,
         *([] if short is None else [short]),
-        *_margin_notes(order, picture, palette.rgb[design.background]),
         *changes,
         *size_lines(design),
     ]

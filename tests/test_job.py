@@ -175,6 +175,17 @@ def test_a_changed_bead_in_any_motif_changes_the_likeness():
     assert made.conversion.likeness(edited).score > 2 * made.conversion.found.score
 
 
+def test_blank_paper_of_a_photograph_is_a_margin(tmp_path):
+    from PIL import Image
+
+    paper = np.full((500, 500, 3), (204, 194, 168), dtype=np.uint8)  # far from oyster, the bead
+    paper[200:300, 200:300] = (28, 41, 71)
+    paper[2, 3] = 0  # a speck
+    Image.fromarray(paper).save(tmp_path / "paper.png")
+    made = make(ORDER, read_picture(tmp_path / "paper.png"), SALTMARSH)
+    assert any("only 20%" in note and "crop" in note for note in made.notes)
+
+
 def test_margins_are_those_of_the_turned_picture(tmp_path):
     from PIL import Image
 
