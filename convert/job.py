@@ -366,9 +366,9 @@ def _drawn(
     if sketch.kind == "flat":
         paper = match_linear(sketch.colours.linear, palette) == ground
         return np.asarray(planes[..., 3] - planes[..., 4:][..., paper].sum(axis=-1) > 0.5)
-    tone = planes[..., :3] / np.maximum(planes[..., 3:4], np.float32(1e-3))
-    bead = linear_lab(srgb_to_linear(palette.rgb[ground]).astype(np.float32))
-    return np.asarray((np.abs(linear_lab(tone) - bead).max(axis=-1) > 10) & (planes[..., 3] > 0.5))
+    bead = linear_lab(srgb_to_linear(palette.rgb[ground]))
+    away = np.abs(linear_lab(planes[..., :3]) - bead).max(axis=-1)
+    return np.asarray((away > 10) & (planes[..., 3] > 0.5))
 
 
 def _check_codes(order: Order, palette: Palette) -> None:
