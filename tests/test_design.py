@@ -186,7 +186,7 @@ def test_every_repeat_lies_on_the_braid(wrong, most):
     plain["repeat"]["count"] = most
     assert design_from_dict(plain).repeat.count == most
     plain["repeat"]["first_crossing"] = 200
-    with pytest.raises(Problems, match="repeat: .* do not lie on the braid"):
+    with pytest.raises(Problems, match=r"repeat: .* do not lie on the braid"):
         design_from_dict(plain)
 
 
