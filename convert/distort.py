@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..core import distortion as core
-from ..core.distortion_words import sentences
+from ..core.distortion_words import CLOSED_MM, sentences
 from ..palette.colour import linear_to_srgb, srgb_to_linear
 from ..palette.palette import Palette
 from . import sampling
@@ -157,6 +157,7 @@ def distort(
     squared = core.squared_paper_beads(in_beads)
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
+    asked = _as_asked(placement, design)
     front_deg = placement.front_deg if design.picture is None else design.picture.front_deg
     report: dict[str, Any] = {
         "schema": SCHEMA,
@@ -165,11 +166,12 @@ def distort(
         "braid": _braid_json(design),
         "motif": {
             "fit": placement.fit,
-            "width_mm": placement.width_mm,
-            "height_mm": placement.height_mm,
-            "width_beads": placement.width_mm / lattice.pitch_mm,
-            "height_beads": placement.height_mm / lattice.pitch_mm,
+            "width_mm": asked.width_mm,
+            "height_mm": asked.height_mm,
+            "width_beads": asked.width_mm / lattice.pitch_mm,
+            "height_beads": asked.height_mm / lattice.pitch_mm,
             "rotate_deg": placement.rotate_deg,
+            "asked_rotate_deg": asked.rotate_deg,
             "kept_percent": core.kept_percent(laid, beads),
         },
         "edges": _edges_json(shift, laid, front_deg),
@@ -303,6 +305,13 @@ def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[n
         linear, (sigma_px, sigma_px, 0), mode=("nearest", "wrap", "nearest")
     )
     return smooth
+
+
+def _as_asked(placement: Placement, design: Design) -> Placement:
+    """The placement without the slight turn that was found: that makes no motif larger."""
+    # nothing is kept of an order for no turn, and the search turns by less than half of this
+    usual = 15.0 * round(placement.rotate_deg / 15.0)
+    return replace(placement, rotate_deg=float(design.settings.get("rotate_deg", usual)))
 
 
 # -- parts of the report ---------------------------------------------------------------------------
@@ -440,8 +449,15 @@ def _seam_json(
     gap = laid.patch.lattice.circumference_mm - piece.placement.width_mm
     if piece.placement.fit == "face":
         gap = laid.patch.lattice.circumference_mm / 2
+    join = core.seam_round(laid)
+    meets = any(met[:2] != (design.background,) * 2 for met in join.meetings)
     out: dict[str, Any] = {
-        "round": {"gap_mm": max(0.0, gap), **_join_json(core.seam_round(laid), design)},
+        "round": {
+            "gap_mm": max(0.0, gap),
+            "closed": gap < CLOSED_MM and meets,
+            "times": core.times_round(laid),
+            **_join_json(join, design),
+        },
         "repeat": None,
     }
     patch = piece.join_patch
@@ -452,6 +468,7 @@ def _seam_json(
         period = piece.placement.centres[1][1] - piece.placement.centres[0][1]
         out["repeat"] = {
             "gap_mm": max(0.0, period - piece.placement.height_mm),
+            "times": core.times_along(laid, period),
             **_join_json(join, design),
         }
     return out

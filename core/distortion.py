@@ -65,6 +65,9 @@ IGNORED_BEADS = 0.1
 
 _VOTES = 7  # points across a square of squared paper
 
+ALIKE_PERCENT = 2.0
+"""A pattern that is moved by its own repeat shows the same but for so much of its motif."""
+
 PIECE_LOST_PERCENT = 20.0
 """A piece of which less than this is covered by its colour counts as lost."""
 
@@ -895,6 +898,41 @@ def seam_repeat(sketch: LaidSketch, height_mm: float) -> Join:
     width, height = sketch.patch.px_mm
     below = round((sketch.patch.top_mm - height_mm) / height)
     return _join(sketch.colours[below], sketch.colours[below - 1], width)
+
+
+def times_round(sketch: LaidSketch) -> int:
+    """Return how often a pattern comes in going once round the braid; 1 if it is none.
+
+    Where it closes, a pattern looks as between any two of its repeats: no colours meet there that
+    were not meant to.
+    """
+    colours, lattice = sketch.colours, sketch.patch.lattice
+    for times in range(int(lattice.circumference_mm / lattice.pitch_mm), 1, -1):
+        moved = np.roll(colours, round(colours.shape[1] / times), axis=1)
+        if _alike(colours, moved, sketch.background, axis=1):
+            return times
+    return 1
+
+
+def times_along(sketch: LaidSketch, period_mm: float) -> int:
+    """Return how often a pattern comes in a length of the braid; 1 if it is none.
+
+    As `times_round`, for motifs that follow each other without ground between them.
+    """
+    colours, patch = sketch.colours, sketch.patch
+    for times in range(int(period_mm / patch.lattice.pitch_mm), 1, -1):
+        by = round(period_mm / times / patch.px_mm[1])
+        if _alike(colours[by:], colours[:-by], sketch.background, axis=0):
+            return times
+    return 1
+
+
+def _alike(one: Ints, other: Ints, background: int, axis: int) -> bool:
+    """Whether two pieces show the same, but for edges that fall on the next pixel."""
+    near = [np.roll(other, by, axis) for by in (-1, 0, 1)]
+    unlike = np.logical_and.reduce([one != moved for moved in near]).sum()
+    motif = (one != background).sum()
+    return bool(motif and 100.0 * unlike <= ALIKE_PERCENT * motif)
 
 
 # -- limits ----------------------------------------------------------------------------------------

@@ -26,6 +26,9 @@ MOST = 5
 BESIDE_DEG = 5.0
 """A motif further than this from the front lies beside it."""
 
+CLOSED_MM = 0.5
+"""A picture that leaves less ground than this round the braid, or to the next, meets it."""
+
 LOST_MUCH_PERCENT = 25.0
 """When more of the edges than this are lost, it has to be said."""
 
@@ -264,11 +267,12 @@ def _visibility(report: Report, lattice: Lattice) -> Iterator[Finding]:
     hidden = report["visibility"].get("hidden_percent", 0.0)
     motif = report["motif"]
     turn = ""
-    if motif["width_mm"] > 1.2 * motif["height_mm"]:
-        # what the search turned it by, a few degrees, was not asked for
-        asked_deg = 15 * round(motif["rotate_deg"] / 15)
-        turn = f"turn the motif along the braid (--rotate {(asked_deg + 90) % 360})"
-    if hidden > 5:
+    closed = report["seam"]["round"]["closed"]
+    if motif["width_mm"] > 1.2 * motif["height_mm"] and not closed:
+        quarter_deg = (motif["asked_rotate_deg"] + 90) % 360
+        turn = f"turn the motif along the braid (--rotate {quarter_deg:g})"
+    # of what goes once round half is always round the back, and is meant to be
+    if hidden > 5 and not closed:
         yield 30.0 + hidden, _hidden(report, lattice, turn)
     width = motif["width_beads"]
     if report["sketch"] == "flat" and width < 4 and not report["unrecognised"]:
@@ -300,7 +304,7 @@ def _hidden(report: Report, lattice: Lattice, turn: str) -> str:
         )
         remedies.append("work the motif once, at the front (--repeat once)")
     room_mm = lattice.circumference_mm * (0.5 - abs(away) / 180.0)
-    if room_mm > motif["width_mm"] / 2:
+    if abs(away) < BESIDE_DEG or room_mm > motif["width_mm"] / 2:
         remedies.append(f"make it at most {_mm(room_mm)} wide (--width)")
     return f"{happens}; {' or '.join(filter(None, (*remedies, turn)))}."
 
@@ -410,14 +414,16 @@ def _nearer(buy: Report | None) -> str:
 
 def _seams(report: Report) -> Iterator[Finding]:
     seam = report["seam"]["round"]
-    if seam["gap_mm"] < 0.5 and seam["differ_percent"] > 10:
+    if seam["closed"] and seam["times"] == 1 and seam["differ_percent"] > 10:
         yield (
             30.0 + seam["differ_percent"] / 4,
             f"Where the picture closes round the braid, {_meets(seam)}: make its left and right "
             "edges alike, or make it narrower with --width and leave ground between.",
         )
     seam = report["seam"]["repeat"]
-    if seam is not None and seam["gap_mm"] < 0.5 and seam["differ_percent"] > 10:
+    if seam is None or seam["gap_mm"] >= CLOSED_MM or seam["times"] > 1:
+        return
+    if seam["differ_percent"] > 10:
         yield (
             25.0 + seam["differ_percent"] / 4,
             f"Where one motif ends and the next begins, {_meets(seam)}: make its top and bottom "

@@ -97,7 +97,7 @@ COUNTS = {
     "on_the_braid",
     "pieces_before", "pieces_after", "pieces_lost", "holes_before", "holes_after",
     "de00", "rgb", "largest", "smallest", "across", "along", "ratio",
-    "C", "C_far", "S", "F", "J",
+    "C", "C_far", "S", "F", "J", "times",
 }  # fmt: skip
 
 
@@ -445,6 +445,63 @@ def test_seams_of_a_picture_that_goes_round():
     assert any("closes round the braid" in sentence for sentence in report["words"])
 
 
+def teeth(times, size=(100, 400)):
+    """A row of teeth, each rising to its right side, on ground above and below."""
+    down, right = np.mgrid[: size[0], : size[1]]
+    part = (right * times / size[1]) % 1.0
+    pixels = np.full((*size, 3), OYSTER, dtype=np.uint8)
+    pixels[(down >= 80 - 60 * part) & (down < 80)] = NAVY
+    return pixels
+
+
+def test_a_pattern_closes_round_the_braid_where_its_repeats_meet():
+    round_mm = lattice_of(16).circumference_mm
+
+    def told(pixels, **options):
+        report = reported(drawn(pixels), width_mm=round_mm, background="A", **options).report
+        return report["seam"], " ".join(report["words"])
+
+    seam, words = told(teeth(4), gap_rounds=0.0)
+    assert seam["round"]["closed"]
+    assert seam["round"]["differ_percent"] > 10
+    assert seam["round"]["times"] == 4
+    assert "closes round the braid" not in words
+    # what goes once round is not out of sight, and no turn along the braid mends that
+    assert "out of sight" not in words
+    assert "--rotate" not in words
+    # three teeth and a half are no pattern where they close, nor is a single one
+    for broken in (3.5, 1):
+        seam, words = told(teeth(broken), gap_rounds=0.0)
+        assert seam["round"]["times"] == 1
+        assert "closes round the braid" in words
+
+
+def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
+    round_mm = lattice_of(16).circumference_mm
+
+    def told(pixels):
+        options = {"width_mm": round_mm / 2, "background": "A", "gap_rounds": 0.0}
+        report = reported(drawn(pixels), pin=("scale", "turn"), **options).report
+        return report["seam"]["repeat"], " ".join(report["words"])
+
+    # as high as the way to the next motif is long, and a trifle less
+    lattice = lattice_of(16)
+    period_mm = lattice.face_return(2).rounds * lattice.rise_mm
+    high, wide = 480, int(480 * round_mm / 2 / period_mm) + 1
+    bands = np.full((high, wide, 3), OYSTER, dtype=np.uint8)
+    bands[(np.arange(high) // 60) % 2 == 0, 10:-10] = NAVY
+    seam, words = told(bands)
+    assert seam["gap_mm"] < 0.5
+    assert seam["differ_percent"] > 40
+    assert seam["times"] == 4
+    assert "where one motif ends" not in words.lower()
+    bands[:240] = OYSTER
+    bands[:120, 10:-10] = NAVY
+    seam, words = told(bands)
+    assert seam["times"] == 1
+    assert "where one motif ends" in words.lower()
+
+
 def test_a_face_fit_is_drawn_out_towards_its_sides():
     picture = patches((20, 280, 10, 230, NAVY))
     report = reported(picture, fit="face").report
@@ -479,7 +536,7 @@ def test_the_turn_that_is_advised_is_another_than_it_has(asked_deg):
     # a sketch as the search may have left it, wider than high
     for turned_deg in (-4.0, 0.0, 4.0):
         motif = {**report["motif"], "rotate_deg": asked_deg + turned_deg, "width_beads": 3.0}
-        motif |= {"width_mm": 8.0, "height_mm": 4.0}
+        motif |= {"width_mm": 8.0, "height_mm": 4.0, "asked_rotate_deg": asked_deg}
         words = sentences({**report, "motif": motif}, lattice_of(8))
         (advice,) = [sentence for sentence in words if "along the braid (--rotate" in sentence]
         assert f"(--rotate {(asked_deg + 90) % 360:g})" in advice
@@ -566,6 +623,38 @@ def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
     # and a width is named that would do, not the one it has
     most_mm = half * (1 - abs(measured["walk_deg"]) / 180)
     assert f"at most {most_mm:.1f} mm wide" in said
+
+
+def test_a_motif_as_wide_as_the_whole_way_round_is_advised_a_width():
+    # its frame meets itself at the back, but nothing that is drawn does
+    broad = patches((10, 220, 30, 210, NAVY))
+    round_mm = lattice_of(16).circumference_mm
+    report = reported(broad, strands=16, width_mm=round_mm, repeat="once").report
+    assert not report["seam"]["round"]["closed"]
+    (said,) = [sentence for sentence in report["words"] if "out of sight" in sentence]
+    assert said.endswith(f"; make it at most {round_mm / 2:.1f} mm wide (--width).")
+
+
+@pytest.mark.parametrize("turned_deg", [-4.0, 0.0, 4.0])
+@pytest.mark.parametrize("asked_deg", [0.0, 10.0, 90.0])
+def test_a_slight_turn_that_was_found_makes_no_motif_larger(asked_deg, turned_deg):
+    picture = patches((60, 240, 60, 180, NAVY))
+    conversion = convert_picture(
+        picture,
+        THREE,
+        lattice_of(16),
+        bead_size("8/0"),
+        ConvertOptions(rounds=60, quick=True, width_mm=12.0, rotate_deg=asked_deg),
+        {"rotate_deg": asked_deg} if asked_deg else {},
+    )
+    turned = dataclasses.replace(conversion.placement, rotate_deg=asked_deg + turned_deg)
+    result = distort(conversion.design, turned, picture)
+    motif = result.report["motif"]
+    assert motif["width_mm"] == pytest.approx(12.0)
+    assert motif["height_mm"] == pytest.approx(conversion.placement.height_mm, abs=1e-3)
+    assert motif["rotate_deg"] == asked_deg + turned_deg
+    texts = " ".join(shape.text for shape in result.page.shapes if isinstance(shape, Text))
+    assert f"12.0 × {conversion.placement.height_mm:.1f} mm" in texts
 
 
 def test_squared_paper_is_spoken_of_where_it_is_worse(letter):
