@@ -865,7 +865,7 @@ def plan(
     type=_Whole("a whole number"),
     help="Number of the last crossing done.",
 )
-@click.option("--beads", metavar="LIST", help="Beads used on some strands, such as 3:17,5:16.")
+@click.option("--beads", metavar="LIST", help="Beads used on some strands, such as 3:16,5:17.")
 @json_option
 def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) -> None:
     """Find one's place in the half-worked braid of FOLDER."""
@@ -874,7 +874,7 @@ def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) 
     from ..core.where import find_place, parse_used, place_at
 
     if (crossing is None) == (beads is None):
-        raise WrongUsage("Give either --crossing N or --beads 3:17,5:16 (strand:beads used).")
+        raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
     design = read_design(folder)
     if crossing is not None:
         place = place_at(design, crossing)

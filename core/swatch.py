@@ -108,11 +108,12 @@ def _impossible(readings: Readings) -> list[str]:
     for name, label in _NUMBERS.items():
         value = getattr(readings, name)
         if value is not None and not (math.isfinite(value) and value > 0):
-            problems.append(f"{label} ({name}) is {value:g}; it must be a number above 0.")
+            problems.append(f"{label} is {value:g}; it must be a number above 0.")
     if (readings.rounds is None) != (readings.length_mm is None):
         problems.append(
-            "a length needs its number of rounds, and the other way round: give both rounds and "
-            "length_mm."
+            "a length needs its number of rounds, and the other way round: from the lower edge of "
+            "the first dark ring to the lower edge of the second, give the length and how many "
+            "rounds it has."
         )
     # a column that comes round in two rounds or fewer would step over its neighbours
     if readings.column_rounds is not None and 0 < readings.column_rounds <= 2:

@@ -29,7 +29,7 @@ LOOK_BACK = 10
 
 
 def parse_used(text: str) -> dict[int, int]:
-    """Return beads used by strand (0-based) from ``3:17,5:16`` (strands count from 1).
+    """Return beads used by strand (0-based) from ``3:16,5:17`` (strands count from 1).
 
     Raises
     ------
@@ -42,7 +42,7 @@ def parse_used(text: str) -> dict[int, int]:
         found = re.fullmatch(r"(\d+)\s*:\s*(\d+)", part)
         if found is None or int(found[1]) == 0:
             problems.append(
-                f"{part!r} is not strand:beads; write 3:17 for 17 beads used on strand 3, with "
+                f"{part!r} is not strand:beads; write 3:16 for 16 beads used on strand 3, with "
                 "commas between."
             )
         elif int(found[1]) - 1 in used:
@@ -50,7 +50,7 @@ def parse_used(text: str) -> dict[int, int]:
         else:
             used[int(found[1]) - 1] = int(found[2])
     if not used and not problems:
-        problems.append("no counts are given; write 3:17,5:16 for the beads used on two strands.")
+        problems.append("no counts are given; write 3:16,5:17 for the beads used on two strands.")
     if problems:
         raise WrongUsage("\n".join(problems))
     return used

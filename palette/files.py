@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from ..core.bead import Bead, bead_sizes
-from ..core.errors import HimotifError, Problems
+from ..core.errors import HimotifError, Problems, WrongUsage
 from .colour import Rgb, hex_of, parse_colour
 from .palette import Palette
 
@@ -418,7 +418,7 @@ def palette_gpl(palette: Palette) -> str:
 
 
 def write_palette(palette: Palette, path: str | Path) -> tuple[str, ...]:
-    """Write a palette, as GIMP palette if the name ends in ``.gpl``, else as CSV; UTF-8.
+    """Write a palette, as GIMP palette or CSV as its name ends in ``.gpl`` or ``.csv``; UTF-8.
 
     Returns
     -------
@@ -427,11 +427,19 @@ def write_palette(palette: Palette, path: str | Path) -> tuple[str, ...]:
 
     Raises
     ------
+    WrongUsage
+        If the name ends otherwise.
     HimotifError
         If the file cannot be written.
     """
     path = Path(path)
-    gpl = path.suffix.lower() == ".gpl"
+    kind = path.suffix.lower()
+    if kind not in (".csv", ".gpl"):
+        raise WrongUsage(
+            f"{path}: a palette is written as CSV or GIMP palette; let the name end in .csv or "
+            ".gpl."
+        )
+    gpl = kind == ".gpl"
     text = palette_gpl(palette) if gpl else palette_csv(palette)
     try:
         path.write_text(text, encoding="utf-8", newline="")

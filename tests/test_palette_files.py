@@ -232,6 +232,13 @@ def test_what_a_gimp_palette_cannot_hold_is_said(tmp_path: Path) -> None:
     assert write_palette(parse_palette(MARSH), tmp_path / "p.csv") == ()
 
 
+@pytest.mark.parametrize("name", ["p.xls", "p.txt", "p", "p.csv.bak", ".csv"])
+def test_a_name_that_is_neither_csv_nor_gpl_is_refused(name, tmp_path):
+    with pytest.raises(WrongUsage, match=r"end in \.csv or \.gpl"):
+        write_palette(parse_palette(MARSH), tmp_path / name)
+    assert list(tmp_path.iterdir()) == []
+
+
 # ------------------------------------------------------------------------------ round trips
 
 

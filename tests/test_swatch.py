@@ -130,7 +130,8 @@ def test_what_cannot_be_is_refused_all_together():
     text = str(caught.value)
     assert len(text.splitlines()) == 3
     assert "no more than one bead" in text
-    assert "both rounds and length_mm" in text
+    assert "a length needs its number of rounds" in text
+    assert "_mm" not in text
     with pytest.raises(WrongUsage, match="no reading"):
         record(computed(), thickness_mm=None)
 
@@ -145,7 +146,7 @@ def test_a_broken_file_tells_all_its_problems(tmp_path):
     with pytest.raises(Problems) as caught:
         read_readings(path)
     text = str(caught.value)
-    for part in ("thickness_mm", "rounds", "reads_right", "twist", "both rounds and length_mm"):
+    for part in ("thickness_mm", "rounds", "reads_right", "twist", "a length needs its"):
         assert part in text
     assert all(line.startswith(str(path)) for line in text.splitlines())
 

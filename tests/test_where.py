@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
+from himotif.convert.cli import main
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import STRANDS, Braid
 from himotif.core.design import Design
@@ -135,6 +139,22 @@ def test_two_contradicting_counts_name_both_explanations():
     assert "Strand 3" in text
     assert "Strand 5" in text
     assert found.as_dict()["agree"] is False
+
+
+def test_the_counts_of_the_examples_agree():
+    readme = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
+    asked = re.findall(r"himotif where \S+ --beads (\S+?)`", readme)
+    asked += re.findall(r"\d+:\d+,\d+:\d+", run_help("where"))
+    assert len(asked) == 2
+    for text in asked:
+        found = find_place(design_of(Braid(16), 44 * 16), parse_used(text))
+        assert not found.fit.miscounts
+        # no two beads to choose between: the place is known to a crossing or two
+        assert len(found.fit.crossings) <= 2
+
+
+def run_help(command: str) -> str:
+    return CliRunner().invoke(main, [command, "--help"]).stdout
 
 
 @pytest.mark.parametrize("text", ["", "3", "3:", "0:4", "3:17;5:16", "3:1,3:2", "a:b"])
