@@ -519,7 +519,8 @@ def test_refused_value_is_told_at_its_field_and_the_braid_stays(tab, width, heig
     asked = len(tab.asked)
     page.click("#folder")
     page.wait_for_selector("#alert:has-text('Mend “Width” first')")
-    assert len(tab.asked) == asked
+    # the list and the report of the braid from before may come late; no folder is made
+    assert not [address for address in tab.asked[asked:] if address.endswith("api/folder")]
     page.click("#old-go")
     assert page.evaluate("document.activeElement.id") == "width"
     page.fill("#width", "")
