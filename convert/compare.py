@@ -1,10 +1,15 @@
 """The same sketch on several braids, the best first.
 
-The score is J (see `himotif.convert.likeness`) over the picture's frame, with every motif looked
+A braid on which a flat sketch can be recognised stands before one on which it hardly can, and that
+before one on which it cannot. Among these the score decides: J, and what is lost.
+
+J is taken (see `himotif.convert.likeness`) over the picture's frame, with every motif looked
 at from where it seems equally large: as if its width on each braid were made of as many beads as
 on the finest one, at ten such beads to a degree. Taken at so many of its own beads to a degree, a
-coarse braid would be looked at from far away, where nobody misses what it lost. What a braid's
-size means for the wrist and the evening's work stands beside the score.
+coarse braid would be looked at from far away, where nobody misses what it lost. Even so a blot in
+the right colours may come near a sketch whose shapes are gone: the edges of a flat sketch for
+which no beads stand count as well, see `LOST_EDGES`. What a braid's size means for the wrist and
+the evening's work stands beside the score.
 """
 
 from __future__ import annotations
@@ -15,6 +20,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ..core.errors import HimotifError, Problems, WrongUsage
+from .verdict import AGREES, UNRECOGNISED
 
 if TYPE_CHECKING:
     from ..core.compare_sheet import Card
@@ -29,16 +35,54 @@ SCHEMA = 1
 MOST = 24
 """More braids than this would fill no readable sheet."""
 
+LOST_EDGES = 10.0
+"""Added to J, times the share of a flat sketch's edges that are lost: an edge of which nothing
+shows counts like a colour that is off by 10, which is plain to see."""
+
+RECOGNISED = ("yes", "hardly", "no")
+"""Whether the sketch can be told from its beads, by `Braided.doubt`."""
+
 NEAR = 1.1
 """A braid whose score is at most this many times the best one's reads nearly as well."""
 
 
 @dataclass(frozen=True, eq=False)
 class Braided:
-    """The sketch on one braid, and its score; lower reads better."""
+    """The sketch on one braid, and its score; lower reads better.
+
+    Parameters
+    ----------
+    made : Made
+    seen : float
+        J as seen from where all braids seem equally large.
+    """
 
     made: Made
-    score: float
+    seen: float
+
+    @cached_property
+    def score(self) -> float:
+        """J and what is lost."""
+        report = self.made.distortion.report
+        if report["sketch"] != "flat":
+            return self.seen
+        return self.seen + LOST_EDGES * float(report["edges"]["lost_percent"]) / 100
+
+    @property
+    def doubt(self) -> int:
+        """Whether the sketch can be recognised: 0 yes, 1 hardly, 2 no; 0 if nobody looked."""
+        report = self.made.distortion.report
+        told = report["unrecognised"]
+        if told:
+            return 1 if told.startswith(UNRECOGNISED[1]) else 2
+        # the verdict passes over colours that cannot be told from the ground; they are missed
+        missed = report["lost"] is not None and report["colour"]["lost_in_ground"]
+        return int(bool(missed) and report["motif"]["kept_percent"] < 100 * AGREES)
+
+    @property
+    def rank(self) -> tuple[int, float, int]:
+        """Lower is better; of equal ones fewer strands are."""
+        return self.doubt, self.score, self.made.design.braid.strands
 
     @property
     def title(self) -> str:
@@ -85,13 +129,28 @@ class Comparison:
         told = best.made.distortion
         if told.report["motif"]["kept_percent"] is None:  # a score of nothing says nothing
             return [told.words[0], *(f"Left out: {why}" for why in self.refused)]
-        lines = [
-            f"{best.title} reads best: score {best.score:.1f} (how far its colours and shapes, "
-            "seen at a distance, are from the sketch's; 0 is the same, less is better)."
+        score = (
+            f"score {best.score:.1f} (how far its colours and shapes, seen at a distance, are from "
+            "the sketch's, and what is lost of its edges; 0 is the same, less is better)"
+        )
+        lines = [f"{best.title} reads best: {score}."]
+        if best.doubt:
+            every = "each of these braids" if others else "this braid"
+            lines = [
+                f"On {every} the sketch is hard to recognise, if at all; {best.title} comes "
+                f"nearest: {score}."
+            ]
+        near = [
+            braided.title
+            for braided in others
+            if braided.score <= NEAR * best.score and braided.doubt == best.doubt
         ]
-        near = [braided.title for braided in others if braided.score <= NEAR * best.score]
         if near:
             lines.append(f"Nearly as well: {'; '.join(near)}.")
+        for doubt, words in ((1, UNRECOGNISED[1]), (2, UNRECOGNISED[0])):
+            names = [braided.title for braided in self.braids if braided.doubt == doubt]
+            if names:
+                lines.append(f"{words}: {'; '.join(names)}.")
         lines += [f"Left out: {why}" for why in self.refused]
         return lines
 
@@ -178,7 +237,7 @@ def compare(
         raise WrongUsage("\n".join(refused)) if asked_wrong else Problems(refused)
     finest = max(_beads_across(made) for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
-    braids.sort(key=lambda braided: (braided.score, braided.made.design.braid.strands))
+    braids.sort(key=lambda braided: braided.rank)
     return Comparison(picture.name, tuple(braids), tuple(refused))
 
 
@@ -221,10 +280,12 @@ def _numbers(braided: Braided) -> dict[str, Any]:
     """The key numbers of one braid."""
     made = braided.made
     report, design = made.distortion.report, made.design
+    # a bead far from where its colour was drawn does not keep it
     lost = [
-        region["code"]
+        region["sketch"] if region["lost_in_ground"] else region["code"]
         for region in report["regions"]
-        if not region["is_background"] and not region["beads"]
+        if not region["is_background"]
+        and (not region["beads"] or region["pieces_lost"] == region["pieces_before"])
     ]
     motif, found = report["motif"], report["likeness"]["motif"]
     return {
@@ -233,6 +294,8 @@ def _numbers(braided: Braided) -> dict[str, Any]:
         "turn": design.braid.turn,
         "bead": design.bead.label,
         "score": round(braided.score, 4),
+        "seen": round(braided.seen, 4),
+        "recognised": None if report["lost"] is None else RECOGNISED[braided.doubt],
         "C": found["C"],
         "S": found["S"],
         "J": found["J"],
@@ -255,8 +318,10 @@ def _numbers(braided: Braided) -> dict[str, Any]:
 
 
 def _words(distortion: Distortion) -> list[str]:
-    """What is lost first: no other paper of a comparison tells it."""
-    return [*(distortion.report["lost"] or ()), *distortion.words]
+    """Whether it can be recognised, then what is lost: no other paper of a comparison tells it."""
+    doubt = [distortion.report["unrecognised"]] if distortion.report["unrecognised"] else []
+    rest = [sentence for sentence in distortion.words if sentence not in doubt]
+    return [*doubt, *(distortion.report["lost"] or ()), *rest]
 
 
 def _card(braided: Braided) -> Card:
@@ -267,9 +332,10 @@ def _card(braided: Braided) -> Card:
     numbers = _numbers(braided)
     panels = made.distortion.panels
     facts = [
+        *([("recognised", numbers["recognised"])] if numbers["recognised"] else []),
         ("score, less is better", f"{braided.score:.1f}"),
         ("motif as in the sketch", _percent(numbers["kept_percent"])),
-        ("colours lost", ", ".join(numbers["colours_lost"]) or "none"),
+        ("colours lost", _few(numbers["colours_lost"])),
         ("95 % of edges within", _edge(numbers)),
         ("edges lost", _percent(numbers["edge_lost_percent"])),
         ("colours off, 10 is plain to see", _number(numbers["colour_mean_de00"])),
@@ -290,6 +356,13 @@ def _card(braided: Braided) -> Card:
         colours_rgb(made.design),
         panels.front_deg,
     )
+
+
+def _few(names: list[str]) -> str:
+    """Names that fit beside each other on a card."""
+    if len(names) > 4:
+        return f"{', '.join(names[:3])} and {len(names) - 3} more"
+    return ", ".join(names) or "none"
 
 
 def _percent(value: float | None) -> str:

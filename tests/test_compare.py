@@ -6,15 +6,20 @@ import json
 import xml.etree.ElementTree as ElementTree
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from himotif.convert.compare import compare, seen_alike
+from himotif.convert.compare import Braided, compare, seen_alike
 from himotif.convert.job import Order
 from himotif.convert.picture import read_picture
+from himotif.convert.verdict import UNRECOGNISED
+from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
 from himotif.palette.files import read_palette
+from himotif.palette.palette import Palette
 from PIL import Image
+from sketches import picture
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 ORDER = Order(quick=True, length_mm=90.0, repeat="once")
@@ -44,6 +49,96 @@ def test_every_combination_once_and_the_best_first(found):
     assert scores == sorted(scores)
     assert [row["rank"] for row in rows] == [1, 2, 3, 4]
     assert found.report["schema"] == 1
+
+
+def ranked(found, *braids):
+    """Order in which braids come: (told, % of edges lost, J, % kept, some lost in the ground)."""
+
+    def made(told, edges, kept, hidden):
+        report = {
+            "sketch": "flat",
+            "unrecognised": told,
+            "lost": [],
+            "edges": {"lost_percent": edges},
+            "motif": {"kept_percent": kept},
+            "colour": {"lost_in_ground": [{"sketch": "#f0dc96"}] if hidden else []},
+        }
+        design = found.braids[0].made.design
+        return SimpleNamespace(design=design, distortion=SimpleNamespace(report=report))
+
+    all_of_them = [
+        Braided(made(told, edges, kept, hidden), seen) for told, edges, seen, kept, hidden in braids
+    ]
+    return sorted(range(len(braids)), key=lambda number: all_of_them[number].rank)
+
+
+def test_what_can_be_recognised_comes_before_what_cannot(found):
+    small, hard = (
+        f"{words}: at 9 × 9 mm the motif comes out as 4 beads." for words in UNRECOGNISED
+    )
+    order = ranked(
+        found,
+        (small, 0.0, 1.0, 40.0, False),
+        (hard, 0.0, 2.0, 40.0, False),
+        (None, 0.0, 3.0, 60.0, False),
+        # colours that cannot be told from the ground are missed as well
+        (None, 0.0, 1.5, 44.0, True),
+    )
+    assert order == [2, 3, 1, 0]
+
+
+def test_lost_edges_weigh(found):
+    # a blot of five beads with half of the edges against a boat with nearly all of them
+    hard = f"{UNRECOGNISED[1]}: at 9 × 9 mm."
+    assert ranked(found, (hard, 54.0, 8.9, 43.0, False), (hard, 1.5, 11.1, 49.0, False)) == [1, 0]
+
+
+def boat():
+    """A boat with two sails on its water, on nothing; one sail in nearly the sand's colour."""
+    codes = np.zeros((420, 500, 3), dtype=np.uint8)
+    down, right = np.mgrid[:420, :500]
+    parts = [
+        ((down > 90) & (down < 270) & (right > 232 - (down - 90) * 0.62) & (right < 233), 0xF0DC96),
+        ((down > 50) & (down < 270) & (right > 265) & (right < 266 + (down - 50) * 0.75), 0xDC3C28),
+        ((down > 300) & (down < 370) & (abs(right - 250) < 190 - (down - 300) * 0.86), 0x6E3C1E),
+        ((down > 375) & (down < 401) & (right > 20) & (right < 481), 0x285A96),
+        ((down > 40) & (down < 300) & (abs(right - 249) < 10), 0x3C281E),
+    ]
+    for mask, colour in parts:
+        codes[mask] = colour >> 16, colour >> 8 & 255, colour & 255
+    return picture(codes, codes.any(axis=-1))
+
+
+BOAT_BEADS = Palette(
+    (
+        Bead("m", "mud brown", (110, 60, 30)),
+        Bead("S", "sail red", (216, 58, 40)),
+        Bead("W", "sand white", (239, 227, 200)),
+        Bead("T", "tide blue", (40, 90, 150)),
+        Bead("K", "peat black", (28, 26, 24)),
+    )
+)
+
+
+def test_the_boat_reads_best_where_most_of_it_is_there():
+    order = Order(length_mm=90.0, repeat="once")
+    found = compare(order, boat(), BOAT_BEADS, [8, 16, 24], [])
+    rows = found.report["best_first"]
+    assert [row["strands"] for row in rows] == [24, 16, 8]
+    said = [{"yes": 0, "hardly": 1, "no": 2}[row["recognised"]] for row in rows]
+    assert said == sorted(said)
+    assert said[-1] == 2
+    for row in rows:
+        # whether it can be recognised is the first to be said of a braid
+        doubtful = row["words"][0].startswith(UNRECOGNISED)
+        assert doubtful == any(word.startswith(UNRECOGNISED) for word in row["words"])
+        assert row["score"] == pytest.approx(row["seen"] + row["edge_lost_percent"] / 10, abs=1e-3)
+        assert "#f0dc96" in row["colours_lost"]
+    assert any(line.startswith("Too small to be recognised: ") for line in found.lines)
+    assert ("reads best" in found.lines[0]) == (said[0] == 0)
+    text = found.files()["compare.svg"].decode()
+    assert "Too small to be recognised: " in text
+    assert ">recognised</" in text
 
 
 def test_more_beads_across_read_better(found):
