@@ -133,23 +133,17 @@ class Comparison:
             f"score {best.score:.1f} (how far its colours and shapes, seen at a distance, are from "
             "the sketch's, and what is lost of its edges; 0 is the same, less is better)"
         )
-        lines = [f"{best.title} reads best: {score}."]
-        if best.doubt:
-            every = "each of these braids" if others else "this braid"
-            lines = [
-                f"On {every} the sketch is hard to recognise, if at all; {best.title} comes "
-                f"nearest: {score}."
-            ]
+        lines = [f"{_verdict(best, alone=not others)}: {score}."]
         near = [
             braided.title
             for braided in others
             if braided.score <= NEAR * best.score and braided.doubt == best.doubt
         ]
-        if near:
+        if near and best.doubt < 2:
             lines.append(f"Nearly as well: {'; '.join(near)}.")
         for doubt, words in ((1, UNRECOGNISED[1]), (2, UNRECOGNISED[0])):
             names = [braided.title for braided in self.braids if braided.doubt == doubt]
-            if names:
+            if names and doubt > best.doubt:
                 lines.append(f"{words}: {'; '.join(names)}.")
         lines += [f"Left out: {why}" for why in self.refused]
         return lines
@@ -239,6 +233,18 @@ def compare(
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
     braids.sort(key=lambda braided: braided.rank)
     return Comparison(picture.name, tuple(braids), tuple(refused))
+
+
+def _verdict(best: Braided, *, alone: bool) -> str:
+    """What is to be said of the best of some braids."""
+    if not best.doubt:
+        return f"{best.title} reads best"
+    if alone:
+        said = "hard to recognise" if best.doubt == 1 else "too small to be recognised"
+        return f"On {best.title} the sketch is {said}"
+    if best.doubt == 1:
+        return f"On these braids the sketch is hard to recognise; {best.title} comes nearest"
+    return f"On none of these braids can the sketch be recognised; {best.title} comes nearest"
 
 
 def _beads_across(made: Made) -> float:

@@ -134,11 +134,20 @@ def test_the_boat_reads_best_where_most_of_it_is_there():
         assert doubtful == any(word.startswith(UNRECOGNISED) for word in row["words"])
         assert row["score"] == pytest.approx(row["seen"] + row["edge_lost_percent"] / 10, abs=1e-3)
         assert "#f0dc96" in row["colours_lost"]
-    assert any(line.startswith("Too small to be recognised: ") for line in found.lines)
+    assert "Too small to be recognised: 8 strands, 8/0." in found.lines
     assert ("reads best" in found.lines[0]) == (said[0] == 0)
     text = found.files()["compare.svg"].decode()
     assert "Too small to be recognised: " in text
     assert ">recognised</" in text
+
+
+def test_nothing_reads_best_that_cannot_be_recognised():
+    order = Order(length_mm=60.0, repeat="once")
+    best, *others = compare(order, boat(), BOAT_BEADS, [8, 12], []).lines
+    assert best.startswith("On none of these braids can the sketch be recognised; 12 strands")
+    assert others == []  # none is nearly as good, nor worse than all of them
+    (alone,) = compare(order, boat(), BOAT_BEADS, [8], []).lines
+    assert alone.startswith("On 8 strands, 8/0 the sketch is too small to be recognised: score")
 
 
 def test_more_beads_across_read_better(found):
