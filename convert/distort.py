@@ -291,10 +291,11 @@ def _tones(sketch: Sketch, piece: _Piece, patch: core.Patch) -> Tones:
 
 
 def _at_edge(sketch: Sketch) -> Floats:
-    """Part of a flat sketch's border that each plain colour fills, (k,)."""
+    """Part of a sketch's border that each plain colour fills, (k,), or a shaded picture, (1,)."""
     planes = sketch.source.planes
     sides = (planes[0], planes[-1], planes[:, 0], planes[:, -1])
-    return np.asarray(np.concatenate(sides)[:, 4:].mean(axis=0), dtype=np.float64)
+    which = slice(4, None) if sketch.kind == "flat" else slice(3, 4)
+    return np.asarray(np.concatenate(sides)[:, which].mean(axis=0), dtype=np.float64)
 
 
 def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[np.float32]:

@@ -42,6 +42,9 @@ WORTH_DE00 = 1.0
 MERGED_DE00 = 8.0
 """Plain colours further apart than this should not become one bead unnoticed."""
 
+DRAWN_ROUND = 0.5
+"""A picture of whose border less than this is drawn has no ground of its own."""
+
 BESIDE_GROUND = 0.25
 """A colour with the ground's bead is lost in it if so much of its outline borders on the ground; a
 window in a hull is not."""
@@ -60,7 +63,8 @@ class Tones:
     linear : (H, W, 3) float32
         The sketch in linear light, on the background bead's colour.
     at_edge : (k,) float
-        Part of the border of the picture that each fills; what is left of 1 is transparent.
+        Part of the border of the picture that each fills, for a shaded picture all together; what
+        is left of 1 is transparent.
     """
 
     kind: Kind
@@ -233,7 +237,9 @@ class Colours:
         }
 
     def _ground(self) -> dict[str, Any] | None:
-        """What the sketch draws and the background bead stands for; None if nothing."""
+        """The sketch's own ground that the background bead stands for; None if it has none."""
+        if self.tones.at_edge.sum() < DRAWN_ROUND:
+            return None
         sketch, apart = self.of_region(self.design.background)
         if apart is None:
             return None
@@ -306,7 +312,7 @@ class Colours:
 def _own_ground(tones: Tones, bead_of: Ints, background: int) -> int | None:
     """The tone with the background bead that has most of the border; None if nothing has much."""
     edge = tones.at_edge
-    if tones.kind != "flat" or edge.sum() < 0.5:
+    if tones.kind != "flat" or edge.sum() < DRAWN_ROUND:
         return None
     own = np.where(bead_of[:-1] == background, edge, 0.0)
     tone = int(np.argmax(own))

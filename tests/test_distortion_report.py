@@ -275,6 +275,13 @@ def test_a_colour_with_the_ground_s_bead_is_told_and_is_not_the_ground(alpha):
     assert sum("#f0dc96, as the ground" in text for text in texts) == 1
 
 
+@pytest.mark.parametrize("alpha", [True, False])
+def test_a_shaded_picture_on_nothing_has_no_ground(alpha):
+    report = reported(boat(alpha), SAILS, width_mm=14.0, background="W", kind="shaded").report
+    assert (report["colour"]["ground"] is None) == alpha
+    assert report["colour"]["lost_in_ground"] == []
+
+
 def test_a_window_in_the_colour_of_the_ground_is_not_lost_in_it():
     picture = boat()
     picture.alpha[:170] = 0  # without the sails
