@@ -573,11 +573,11 @@ def _table(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
     for bead, cells in rows[:_MOST_ROWS]:
         y += 4.2
         red, green, blue = bead["rgb"]
-        shapes.append(rectangle(left, y + 0.7, 3.4, 2.6, (red, green, blue), INK, 0.12))
         name = f"{bead['name']} ({bead['code']})"
         if bead.get("lost_in_ground"):
             red, green, blue = (int(bead["sketch"][at : at + 2], 16) for at in (1, 3, 5))
             name = f"{bead['sketch']}, as the ground"
+        shapes.append(rectangle(left, y + 0.7, 3.4, 2.6, (red, green, blue), INK, 0.12))
         while text_width_mm(name, _SMALL) > 32:
             name = name[:-2] + "…"
         shapes.append(Text(left + 4.8, y + 3, name, _SMALL, fill=INK))

@@ -273,6 +273,8 @@ def test_a_colour_with_the_ground_s_bead_is_told_and_is_not_the_ground(alpha):
     assert report["motif"]["kept_percent"] <= 100 * (1 - row["area_beads"] / sum(motif)) + 0.1
     texts = [shape.text for shape in result.page.shapes if isinstance(shape, Text)]
     assert sum("#f0dc96, as the ground" in text for text in texts) == 1
+    # beside it the colour of the sketch, which no bead has
+    assert any(getattr(shape, "fill", None) == CREAM for shape in result.page.shapes)
 
 
 @pytest.mark.parametrize("alpha", [True, False])
