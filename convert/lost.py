@@ -217,8 +217,11 @@ def _lost_parts(scene: Scene, found: Found) -> Iterator[Part]:
     px_per_bead = scene.tile.lattice.cell_area_mm2 * px_per_mm**2
 
     def part(kind: Kind, ink: int, within: int, mask: Bools) -> Part:
-        depth = float(ndimage.distance_transform_edt(np.pad(mask, 1)).max())
-        width_mm, area = (2 * depth - 1) / px_per_mm, int(mask.sum()) / px_per_bead
+        # twice as large, its middle is as deep as it is wide, be that an odd or an even number
+        (rows, columns), *_ = ndimage.find_objects(mask.astype(np.int8))
+        larger = np.pad(mask[rows, columns].repeat(2, axis=0).repeat(2, axis=1), 1)
+        width_mm = float(ndimage.distance_transform_edt(larger).max()) / px_per_mm
+        area = int(mask.sum()) / px_per_bead
         return Part(kind, ink, within, mask, width_mm, area, _where(mask, drawn))
 
     for ink in np.unique(labels[drawn]).tolist():

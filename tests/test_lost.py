@@ -245,6 +245,18 @@ def test_the_lost_bar_of_an_f_is_named_and_what_is_advised_keeps_it(
         assert (made.beads[in_bar] == FIVE.index("N")).mean() > 0.5
 
 
+@pytest.mark.parametrize("wide", [9, 10, 20])
+def test_a_lost_part_is_as_wide_as_it_was_drawn(wide: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    # on twelve strands the picture's 300 pixels are half the way round
+    px_per_mm = WIDE / (np.pi * lattice(12).radius_mm)
+    bar = box(0.4 - wide / 2 / WIDE, 0.4 + wide / 2 / WIDE, 0.1, 0.9)
+    on = seen(drawn((bar, NAVY)), 12, monkeypatch)
+    (lost,) = on.with_beads()
+    # told of pixels of the look, which may be coarser than the picture's
+    coarse_px = 1 / on.scene.source.scale
+    assert lost.part.width_mm == pytest.approx(wide / px_per_mm, abs=1.01 * coarse_px / px_per_mm)
+
+
 # -- told once -------------------------------------------------------------------------------------
 
 
