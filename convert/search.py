@@ -321,12 +321,15 @@ HOPEFUL = 1.3
 """Places are judged in fine pixels if in coarse ones they score at most so many times the best."""
 
 WHOLENESS_WORTH = 1.15
-"""Strokes in one piece and closed outlines may read so much worse by the score while places are
-compared."""
+"""Strokes in one piece and closed outlines may read so much worse by the score in a glance, and
+where strokes are drawn again with a pen."""
 
 LAST_WORTH = 1.4
-"""The same at the place that is chosen, but never worse than plain ways of colouring,
-except for a line drawing."""
+"""The same where the last places are compared, but never worse than plain ways of colouring, except
+for a line drawing."""
+
+FAULT = 1.05
+"""A place may read so much worse by the score for each part left in pieces at another one."""
 
 SURE = 0.9
 """Part of the score of plain ways that counts: elsewhere they may be luckier."""
@@ -470,6 +473,8 @@ class Found:
         See `View.legible`; 1 for a sketch without thin strokes.
     partner : (beads,) int, optional
         Where a half turn takes each bead, if the colours were kept symmetrical.
+    faults : int
+        Parts left in pieces and outlines left open because mending them costs too much.
     """
 
     score: float
@@ -480,6 +485,7 @@ class Found:
     pen_pitches: float = 0.0
     legible: float = 1.0
     partner: Ints | None = None
+    faults: int = 0
 
     @property
     def plain(self) -> bool:
@@ -596,6 +602,7 @@ class _Search:
         self._windows: dict[int, Windows] = {}
         self._views: dict[Key, View] = {}
         self.bar = np.inf
+        self.worth = LAST_WORTH
         self._take(effort)
 
     def _take(self, effort: Effort) -> None:
@@ -616,6 +623,8 @@ class _Search:
         other = copy(self)
         other.scene, other._views = scene, {}
         other._take(effort)
+        if scene is not self.scene or effort.glance:
+            other.worth = WHOLENESS_WORTH
         return other
 
     def best(self) -> Found:
@@ -632,7 +641,7 @@ class _Search:
         final = self._first(near, self.finalists, lambda f: f.plain)
         best = min(
             (self._refined(found) for found in final),
-            key=lambda f: f.score * (WORTH_IT if f.plain else 1.0),
+            key=lambda f: f.score * FAULT**f.faults * (WORTH_IT if f.plain else 1.0),
         )
         if self.thorough and self.effort.shift and looks_the_same_upside_down(self.scene.source):
             keys = dict.fromkeys([(1.0, 0.0), *((f.scale, f.turn_deg) for f in final)])
@@ -717,20 +726,22 @@ class _Search:
         inks, covers = parts_of(view.shares, view.inks.ground, owner, self.scene.tile.beads)
         score, partner = found.score, found.partner
         most = worth * score if score > self.bar else min(worth * score, self.bar)
+        faults = 0
 
         def borne(colours: Ints) -> Ints | None:
-            nonlocal score
+            nonlocal score, faults
             if partner is not None:
                 changed = colours != found.colours
                 colours = np.where(changed[partner], colours[partner], colours)
             judged = float(view.judged(colours[None], owner[None])[0])
             if judged > most:
+                faults += 1
                 return None
             score = judged
             return colours
 
         colours = mended(found.colours, inks, covers, self.fine.neighbours, borne)
-        return replace(found, score=score, colours=colours)
+        return replace(found, score=score, colours=colours, faults=faults)
 
     def _dithered(self, view: View, key: Key, shift: Shift) -> Ranked:
         """The same place with a dithered colouring to begin with."""
@@ -782,4 +793,4 @@ class _Search:
         better = self._swept(view, key, shifts[best], found.colours)
         if not view.flat:
             return better
-        return self.whole(view, owners[best], better, WHOLENESS_WORTH)
+        return self.whole(view, owners[best], better, self.worth)

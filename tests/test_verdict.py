@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ from himotif.convert import conversion as conversion_module
 from himotif.convert.conversion import ConvertOptions, convert_picture
 from himotif.convert.elsewhere import Elsewhere
 from himotif.convert.picture import Picture, read_picture
-from himotif.convert.search import Found, Scene
+from himotif.convert.search import Effort, Found, Scene, _Search
 from himotif.convert.verdict import agreement, motif_beads, recognised, verdict_on
 from himotif.core.bead import bead_size
 from himotif.core.braid import Braid
@@ -146,3 +147,20 @@ def test_where_nothing_helps_the_drawing_is_to_change() -> None:
     assert unrecognised((told,))
     assert "--" not in told
     assert "draw fewer, larger and thicker shapes" in told
+
+
+def test_of_two_places_nearly_as_good_the_one_without_faults_is_taken(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    scene, _ = caught(fixture("letter_f"), 12, monkeypatch)
+    search = _Search(scene, Effort(scale=False, turn=False))
+    scores = iter([(1.0, 2), *((1.08, 0),) * 30])
+
+    def refined(found: Found) -> Found:
+        score, faults = next(scores)
+        return replace(found, score=score, faults=faults)
+
+    monkeypatch.setattr(search, "_refined", refined)
+    assert search.best().faults == 0
+    scores = iter([(1.0, 1), *((1.08, 0),) * 30])
+    assert search.best().score == 1.0
