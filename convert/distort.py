@@ -19,9 +19,10 @@ from ..core.distortion_words import CLOSED_MM, sentences
 from ..palette.colour import linear_to_srgb, srgb_to_linear
 from ..palette.palette import Palette
 from . import sampling
-from .colouring import read_sketch
+from .colouring import match_linear, read_sketch
 from .distort_colours import Colours, Tones
 from .plain import nearest_label
+from .strokes import find_outlines
 
 if TYPE_CHECKING:
     from ..core.design import Design
@@ -283,11 +284,26 @@ def _tones(sketch: Sketch, piece: _Piece, patch: core.Patch) -> Tones:
     linear = values[..., :3] + (1 - cover[..., None]) * ground
     if sketch.kind == "flat":
         lab = np.asarray(sketch.colours.lab, dtype=np.float64)
-        most = np.argmax(values[..., 4:], axis=-1) if len(lab) else -1
+        most = np.argmax(values[..., 4:], axis=-1) if len(lab) else np.full(cover.shape, -1)
+        most = _without_outlines(np.where(cover >= 0.5, most, -1), sketch, piece.design)
     else:
         lab = palette.lab[np.unique(piece.design.beads)]
         most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))
     return Tones(sketch.kind, lab, np.where(cover >= 0.5, most, -1), linear, _at_edge(sketch))
+
+
+def _without_outlines(label: Ints, sketch: Sketch, design: Design) -> Ints:
+    """The plain colours as the beads are told of them: without lines far narrower than a bead."""
+    from scipy import ndimage
+
+    ground = np.append(
+        match_linear(sketch.colours.linear, Palette(design.palette)) == design.background, True
+    )
+    outline, _ = find_outlines(np.where(ground[label], -1, label), -1, PX_PER_PITCH)
+    if not outline.any():
+        return label
+    nearest = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
+    return np.asarray(label[tuple(nearest)])
 
 
 def _at_edge(sketch: Sketch) -> Floats:

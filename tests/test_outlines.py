@@ -87,3 +87,14 @@ def test_no_beads_of_a_thin_outline_lie_along_the_shapes(strands: int) -> None:
     broad = convert_picture(outlined_flower(thick / 2), FIVE, lattice, EIGHT, wish)
     assert "N" in {FIVE.codes[bead] for bead in np.unique(broad.design.beads)}
     assert not [note for note in broad.notes if note.startswith("Outlines")]
+
+
+def test_the_report_measures_the_shapes_without_their_outlines() -> None:
+    from himotif.convert.distort import distort_conversion
+
+    sketch = outlined_flower(0.015)
+    lattice = Lattice.computed(Braid(16), EIGHT)
+    made = convert_picture(sketch, FIVE, lattice, EIGHT, ConvertOptions(rounds=60, repeat="once"))
+    told = distort_conversion(made, sketch)
+    assert {region["code"] for region in told.report["regions"]} == {"O", "R", "G"}
+    assert told.report["edges"]["lost_percent"] < 25
