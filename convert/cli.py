@@ -28,6 +28,9 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 LIMIT_MISSED = 3
 
+IN_INCHES = "himotif.in_inches"
+"""Whether a length on the command line was given in inches."""
+
 
 class _Command(click.Command):
     """A command whose foreseen errors are one clear message and an exit code."""
@@ -62,8 +65,10 @@ class _Length(click.ParamType):  # type: ignore[type-arg]
     ) -> float:
         if isinstance(value, float):
             return value
-        from ..core.lengths import parse_length
+        from ..core.lengths import in_inches, parse_length
 
+        if ctx is not None and in_inches(str(value)):
+            ctx.meta[IN_INCHES] = True
         try:
             return parse_length(str(value), "")
         except HimotifError as error:
@@ -454,6 +459,7 @@ def _order(given: dict[str, Any]) -> Order:
         lay=given["lay"],
         turn=given["turn"],
         disc=disc,
+        unit=given.get("unit"),
         bead_size=given["bead_size"],
         bead_diameter_mm=given["bead_diameter"],
         bead_length_mm=given["bead_length"],
@@ -826,7 +832,6 @@ def plan(
     from ..core.materials import plan as plan_piece
     from ..core.mixed_sizes import size_lines
 
-    asked = wrist is not None or length is not None
     measures = {
         "wrist_mm": wrist,
         "length_mm": length,
@@ -838,24 +843,25 @@ def plan(
     if folder is None:
         bead = bead_of(bead_size, bead_diameter, bead_length)
         lattice = lattice_of(strands, lay, turn, bead, swatch)
-        planned = lengths(lattice, **measures)
+        unit = "in" if click.get_current_context().meta.get(IN_INCHES) else None
+        planned = lengths(lattice, **measures, unit=unit)
         piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
-        answer(as_json, piece.as_dict(), piece.lines())
+        answer(as_json, piece.as_dict(), piece.lines(unit))
         return
     from ..core.design import read_design
     from ..core.errors import WrongUsage
 
-    idle = _given("strands", "lay", "turn", "bead_size", "bead_diameter", "bead_length", "swatch")
+    braid = ("strands", "lay", "turn", "bead_size", "bead_diameter", "bead_length", "swatch")
+    idle = _given("wrist", "length", "ease", "thickness", "clasp", "caps", *braid)
     if idle:
         raise WrongUsage(
-            f"{', '.join(idle)}: the design in {folder} has its own. Leave that out, or leave out "
-            "the folder to plan a braid from its measures alone."
+            f"{', '.join(idle)}: the design in {folder} has its own, and its beads are strung for "
+            "it. Leave that out; for other measures convert the sketch again with them, or leave "
+            "out the folder to plan a braid from its measures alone."
         )
     design = read_design(folder)
-    finished = lengths(design.lattice, **measures).finished_mm if asked else None
-    needed = materials(design, spare=spare, packet_g=packet, finished_mm=finished)
-    unit = "in" if design.settings.get("unit") == "in" else "mm"
-    answer(as_json, needed.as_dict(), [*needed.lines(unit), *size_lines(design)])
+    needed = materials(design, spare=spare, packet_g=packet)
+    answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *size_lines(design)])
 
 
 @main.command()

@@ -43,6 +43,8 @@ class Order:
         The braid.
     disc : Disc, optional
         Her own start.
+    unit : 'cm' or 'in', optional
+        Of lengths in what is said.
     bead_size : str, optional
         Trade size; the palette's main size, else 8/0, if nothing is said.
     bead_diameter_mm, bead_length_mm : float, optional
@@ -66,6 +68,7 @@ class Order:
     lay: Lay = "S"
     turn: Turn = "usual"
     disc: Disc | None = None
+    unit: Literal["cm", "in"] | None = None
     bead_size: str | None = None
     bead_diameter_mm: float | None = None
     bead_length_mm: float | None = None
@@ -445,13 +448,14 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
 
 def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
     """Lengths and rounds, with the note if a wrist had to be assumed."""
-    from ..core.lengths import lengths
+    from ..core.lengths import lengths, plain_length
     from .placement import off_the_braid
 
     wrist_mm, notes = order.wrist_mm, []
     if wrist_mm is None and order.length_mm is None:
         wrist_mm = DEFAULT_WRIST_MM
-        notes.append(f"A wrist of {wrist_mm:g} mm assumed; give yours (--wrist).")
+        told = plain_length(wrist_mm, order.unit)
+        notes.append(f"A wrist of {told} assumed; give yours (--wrist).")
     planned = lengths(
         lattice,
         wrist_mm=wrist_mm,
@@ -459,6 +463,7 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
+        unit="in" if order.unit == "in" else None,
     )
     far = off_the_braid(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
     if far:

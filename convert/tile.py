@@ -183,7 +183,7 @@ def plan_tile(
     total_mm = rounds * rise
     if height_mm > total_mm + 1e-6:
         fitting = np.floor(10 * width_mm * total_mm / height_mm) / 10
-        remedy = f"make the motif narrower with --width {fitting:.1f}, or " if fitting else ""
+        remedy = f"make the motif narrower with --width {fitting:.1f}mm, or " if fitting else ""
         raise WrongUsage(
             f"The motif is {height_mm:.0f} mm long, the beaded braid {total_mm:.0f} mm: {remedy}"
             f"make the braid longer by {height_mm - total_mm:.0f} mm with --wrist or --length."

@@ -152,6 +152,11 @@ class Design:
         return self.rounds * self.lattice.rise_mm
 
     @property
+    def unit(self) -> str | None:
+        """Unit of lengths, as on its papers: 'in', or None for cm and mm."""
+        return "in" if self.settings.get("unit") == "in" else None
+
+    @property
     def codes(self) -> list[str]:
         """Code of every bead, in working order."""
         names = [bead.code for bead in self.palette]

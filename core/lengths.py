@@ -97,6 +97,25 @@ def parse_length(text: str, what: str = "length") -> float:
     return round(value * _UNITS_MM[found.group("unit") or ""], 3)
 
 
+def in_inches(text: str) -> bool:
+    """Whether a length was written in inches; `text` as for `parse_length`."""
+    found = _LENGTH.fullmatch(text.strip().lower())
+    return found is not None and _UNITS_MM[found.group("unit") or ""] == INCH_MM
+
+
+def plain_length(mm: float, unit: str | None = None) -> str:
+    """Return a length as it may have been given: mm, or inches to the hundredth.
+
+    >>> plain_length(165.0), plain_length(165.1, "in")
+    ('165 mm', '6.5 in')
+    """
+    return f"{_plain(mm, unit)} {'in' if unit == 'in' else 'mm'}"
+
+
+def _plain(mm: float, unit: str | None) -> str:
+    return f"{round(mm / INCH_MM, 2):g}" if unit == "in" else f"{mm:g}"
+
+
 def format_length(mm: float, unit: str | None = None) -> str:
     """Return a length for people.
 
@@ -214,23 +233,33 @@ class Lengths:
         """Length of the beaded braid that these rounds give."""
         return self.rounds * self.rise_mm
 
-    def lines(self) -> list[str]:
-        """Return the sum as a maker would write it down, all of it in mm."""
-        finished = format_length(self.finished_mm, "mm")
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return the sum as a maker would write it down, all of it in mm or all in inches.
+
+        `unit` is 'in' for inches; measures of beads and braid stand in mm beside them.
+        """
+        unit = "in" if unit == "in" else "mm"
+        finished = format_length(self.finished_mm, unit)
+        thick, rise = format_length(self.thickness_mm, "mm"), f"{self.rise_mm:.2f} mm"
+        if unit == "in":
+            thick = f"{format_length(self.thickness_mm, 'in')} ({thick}, {self.thickness_source})"
+            rise = f"{self.rise_mm / INCH_MM:.3f} in ({rise}, {self.rise_source})"
+        else:
+            thick, rise = f"{thick} ({self.thickness_source})", f"{rise} ({self.rise_source})"
         if self.wrist_mm is not None and self.ease_mm is not None:
             total = (
-                f"Wrist {self.wrist_mm:g} mm + ease {self.ease_mm:g} mm + π × thickness "
-                f"{format_length(self.thickness_mm, 'mm')} ({self.thickness_source}) = {finished} "
-                "along the middle of the braid."
+                f"Wrist {plain_length(self.wrist_mm, unit)} + ease "
+                f"{plain_length(self.ease_mm, unit)} + π × thickness {thick} = {finished} along "
+                "the middle of the braid."
             )
         else:
             total = f"Finished length {finished}."
         return [
             total,
-            f"Less clasp {self.clasp_mm:g} mm and end caps {self.caps_mm:g} mm: "
-            f"{format_length(self.beaded_mm, 'mm')} of beads.",
-            f"{self.rounds} rounds of {self.rise_mm:.2f} mm ({self.rise_source}) = "
-            f"{format_length(self.worked_mm, 'mm')}: {self.beads_per_strand} beads on each of "
+            f"Less clasp {plain_length(self.clasp_mm, unit)} and end caps "
+            f"{plain_length(self.caps_mm, unit)}: {format_length(self.beaded_mm, unit)} of beads.",
+            f"{self.rounds} rounds of {rise} = "
+            f"{format_length(self.worked_mm, unit)}: {self.beads_per_strand} beads on each of "
             f"{self.strands} strands, {self.beads} beads in all.",
         ]
 
@@ -270,6 +299,7 @@ def lengths(
     thickness_mm: float | None = None,
     clasp_mm: float | None = None,
     caps_mm: float | None = None,
+    unit: str | None = None,
 ) -> Lengths:
     """Plan a piece from a wrist, or from a wanted finished length.
 
@@ -284,6 +314,8 @@ def lengths(
     ease_mm, clasp_mm, caps_mm : float, optional
     thickness_mm : float, optional
         Measured by the maker; the lattice's thickness otherwise.
+    unit : 'in', optional
+        Notes and refusals tell lengths in inches, and thickness in mm; without it all are in mm.
 
     Raises
     ------
@@ -296,6 +328,7 @@ def lengths(
             "Give the wrist or the finished length, one of the two: --wrist 165mm or --length 18cm."
         )
     questions = _checked(
+        unit,
         wrist=wrist_mm,
         length=length_mm,
         ease=ease_mm,
@@ -309,7 +342,7 @@ def lengths(
     if thickness_mm is not None and (question := off("thickness", thickness, lattice.thickness_mm)):
         questions.append(question)
     if wrist_mm is not None:
-        ease, caps, notes = _assume(ease_mm, caps_mm)
+        ease, caps, notes = _assume(ease_mm, caps_mm, unit)
         finished = worn_length_mm(wrist_mm, ease, thickness)
     else:
         assert length_mm is not None
@@ -322,9 +355,9 @@ def lengths(
     beaded = finished - (clasp_mm or 0.0) - caps
     if beaded < 2 * lattice.rise_mm:
         raise WrongUsage(
-            f"Of {format_length(finished)} only {format_length(max(0.0, beaded))} is left for "
-            f"beads, less than two rounds ({format_length(2 * lattice.rise_mm)}): give a longer "
-            "wrist or length, or a shorter clasp and caps."
+            f"Of {format_length(finished, unit)} only {format_length(max(0.0, beaded), unit)} is "
+            f"left for beads, less than two rounds ({format_length(2 * lattice.rise_mm, unit)}): "
+            "give a longer wrist or length, or a shorter clasp and caps."
         )
     return Lengths(
         wrist_mm=wrist_mm,
@@ -344,26 +377,25 @@ def lengths(
     )
 
 
-def _checked(**values: float | None) -> list[str]:
+def _checked(asked_unit: str | None, **values: float | None) -> list[str]:
     """Refuse impossible values, all together; return questions about unusual ones."""
     refused, questions = [], []
     for name, value in values.items():
         if value is None:
             continue
         usual, (least, most) = BOUNDS[name]
-        told = f"{name} {value:g} mm"
-        range_mm = f"{usual[0]:g} to {usual[1]:g} mm"
+        unit = None if name == "thickness" else asked_unit
+        told = f"{name} {plain_length(value, unit)}"
+        range_mm = f"{_plain(usual[0], unit)} to {plain_length(usual[1], unit)}"
         if not least <= value <= most:
             way_out = " Or give a finished length (--length)." if name == "wrist" else ""
             size = "large" if value > most else "small"
-            refused.append(
-                f"{told} is too {size}: usual are {range_mm}.{_meant(value, usual)} A bare number "
-                f"is mm.{way_out}"
-            )
+            bare = "" if unit == "in" else f"{_meant(value, usual)} A bare number is mm."
+            refused.append(f"{told} is too {size}: usual are {range_mm}.{bare}{way_out}")
         elif not usual[0] <= value <= usual[1]:
+            bare = "." if unit == "in" else f"; a bare number is mm.{_meant(value, usual)}"
             questions.append(
-                f"{told.capitalize()} is unusual (most are {range_mm}): check the unit; a bare "
-                f"number is mm.{_meant(value, usual)}"
+                f"{told.capitalize()} is unusual (most are {range_mm}): check the unit{bare}"
             )
     if refused:
         raise WrongUsage("\n".join(refused))
@@ -379,18 +411,24 @@ def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str:
     return ""
 
 
-def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float, list[str]]:
+def _assume(
+    ease_mm: float | None, caps_mm: float | None, unit: str | None
+) -> tuple[float, float, list[str]]:
     """Ease and caps for a wrist, and what had to be assumed."""
     notes = []
     if ease_mm is None:
         ease_mm = DEFAULT_EASE_MM
-        kinds = ", ".join(f"{kind} {low:g} to {high:g}" for kind, (low, high) in EASES_MM.items())
-        notes.append(f"Ease of {ease_mm:g} mm assumed ({kinds} mm).")
+        kinds = ", ".join(
+            f"{kind} {_plain(low, unit)} to {_plain(high, unit)}"
+            for kind, (low, high) in EASES_MM.items()
+        )
+        told = "in" if unit == "in" else "mm"
+        notes.append(f"Ease of {plain_length(ease_mm, unit)} assumed ({kinds} {told}).")
     if caps_mm is None:
         caps_mm = DEFAULT_CAPS_MM
         notes.append(
-            f"{caps_mm:g} mm for two end caps assumed: measure yours, and what the closed clasp "
-            "adds."
+            f"{plain_length(caps_mm, unit)} for two end caps assumed: measure yours, and what the "
+            "closed clasp adds."
         )
     return ease_mm, caps_mm, notes
 

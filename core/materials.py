@@ -170,6 +170,18 @@ class Materials:
         return all(need.cost is not None for need in self.needs if need.buy)
 
     @property
+    def cost_line(self) -> str | None:
+        """What the packets to buy cost; None if no price is known, or there is nothing to buy."""
+        bought = [need for need in self.needs if need.buy and need.cost is not None]
+        if not bought:
+            return None
+        packets = ", ".join(f"{need.packets} {need.bead.code}" for need in bought)
+        rest = "" if self.cost_complete else ", without the beads whose price is not known"
+        return (
+            f"Beads to buy: {self.cost:.2f} in the palette's currency (packets: {packets}){rest}."
+        )
+
+    @property
     def short(self) -> tuple[Need, ...]:
         """The beads of which there are too few at hand."""
         return tuple(need for need in self.needs if need.short)
@@ -204,9 +216,8 @@ class Materials:
             "broken and odd ones:"
         ]
         told += [f"  {need.line()}" for need in self.needs]
-        if self.cost is not None:
-            rest = "" if self.cost_complete else ", without the beads whose price is not known"
-            told.append(f"Beads to buy: {self.cost:.2f} in the palette's currency{rest}.")
+        if self.cost_line is not None:
+            told.append(self.cost_line)
         stock = self.stock_line(unit)
         if stock is not None:
             told.append(stock)
@@ -469,8 +480,8 @@ class Plan:
             return None
         return math.ceil(self.grams[1] / self.packet_g - 1e-9)
 
-    def lines(self) -> list[str]:
-        """Return the plan for people."""
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return the plan for people, lengths in mm, or in inches if `unit` is 'in'."""
         grams = "" if self.grams is None else f", {format_grams(self.grams)}"
         packets = (
             ""
@@ -479,10 +490,10 @@ class Plan:
             f"{self.packet_g:g} g in all if it is one colour"
         )
         return [
-            *self.lengths.lines(),
+            *self.lengths.lines(unit),
             f"{self.bead.label} beads: {self.lengths.beads}, with {self.spare:.0%} spare "
             f"{self.with_spare}{grams}{packets}.",
-            *self.cord.lines("mm"),
+            *self.cord.lines("in" if unit == "in" else "mm"),
             *self.lengths.notes,
             *cautions(making=False),
         ]

@@ -15,6 +15,7 @@ import numpy as np
 from .design import Design, colours_rgb
 from .drops import drop_directions
 from .lattice import FRONT_DEG, Lattice
+from .lengths import INCH_MM, format_length
 from .preview import (
     PAPER,
     Floats,
@@ -86,6 +87,7 @@ class _Sight:
     high_mm: float
     motif_mm: tuple[float, float] | None  # middle and height of one motif with its gap
     drops: Floats  # which way drop beads lean, (n, 2)
+    unit: str | None  # of lengths: 'in', or None for mm
 
     @classmethod
     def of(cls, design: Design) -> _Sight:
@@ -101,6 +103,7 @@ class _Sight:
             high,
             _motif(design),
             drops,
+            design.unit,
         )
 
     @property
@@ -154,7 +157,8 @@ def _heading(design: Design, lengths: int) -> list[str]:
     cut = f" Cut into {lengths} lengths, the oldest first." if lengths > 1 else ""
     return [
         f"{braid.strands} strands, {braid.lay} lay{turn} · {name} · {len(design.beads)} beads",
-        f"Braid {lattice.thickness_mm:.1f} mm thick, {design.length_mm:.0f} mm beaded "
+        f"Braid {lattice.thickness_mm:.1f} mm thick, "
+        f"{format_length(design.length_mm, design.unit or 'mm')} beaded "
         f"({lattice.origin}). Newest beads at the top.{cut}",
         "Front, then turned a quarter to the left each time: right side, back, left side. "
         "Red arrows point at the middle of the front; the chart's left and right edges are the "
@@ -225,7 +229,7 @@ def _braid(
     # where the middle of the front is seen: in the middle, at an edge, or not at all
     front = np.sin(np.deg2rad(turned_deg)) * lattice.thickness_mm / 2
     marks = [] if abs(turned_deg) == 180.0 else [float(frame.column_px(front))]
-    return _panel(pixels, frame, title, marks, bar=bar)
+    return _panel(pixels, frame, title, marks, sight.unit, bar=bar)
 
 
 def _chart(sight: _Sight, px_per_mm: float, window_mm: tuple[float, float]) -> _Block:
@@ -234,11 +238,19 @@ def _chart(sight: _Sight, px_per_mm: float, window_mm: tuple[float, float]) -> _
         lattice, sight.rgb, px_per_mm, front_deg=sight.front_deg, window_mm=window_mm
     )
     frame = chart_frame(lattice, len(sight.rgb), px_per_mm, window_mm=window_mm)
-    return _panel(pixels, frame, "Flat chart, from outside", [frame.width_px / 2], bar=False)
+    return _panel(
+        pixels, frame, "Flat chart, from outside", [frame.width_px / 2], sight.unit, bar=False
+    )
 
 
 def _panel(
-    pixels: Pixels, frame: Frame, title: str, marks: Sequence[float], *, bar: bool
+    pixels: Pixels,
+    frame: Frame,
+    title: str,
+    marks: Sequence[float],
+    unit: str | None,
+    *,
+    bar: bool,
 ) -> _Block:
     """A picture with its title, arrows at the front above and below, and a scale bar."""
     height, width = pixels.shape[:2]
@@ -253,7 +265,7 @@ def _panel(
         at = float(np.clip(left + mark, _MARK / 2, room - _MARK / 2))
         shapes += [_arrow(at, _PICTURE_TOP - 4, -1), _arrow(at, bottom + 4, 1)]
     if bar:
-        shapes += _scale_bar(left, bottom + _MARK + 22, frame.px_per_mm)
+        shapes += _scale_bar(left, bottom + _MARK + 22, frame.px_per_mm, unit)
     return _Block(room, bottom + _MARK + 26 + 1.6 * _SMALL, tuple(shapes))
 
 
@@ -264,35 +276,40 @@ def _arrow(x: float, tip: float, way: int) -> Polygon:
     return Polygon(((x, tip), (x + half, base), (x - half, base)), fill=_FRONT, stroke=None)
 
 
-def _scale_bar(x: float, y: float, px_per_mm: float) -> list[Shape]:
-    """A bar of a round number of mm, with its label beside it."""
-    length_mm = _round_mm(px_per_mm, 50)
-    length = length_mm * px_per_mm
+def _scale_bar(x: float, y: float, px_per_mm: float, unit: str | None) -> list[Shape]:
+    """A bar of a round length, with its label beside it."""
+    number, one_mm = _round_length(px_per_mm, 50, unit)
+    length = number * one_mm * px_per_mm
     return [
         Polyline(((x, y - 5), (x, y + 5)), _INK, 1.5),
         Polyline(((x, y), (x + length, y)), _INK, 1.5),
         Polyline(((x + length, y - 5), (x + length, y + 5)), _INK, 1.5),
-        Text(x + length + 8, y + 0.36 * _SMALL, f"{length_mm} mm", _SMALL, fill=_INK),
+        Text(x + length + 8, y + 0.36 * _SMALL, f"{number:g} {unit or 'mm'}", _SMALL, fill=_INK),
     ]
 
 
-def _round_mm(px_per_mm: float, least_px: float) -> int:
-    """The smallest round number of mm that is at least so many pixels long."""
-    return next(mm for mm in (1, 2, 5, 10, 20, 50, 100) if mm * px_per_mm >= least_px)
+def _round_length(px_per_mm: float, least_px: float, unit: str | None) -> tuple[float, float]:
+    """The smallest round number of mm or inches that is so many pixels long; mm of one of them."""
+    one_mm = INCH_MM if unit == "in" else 1.0
+    numbers = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100)[0 if unit == "in" else 3 :]
+    return next(n for n in numbers if n * one_mm * px_per_mm >= least_px), one_mm
 
 
 def _ruler(sight: _Sight, px_per_mm: float, window_mm: tuple[float, float]) -> _Block:
-    """Heights in mm above the lower edge of the first bead, to the left of a strip."""
+    """Heights above the lower edge of the first bead, to the left of a strip."""
     zero = float(sight.lattice.height_mm(0)) - bead_shape(sight.lattice).along_mm
-    step = _round_mm(px_per_mm, 60)
+    number, one_mm = _round_length(px_per_mm, 60, sight.unit)
+    step = number * one_mm
     low, high = window_mm
     first, last = int(np.ceil((low - zero) / step)), int(np.floor((high - zero) / step))
-    labels = [str(step * mark) for mark in range(max(first, 0), last + 1)]
-    room = max([_text_px("mm", _SMALL), *(_text_px(label, _SMALL) for label in labels)]) + 12
+    marks = range(max(first, 0), last + 1)
+    labels = [f"{number * mark:g}" for mark in marks]
+    unit = sight.unit or "mm"
+    room = max([_text_px(unit, _SMALL), *(_text_px(label, _SMALL) for label in labels)]) + 12
     height = np.ceil((high - low) * px_per_mm)
-    shapes: list[Shape] = [Text(room - 12, _BODY, "mm", _SMALL, "end", fill=_FAINT)]
-    for label in labels:
-        y = _PICTURE_TOP + (high - zero - float(label)) * px_per_mm
+    shapes: list[Shape] = [Text(room - 12, _BODY, unit, _SMALL, "end", fill=_FAINT)]
+    for mark, label in zip(marks, labels, strict=True):
+        y = _PICTURE_TOP + (high - zero - step * mark) * px_per_mm
         shapes.append(Polyline(((room - 8, y), (room, y)), _FAINT, 1.5))
         shapes.append(Text(room - 12, y + 0.36 * _SMALL, label, _SMALL, "end", fill=_FAINT))
     return _Block(room, _PICTURE_TOP + height, tuple(shapes), gap_after=6)

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from .errors import WrongUsage
+from .lengths import format_length
 
 if TYPE_CHECKING:
     from .braid import Braid, Move
@@ -223,10 +224,11 @@ class Place:
         """Return the place as a maker would want it told."""
         design = self.design
         per_round = design.braid.beads_per_round
+        beaded_mm = self.crossings / per_round * design.lattice.rise_mm
         told = [
             f"{self.crossings} of {len(design.beads)} crossings are done "
             f"({self.crossings // per_round} whole rounds, "
-            f"{self.crossings / per_round * design.lattice.rise_mm / 10:.1f} cm of beads).",
+            f"{format_length(beaded_mm, design.unit or 'cm')} of beads).",
             "Filled slots, clockwise (slot: strand): "
             + ", ".join(f"{slot}: {strand + 1}" for slot, strand in self.filled),
         ]

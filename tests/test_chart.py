@@ -155,12 +155,13 @@ def test_rounds_repeats_front_and_scale_are_named():
     assert {"front", "50 mm", "Moon over reeds"} <= set(texts)
 
 
-def test_the_scale_bar_is_as_long_as_it_says():
-    shapes = chart_page(marsh(8)).shapes
-    label = next(s for s in shapes if isinstance(s, Text) and s.text == "50 mm")
+@pytest.mark.parametrize(("unit", "text", "long_mm"), [(None, "50 mm", 50.0), ("in", "2 in", 50.8)])
+def test_the_scale_bar_is_as_long_as_it_says(unit, text, long_mm):
+    shapes = chart_page(marsh(8), unit=unit).shapes
+    label = next(s for s in shapes if isinstance(s, Text) and s.text == text)
     bars = [s for s in shapes if isinstance(s, Polyline) and abs(s.points[0][1] - label.y) < 1.0]
     lengths = [abs(bar.points[1][0] - bar.points[0][0]) for bar in bars]
-    assert max(lengths) == pytest.approx(50.0)
+    assert max(lengths) == pytest.approx(long_mm)
 
 
 def test_the_heading_says_what_was_measured():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -94,6 +95,35 @@ def test_a_curve_outside_a_convex_wrist_is_longer_by_two_pi_r(seed, thickness):
     circle = thickness / 2 * np.stack([np.cos(angle), np.sin(angle)], 1)
     outside = ConvexHull((wrist[:, None] + circle).reshape(-1, 2)).area
     assert worn_length_mm(ConvexHull(wrist).area, 0, thickness) == pytest.approx(outside, abs=0.01)
+
+
+def test_a_plan_in_inches_is_the_same_sum():
+    # 6 1/2 in + 1/2 in + π × thickness, less 3/4 in, each read off the sentence and added up again
+    given = {"wrist_mm": 165.1, "ease_mm": 12.7, "caps_mm": 19.05}
+    first, second, third = lengths(lattice_of(), **given, unit="in").lines("in")
+    wrist, ease, thick, total = (float(x) for x in re.findall(r"([\d.]+) in\b", first))
+    assert (wrist, ease) == (6.5, 0.5)
+    assert total == pytest.approx(wrist + ease + math.pi * thick, abs=0.03)
+    clasp, caps, beaded = (float(x) for x in re.findall(r"([\d.]+) in\b", second))
+    assert (clasp, caps) == (0.0, 0.75)
+    assert beaded == pytest.approx(total - caps, abs=0.011)
+    rounds = float(third.split()[0])
+    rise, worked = (float(x) for x in re.findall(r"([\d.]+) in\b", third))
+    assert worked == pytest.approx(rounds * rise, abs=0.06)
+    assert "(8.0 mm, computed)" in first
+    assert lengths(lattice_of(), **given, unit="in").beads == lengths(lattice_of(), **given).beads
+
+
+@pytest.mark.parametrize(
+    "given", [{"wrist_mm": 165.1}, {"wrist_mm": 280.0}, {"length_mm": 1600.0}, {"wrist_mm": 1016.0}]
+)
+def test_notes_and_refusals_of_a_plan_in_inches_are_in_inches(given):
+    try:
+        told = " ".join(lengths(lattice_of(), **given, unit="in").notes)
+    except WrongUsage as error:
+        told = str(error)
+    assert " in" in told
+    assert not re.search(r"\bmm\b|\bcm\b", told)
 
 
 def test_beads_for_a_known_beaded_length():

@@ -129,6 +129,35 @@ def test_a_design_is_planned_as_it_is(tmp_path):
     assert "--strands, --bead-size: the design in" in other.stderr
 
 
+@pytest.mark.parametrize(
+    "more", ["--wrist", "--length", "--ease", "--thickness", "--clasp", "--caps"]
+)
+def test_the_beads_of_a_design_are_not_planned_for_another_length(swatch_folder, more):
+    told = run("plan", swatch_folder, more, "7in")
+    assert told.exit_code == 2
+    assert told.stdout == ""
+    assert f"{more}: the design in" in told.stderr
+    assert "convert the sketch again" in told.stderr
+
+
+def test_who_asks_in_inches_is_answered_in_inches(tmp_path):
+    told = run("plan", "--wrist", "6 1/2in", "--ease", "15mm").stdout
+    assert "Wrist 6.5 in + ease 0.59 in" in told
+    assert "yd in all" in told
+    assert (
+        " in"
+        not in run("plan", "--wrist", "165mm", "--caps", "2cm").stdout.split("beads in all")[0]
+    )
+    folder = tmp_path / "letter"
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", folder, "--lists-only", "--quick", "--unit", "in")
+    made = run("convert", picture, *given)
+    assert "A wrist of 6.5 in assumed" in made.stderr
+    assert "Ease of 0.59 in assumed" in (folder / "stringing.txt").read_text(encoding="utf-8")
+    # 100 crossings on 8 strands are 25 rounds of 2.1 mm: 52.5 mm
+    assert ", 2.07 in of beads)" in run("where", folder, "--crossing", "100").stdout
+
+
 @pytest.mark.parametrize("unit", ["cm", "in"])
 def test_what_is_short_and_the_cord_are_told_alike_everywhere(tmp_path, unit):
     text = (FIXTURES / "palettes" / "saltmarsh.csv").read_text(encoding="utf-8")

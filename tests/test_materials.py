@@ -13,6 +13,9 @@ from himotif.core.errors import WrongUsage
 from himotif.core.lattice import Lattice
 from himotif.core.materials import materials, stock_reach, with_spare
 from himotif.core.mixed_sizes import main_size, odd_sizes, size_lines
+from himotif.core.sheet.ear import stringing_text
+from himotif.core.sheet.html import sheet_html
+from himotif.core.sheet.words import Matter
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -44,6 +47,29 @@ def test_a_shopping_list_worked_by_hand():
     text = "\n".join(made.lines())
     for part in ("2 packets", "30 at hand, 14 to buy", "Beads to buy: 9.00", "runs out first"):
         assert part in text
+
+
+def test_the_papers_tell_the_cost_if_all_of_it_is_known():
+    palette = (
+        Bead("A", "oyster", OYSTER, grams=5, price=2.50),
+        Bead("B", "tide", TIDE, stock=30, grams=10, price=4.00),
+    )
+    beads = [0] * 280 + [1] * 40
+    told = "Beads to buy: 9.00 in the palette's currency (packets: 2 A, 1 B)."
+    assert told in materials(design_of(palette, beads)).lines()
+    matter = Matter(design_of(palette, beads))
+    assert told in matter.findings
+    assert told in stringing_text(matter)
+    assert told in sheet_html(matter).replace("&#x27;", "'").replace("&#39;", "'")
+    # one price missing: the plan says that it is, the papers give no sum that is too small
+    part = (palette[0], replace(palette[1], price=None))
+    assert any(
+        "5.00" in line and "not known" in line for line in materials(design_of(part, beads)).lines()
+    )
+    assert not any("Beads to buy" in line for line in Matter(design_of(part, beads)).findings)
+    # nothing to buy
+    full = tuple(replace(bead, stock=900) for bead in palette)
+    assert not any("Beads to buy" in line for line in Matter(design_of(full, beads)).findings)
 
 
 def test_enough_at_hand_costs_nothing():

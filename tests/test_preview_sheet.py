@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import combinations
 
@@ -94,26 +95,35 @@ def test_the_pictures_are_drawn_pixel_for_pixel(beads: int) -> None:
         assert (pixels[top : top + height, left : left + width] == picture.rgb).all()
 
 
-def test_the_scale_bar_is_true() -> None:
+@pytest.mark.parametrize(("unit", "one_mm"), [("mm", 1.0), ("in", 25.4)])
+def test_the_scale_bar_is_true(unit: str, one_mm: float) -> None:
     """The braid is as wide in the front view as its thickness by the bar beside it."""
-    design = design_of(8, 60)
+    design = replace(design_of(8, 60), settings={"unit": unit})
     page = four_sides_page(design)
     label = next(
-        s for s in page.shapes if isinstance(s, Text) and s.text.endswith(" mm") and s.x < 60
+        s for s in page.shapes if isinstance(s, Text) and s.text.endswith(f" {unit}") and s.x < 60
     )
     bar = max(
         (s for s in page.shapes if isinstance(s, Polyline) and abs(s.points[0][1] - label.y) < 2),
         key=lambda s: abs(s.points[1][0] - s.points[0][0]),
     )
-    mm_per_page_mm = float(label.text.removesuffix(" mm")) / (bar.points[1][0] - bar.points[0][0])
+    mm_per_page_mm = one_mm * float(label.text.split()[0]) / (bar.points[1][0] - bar.points[0][0])
     front = next(s for s in page.shapes if isinstance(s, Picture))
     assert front.width_mm * mm_per_page_mm == pytest.approx(design.lattice.thickness_mm, abs=0.1)
 
 
-def test_the_ruler_is_true() -> None:
-    design = design_of(8, 320)
+@pytest.mark.parametrize(("unit", "one_mm"), [("mm", 1.0), ("in", 25.4)])
+def test_the_ruler_is_true(unit: str, one_mm: float) -> None:
+    design = replace(design_of(8, 320), settings={"unit": unit})
     page = four_sides_page(design)
-    ruler = {float(s.text): s.y for s in page.shapes if isinstance(s, Text) and s.text.isdecimal()}
+    assert f"{design.length_mm / one_mm:.2f}"[:3] in " ".join(
+        s.text for s in page.shapes if isinstance(s, Text)
+    )
+    ruler = {
+        one_mm * float(s.text): s.y
+        for s in page.shapes
+        if isinstance(s, Text) and re.fullmatch(r"[\d.]+", s.text)
+    }
     strip = [s for s in page.shapes if isinstance(s, Picture)][-1]
     mm_per_page_mm = (max(ruler) - min(ruler)) / (ruler[min(ruler)] - ruler[max(ruler)])
     assert strip.width_mm * mm_per_page_mm == pytest.approx(design.lattice.thickness_mm, abs=0.2)

@@ -15,7 +15,7 @@ from himotif.core.design import PlacedPicture
 from himotif.core.loads import beads_from_lists
 from himotif.core.sheet.pdf import to_pdf
 from himotif.core.sheet.setup import setup_pages, setup_pdf
-from himotif.core.sheet.shapes import Page, Text
+from himotif.core.sheet.shapes import Page, Polyline, Text
 from himotif.core.sheet.words import Matter
 from sheet_designs import marsh, unfold
 
@@ -95,6 +95,35 @@ def test_paper_and_page_numbers(paper, width_mm, height_mm):
         assert f"page {number} of {len(reader.pages)}" in text
         assert "50 mm: print at 100 %" in text
     assert reader.metadata.title.endswith("set-up sheet")
+
+
+@pytest.mark.parametrize(
+    ("unit", "ruler", "long_mm", "bar", "braid_mm"),
+    [("cm", "50 mm", 50.0, "10 mm", 10.0), ("in", "2 in", 2 * INCH_MM, "1 in", INCH_MM)],
+)
+def test_rulers_are_true_and_in_the_unit_of_the_paper(unit, ruler, long_mm, bar, braid_mm):
+    pages = setup_pages(Matter(marsh(16), unit=unit))
+    shapes = [shape for page in pages for shape in page.shapes]
+    said = " ".join(shape.text for shape in shapes if isinstance(shape, Text))
+    scale = float(re.search(r"drawn ([\d.]+) times", said)[1])
+
+    def beside(words: str) -> list[float]:
+        """Lengths of the level lines that end just before each of these words."""
+        return [
+            line.points[1][0] - line.points[0][0]
+            for page in pages
+            for text in page.shapes
+            for line in page.shapes
+            if isinstance(text, Text)
+            and text.text == words
+            and isinstance(line, Polyline)
+            and len({y for _, y in line.points}) == 1
+            and abs(line.points[0][1] - text.y) < 1.0
+            and 0 < text.x - line.points[1][0] < 3.0
+        ]
+
+    assert beside(f"{ruler}: print at 100 %") == pytest.approx([long_mm] * len(pages))
+    assert beside(f"{bar} of braid") == pytest.approx([braid_mm * scale], rel=0.05)
 
 
 def test_what_a_stranger_needs_is_on_it():

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ..lengths import format_length
+from ..lengths import INCH_MM, format_length
 from .fonts import set_apart, text_width_mm
 from .key import Key, size_inside
 from .layout import CAPITAL, column, fitted, wrap
@@ -304,13 +304,22 @@ def _bracket(
     return shapes
 
 
-def scale_bar(x: float, y: float, length_mm: float, scale: float = 1.0) -> list[Shape]:
-    """Return a bar of `length_mm` of braid with a tick every 10 mm, its left end at (x, y)."""
-    words = f"{length_mm:g} mm" if scale == 1.0 else f"{length_mm:g} mm of braid"
+def scale_bar(
+    x: float, y: float, length_mm: float, unit: str | None = None, scale: float = 1.0
+) -> list[Shape]:
+    """Return a bar of so much braid, its left end at (x, y).
+
+    It has a tick every 10 mm; in inches it is an inch or more instead, with a tick every quarter.
+    """
+    tick_mm, name = 10.0, f"{length_mm:g} mm"
+    if unit == "in":
+        inches = max(1, round(length_mm / INCH_MM))
+        tick_mm, length_mm, name = INCH_MM / 4, inches * INCH_MM, f"{inches} in"
+    words = name if scale == 1.0 else f"{name} of braid"
     long = length_mm * scale
     shapes: list[Shape] = [Polyline(((x, y), (x + long, y)), BLACK, 0.3)]
-    for part in range(round(length_mm / 10) + 1):
-        across = x + part * 10 * scale
+    for part in range(round(length_mm / tick_mm) + 1):
+        across = x + part * tick_mm * scale
         shapes.append(Polyline(((across, y - 1.2), (across, y + 1.2)), BLACK, 0.3))
     return [*shapes, Text(x + long + 1.5, y + 0.8, words, 2.4)]
 
@@ -345,7 +354,7 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     title : str
         Heading.
     unit : str, optional
-        As for `lengths.format_length`, for the length of the braid.
+        As for `lengths.format_length`, for the length of the braid and the scale bar.
 
     Returns
     -------
@@ -379,7 +388,7 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
         *round_numbers(strip, 1.6),
         *repeat_brackets(strip, 2.2),
         *listed,
-        *scale_bar(margin, foot + 2.0, 50.0 if width > 85 else 20.0),
+        *scale_bar(margin, foot + 2.0, 50.0 if width > 85 else 20.0, unit),
         *column(["Round 1 is at the bottom, braided first."], margin, foot + 4.4, 2.4),
     ]
     return Page(round(width, 2), round(foot + 9.0 + margin, 2), tuple(shapes))

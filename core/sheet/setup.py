@@ -80,7 +80,7 @@ def setup_pages(
     _chart(flow, matter, key)
     if with_tally:
         tally(flow, matter, key)
-    return _with_feet(flow.finish(), matter.heading)
+    return _with_feet(flow.finish(), matter.heading, matter.told_unit)
 
 
 def setup_pdf(
@@ -458,7 +458,7 @@ def _chart(flow: Flow, matter: Matter, key: Key) -> None:
         _BODY,
     )
     flow.skip(2.0)
-    flow.add(scale_bar(flow.left, flow.y + 2.0, 10.0, scale))
+    flow.add(scale_bar(flow.left, flow.y + 2.0, 10.0, matter.told_unit, scale))
     flow.skip(6.0)
     cell = lattice.cell_mm * scale
     wide = lattice.circumference_mm * scale + float(np.ptp(cell[:, 0]))
@@ -500,7 +500,7 @@ def _chart_scale(design: Design, width: float) -> float:
 # -- foot ----------------------------------------------------------------------------------------
 
 
-def _with_feet(pages: Sequence[Page], heading: str) -> list[Page]:
+def _with_feet(pages: Sequence[Page], heading: str, unit: str | None) -> list[Page]:
     """Add title, ruler and page number at the foot of every page."""
     out = []
     for number, page in enumerate(pages, start=1):
@@ -512,17 +512,19 @@ def _with_feet(pages: Sequence[Page], heading: str) -> list[Page]:
             Polyline(((12.0, base - 7.4), (right, base - 7.4)), BLACK, 0.1),
             Text(12.0, base, shortened(heading, room, 2.6), 2.6),
             Text(right, base, count, 2.6, "end"),
-            *_ruler(page.width_mm / 2 - 40.0, base - 1.0),
+            *_ruler(page.width_mm / 2 - 40.0, base - 1.0, unit),
         ]
         out.append(Page(page.width_mm, page.height_mm, (*page.shapes, *feet)))
     return out
 
 
-def _ruler(x: float, y: float) -> list[Shape]:
-    """50 mm, ticked every 10 mm; under it what it is for."""
-    shapes: list[Shape] = [Polyline(((x, y), (x + 50.0, y)), BLACK, 0.3)]
-    for tick in range(0, 51, 5):
-        high = 2.4 if tick % 10 == 0 else 1.4
-        shapes.append(Polyline(((x + tick, y), (x + tick, y - high)), BLACK, 0.3))
-    words = "50 mm: print at 100 %"
-    return [*shapes, Text(x + 52.0, y, words, 2.6)]
+def _ruler(x: float, y: float, unit: str | None) -> list[Shape]:
+    """50 mm or 2 inches, with ticks; beside it what it is for."""
+    ticks, tick_mm, each, name = (11, 5.0, 2, "50 mm") if unit != "in" else (9, 6.35, 4, "2 in")
+    end = x + (ticks - 1) * tick_mm
+    shapes: list[Shape] = [Polyline(((x, y), (end, y)), BLACK, 0.3)]
+    for tick in range(ticks):
+        high = 2.4 if tick % each == 0 else 1.4
+        across = x + tick * tick_mm
+        shapes.append(Polyline(((across, y), (across, y - high)), BLACK, 0.3))
+    return [*shapes, Text(end + 2.0, y, f"{name}: print at 100 %", 2.6)]

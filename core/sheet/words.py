@@ -209,9 +209,11 @@ class Matter:
 
     @property
     def findings(self) -> list[str]:
-        """How far the stock goes, and what is not known: nothing to buy or to tick."""
-        stock = self.shopping.stock_line(self.told_unit)
-        return [*([] if stock is None else [stock]), *self.shopping.notes]
+        """What it costs if all of it is known, how far the stock goes, and what is not known."""
+        shopping = self.shopping
+        cost = shopping.cost_line if shopping.cost_complete else None
+        told = [cost, shopping.stock_line(self.told_unit), *shopping.notes]
+        return [line for line in told if line is not None]
 
     @property
     def remarks(self) -> list[str]:
