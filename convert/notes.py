@@ -116,11 +116,12 @@ def shaded_notes(scene: Scene, beads: int, options: ConvertOptions) -> list[str]
     if options.kind is None:
         told.append(
             "Taken for a photograph or a painting with shades, its colours mixed from beads; for a "
-            "drawing in plain colours give --kind flat."
+            "drawing in plain colours say that it is flat (--kind flat)."
         )
     if options.most is None and len(scene.inks.bead) < beads:
         told.append(
-            "A picture without colour: only the greyest beads are used; --keep CODE adds one."
+            "A picture without colour: only the greyest beads are used; you may add others "
+            "(--keep CODE)."
         )
     return told
 
@@ -131,8 +132,9 @@ def kept_notes(design: Design, options: ConvertOptions) -> list[str]:
         return []
     used = {design.palette[bead].code for bead in np.unique(design.beads)}
     return [
-        f"--keep {code}: nothing of the sketch became {code}, yet it takes one of the "
-        f"{options.most} colours; leave it out, or give --most {options.most + 1}."
+        f"{code} was kept (--keep {code}), but nothing of the sketch became {code}, and it takes "
+        f"one of the {options.most} colours: leave it out, or allow one more "
+        f"(--most {options.most + 1})."
         for code in options.keep
         if code not in used
     ]
@@ -175,7 +177,8 @@ def walk_notes(tile: Tile) -> list[str]:
     if round_deg <= SPIRAL_DEG:
         return [told]
     most = int(SPIRAL_DEG / each_deg) + 1
-    advice = f"--repeat {most} keeps them in view" if most > 1 else "--repeat once shows one"
+    few = f"{most} motifs (--repeat {most}) stay in view"
+    advice = few if most > 1 else "a single motif (--repeat once) faces it"
     return [
         f"The {tile.count} motifs wind round the braid, {round_deg:.0f}° from the first to the "
         f"last, and only some face the front: {advice}. {told}"

@@ -182,7 +182,7 @@ def test_motifs_that_wind_round_the_braid_are_told_first_and_how_many_stay_in_vi
     on = lattice(8, swatch=Swatch(drift_deg=37.0))
     told = converted(blobs(), on, rounds=80, repeat="fill").notes[0]
     assert "wind round the braid" in told
-    few = int(told.split("--repeat ")[1].split()[0])
+    few = int(told.split("--repeat ")[1].split(")")[0])
     fewer = converted(blobs(), on, rounds=80, repeat=few)
     assert not [note for note in fewer.notes if "wind round" in note]
     assert fewer.design.picture is not None

@@ -40,8 +40,8 @@ _OPTION = re.compile(r"--[a-z-]+")
 _ONLY_THE_COMMANDS = (
     (r" Ask for a drop .*?--scatter \S+",
      " Colour beads with it by hand where you want it."),
-    (r"give --kind flat\b", "choose “Kind of picture”: flat colours"),
-    (r"; --keep CODE adds one\.", "."),
+    (r"say that it is flat \(--kind flat\)", "choose “Kind of picture”: flat colours"),
+    (r"; you may add others \(--keep CODE\)", ""),
     (r"--fit wrap\b", "“Shapes are true”: rolled out"),
     (r"--fit face\b", "“Shapes are true”: from the front"),
     (r" or --length\b", ""),
