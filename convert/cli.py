@@ -202,8 +202,16 @@ papers_options = _stack(
         type=click.Choice(["cm", "in"]),
         help="Unit of lengths on the papers.  [default: cm, or as before]",
     ),
-    click.option("--tally", is_flag=True, help="Add the round-by-round tally to the sheet."),
-    click.option("--svg", is_flag=True, help="Write the pages of the sheet as SVG, too."),
+    click.option(
+        "--tally/--no-tally",
+        default=None,
+        help="The round-by-round tally on the sheet.  [default: none, or as before]",
+    ),
+    click.option(
+        "--svg/--no-svg",
+        default=None,
+        help="The pages of the sheet as SVG, too.  [default: none, or as before]",
+    ),
 )
 swatch_option = click.option(
     "--swatch", type=PATH, metavar="FILE", help="Measured values of a worked swatch."
@@ -517,8 +525,8 @@ def sheet(
     folder: Path,
     paper: str | None,
     unit: str | None,
-    tally: bool,
-    svg: bool,
+    tally: bool | None,
+    svg: bool | None,
     picture: Path | None,
     as_json: bool,
 ) -> None:

@@ -502,8 +502,10 @@ def _finished(order: Order, design: Design) -> tuple[Design, list[str]]:
         bare = plain_back(design, order.plain_back_deg)
         cut = int((bare.beads != design.beads).sum())
         if cut:
+            whole = (bare.beads == bare.background).all()
             notes.append(
-                f"The plain back covers {cut} bead{'s' if cut > 1 else ''} of the motif; a "
+                f"The plain back covers {cut} bead{'s' if cut > 1 else ''} of the motif"
+                f"{', which is all of it' if whole else ''}; a "
                 "narrower back (--plain-back) or motif (--width) leaves them."
             )
         design = bare

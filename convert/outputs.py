@@ -22,7 +22,7 @@ MIRRORED = "This is an exact mirror set-up: letters read backwards and motifs fa
 OURS = frozenset({".json", ".csv", ".txt", ".pdf", ".svg", ".png", ".html"})
 LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 """What file managers leave in folders: nothing of anybody's."""
-USUAL = {"paper": "a4", "unit": "cm"}
+USUAL = {"paper": "a4", "unit": "cm", "tally": False, "svg": False}
 """Not written into a design; anything else is, for when its papers are made again."""
 
 
@@ -34,28 +34,30 @@ class Papers:
     ----------
     paper : 'a4' or 'letter', optional
     unit : 'cm' or 'in', optional
-        Both as the design's papers were made before, if left out; else A4 and cm.
-    tally : bool
+    tally : bool, optional
         Add the round-by-round tally to the sheet.
-    svg : bool
-        The pages of the sheet as SVG, too.
+    svg : bool, optional
+        The pages of the sheet as SVG, too. Each of these as the design's papers were made before,
+        if left out; else A4, cm and neither.
     lists_only : bool
         Only the design and the stringing lists.
     """
 
     paper: Literal["a4", "letter"] | None = None
     unit: Literal["cm", "in"] | None = None
-    tally: bool = False
+    tally: bool | None = None
     lists_only: bool = False
-    svg: bool = False
+    svg: bool | None = None
 
     def settled(self, design: Design) -> Papers:
-        """Return them with a paper and a unit, as they were before where nothing is asked for."""
+        """Return them as they were made before where nothing is asked for."""
         before = design.settings
         return replace(
             self,
             paper=self.paper or ("letter" if before.get("paper") == "letter" else "a4"),
             unit=self.unit or ("in" if before.get("unit") == "in" else "cm"),
+            tally=before.get("tally") is True if self.tally is None else self.tally,
+            svg=before.get("svg") is True if self.svg is None else self.svg,
         )
 
 
@@ -71,14 +73,15 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     """
     from ..core.design import design_json
     from ..core.loads import stringing_csv
+    from ..core.mirror import still_true
     from ..core.sheet.ear import stringing_text
     from ..core.sheet.words import Matter
 
-    mirrored = design.settings.get("mirrored")
-    # what was said of the placement no longer holds in the mirror
-    notes = (MIRRORED,) if mirrored else tuple(design.settings.get("notes", ()))
+    notes = tuple(design.settings.get("notes", ()))
+    if design.settings.get("mirrored"):
+        notes = (MIRRORED, *still_true(notes))
     papers = papers.settled(design)
-    settings = {**design.settings, "paper": papers.paper, "unit": papers.unit}
+    settings = {**design.settings, **{key: getattr(papers, key) for key in USUAL}}
     for key, usual in USUAL.items():
         if settings[key] == usual:
             del settings[key]
@@ -98,7 +101,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ..core.sheet.setup import setup_pages, sheet_title
     from ..core.sheet.svg import to_svg
 
-    pages = setup_pages(matter, paper=papers.paper or "a4", with_tally=papers.tally)
+    pages = setup_pages(matter, paper=papers.paper or "a4", with_tally=bool(papers.tally))
     title = sheet_title(matter)
     files["sheet.pdf"] = to_pdf(pages, title)
     files["sheet.html"] = sheet_html(matter).encode()

@@ -8,7 +8,8 @@ top, so the beads come in the same working order.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,9 @@ from .design import Design
 
 if TYPE_CHECKING:
     from .braid import Lay
+
+_WAY = re.compile(r"\bto the (left|right)\b|\b(counter-)?clockwise\b|\bmm (left|right)\b|\blay\b")
+"""What left and right of the braid are told by."""
 
 MEANING = (
     "The mirror set-up gives the exact mirror image of the braid: letters read backwards and "
@@ -99,6 +103,15 @@ def _mark(settings: Mapping[str, Any]) -> dict[str, Any]:
     if not settings.get("mirrored"):
         marked["mirrored"] = True
     return marked
+
+
+def still_true(notes: Sequence[str]) -> list[str]:
+    """Return the notes of a design that hold for its mirror set-up as well.
+
+    Those that tell of the lay, where the motif was put, which way it was turned or which way the
+    repeats walk are true of the design alone. The parts of a sketch are where they were.
+    """
+    return [note for note in notes if not _WAY.search(note)]
 
 
 def mirror_lines(design: Design, mirrored: Design) -> list[str]:

@@ -155,7 +155,8 @@ def test_a_plain_back_that_takes_the_motif_is_said_and_measured():
     whole = make(ORDER, heron, SALTMARSH)
     bare = make(replace(ORDER, plain_back_deg=360.0), heron, SALTMARSH)
     covered = int((whole.design.beads != whole.design.background).sum())
-    assert any(f"covers {covered} beads of the motif" in note for note in bare.notes)
+    (told,) = [note for note in bare.notes if f"covers {covered} beads of the motif" in note]
+    assert "which is all of it" in told
     # nothing of the motif is left, and the numbers know it
     assert bare.summary()["likeness"]["J"] > 2 * whole.summary()["likeness"]["J"]
     told = bare.distortion.report["likeness"]["whole"]

@@ -100,6 +100,30 @@ def test_mirror_twice_is_the_design(tmp_path, swatch_folder):
     assert run("mirror", swatch_folder, "--out", once, "--force").exit_code == 0
 
 
+def test_the_mirror_goes_on_with_what_holds(tmp_path):
+    folder, other = tmp_path / "heron", tmp_path / "other"
+    picture, palette = FIXTURES / "motifs" / "heron.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", folder, "--quick", "--length", "6cm")
+    papers = ("--tally", "--svg", "--paper", "letter")
+    assert run("convert", picture, *given, *papers).exit_code == 0
+    before = json.loads((folder / "design.json").read_text(encoding="utf-8"))["settings"]["notes"]
+    assert run("mirror", folder, "--out", other).exit_code == 0
+    said = (other / "stringing.txt").read_text(encoding="utf-8").split("Notes:\n")[1].splitlines()
+    assert "exact mirror set-up" in said[0]
+    assert any(note.startswith("All of the finished length is beads") for note in before)
+    assert any(note.startswith("All of the finished length is beads") for note in said)
+    for one in (folder, other):
+        printed = "".join(page.extract_text() for page in PdfReader(one / "sheet.pdf").pages)
+        assert "Working tally" in printed
+        assert (one / "sheet-01.svg").is_file()
+    # and so it is when the papers are made again, until she wants none
+    assert run("sheet", other).exit_code == 0
+    assert (other / "sheet-01.svg").is_file()
+    assert run("sheet", other, "--no-svg", "--no-tally").exit_code == 0
+    assert not (other / "sheet-01.svg").exists()
+    assert "tally" not in json.loads((other / "design.json").read_text("utf-8"))["settings"]
+
+
 def test_where(swatch_folder):
     plain = json.loads(run("where", swatch_folder, "--crossing", "77", "--json").stdout)
     assert plain["next"]["crossing"] == 78

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
+from himotif.convert.notes import gain_note, walk_notes
+from himotif.convert.tile import plan_tile
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import STRANDS, Braid, Disc
 from himotif.core.design import Design, PlacedPicture, Repeat, design_json
 from himotif.core.lattice import Lattice
 from himotif.core.loads import beads_from_lists, stringing
-from himotif.core.mirror import mirror_design, mirror_disc, mirror_lines, mirror_strands
-from himotif.core.swatch import Swatch
+from himotif.core.mirror import (
+    mirror_design,
+    mirror_disc,
+    mirror_lines,
+    mirror_strands,
+    still_true,
+)
+from himotif.core.swatch import Readings, Swatch, questions
 from hypothesis import given
 from hypothesis import strategies as st
 from seen import braid_owner
@@ -131,6 +141,34 @@ def test_standard_starts_are_their_own_mirror_image():
     for strands in STRANDS:
         disc = Braid(strands).start
         assert mirror_disc(disc) == disc
+
+
+@pytest.mark.parametrize("lay", ["S", "Z"])
+def test_notes_of_the_sketch_hold_in_the_mirror_and_notes_of_left_and_right_do_not(lay):
+    lattice = Lattice.computed(Braid(16, lay), bead_size("8/0"), Swatch(drift_deg=22.3))
+    tile = plan_tile(lattice, (10.0, 20.0), 88, "fill", 1.0)
+    plain, better = SimpleNamespace(score=9.0), SimpleNamespace(score=3.0)
+    of_the_braid = [
+        *walk_notes(tile),
+        *(
+            gain_note(SimpleNamespace(moved_mm=moved, scale=1.0, turn_deg=turn), plain, better, put)
+            for moved, turn, put in (
+                ((1.2, 0.0), 0.0, None),
+                ((-1.2, 3.0), 0.0, None),
+                ((0.0, 0.0), -4.0, None),
+                ((0.0, 0.0), 0.0, (-2.0, 0.0)),
+            )
+        ),
+        *questions(Readings(reads_right=False, braid={"lay": lay}), lattice),
+    ]
+    assert len(of_the_braid) >= 6
+    of_the_sketch = [
+        "A wrist of 165 mm assumed; give yours (--wrist).",
+        "Drop bead P was left out: round beads do for the picture's colours.",
+        "Lost: straw, bottom right, 0.5 mm wide / wet slate, left, 0.7 mm wide: each gone.",
+        gain_note(SimpleNamespace(moved_mm=(0.0, 1.7), scale=1.0, turn_deg=0.0), plain, better),
+    ]
+    assert still_true([*of_the_braid, *of_the_sketch]) == of_the_sketch
 
 
 def test_it_says_that_letters_flip():

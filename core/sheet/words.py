@@ -398,7 +398,7 @@ def _back(design: Design, slot: int) -> int:
 _VERSION = 8
 """Digits of a picture's digest that tell its versions apart on paper; design.json has them all."""
 
-_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "notes", "paper", "unit"}
+_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "notes", "paper", "unit", "tally", "svg"}
 _THIN = {"bead_diameter", "bead_length", "thickness"}
 """Told in mm whatever the unit, as they are everywhere else."""
 
