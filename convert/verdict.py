@@ -6,6 +6,9 @@ all the same. That has to be said before anything is strung.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import cache
+
 import numpy as np
 
 from .elsewhere import Elsewhere, along_words, drawn_inks, larger_words, shown_inks
@@ -49,22 +52,19 @@ def agreement(scene: Scene, found: Found) -> float:
     return float((drawn == shown)[either].mean()) if either.any() else 1.0
 
 
-def recognised(scene: Scene, found: Found, *, surely: bool = False) -> bool:
-    """Return whether the sketch can be told from its beads.
+def surplus(scene: Scene, found: Found) -> float:
+    """Return by how much the sketch can be told from its beads; less than 0 if it cannot.
 
     Parameters
     ----------
     scene : Scene
         Of a flat sketch.
     found : Found
-    surely : bool
-        Whether just enough will not do.
     """
     few = motif_beads(scene, found) < FEW_BEADS
-    more = SURE if surely else 0.0
     if scene.strokes.share >= LINE_DRAWING:
-        return not few and found.legible >= LEGIBLE + more
-    return agreement(scene, found) >= (FILLS if few else AGREES) + more
+        return -np.inf if few else found.legible - LEGIBLE
+    return agreement(scene, found) - (FILLS if few else AGREES)
 
 
 def motif_beads(scene: Scene, found: Found) -> int:
@@ -83,7 +83,7 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
     elsewhere : Elsewhere
         Of the same sketch.
     """
-    if recognised(scene, found):
+    if surplus(scene, found) >= 0:
         return None
     beads, placement = motif_beads(scene, found), scene.placement
     # as it is worked; a slight turn does not make it larger
@@ -104,25 +104,27 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
 
 def _advice(scene: Scene, elsewhere: Elsewhere) -> str:
     """What to do about it."""
-    if ways := _ways(scene, elsewhere, surely=True):
+
+    @cache
+    def beyond(scale: float, strands: int = 0, turn_deg: float = 0.0) -> float:
+        there = elsewhere.at(scale, strands, turn_deg)
+        return -np.inf if there is None else surplus(*there)
+
+    if ways := _ways(scene, elsewhere, lambda *where: beyond(*where) >= SURE):
         return f"{' or '.join(ways)} should show more of it"
     simpler = "draw fewer, larger and thicker shapes"
-    if ways := _ways(scene, elsewhere, surely=False):
+    if ways := _ways(scene, elsewhere, lambda *where: beyond(*where) >= 0):
         return f"{' or '.join(ways)} may just show it, or {simpler}"
     return f"no larger size or braid that was tried shows it; {simpler}"
 
 
-def _ways(scene: Scene, elsewhere: Elsewhere, *, surely: bool) -> list[str]:
-    """What shows it: a larger size or a turn on this braid, and the next braid."""
-
-    def shows(scale: float, strands: int = 0, turn_deg: float = 0.0) -> bool:
-        found = elsewhere.at(scale, strands, turn_deg)
-        return found is not None and recognised(*found, surely=surely)
-
+def _ways(scene: Scene, elsewhere: Elsewhere, shows: Callable[..., bool]) -> list[str]:
+    """What `shows` it: a larger size or a turn on this braid, and the next braid."""
     along = along_words(scene.placement)
     grown = elsewhere.turned()
-    larger = {scale: larger_words(scene.placement, scale) for scale in elsewhere.sizes()}
-    ways = [words for scale, words in larger.items() if scale <= SEEN_AT_ONCE and shows(scale)][:1]
+    sizes = list(elsewhere.sizes())
+    scale = next((scale for scale in sizes if scale <= SEEN_AT_ONCE and shows(scale)), None)
+    ways = [] if scale is None else [larger_words(scene.placement, scale)]
     if not ways and grown and shows(grown, 0, 90.0):
         ways = [along]
     for strands in elsewhere.braids():
@@ -131,9 +133,7 @@ def _ways(scene: Scene, elsewhere: Elsewhere, *, surely: bool) -> list[str]:
         if grown and shows(grown, strands, 90.0):
             return [*ways, f"{elsewhere.strands_words(strands)} with {along}"]
     if not ways:
-        ways = [
-            f"{words}, more than can be seen at once,"
-            for scale, words in larger.items()
-            if scale > SEEN_AT_ONCE and shows(scale)
-        ]
-    return ways[:1]
+        scale = next((scale for scale in sizes if scale > SEEN_AT_ONCE and shows(scale)), None)
+        if scale is not None:
+            ways = [f"{larger_words(scene.placement, scale)}, more than can be seen at once,"]
+    return ways
