@@ -45,6 +45,14 @@ class Sketch:
     source: Source
     colours: PlainColours
 
+    @property
+    def at_edge(self) -> Floats:
+        """Part of the border that each plain colour fills, (k,), or a shaded picture, (1,)."""
+        planes = self.source.planes
+        sides = (planes[0], planes[-1], planes[:, 0], planes[:, -1])
+        which = slice(4, None) if self.kind == "flat" else slice(3, 4)
+        return np.asarray(np.concatenate(sides)[:, which].mean(axis=0), dtype=np.float64)
+
 
 @lru_cache(maxsize=4)
 def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:

@@ -231,11 +231,11 @@ def convert_picture(
     raster, owner, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
     put_mm = None if options.moved_mm is None else (options.moved_mm[0], tile.up_mm)
-    notes = [gain_note(found, before, after, put_mm)]
+    gain = gain_note(found, before, after, put_mm)
     if sketch.kind == "flat":
-        notes = flat_notes(scene, found, palette, None if options.quick else bead, notes)
+        notes = flat_notes(scene, found, palette, None if options.quick else bead, gain)
     else:
-        notes += shaded_notes(scene, len(palette), options)
+        notes = [gain, *shaded_notes(scene, len(palette), options)]
     return Conversion(
         design,
         placement,
@@ -285,11 +285,9 @@ def background_index(picture: Picture, palette: Palette, code: str | None) -> in
 
 def _plain_ground(sketch: colouring.Sketch) -> npt.NDArray[np.float32]:
     """The plain colour of a flat sketch that its background is."""
-    shares = sketch.source.planes[..., 4:]
-    sides = (shares[0], shares[-1], shares[:, 0], shares[:, -1])
-    at_edge = np.sum([side.sum(axis=0) for side in sides], axis=0)
+    everywhere = sketch.source.planes[..., 4:].sum(axis=(0, 1))
     linear = sketch.colours.linear
-    return np.asarray(linear[_likely_ground(at_edge, shares.sum(axis=(0, 1)), linear)])
+    return np.asarray(linear[_likely_ground(sketch.at_edge, everywhere, linear)])
 
 
 def _shaded_ground(picture: Picture, solid: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:

@@ -289,7 +289,7 @@ def _tones(sketch: Sketch, piece: _Piece, patch: core.Patch) -> Tones:
     else:
         lab = palette.lab[np.unique(piece.design.beads)]
         most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))
-    return Tones(sketch.kind, lab, np.where(cover >= 0.5, most, -1), linear, _at_edge(sketch))
+    return Tones(sketch.kind, lab, np.where(cover >= 0.5, most, -1), linear, sketch.at_edge)
 
 
 def _without_outlines(label: Ints, sketch: Sketch, design: Design) -> Ints:
@@ -304,14 +304,6 @@ def _without_outlines(label: Ints, sketch: Sketch, design: Design) -> Ints:
         return label
     nearest = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
     return np.asarray(label[tuple(nearest)])
-
-
-def _at_edge(sketch: Sketch) -> Floats:
-    """Part of a sketch's border that each plain colour fills, (k,), or a shaded picture, (1,)."""
-    planes = sketch.source.planes
-    sides = (planes[0], planes[-1], planes[:, 0], planes[:, -1])
-    which = slice(4, None) if sketch.kind == "flat" else slice(3, 4)
-    return np.asarray(np.concatenate(sides)[:, which].mean(axis=0), dtype=np.float64)
 
 
 def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[np.float32]:

@@ -69,7 +69,7 @@ def gain_note(
 
 
 def flat_notes(
-    scene: Scene, found: Found, palette: Palette, bead: BeadSize | None, gain: list[str]
+    scene: Scene, found: Found, palette: Palette, bead: BeadSize | None, gain: str
 ) -> list[str]:
     """Return what became of a flat sketch.
 
@@ -80,12 +80,12 @@ def flat_notes(
     palette : Palette
     bead : BeadSize or None
         None for a first look: what is lost, and where else it would show, takes time.
-    gain : list of str
-        What was gained; it is nothing if nobody can tell what the beads show.
+    gain : str
+        See `gain_note`; it is nothing if nobody can tell what the beads show.
     """
     elsewhere = None if bead is None else Elsewhere(scene, bead)
     unrecognised = None if elsewhere is None else verdict_on(scene, found, elsewhere)
-    notes = list(gain) if unrecognised is None else [unrecognised]
+    notes = [gain if unrecognised is None else unrecognised]
     if scene.strokes.share >= LINE_DRAWING or found.pen_pitches:
         notes.append(_line_note(scene, found, advise=unrecognised is None))
     names = [one.name for one in palette.beads]
