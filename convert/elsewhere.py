@@ -108,8 +108,8 @@ class Elsewhere:
 
     def strands_words(self, strands: int) -> str:
         """Return how the motif is worked on so many strands, growing with them."""
-        placement, (here, there) = self.scene.placement, map(self.lattice, (0, strands))
-        assert here is not None
+        placement, here = self.scene.placement, self.scene.tile.lattice
+        there = self.lattice(strands)
         usual_mm = usual_width_mm(here, placement.fit)
         if there is None or abs(placement.width_mm - usual_mm) < 1e-6:
             return f"{strands} strands"
