@@ -20,8 +20,8 @@ from ..core.errors import HimotifError
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.design import Design
-    from ..core.lattice import Lattice
+    from ..core.braid.lattice import Lattice
+    from ..core.design.design import Design
     from .job import Order
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -65,7 +65,7 @@ class _Length(click.ParamType):  # type: ignore[type-arg]
     ) -> float:
         if isinstance(value, float):
             return value
-        from ..core.lengths import in_inches, parse_length
+        from ..core.making.lengths import in_inches, parse_length
 
         if ctx is not None and in_inches(str(value)):
             ctx.meta[IN_INCHES] = True
@@ -325,7 +325,7 @@ def lattice_of(
     strands: str, lay: str, turn: str, bead: BeadSize, swatch: Path | None = None
 ) -> Lattice:
     """The braid and its lattice that the options ask for; unlikely swatch readings are said."""
-    from ..core.braid import Braid
+    from ..core.braid.braid import Braid
     from . import job
 
     braid = Braid(int(strands), lay, turn)  # type: ignore[arg-type]
@@ -369,8 +369,8 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
     from ..palette.files import read_palette
     from .job import make
-    from .outputs import Papers, check_out, write_folder
-    from .picture import read_picture
+    from .read.picture import read_picture
+    from .write.outputs import Papers, check_out, write_folder
 
     check_out(out, force)
     order = _order(given)
@@ -422,9 +422,9 @@ def compare_braids(
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..core.errors import WrongUsage
     from ..palette.files import read_palette
-    from .compare import compare
-    from .outputs import check_out, write_folder
-    from .picture import read_picture
+    from .read.picture import read_picture
+    from .report.compare import compare
+    from .write.outputs import check_out, write_folder
 
     check_out(out, force)
     counts = [part.strip() for part in strands.split(",") if part.strip()]
@@ -450,8 +450,8 @@ def compare_braids(
 
 def _order(given: dict[str, Any]) -> Order:
     """The order that the options of convert make."""
+    from ..core.design.scatter import parse_scatter
     from ..core.errors import WrongUsage
-    from ..core.scatter import parse_scatter
     from .job import Order, read_order_files
 
     repeat = given["repeat"]
@@ -531,8 +531,8 @@ def sheet(
     as_json: bool,
 ) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from ..core.design import read_design
-    from .outputs import Papers, remake_folder
+    from ..core.design.design import read_design
+    from .write.outputs import Papers, remake_folder
 
     design = read_design(folder)
     papers = Papers(paper, unit, tally, svg=svg)  # type: ignore[arg-type]
@@ -550,9 +550,9 @@ def sheet(
 def braids(as_json: bool) -> None:
     """List the braids: strands, starting slots, thickness and rise in 8/0 beads."""
     from ..core.bead import bead_size
-    from ..core.braid import LAYS, STRANDS, TURNS, Braid
+    from ..core.braid.braid import LAYS, STRANDS, TURNS, Braid
+    from ..core.braid.lattice import Lattice
     from ..core.errors import WrongUsage
-    from ..core.lattice import Lattice
 
     rows, lines = [], []
     for strands in STRANDS:
@@ -619,8 +619,8 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design import read_design
-    from ..core.loads import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design.design import read_design
+    from ..core.design.loads import beads_from_lists, first_difference, read_stringing_csv
 
     design = read_design(folder)
     path = folder / "stringing.csv"
@@ -658,9 +658,9 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design import read_design
-    from ..core.mirror import mirror_design, mirror_lines, mirror_strands
-    from .outputs import check_out, folder_files, write_folder
+    from ..core.design.design import read_design
+    from ..core.design.mirror import mirror_design, mirror_lines, mirror_strands
+    from .write.outputs import check_out, folder_files, write_folder
 
     check_out(out, force)
     design = read_design(folder)
@@ -683,7 +683,7 @@ def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
     """The files of a design's folder, with notes to go on its papers."""
     from dataclasses import replace
 
-    from .outputs import folder_files
+    from .write.outputs import folder_files
 
     return folder_files(replace(design, settings={**design.settings, "notes": list(notes)}))
 
@@ -748,8 +748,8 @@ def swatch(
 
 def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_json: bool) -> None:
     from ..core.bead import Bead
-    from ..core.swatch_braid import swatch_braid
-    from .outputs import check_out, write_folder
+    from ..core.making.swatch_braid import swatch_braid
+    from .write.outputs import check_out, write_folder
 
     check_out(out, force)
     palette = (
@@ -768,7 +768,7 @@ def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_js
 def _record_swatch(
     path: Path, force: bool, lattice: Lattice, readings: dict[str, Any], as_json: bool
 ) -> None:
-    from ..core.swatch import questions, record, write_readings
+    from ..core.making.swatch import questions, record, write_readings
 
     taken = record(lattice, **readings)
     if path.exists() and not force:
@@ -835,10 +835,10 @@ def plan(
     as_json: bool,
 ) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
-    from ..core.lengths import lengths
-    from ..core.materials import materials
-    from ..core.materials import plan as plan_piece
-    from ..core.mixed_sizes import size_lines
+    from ..core.design.mixed_sizes import size_lines
+    from ..core.making.lengths import lengths
+    from ..core.making.materials import materials
+    from ..core.making.materials import plan as plan_piece
 
     measures = {
         "wrist_mm": wrist,
@@ -856,7 +856,7 @@ def plan(
         piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
         answer(as_json, piece.as_dict(), piece.lines(unit))
         return
-    from ..core.design import read_design
+    from ..core.design.design import read_design
     from ..core.errors import WrongUsage
 
     braid = ("strands", "lay", "turn", "bead_size", "bead_diameter", "bead_length", "swatch")
@@ -883,9 +883,9 @@ def plan(
 @json_option
 def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) -> None:
     """Find one's place in the half-worked braid of FOLDER."""
-    from ..core.design import read_design
+    from ..core.design.design import read_design
     from ..core.errors import WrongUsage
-    from ..core.where import find_place, parse_used, place_at
+    from ..core.making.where import find_place, parse_used, place_at
 
     if (crossing is None) == (beads is None):
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")

@@ -13,24 +13,25 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ..core.design import Design, Fit, PlacedPicture, Repeat, colours_rgb
-from ..core.lattice import FRONT_DEG, Lattice
+from ..core.braid.lattice import FRONT_DEG, Lattice
+from ..core.design.design import Design, Fit, PlacedPicture, Repeat, colours_rgb
 from ..palette.colour import srgb_to_linear
-from . import colouring, sampling
-from .judging import Judge, likeness_of
-from .likeness import Likeness, bead_planes, linear_lab
-from .notes import flat_notes, gain_note, kept_notes, shaded_notes, times_better, walk_notes
-from .placement import Placement, fitting_width_mm, most_width_mm, turned_size
-from .plain import Kind
-from .search import Effort, Inks, Scene, seek
-from .strokes import Strokes, find_outlines, find_strokes
-from .tile import Tile, plan_tile
-from .verdict import UNRECOGNISED
+from .fit import raster as sampling
+from .fit.comparison import Likeness, bead_planes, linear_lab
+from .fit.placement import Placement, fitting_width_mm, most_width_mm, turned_size
+from .fit.search import Effort, Inks, Scene, seek
+from .fit.strokes import Strokes, find_outlines, find_strokes
+from .fit.tile import Tile, plan_tile
+from .judge.judging import Judge, likeness_of
+from .judge.notes import flat_notes, gain_note, kept_notes, shaded_notes, times_better, walk_notes
+from .judge.verdict import UNRECOGNISED
+from .read import sketch as colouring
+from .read.flat_colours import Kind
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
     from ..palette.palette import Palette
-    from .picture import Picture
+    from .read.picture import Picture
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

@@ -10,25 +10,25 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ..core.braid import Braid, Disc, Lay, Turn
-from ..core.design import Fit
+from ..core.braid.braid import Braid, Disc, Lay, Turn
+from ..core.braid.lattice import Lattice
+from ..core.design.design import Fit
 from ..core.errors import WrongUsage
-from ..core.lattice import Lattice
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from ..core.bead import BeadSize
-    from ..core.design import Design
-    from ..core.lengths import Lengths
-    from ..core.materials import Materials
-    from ..core.swatch import Readings
+    from ..core.design.design import Design
+    from ..core.making.lengths import Lengths
+    from ..core.making.materials import Materials
+    from ..core.making.swatch import Readings
     from ..palette.palette import Palette
     from .conversion import Conversion, ConvertOptions, Pin
-    from .distort import Distortion
-    from .outputs import Papers
-    from .picture import Picture
-    from .plain import Kind
+    from .read.flat_colours import Kind
+    from .read.picture import Picture
+    from .report.distort import Distortion
+    from .write.outputs import Papers
 
 DEFAULT_WRIST_MM = 165.0
 
@@ -52,7 +52,7 @@ class Order:
     readings : Readings, optional
         Of a worked swatch.
     wrist_mm, length_mm, ease_mm, clasp_mm, caps_mm : float, optional
-        See `himotif.core.lengths.lengths`.
+        See `himotif.core.making.lengths.lengths`.
     fit, width_mm, rotate_deg, repeat, gap_rounds, background, kind, most, keep, moved_mm, pin,
     quick, seed
         See `himotif.convert.conversion.ConvertOptions`.
@@ -141,26 +141,26 @@ class Made:
     @cached_property
     def distortion(self) -> Distortion:
         """What the braid does to the sketch."""
-        from .distort import distort_conversion
+        from .report.distort import distort_conversion
 
         return distort_conversion(self.conversion, self.picture, self.design)
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
-        from .outputs import distortion_files, folder_files
+        from .write.outputs import distortion_files, folder_files
 
         files = folder_files(self.design, papers)
         return files if papers.lists_only else files | distortion_files(self.distortion)
 
     def missed_limits(self, *limits: float | None) -> list[str]:
         """Return what misses the limits asked for (edge mm, kept percent, colour CIEDE2000)."""
-        from ..core.distortion import missed_limits
+        from ..core.show.distortion import missed_limits
 
         return missed_limits(self.distortion.report, *limits)
 
     def summary(self) -> dict[str, Any]:
         """Return the result as plain values."""
-        from ..core.drops import drop_directions, drops_dict
+        from ..core.design.drops import drop_directions, drops_dict
 
         design, lattice = self.design, self.design.lattice
         found = self.conversion.likeness(design)
@@ -187,8 +187,8 @@ class Made:
 
     def lines(self, unit: str | None = None) -> list[str]:
         """Return the result for people; `unit` as on the papers."""
-        from ..core.drops import drop_directions, drop_lines
-        from ..core.lengths import format_length
+        from ..core.design.drops import drop_directions, drop_lines
+        from ..core.making.lengths import format_length
 
         unit = "in" if unit == "in" else None
         design, lattice = self.design, self.design.lattice
@@ -232,7 +232,7 @@ def bead_of(
         If the size is unknown, or size and measures are mixed.
     """
     from ..core.bead import BeadSize, bead_size, bead_sizes
-    from ..core.mixed_sizes import main_size
+    from ..core.design.mixed_sizes import main_size
 
     if diameter_mm is None and length_mm is None:
         usual = main_size(palette.beads) if palette is not None and size is None else None
@@ -249,7 +249,7 @@ def lattice_of(
     braid: Braid, bead: BeadSize, readings: Readings | None = None
 ) -> tuple[Lattice, list[str]]:
     """Return the lattice of a braid, and the questions that a swatch's readings raise."""
-    from ..core.swatch import questions
+    from ..core.making.swatch import questions
 
     lattice = Lattice.computed(braid, bead)
     if readings is None:
@@ -302,8 +302,8 @@ class _Choice:
 
 
 def _choose(order: Order, picture: Picture, palette: Palette) -> _Choice:
-    from .colouring import read_sketch
     from .conversion import background_index
+    from .read.sketch import read_sketch
 
     drop = _drops(palette)
     if drop.all() or not drop.any():
@@ -361,8 +361,8 @@ def _drawn(
 ) -> npt.NDArray[np.bool_]:
     """Where anything but ground is drawn: paper may be far from its bead's colour."""
     from ..core.srgb import srgb_to_linear
-    from .colouring import match_linear, read_sketch
-    from .likeness import linear_lab
+    from .fit.comparison import linear_lab
+    from .read.sketch import match_linear, read_sketch
 
     sketch = read_sketch(picture, kind)
     planes = sketch.source.planes
@@ -405,8 +405,8 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     HimotifError
         If it cannot be done; the message says how to mend it.
     """
-    from ..core.materials import materials
-    from ..core.mixed_sizes import size_lines
+    from ..core.design.mixed_sizes import size_lines
+    from ..core.making.materials import materials
     from .conversion import convert_picture
 
     _check_codes(order, palette)
@@ -448,8 +448,8 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
 
 def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
     """Lengths and rounds, with the note if a wrist had to be assumed."""
-    from ..core.lengths import lengths, plain_length
-    from .placement import off_the_braid
+    from ..core.making.lengths import lengths, plain_length
+    from .fit.placement import off_the_braid
 
     wrist_mm, notes = order.wrist_mm, []
     if wrist_mm is None and order.length_mm is None:
@@ -495,7 +495,7 @@ def _with_all_beads(design: Design, palette: Palette, choice: _Choice) -> Design
 
 def _finished(order: Order, design: Design) -> tuple[Design, list[str]]:
     """The design with its plain back and its accents, and what is to be said about them."""
-    from ..core.scatter import plain_back, scatter
+    from ..core.design.scatter import plain_back, scatter
 
     notes = []
     if order.plain_back_deg:
@@ -526,8 +526,8 @@ def read_order_files(
     start: Path | None, swatch: Path | None
 ) -> tuple[Disc | None, Readings | None]:
     """Read a maker's own start and her swatch, where she gives them."""
-    from ..core.own_start import read_own_start
-    from ..core.swatch import read_readings
+    from ..core.braid.own_start import read_own_start
+    from ..core.making.swatch import read_readings
 
     return (
         None if start is None else read_own_start(start),

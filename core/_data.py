@@ -13,8 +13,12 @@ from .errors import HimotifError
 
 @cache
 def load(name: str) -> dict[str, Any]:
-    """Return a data file of this package, parsed."""
-    text = resources.files(__package__ or "himotif.core").joinpath(name).read_text(encoding="utf-8")
+    """Return a data file of the core, parsed; `name` is its path from here."""
+    text = (
+        resources.files(__package__ or "himotif.core")
+        .joinpath(*name.split("/"))
+        .read_text(encoding="utf-8")
+    )
     return cast("dict[str, Any]", json.loads(text))
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from himotif.core.lattice import FRONT_DEG, Lattice
-from himotif.core.preview import (
+from himotif.core.braid.lattice import FRONT_DEG, Lattice
+from himotif.core.show.preview import (
     NOBODY,
     THE_CORE,
     Axis,

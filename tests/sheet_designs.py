@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import Braid
-from himotif.core.design import Design, Repeat
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design, Repeat
 
 NAMES = (
     ("A", "oyster", (243, 238, 225)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-from himotif.convert.picture import Picture
+from himotif.convert.read.picture import Picture
 from himotif.core.bead import Bead
 from himotif.palette.colour import srgb_to_linear
 from himotif.palette.palette import Palette

@@ -12,9 +12,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from himotif.core.bead import bead_size
-from himotif.core.braid import STRANDS, Braid, Disc, Lay, Turn
+from himotif.core.braid.braid import STRANDS, Braid, Disc, Lay, Turn
+from himotif.core.braid.lattice import Lattice
 from himotif.core.errors import WrongUsage
-from himotif.core.lattice import Lattice
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -12,8 +12,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid, Lay
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid, Lay
+from himotif.core.braid.lattice import Lattice
 
 LAYS: tuple[Lay, ...] = ("S", "Z")
 

@@ -11,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from himotif.convert.conversion import ConvertOptions, convert_picture
-from himotif.convert.picture import read_picture
+from himotif.convert.read.picture import read_picture
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid, Lay
-from himotif.core.lattice import Lattice
-from himotif.core.loads import stringing
+from himotif.core.braid.braid import Braid, Lay
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.loads import stringing
 from himotif.palette.files import read_palette
 from PIL import Image
 from test_braid_by_hand import hands

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
-from himotif.core.braid import STRANDS
-from himotif.core.design import read_design
-from himotif.core.loads import beads_from_lists, read_stringing_csv
+from himotif.core.braid.braid import STRANDS
+from himotif.core.design.design import read_design
+from himotif.core.design.loads import beads_from_lists, read_stringing_csv
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 MOTIFS = sorted((FIXTURES / "motifs").glob("*.png"))

@@ -8,16 +8,16 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pytest
 import skimage.data
-from himotif.convert.colouring import (
+from himotif.convert.conversion import background_index
+from himotif.convert.fit.raster import box_mean
+from himotif.convert.read.flat_colours import read_picture_colours
+from himotif.convert.read.picture import Picture, read_picture
+from himotif.convert.read.sketch import (
     Sketch,
     cell_means,
     match_linear,
     read_sketch,
 )
-from himotif.convert.conversion import background_index
-from himotif.convert.picture import Picture, read_picture
-from himotif.convert.plain import read_picture_colours
-from himotif.convert.sampling import box_mean
 from himotif.core.bead import Bead
 from himotif.palette.colour import srgb_to_lab, srgb_to_linear
 from himotif.palette.palette import Palette
@@ -88,7 +88,7 @@ def test_photographs_are_shaded(name: str) -> None:
     files = list(pathlib.Path(skimage.data.__file__).parent.glob(f"{name}.*"))
     if not files:
         pytest.skip("this photograph is not bundled")
-    from himotif.convert.picture import read_picture
+    from himotif.convert.read.picture import read_picture
 
     assert read_picture_colours(read_picture(files[0])).found.kind == "shaded"
 
@@ -96,7 +96,7 @@ def test_photographs_are_shaded(name: str) -> None:
 def test_noise_of_compression_does_not_make_a_sketch_shaded() -> None:
     import io
 
-    from himotif.convert.picture import read_picture
+    from himotif.convert.read.picture import read_picture
     from PIL import Image
 
     out = io.BytesIO()

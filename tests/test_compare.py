@@ -10,10 +10,10 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from himotif.convert.compare import Braided, compare, seen_alike
 from himotif.convert.job import Order
-from himotif.convert.picture import read_picture
-from himotif.convert.verdict import UNRECOGNISED
+from himotif.convert.judge.verdict import UNRECOGNISED
+from himotif.convert.read.picture import read_picture
+from himotif.convert.report.compare import Braided, compare, seen_alike
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
 from himotif.palette.files import read_palette

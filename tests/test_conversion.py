@@ -8,13 +8,13 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
-from himotif.convert.picture import Picture
+from himotif.convert.read.picture import Picture
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import Braid
-from himotif.core.design import Design
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design
 from himotif.core.errors import WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.swatch import Swatch
+from himotif.core.making.swatch import Swatch
 from himotif.palette.palette import Palette
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, in_letter_f, letter_f, picture, soft
 
@@ -301,9 +301,9 @@ def test_the_search_reads_better_than_plain_means_and_than_no_search() -> None:
 
 def test_the_search_is_worth_its_time() -> None:
     # against plain cell means at random shifts within a cell of the lattice: well below the median
-    from himotif.convert.judging import Judge
-    from himotif.convert.sampling import Source, coloured_planes
-    from himotif.convert.tile import plan_tile
+    from himotif.convert.fit.raster import Source, coloured_planes
+    from himotif.convert.fit.tile import plan_tile
+    from himotif.convert.judge.judging import Judge
 
     on, sketch = lattice(8), letter_f()
     conversion = converted(sketch, on, pin=("scale", "turn"))

@@ -10,10 +10,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from himotif.convert.outputs import Papers, folder_files
+from himotif.convert.write.outputs import Papers, folder_files
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import Braid, Disc
-from himotif.core.design import (
+from himotif.core.braid.braid import Braid, Disc
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import (
     Design,
     PlacedPicture,
     Repeat,
@@ -23,9 +24,8 @@ from himotif.core.design import (
     read_design,
 )
 from himotif.core.errors import HimotifError, Problems
-from himotif.core.lattice import Lattice
-from himotif.core.sheet.chart import chart_page
-from himotif.core.swatch import Swatch
+from himotif.core.making.swatch import Swatch
+from himotif.core.paper.chart import chart_page
 
 PALETTE = (
     Bead("A", "oyster", (243, 238, 225), size="8/0", stock=40),

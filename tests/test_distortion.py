@@ -10,13 +10,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from himotif.core import distortion
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.distortion import LaidSketch, Patch
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.core.errors import WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.swatch import Swatch
+from himotif.core.making.swatch import Swatch
+from himotif.core.show import distortion
+from himotif.core.show.distortion import LaidSketch, Patch
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 

@@ -12,19 +12,19 @@ from pathlib import Path
 import numpy as np
 import pytest
 from himotif.convert.conversion import ConvertOptions, convert_picture
-from himotif.convert.distort import distort, distort_conversion
-from himotif.convert.picture import Picture, read_picture
-from himotif.core import distortion_sheet
+from himotif.convert.read.picture import Picture, read_picture
+from himotif.convert.report.distort import distort, distort_conversion
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import Braid
-from himotif.core.distortion_words import _colours, sentences
-from himotif.core.lattice import Lattice
-from himotif.core.scatter import scatter
-from himotif.core.sheet.fonts import text_width_mm
-from himotif.core.sheet.png import to_png
-from himotif.core.sheet.shapes import Polyline, Text
-from himotif.core.sheet.svg import to_svg
-from himotif.core.swatch import Swatch
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.scatter import scatter
+from himotif.core.drawing.fonts import text_width_mm
+from himotif.core.drawing.png import to_png
+from himotif.core.drawing.shapes import Polyline, Text
+from himotif.core.drawing.svg import to_svg
+from himotif.core.making.swatch import Swatch
+from himotif.core.show import distortion_sheet
+from himotif.core.show.distortion_words import _colours, sentences
 from himotif.palette.colour import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette

@@ -7,9 +7,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import STRANDS, Braid
-from himotif.core.design import Design
-from himotif.core.drops import (
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design
+from himotif.core.design.drops import (
     AWAY,
     TOWARD,
     back_mask,
@@ -19,9 +20,8 @@ from himotif.core.drops import (
     marked_codes,
     strand_way_mm,
 )
-from himotif.core.lattice import Lattice
-from himotif.core.sheet.ear import stringing_text
-from himotif.core.sheet.words import Matter
+from himotif.core.paper.read_aloud import stringing_text
+from himotif.core.paper.sheet_content import Matter
 from hypothesis import given
 from hypothesis import strategies as st
 

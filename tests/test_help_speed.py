@@ -18,7 +18,7 @@ HEAVY = (
     "colormath",
     "reportlab",
     "flask",
-    "himotif.convert.picture",
+    "himotif.convert.read.picture",
 )
 MOST_MS = 60
 """Processor time of help, beyond starting Python and importing click."""

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from himotif.convert.job import Order, beads_by_colour, make
-from himotif.convert.picture import read_picture
+from himotif.convert.read.picture import read_picture
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
 from himotif.palette.files import read_palette

@@ -8,10 +8,10 @@ import re
 import numpy as np
 import pytest
 from himotif.core.bead import BeadSize, bead_size, bead_sizes
-from himotif.core.braid import STRANDS, Braid
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.core.errors import WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.lengths import (
+from himotif.core.making.lengths import (
     cord,
     cut_length,
     format_length,
@@ -20,8 +20,8 @@ from himotif.core.lengths import (
     take_up,
     worn_length_mm,
 )
-from himotif.core.materials import plan
-from himotif.core.swatch import Swatch
+from himotif.core.making.materials import plan
+from himotif.core.making.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull

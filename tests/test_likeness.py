@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert.flip import flip_map
-from himotif.convert.likeness import (
+from himotif.convert.fit.comparison import (
     EYE,
     Comparison,
     bead_planes,
@@ -16,6 +15,7 @@ from himotif.convert.likeness import (
     quick_ciede2000,
     run_filter,
 )
+from himotif.convert.judge.flip import flip_map
 from himotif.palette.colour import decode_srgb
 from skimage.color import deltaE_ciede2000, rgb2lab, rgb2xyz, xyz2lab
 from skimage.metrics import structural_similarity

@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import STRANDS, Braid
-from himotif.core.design import Design
-from himotif.core.errors import HimotifError, Problems, WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.loads import (
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design
+from himotif.core.design.loads import (
     beads_from_lists,
     first_difference,
     fold_parts,
@@ -17,6 +16,7 @@ from himotif.core.loads import (
     stringing,
     stringing_csv,
 )
+from himotif.core.errors import HimotifError, Problems, WrongUsage
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -8,15 +8,15 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert import notes as notes_module
 from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
-from himotif.convert.elsewhere import Elsewhere
-from himotif.convert.lost import Lost, find_lost, lost_notes
-from himotif.convert.picture import Picture, read_picture
-from himotif.convert.search import Found, Scene
+from himotif.convert.fit.search import Found, Scene
+from himotif.convert.judge import notes as notes_module
+from himotif.convert.judge.alternatives import Elsewhere
+from himotif.convert.judge.lost import Lost, find_lost, lost_notes
+from himotif.convert.read.picture import Picture, read_picture
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.palette.files import read_palette
 from sketches import FIVE, NAVY, OYSTER, RUST, picture
 
@@ -261,7 +261,7 @@ def test_a_lost_part_is_as_wide_as_it_was_drawn(wide: int, monkeypatch: pytest.M
 
 
 def test_what_is_lost_is_not_told_a_second_time() -> None:
-    from himotif.convert.distort import distort_conversion
+    from himotif.convert.report.distort import distort_conversion
 
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     sketch = read_picture(FIXTURES / "motifs" / "heron.png")
@@ -281,7 +281,7 @@ def test_what_is_lost_is_not_told_a_second_time() -> None:
 
 
 def test_a_report_begins_with_what_is_too_small_to_be_recognised() -> None:
-    from himotif.convert.distort import distort_conversion
+    from himotif.convert.report.distort import distort_conversion
 
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     sketch = read_picture(FIXTURES / "motifs" / "initials.png")

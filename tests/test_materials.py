@@ -7,15 +7,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from himotif.core.bead import Bead, BeadSize, bead_size
-from himotif.core.braid import Braid
-from himotif.core.design import Design
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design
+from himotif.core.design.mixed_sizes import main_size, odd_sizes, size_lines
 from himotif.core.errors import WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.materials import materials, stock_reach, with_spare
-from himotif.core.mixed_sizes import main_size, odd_sizes, size_lines
-from himotif.core.sheet.ear import stringing_text
-from himotif.core.sheet.html import sheet_html
-from himotif.core.sheet.words import Matter
+from himotif.core.making.materials import materials, stock_reach, with_spare
+from himotif.core.paper.html import sheet_html
+from himotif.core.paper.read_aloud import stringing_text
+from himotif.core.paper.sheet_content import Matter
 from hypothesis import given
 from hypothesis import strategies as st
 

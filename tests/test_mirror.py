@@ -6,21 +6,21 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from himotif.convert.notes import gain_note, walk_notes
-from himotif.convert.tile import plan_tile
+from himotif.convert.fit.tile import plan_tile
+from himotif.convert.judge.notes import gain_note, walk_notes
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import STRANDS, Braid, Disc
-from himotif.core.design import Design, PlacedPicture, Repeat, design_json
-from himotif.core.lattice import Lattice
-from himotif.core.loads import beads_from_lists, stringing
-from himotif.core.mirror import (
+from himotif.core.braid.braid import STRANDS, Braid, Disc
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design, PlacedPicture, Repeat, design_json
+from himotif.core.design.loads import beads_from_lists, stringing
+from himotif.core.design.mirror import (
     mirror_design,
     mirror_disc,
     mirror_lines,
     mirror_strands,
     still_true,
 )
-from himotif.core.swatch import Readings, Swatch, questions
+from himotif.core.making.swatch import Readings, Swatch, questions
 from hypothesis import given
 from hypothesis import strategies as st
 from seen import braid_owner

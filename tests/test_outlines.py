@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from himotif.convert.conversion import ConvertOptions, convert_picture
-from himotif.convert.picture import Picture
-from himotif.convert.strokes import find_outlines
+from himotif.convert.fit.strokes import find_outlines
+from himotif.convert.read.picture import Picture
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, picture
 
 EIGHT = bead_size("8/0")
@@ -90,7 +90,7 @@ def test_no_beads_of_a_thin_outline_lie_along_the_shapes(strands: int) -> None:
 
 
 def test_the_report_measures_the_shapes_without_their_outlines() -> None:
-    from himotif.convert.distort import distort_conversion
+    from himotif.convert.report.distort import distort_conversion
 
     sketch = outlined_flower(0.015)
     lattice = Lattice.computed(Braid(16), EIGHT)

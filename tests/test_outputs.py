@@ -7,12 +7,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from himotif.convert.outputs import Papers, check_out, folder_files, remake_folder, write_folder
+from himotif.convert.write.outputs import (
+    Papers,
+    check_out,
+    folder_files,
+    remake_folder,
+    write_folder,
+)
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import Braid
-from himotif.core.design import Design, read_design
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design, read_design
 from himotif.core.errors import HimotifError
-from himotif.core.lattice import Lattice
 from pypdf import PdfReader
 
 FILES = {"design.json": b"{}", "stringing.csv": b"strand,slot,order,bead\n"}

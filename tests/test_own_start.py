@@ -6,9 +6,9 @@ import json
 
 import numpy as np
 import pytest
-from himotif.core.braid import Braid
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.own_start import own_start, read_own_start
 from himotif.core.errors import HimotifError, Problems, WrongUsage
-from himotif.core.own_start import own_start, read_own_start
 
 
 def evenly(slots: int, pairs: int) -> dict:

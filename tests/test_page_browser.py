@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
-from himotif.convert.page.desk import Store
-from himotif.core.design import read_design
+from himotif.convert.page.workspace import Store
+from himotif.core.design.design import read_design
 from page_server import browser, served
 from PIL import Image
 

@@ -15,7 +15,7 @@ import colour
 import icc
 import numpy as np
 import pytest
-from himotif.convert.picture import Picture, read_picture
+from himotif.convert.read.picture import Picture, read_picture
 from himotif.core.errors import HimotifError
 from hypothesis import given, settings
 from hypothesis import strategies as st

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert.pieces import mended, parts_of
-from himotif.convert.search import Canvas
-from himotif.convert.strokes import find_strokes
-from himotif.convert.tile import plan_tile
+from himotif.convert.fit.pieces import mended, parts_of
+from himotif.convert.fit.search import Canvas
+from himotif.convert.fit.strokes import find_strokes
+from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 
 TILE = plan_tile(Lattice.computed(Braid(24), bead_size("8/0")), (18.0, 18.0), 60, "fill", 2.0)
 CANVAS = Canvas.of(TILE, 8.0)

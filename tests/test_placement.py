@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from himotif.convert.placement import Placement, turned_size
+from himotif.convert.fit.placement import Placement, turned_size
 from hypothesis import given
 from hypothesis import strategies as st
 

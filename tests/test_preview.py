@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid, Lay
-from himotif.core.lattice import Lattice
-from himotif.core.preview import (
+from himotif.core.braid.braid import Braid, Lay
+from himotif.core.braid.lattice import Lattice
+from himotif.core.show.preview import (
     NOBODY,
     THE_CORE,
     bead_shape,

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert.picture import Picture
-from himotif.convert.placement import Placement
-from himotif.convert.sampling import Source, box_mean, unroll
+from himotif.convert.fit.placement import Placement
+from himotif.convert.fit.raster import Source, box_mean, unroll
+from himotif.convert.read.picture import Picture
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.palette.colour import srgb_to_linear
 
 LATTICE = Lattice.computed(Braid(16), bead_size("8/0"))

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import STRANDS, Braid
-from himotif.core.design import Design, Repeat
-from himotif.core.drops import drop_directions
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design, Repeat
+from himotif.core.design.drops import drop_directions
+from himotif.core.design.loads import fold_parts, stringing
+from himotif.core.design.scatter import parse_scatter, plain_back, scatter
 from himotif.core.errors import WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.loads import fold_parts, stringing
-from himotif.core.scatter import parse_scatter, plain_back, scatter
 from hypothesis import given
 from hypothesis import strategies as st
 

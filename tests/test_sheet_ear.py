@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from himotif.core.design import PlacedPicture
-from himotif.core.loads import beads_from_lists
-from himotif.core.sheet.ear import stringing_text
-from himotif.core.sheet.words import Matter
+from himotif.core.design.design import PlacedPicture
+from himotif.core.design.loads import beads_from_lists
+from himotif.core.paper.read_aloud import stringing_text
+from himotif.core.paper.sheet_content import Matter
 from sheet_designs import marsh, unfold
 
 NOWHERE = np.full((160, 2), np.nan)

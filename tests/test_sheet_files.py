@@ -8,9 +8,9 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from himotif.convert.outputs import Papers, folder_files, remake_folder, write_folder
-from himotif.core.design import read_design
-from himotif.core.loads import beads_from_lists
+from himotif.convert.write.outputs import Papers, folder_files, remake_folder, write_folder
+from himotif.core.design.design import read_design
+from himotif.core.design.loads import beads_from_lists
 from sheet_designs import marsh, unfold
 
 SVG = "{http://www.w3.org/2000/svg}"

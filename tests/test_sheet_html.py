@@ -12,10 +12,10 @@ from html.parser import HTMLParser
 
 import numpy as np
 import pytest
-from himotif.core.loads import beads_from_lists
-from himotif.core.materials import format_grams
-from himotif.core.sheet.html import sheet_html
-from himotif.core.sheet.words import Matter
+from himotif.core.design.loads import beads_from_lists
+from himotif.core.making.materials import format_grams
+from himotif.core.paper.html import sheet_html
+from himotif.core.paper.sheet_content import Matter
 from sheet_designs import marsh
 
 VOID = {"meta", "input", "br", "img", "link", "hr"}

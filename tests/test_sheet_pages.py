@@ -8,17 +8,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from himotif.core.design import PlacedPicture
-from himotif.core.sheet.chart import chart_page
-from himotif.core.sheet.disc import slot_angle_deg
-from himotif.core.sheet.ear import stringing_text
-from himotif.core.sheet.fonts import text_width_mm
-from himotif.core.sheet.html import sheet_html
-from himotif.core.sheet.layout import PAPERS_MM, shortened, wrap
-from himotif.core.sheet.setup import setup_pages
-from himotif.core.sheet.shapes import Circle, Page, Picture, Polygon, Polyline, Text
-from himotif.core.sheet.words import Matter
-from himotif.core.swatch_braid import swatch_braid
+from himotif.core.design.design import PlacedPicture
+from himotif.core.drawing.fonts import text_width_mm
+from himotif.core.drawing.layout import PAPERS_MM, shortened, wrap
+from himotif.core.drawing.shapes import Circle, Page, Picture, Polygon, Polyline, Text
+from himotif.core.making.swatch_braid import swatch_braid
+from himotif.core.paper.chart import chart_page
+from himotif.core.paper.disc import slot_angle_deg
+from himotif.core.paper.html import sheet_html
+from himotif.core.paper.read_aloud import stringing_text
+from himotif.core.paper.setup import setup_pages
+from himotif.core.paper.sheet_content import Matter
 from sheet_designs import marsh
 
 BRAIDS = [

@@ -10,13 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pypdf
 import pytest
-from himotif.core.braid import Braid
-from himotif.core.design import PlacedPicture
-from himotif.core.loads import beads_from_lists
-from himotif.core.sheet.pdf import to_pdf
-from himotif.core.sheet.setup import setup_pages, setup_pdf
-from himotif.core.sheet.shapes import Page, Polyline, Text
-from himotif.core.sheet.words import Matter
+from himotif.core.braid.braid import Braid
+from himotif.core.design.design import PlacedPicture
+from himotif.core.design.loads import beads_from_lists
+from himotif.core.drawing.pdf import to_pdf
+from himotif.core.drawing.shapes import Page, Polyline, Text
+from himotif.core.paper.setup import setup_pages, setup_pdf
+from himotif.core.paper.sheet_content import Matter
 from sheet_designs import marsh, unfold
 
 LIST = re.compile(r"Strand (\d+), slot (\d+): (.*?) = (\d+) beads", re.DOTALL)

@@ -10,11 +10,11 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from himotif.core.sheet.fonts import font_bytes, glyphs, missing, set_apart, text_width_mm
-from himotif.core.sheet.hatches import hatch_strokes, patterns
-from himotif.core.sheet.pdf import to_pdf
-from himotif.core.sheet.png import to_png
-from himotif.core.sheet.shapes import (
+from himotif.core.drawing.fonts import font_bytes, glyphs, missing, set_apart, text_width_mm
+from himotif.core.drawing.hatches import hatch_strokes, patterns
+from himotif.core.drawing.pdf import to_pdf
+from himotif.core.drawing.png import to_png
+from himotif.core.drawing.shapes import (
     Circle,
     Page,
     Picture,
@@ -25,7 +25,7 @@ from himotif.core.sheet.shapes import (
     moved,
     rectangle,
 )
-from himotif.core.sheet.svg import to_svg
+from himotif.core.drawing.svg import to_svg
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageDraw, ImageFont, features

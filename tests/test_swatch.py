@@ -7,18 +7,18 @@ import json
 import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import STRANDS, Braid
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.core.errors import HimotifError, Problems, WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.sheet.words import Matter
-from himotif.core.swatch import (
+from himotif.core.making.swatch import (
     Swatch,
     questions,
     read_readings,
     record,
     write_readings,
 )
-from himotif.core.swatch_braid import swatch_braid
+from himotif.core.making.swatch_braid import swatch_braid
+from himotif.core.paper.sheet_content import Matter
 from hypothesis import given
 from hypothesis import strategies as st
 

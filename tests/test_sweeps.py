@@ -6,13 +6,13 @@ import itertools
 
 import numpy as np
 import pytest
-from himotif.convert.likeness import Comparison, bead_planes
-from himotif.convert.search import Canvas
-from himotif.convert.sweeps import Sweeper, Windows
-from himotif.convert.tile import plan_tile
+from himotif.convert.fit.comparison import Comparison, bead_planes
+from himotif.convert.fit.search import Canvas
+from himotif.convert.fit.sweeps import Sweeper, Windows
+from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.palette.colour import srgb_to_linear
 from sketches import FIVE
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from himotif.convert.colouring import read_sketch
 from himotif.convert.conversion import ConvertOptions, convert_picture
-from himotif.convert.picture import Picture
-from himotif.convert.symmetry import alike, centres, looks_the_same_upside_down
-from himotif.convert.tile import plan_tile
+from himotif.convert.fit.symmetry import alike, centres, looks_the_same_upside_down
+from himotif.convert.fit.tile import plan_tile
+from himotif.convert.read.picture import Picture
+from himotif.convert.read.sketch import read_sketch
 from himotif.core.bead import bead_size
-from himotif.core.braid import STRANDS, Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
 from sketches import FIVE, NAVY, OYSTER, letter_f, soft
 
 EIGHT = bead_size("8/0")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from himotif.convert.sampling import grid_mm
-from himotif.convert.tile import plan_tile
+from himotif.convert.fit.raster import grid_mm
+from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
-from himotif.core.braid import STRANDS, Braid
-from himotif.core.lattice import Lattice
-from himotif.core.swatch import Swatch
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.making.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from himotif.convert import conversion as conversion_module
 from himotif.convert.conversion import ConvertOptions, convert_picture
-from himotif.convert.elsewhere import Elsewhere
-from himotif.convert.picture import Picture, read_picture
-from himotif.convert.search import Effort, Found, Scene, _Search
-from himotif.convert.verdict import agreement, motif_beads, surplus, verdict_on
+from himotif.convert.fit.search import Effort, Found, Scene, _Search
+from himotif.convert.judge.alternatives import Elsewhere
+from himotif.convert.judge.verdict import agreement, motif_beads, surplus, verdict_on
+from himotif.convert.read.picture import Picture, read_picture
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.palette.files import read_palette
 from sketches import FIVE, NAVY, OYSTER, picture
 

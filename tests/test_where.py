@@ -12,11 +12,11 @@ import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import STRANDS, Braid
-from himotif.core.design import Design
+from himotif.core.braid.braid import STRANDS, Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design
 from himotif.core.errors import WrongUsage
-from himotif.core.lattice import Lattice
-from himotif.core.where import find_place, fit_used, parse_used, place_at
+from himotif.core.making.where import find_place, fit_used, parse_used, place_at
 from hypothesis import given
 from hypothesis import strategies as st
 

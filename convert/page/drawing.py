@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...core.drops import drop_directions
-from ...core.lattice import FRONT_DEG
-from ...core.preview import bead_shape, core_radius_mm, drop_shape_mm
+from ...core.braid.lattice import FRONT_DEG
+from ...core.design.drops import drop_directions
+from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from ...core.design import Design
+    from ...core.design.design import Design
 
 DIGITS = 4
 

@@ -6,18 +6,18 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ...core.design import Design
-    from ...core.lattice import Ints
+    from ...core.braid.lattice import Ints
+    from ...core.design.design import Design
     from ...palette.palette import Palette
     from ..job import Made, Order
-    from ..picture import Picture
+    from ..read.picture import Picture
 
 
 def get_ready_to_decode() -> None:
     """Import what reading a picture needs."""
     import PIL.Image
 
-    from .. import picture  # noqa: F401
+    from ..read import picture  # noqa: F401
 
     PIL.Image.init()
 
@@ -28,12 +28,16 @@ def get_ready() -> None:
     import scipy.ndimage  # noqa: F401
     import skimage.color  # noqa: F401
 
-    from .. import conversion, job, outputs  # noqa: F401
+    from .. import (
+        conversion,  # noqa: F401
+        job,  # noqa: F401
+    )
+    from ..write import outputs  # noqa: F401
 
 
 def decode(data: bytes, name: str) -> Picture:
     """Read a picture."""
-    from ..picture import read_picture
+    from ..read.picture import read_picture
 
     return read_picture(data, name)
 
@@ -48,7 +52,7 @@ def work(order: Order, picture: Picture, palette: Palette) -> Made:
 
 def recoloured(made: Made, beads: Ints) -> Made:
     """Return what was made with other beads."""
-    from ...core.materials import materials
+    from ...core.making.materials import materials
 
     design = replace(made.design, beads=beads)
     needed = materials(design, finished_mm=made.lengths.finished_mm)
@@ -57,29 +61,29 @@ def recoloured(made: Made, beads: Ints) -> Made:
 
 def papers(made: Made) -> dict[str, bytes]:
     """Return the files of the folder, the same as the command writes."""
-    from ..outputs import Papers
+    from ..write.outputs import Papers
 
     return made.files(Papers())
 
 
 def design_papers(design: Design) -> dict[str, bytes]:
     """Return the files of a design that came without its picture."""
-    from ..outputs import Papers, folder_files
+    from ..write.outputs import Papers, folder_files
 
     return folder_files(design, Papers())
 
 
 def sheet(design: Design, finished_mm: float | None, notes: tuple[str, ...]) -> bytes:
     """Return the set-up sheet as PDF."""
-    from ...core.sheet.setup import setup_pdf
-    from ...core.sheet.words import Matter
+    from ...core.paper.setup import setup_pdf
+    from ...core.paper.sheet_content import Matter
 
     return setup_pdf(Matter(design, finished_mm=finished_mm, notes=notes))
 
 
 def report(made: Made) -> tuple[list[str], bytes]:
     """Return what the braid does to the sketch: sentences, and the picture as SVG."""
-    from ...core.sheet.svg import to_svg
+    from ...core.drawing.svg import to_svg
 
     found = made.distortion
     return found.words, to_svg(found.page).encode()

@@ -8,10 +8,10 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from ...core.bead import MEASURES_MM
-from ...core.braid import LAYS, STRANDS, TURNS
+from ...core.braid.braid import LAYS, STRANDS, TURNS
 from ...core.errors import HimotifError, WrongUsage
-from ...core.lengths import parse_length
-from ...core.swatch import readings_from_dict
+from ...core.making.lengths import parse_length
+from ...core.making.swatch import readings_from_dict
 from ..job import Order
 
 LABELS = {

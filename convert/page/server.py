@@ -22,10 +22,10 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from ...core.errors import HimotifError
-from .desk import Desk, Gone
 from .jobs import get_ready
 from .order import FormProblems, page_words
 from .worker import FAULT, Superseded
+from .workspace import Desk, Gone
 
 if TYPE_CHECKING:
     from flask import Flask, Response
@@ -312,7 +312,7 @@ def _serve_desk(app: Flask, desk: Desk) -> None:
 def _start() -> dict[str, Any]:
     """What the page needs to know to begin."""
     from ...core.bead import bead_sizes
-    from ...core.braid import STRANDS
+    from ...core.braid.braid import STRANDS
     from ..job import DEFAULT_WRIST_MM
 
     return {

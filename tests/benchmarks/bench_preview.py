@@ -7,11 +7,11 @@ from collections.abc import Callable
 
 import numpy as np
 from himotif.core.bead import Bead, bead_size
-from himotif.core.braid import Braid
-from himotif.core.design import Design
-from himotif.core.lattice import Lattice
-from himotif.core.preview import braid_view, flat_chart_pixels
-from himotif.core.preview_sheet import four_sides
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design
+from himotif.core.show.preview import braid_view, flat_chart_pixels
+from himotif.core.show.preview_sheet import four_sides
 
 PALETTE = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "night tide", (34, 52, 86)))
 

@@ -31,10 +31,10 @@ import numpy as np
 import numpy.typing as npt
 import skimage.data
 from himotif.convert.conversion import ConvertOptions, convert_picture
-from himotif.convert.picture import read_picture
+from himotif.convert.read.picture import read_picture
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid
-from himotif.core.lattice import Lattice
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 from PIL import Image

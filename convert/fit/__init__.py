@@ -1,0 +1,1 @@
+"""Where the sketch lies and which bead goes where."""

@@ -1,0 +1,219 @@
+"""The piece of braid that holds one motif, and how the motif comes again.
+
+The lattice returns to the same face after a whole number of rounds. A tile is such a number of
+rounds, high enough for the motif and the gap, so every repeat gets the same beads: one tile is
+coloured, the others are copies. A tile closes on itself round the braid and from top to bottom.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from ...core.braid.lattice import FRONT_DEG, FaceReturn, Lattice
+from ...core.errors import WrongUsage
+from .placement import Placement
+from .raster import PX_PER_PITCH, grid_mm
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+
+LONE_GAP_ROUNDS = 4.0
+"""Room round a motif that comes once, so that it is not judged beside its own image."""
+
+
+@dataclass(frozen=True)
+class Tile:
+    """The piece of braid that holds one motif.
+
+    Parameters
+    ----------
+    first : int
+        Its first crossing, even; may lie before the braid's when a tile is longer than the braid.
+    shift : FaceReturn
+        From one tile to the next.
+    count : int
+        How often the motif comes.
+    middle_mm : float
+        Height of the middle of the first motif, before any search.
+    up_mm : float
+        How far above the middle of the braid the middle of all motifs lies.
+    lattice : Lattice
+    """
+
+    first: int
+    shift: FaceReturn
+    count: int
+    middle_mm: float
+    up_mm: float
+    lattice: Lattice = field(repr=False)
+
+    @property
+    def steps(self) -> int:
+        """Axis steps of one tile."""
+        return self.shift.rounds * self.lattice.braid.axes
+
+    @property
+    def beads(self) -> int:
+        """Beads of one tile."""
+        return 2 * self.steps
+
+    @property
+    def height_mm(self) -> float:
+        """Height of one tile."""
+        return self.shift.rounds * self.lattice.rise_mm
+
+    @property
+    def bottom_mm(self) -> float:
+        """Height of the first tile's lower edge: half a step below its first beads."""
+        return (self.first // 2 - 0.5) * self.lattice.step_mm
+
+    @property
+    def top_mm(self) -> float:
+        """Height of the first tile's upper edge."""
+        return self.bottom_mm + self.height_mm
+
+    @property
+    def fine_px_per_mm(self) -> float:
+        """Pixels per mm of a raster as fine as the last word needs."""
+        return PX_PER_PITCH / self.lattice.pitch_mm
+
+    def shortfall(self, asked_up_mm: float) -> str | None:
+        """Return what to say if there was less room than the motifs were to be moved up by."""
+        if abs(self.up_mm - asked_up_mm) < 0.1:
+            return None
+        way = "up" if self.up_mm >= 0 else "down"
+        fewer = f"; fewer than {self.count} motifs (--repeat) leave more" if self.count > 1 else ""
+        return f"Moved {abs(self.up_mm):.1f} mm {way}, as far as there is room{fewer}."
+
+    def within(self, crossings: npt.ArrayLike) -> tuple[Ints, Ints]:
+        """Return the tile of each crossing, and its place in the first tile."""
+        step, side = np.divmod(np.asarray(crossings, dtype=np.intp), 2)
+        number = (step - self.first // 2) // self.steps
+        flipped = side ^ (int(self.shift.flip) * (number & 1))
+        place: Ints = 2 * (step - number * self.steps) + flipped - self.first
+        return number, place
+
+    def owner(self, shape: tuple[int, int], front_deg: float = FRONT_DEG) -> Ints:
+        """Return the place in the tile of the nearest bead for every pixel of a raster, (H, W)."""
+        lattice = self.lattice
+        x, y = grid_mm(lattice, shape, self.bottom_mm, self.top_mm)
+        base = np.rint(y / lattice.step_mm).astype(np.intp)
+        reach = int(np.ceil(1.01 * lattice.covering_radius_mm / lattice.step_mm)) + 1
+        around = lattice.circumference_mm
+        best = np.full(shape, np.inf, dtype=np.float32)
+        nearest = np.zeros(shape, dtype=np.intp)
+        # all pixels of a row look at the same few beads
+        for shift in range(-reach, reach + 1):
+            step = base + shift
+            rise = ((lattice.step_mm * step - y) ** 2).astype(np.float32)[:, None]
+            for side in range(2):
+                bead = 2 * step + side
+                across = (x[None, :] - lattice.x_mm(bead, front_deg)[:, None]).astype(np.float32)
+                across -= np.float32(around) * np.rint(across * np.float32(1 / around))
+                across *= across
+                across += rise
+                nearer = across < best
+                np.copyto(best, across, where=nearer)
+                np.copyto(nearest, bead[:, None], where=nearer)
+        return self.within(nearest)[1]
+
+    def places_mm(self, front_deg: float = FRONT_DEG) -> tuple[Floats, Floats]:
+        """Return chart x and height of the tile's beads."""
+        crossings = np.arange(self.beads) + self.first
+        return self.lattice.x_mm(crossings, front_deg), self.lattice.height_mm(crossings)
+
+    def px_per_bead(self, shape: tuple[int, int]) -> tuple[float, float]:
+        """Return pixels per bead pitch, down and across, of a raster of the tile."""
+        pitch = self.lattice.pitch_mm
+        across = shape[1] / self.lattice.circumference_mm
+        return shape[0] / self.height_mm * pitch, across * pitch
+
+    def closed(self, placement: Placement) -> Placement:
+        """Return a placement of the first motif with the ones before and after it as well."""
+        azimuth, height = placement.centres[0]
+        return replace(
+            placement,
+            centres=tuple(
+                (azimuth + self.shift.walk_deg * number, height + self.height_mm * number)
+                for number in (-1, 0, 1)
+            ),
+        )
+
+    def neighbours(self) -> Ints:
+        """Return the six neighbours of each bead of the tile within the tile, (beads, 6)."""
+        step, side = np.divmod(np.arange(self.beads) + self.first, 2)
+        offsets = self.lattice.offsets
+        other = 2 * (step[:, None] + offsets[:, 0]) + (side[:, None] ^ offsets[:, 1])
+        return self.within(other)[1]
+
+
+def plan_tile(
+    lattice: Lattice,
+    size_mm: tuple[float, float],
+    rounds: int,
+    repeat: int | str,
+    gap: float,
+    up_mm: float = 0.0,
+) -> Tile:
+    """Choose the tile of a motif and how often it comes.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    size_mm : (float, float)
+        Width and height of the motif on the braid.
+    rounds : int
+        Of the whole braid.
+    repeat : int, 'fill' or 'once'
+    gap : float
+        Least room between motifs, rounds; half of it before the first and after the last, so that
+        every tile lies on the braid whole.
+    up_mm : float
+        Moves all motifs from the middle of the braid upwards, as far as there is room.
+
+    Raises
+    ------
+    WrongUsage
+        If the motif, or the wanted number of motifs, does not fit on the braid.
+    """
+    rise, (width_mm, height_mm) = lattice.rise_mm, size_mm
+    total_mm = rounds * rise
+    if height_mm > total_mm + 1e-6:
+        fitting = np.floor(10 * width_mm * total_mm / height_mm) / 10
+        remedy = f"make the motif narrower with --width {fitting:.1f}mm, or " if fitting else ""
+        raise WrongUsage(
+            f"The motif is {height_mm:.0f} mm long, the beaded braid {total_mm:.0f} mm: {remedy}"
+            f"make the braid longer by {height_mm - total_mm:.0f} mm with --wrist or --length."
+        )
+    shift = _returning(lattice, height_mm / rise + max(0.0, gap))
+    fits = max(1, rounds // shift.rounds)
+    count = fits if repeat == "fill" else 1 if repeat == "once" else int(repeat)
+    if count > fits:
+        needed_mm = count * shift.rounds * rise
+        raise WrongUsage(
+            f"{count} motifs, one every {shift.rounds} rounds, need {needed_mm:.0f} mm; the beaded "
+            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for --repeat {fits}, leave less "
+            "room with --gap (half of it lies before the first and after the last), make the motif "
+            "smaller with --width, or the braid longer with --wrist or --length."
+        )
+    if count == 1:
+        shift = _returning(lattice, height_mm / rise + max(gap, LONE_GAP_ROUNDS))
+    braid_middle_mm = total_mm / 2 - lattice.step_mm / 2
+    whole_mm = height_mm + (count - 1) * shift.rounds * rise
+    room_mm = max(0.0, (total_mm - whole_mm) / 2)
+    up_mm = min(max(up_mm, -room_mm), room_mm)
+    middle_mm = braid_middle_mm - (whole_mm - height_mm) / 2 + up_mm
+    steps = shift.rounds * lattice.braid.axes
+    first = 2 * round(middle_mm / lattice.step_mm - (steps - 1) / 2)
+    return Tile(first, shift, count, middle_mm, up_mm, lattice)
+
+
+def _returning(lattice: Lattice, rounds: float) -> FaceReturn:
+    """The smallest return to the same face that is at least so many rounds."""
+    times = 1
+    while lattice.face_return(times).rounds < rounds - 1e-9:
+        times += 1
+    return lattice.face_return(times)

@@ -1,0 +1,1 @@
+"""How well it reads, and what would read better."""

@@ -1,0 +1,396 @@
+"""What the page has on its desk: pictures, palettes and designs, in memory only, newest kept.
+
+Nothing is written to disk, so there is nothing to clear away. A tab keeps no state here: it names
+the picture and the palette by their ids and sends its order, so two tabs never disturb each other.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import zipfile
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from threading import Lock
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
+
+import numpy as np
+
+from ...core.design.design import design_from_dict
+from ...core.errors import HimotifError
+from ...core.making.swatch import readings_from_dict
+from ...palette.files import parse_palette
+from ...palette.palette import Palette
+from ..fit.placement import most_width_mm
+from . import jobs
+from .drawing import drawing, geometry, leaning
+from .form_checks import check_room
+from .order import FormProblems, order_from, page_words
+from .worker import Workers
+
+if TYPE_CHECKING:
+    from ...core.design.design import Design
+    from ..job import Made, Order
+    from ..read.picture import Picture
+
+DECODE_S = 30.0
+WORK_S = 180.0
+"""A picture, a search: longer than this and it is stopped."""
+
+SKETCH_PX_PER_MM = 14.0
+"""Of the sketch as drawn on the unrolled braid."""
+
+T = TypeVar("T")
+
+
+class Gone(HimotifError):
+    """What was asked for is not on the desk any more."""
+
+
+class Store(Generic[T]):
+    """The newest few of some things, by id."""
+
+    def __init__(self, what: str, most: int) -> None:
+        self._what, self._most = what, most
+        self._held: OrderedDict[str, T] = OrderedDict()
+        self._lock = Lock()
+
+    def put(self, key: str, value: T) -> str:
+        with self._lock:
+            self._held[key] = value
+            self._held.move_to_end(key)
+            while len(self._held) > self._most:
+                self._held.popitem(last=False)
+        return key
+
+    def get(self, key: Any) -> T:
+        found = self.find(key)
+        if found is None:
+            raise Gone(f"The page does not hold this {self._what} any more. Give it once more.")
+        return found
+
+    def find(self, key: Any) -> T | None:
+        with self._lock:
+            if not isinstance(key, str) or key not in self._held:
+                return None
+            self._held.move_to_end(key)
+            return self._held[key]
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """A design on the desk: made from a picture here, or opened from its file.
+
+    Parameters
+    ----------
+    design : Design
+    made : Made, optional
+        How it came about.
+    """
+
+    design: Design
+    made: Made | None = None
+
+    @property
+    def finished_mm(self) -> float | None:
+        """Finished length, where it is known."""
+        if self.made is not None:
+            return self.made.lengths.finished_mm
+        known = self.design.settings.get("finished_mm")
+        return float(known) if isinstance(known, int | float) else None
+
+    def recoloured(self, beads: Any) -> Subject:
+        """Return it with the beads as edited on the page; as it is if there are none."""
+        if beads is None:
+            return self
+        edited = _beads(beads, self.design)
+        if self.made is not None:
+            made = jobs.recoloured(self.made, edited)
+            return replace(self, made=made, design=made.design)
+        return replace(self, design=replace(self.design, beads=edited))
+
+
+class Desk:
+    """Everything the page asks for."""
+
+    def __init__(self) -> None:
+        self.workers = Workers(jobs.get_ready)
+        self.decoders = Workers(jobs.get_ready_to_decode, once=True)
+        self._pictures: Store[Picture] = Store("sketch", 6)
+        self._palettes: Store[Palette] = Store("palette", 24)
+        self._subjects: Store[Subject] = Store("design", 48)
+        self._drawn: Store[bytes] = Store("picture", 6)
+
+    def close(self) -> None:
+        """End all work."""
+        self.workers.close()
+        self.decoders.close()
+
+    # -- what is brought ---------------------------------------------------------------------------
+
+    def bring_picture(self, data: bytes, name: str) -> dict[str, Any]:
+        """Read a picture, in a process of its own, and keep it."""
+        try:
+            picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
+        except HimotifError as error:
+            text = str(error)
+            raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
+        key = self._pictures.put(_digest(name, picture.sha256), picture)
+        return {
+            "id": key,
+            "name": picture.name,
+            "size_px": list(picture.size_px),
+            "notes": list(picture.notes),
+        }
+
+    def picture_png(self, key: str) -> bytes:
+        """Return a picture as it was read, the right way up and in its right colours."""
+        picture = self._pictures.get(key)
+        times = max(1, -(-max(picture.alpha.shape) // 480))
+        return _png(picture.linear[::times, ::times], picture.alpha[::times, ::times])
+
+    def bring_palette(self, data: bytes, name: str) -> dict[str, Any]:
+        """Read a palette and keep it."""
+        from ...palette.show import palette_facts
+
+        palette = parse_palette(data, name)
+        key = self._palettes.put(_digest(name, data), palette)
+        return {"id": key, **palette_facts(palette)}
+
+    def bring_swatch(self, data: bytes, name: str) -> dict[str, Any]:
+        """Read a swatch file; the page sends the readings back with its order."""
+        plain = _json(data, name, "a swatch file. Choose one made with himotif swatch --record")
+        readings_from_dict(plain, name)
+        return {"name": name, "readings": plain}
+
+    def bring_design(self, data: bytes, name: str) -> dict[str, Any]:
+        """Read a design file and put it on the desk."""
+        plain = _json(data, name, "a design file. Choose a design.json that himotif made")
+        design = design_from_dict(plain, name)
+        key = self._subjects.put(_digest("design", data), Subject(design))
+        palette = Palette(design.palette, name)
+        palette_key = self._palettes.put(_digest("design palette", data), palette)
+        return {
+            **self._answer(key, ""),
+            "palette_id": palette_key,
+            "settings": dict(design.settings),
+            "braid": plain["braid"],
+            "bead": plain["bead"],
+        }
+
+    # -- what is asked -----------------------------------------------------------------------------
+
+    def work(self, asked: Mapping[str, Any], tab: str) -> dict[str, Any]:
+        """Make a design: a first look at once, or the whole search in a worker.
+
+        Parameters
+        ----------
+        asked : mapping
+            ``picture``, ``palette`` (ids), ``off`` (codes left out), ``order`` (the form),
+            ``quick``, ``have`` (key of the geometry that the tab has).
+        tab : str
+            Older work of this tab is ended.
+        """
+        quick = bool(asked.get("quick"))
+        order = order_from(_mapping(asked.get("order")), quick)
+        picture = self._pictures.get(asked.get("picture"))
+        palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
+        doubts = check_room(order, picture.size_px, palette)
+        key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
+        if self._subjects.find(key) is None:
+            made = self._make(order, picture, palette, tab)
+            self._subjects.put(key, Subject(made.design, made))
+        answer = self._answer(key, str(asked.get("have", "")))
+        return {**answer, "quick": quick, "doubts": doubts}
+
+    def _make(self, order: Order, picture: Picture, palette: Palette, tab: str) -> Made:
+        if order.quick:
+            # the search for what was asked before is of no use any more
+            self.workers.drop(tab)
+            made = jobs.work(order, picture, palette)
+        else:
+            made = self.workers.call(jobs.work, order, picture, palette, timeout_s=WORK_S, tab=tab)
+        return replace(made, picture=picture)
+
+    def _answer(self, key: str, have: str) -> dict[str, Any]:
+        subject = self._subjects.get(key)
+        design, made = subject.design, subject.made
+        drawn = drawing(design)
+        out: dict[str, Any] = {"key": key, **drawn, "made": made is not None}
+        if drawn["geometry_key"] != have:
+            out["geometry"] = geometry(design)
+        if made is not None:
+            placement, tile = made.conversion.placement, made.conversion.tile
+            out |= {
+                "unmoved_mm": tile.middle_mm - tile.up_mm,
+                "kind": made.conversion.kind,
+                "width_mm": placement.width_mm,
+                "most_width_mm": most_width_mm(design.lattice, placement.fit),
+                "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
+                "notes": [page_words(note) for note in made.notes],
+            }
+        return out
+
+    def tally(self, key: str, beads: Any) -> dict[str, Any]:
+        """Return what a design takes, and its stringing lists."""
+        from ...core.making.materials import materials
+        from ...core.paper.sheet_content import Matter
+
+        subject = self._subjects.get(key).recoloured(beads)
+        design = subject.design
+        needed = materials(design, finished_mm=subject.finished_mm)
+        matter = Matter(design, finished_mm=subject.finished_mm)
+        return {
+            "about": matter.about,
+            "needs": [
+                {"code": need.bead.code, "name": need.bead.name, "count": need.count}
+                for need in needed.needs
+            ],
+            "lines": [page_words(line) for line in needed.lines()],
+            "strands": [
+                {"number": strand.number, "slot": strand.slot, "list": strand.folded}
+                for strand in matter.strands
+            ],
+            "cautions": [page_words(line) for line in matter.cautions],
+            "drops": leaning(design),
+        }
+
+    def sketch_png(self, key: str) -> bytes:
+        """Return the sketch as it lies on the unrolled braid: once round, as high as it is."""
+        from ..fit.raster import unroll
+
+        subject = self._subjects.get(key)
+        if subject.made is None:
+            raise Gone("This design came without its sketch. Bring the sketch to place it again.")
+        placement = subject.made.conversion.placement
+        one = replace(placement, centres=placement.centres[:1])
+        middle, half = one.centres[0][1], one.height_mm / 2
+        design = subject.design
+        raster = unroll(
+            subject.made.picture,
+            one,
+            design.lattice,
+            middle - half,
+            middle + half,
+            SKETCH_PX_PER_MM,
+            design.palette[design.background].rgb,
+        )
+        return _png(raster.linear, raster.cover)
+
+    def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:
+        """Return what the braid does to the sketch."""
+        subject = self._subjects.get(key).recoloured(beads)
+        if subject.made is None:
+            raise Gone("This design came without its sketch. Bring the sketch to compare the two.")
+        words, drawn = self.workers.call(
+            jobs.report, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
+        )
+        return {
+            "words": [page_words(line) for line in words],
+            "picture": self._drawn.put(_digest(drawn), page_words(drawn.decode()).encode()),
+        }
+
+    def report_svg(self, key: str) -> bytes:
+        """Return the picture of a report."""
+        return self._drawn.get(key)
+
+    def folder(self, key: str, beads: Any) -> tuple[str, bytes]:
+        """Return the name of the folder, and the folder as a zip file."""
+        subject = self._subjects.get(key).recoloured(beads)
+        if subject.made is None:
+            files = self.workers.call(jobs.design_papers, subject.design, timeout_s=WORK_S)
+        else:
+            files = self.workers.call(jobs.papers, subject.made, timeout_s=WORK_S)
+        name = folder_name(subject.design)
+        return name, zip_bytes(name, files)
+
+    def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
+        """Return the name and the printed set-up sheet as PDF."""
+        subject = self._subjects.get(key).recoloured(beads)
+        notes = subject.made.notes if subject.made is not None else ()
+        pdf: bytes = self.workers.call(
+            jobs.sheet, subject.design, subject.finished_mm, notes, timeout_s=WORK_S
+        )
+        return folder_name(subject.design), pdf
+
+    def design_file(self, key: str, beads: Any) -> tuple[str, bytes]:
+        """Return the name and the text of a design's file."""
+        from ...core.design.design import design_json
+
+        design = self._subjects.get(key).recoloured(beads).design
+        return folder_name(design), design_json(design).encode()
+
+
+def folder_name(design: Design) -> str:
+    """Return a name for a design's folder: that of the picture, without what a disk may refuse."""
+    name = design.picture.file.rpartition(".")[0] or design.picture.file if design.picture else ""
+    kept = "".join(letter if letter.isalnum() or letter in "-_ " else "_" for letter in name)
+    return kept.strip()[:80] or "braid"
+
+
+def zip_bytes(folder: str, files: Mapping[str, bytes]) -> bytes:
+    """Return a zip file of one folder; equal files give equal bytes."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, content in sorted(files.items()):
+            item = zipfile.ZipInfo(f"{folder}/{name}")
+            item.compress_type = zipfile.ZIP_DEFLATED
+            item.external_attr = 0o644 << 16
+            packed.writestr(item, content)
+    return out.getvalue()
+
+
+def _without(palette: Palette, off: Any) -> Palette:
+    """The palette without the beads that are switched off."""
+    codes = {str(code) for code in off} if isinstance(off, list) else set()
+    kept = [number for number, code in enumerate(palette.codes) if code not in codes]
+    if len(kept) < min(2, len(palette)):
+        raise FormProblems({"palette": "Tick at least two beads: one for the motif, one round it."})
+    return palette.subset(kept) if len(kept) < len(palette) else palette
+
+
+def _beads(beads: Any, design: Design) -> Any:
+    """Edited beads, checked: as many as the design has, each in its palette."""
+    count, kinds = len(design.beads), len(design.palette)
+    if (
+        not isinstance(beads, list)
+        or len(beads) != count
+        or not all(type(bead) is int and 0 <= bead < kinds for bead in beads)
+    ):
+        raise HimotifError("The edited beads do not fit the design. Load the page again.")
+    return np.array(beads, dtype=np.intp)
+
+
+def _json(data: bytes, name: str, what: str) -> Any:
+    try:
+        return json.loads(data.decode("utf-8-sig"))
+    except (ValueError, RecursionError):
+        raise HimotifError(f"{name}: this is not {what}.") from None
+
+
+def _mapping(value: Any) -> Mapping[str, Any]:
+    return value if isinstance(value, Mapping) else {}
+
+
+def _digest(*parts: object) -> str:
+    found = hashlib.sha256()
+    for part in parts:
+        found.update(part if isinstance(part, bytes) else repr(part).encode())
+        found.update(b"\0")
+    return found.hexdigest()[:24]
+
+
+def _png(linear: Any, alpha: Any) -> bytes:
+    """Return linear light and opacity as PNG."""
+    from PIL import Image
+
+    from ...palette.colour import linear_to_srgb
+
+    pixels = np.empty((*alpha.shape, 4), dtype=np.uint8)
+    pixels[..., :3] = linear_to_srgb(linear)
+    pixels[..., 3] = np.rint(np.clip(alpha, 0, 1) * 255)
+    out = io.BytesIO()
+    Image.fromarray(pixels, "RGBA").save(out, "PNG", compress_level=1)
+    return out.getvalue()

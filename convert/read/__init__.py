@@ -1,0 +1,1 @@
+"""From a picture file to flat colours or shades."""

@@ -1,0 +1,823 @@
+"""The plain colours of a sketch, and which pixel has which.
+
+1. *Peaks*: pixels that are like their neighbours are counted in Lab; isolated peaks are plain
+   colours. In shades there is as much round a peak as in it.
+2. *Edges*: a pixel that is a mixture of two plain colours beside it takes the number of the nearer.
+3. *Thin*: what no mixture explains may be a line or a dot without a plain pixel. Its colour is the
+   far end of what its pixels are mixtures of, so that a thin line keeps its ink, not its average.
+4. A picture of which nearly everything is explained so is flat.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ..fit.comparison import linear_lab
+from .lighting import (
+    BUSY,
+    Bools,
+    Floats,
+    Look,
+    Singles,
+    Tones,
+    calm_look,
+    first_look,
+    from_tones,
+    look_step,
+    shifted,
+    tiles,
+)
+
+if TYPE_CHECKING:
+    from .picture import Picture
+
+Kind = Literal["flat", "shaded"]
+Ints = npt.NDArray[np.intp]
+Labels = npt.NDArray[np.int8]
+"""Numbers of plain colours; -1 for none."""
+
+MOST_COLOURS = 12
+"""More plain colours than this are shades."""
+
+LEAST_SHARE = 0.0005
+"""A plain colour covers at least this much of the sketch."""
+
+CORE, SHELL = 3.0, 6.0
+"""Pixels within CORE (Lab) of a plain colour are that colour; in a flat sketch few lie between
+CORE and SHELL, in shades as many per unit as nearer."""
+
+BROAD, BROAD_PART = 0.95, 0.8
+"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade; the
+second is for small parts, where the noise of lossy files is more of them."""
+
+TIGHT = 0.75
+"""On paper a peak with this much of it within half of CORE is a plain colour, however near another
+one is; along shades it is half."""
+
+LARGER = 4.0
+"""Beside one so many times larger it may still be that one's noise."""
+
+NOISE = 14.0
+"""Lossy files put small peaks as far as this (Lab) from a large one."""
+
+OWN = 12.0
+"""Pixels within this (tones) of a colour may be that colour."""
+
+SLANT = 0.15
+"""A mixture may lie this far, in parts of its length, beside the line between two colours: whether
+light or code values were mixed makes that difference."""
+
+LOSSY_RADIUS = 8
+"""Edges are disturbed at least so far in lossy files: their blocks are of eight pixels."""
+
+MOST_LEFT = 0.2
+"""Of what is not the largest colour, no more than this is unexplained in a flat sketch."""
+
+MOST_THIN, DOTS_PX = 0.18, 100 * 100
+"""No more than this of a flat sketch is lines and dots, if it has more pixels than can be drawn
+one by one."""
+
+LEAST_CORE = 0.7
+"""At least this much of a flat sketch is plainly one of its colours."""
+
+LEAST_OTHERS = 0.5
+"""And this much of what is not its largest colour, unless all that is but a few lines."""
+
+CALM_PX = 100
+"""In smaller pictures every pixel counts: they are not looked at again."""
+
+EVEN = 0.9
+"""Plain areas stray from their colour by no more than this (tones) once dots are blurred."""
+
+PURE_PX = 8
+"""Side of the tiles of one colour whose mean is compared with it."""
+
+_EIGHT = ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (-1, -1), (1, -1), (-1, 1))
+_WINDOW = tuple((down, across) for down in range(-2, 3) for across in range(-2, 3))
+
+
+@dataclass(frozen=True, eq=False)
+class PlainColours:
+    """The plain colours of a sketch.
+
+    Parameters
+    ----------
+    linear : (k, 3) float32
+    share : (k,) float
+        Of the pixels that are drawn on.
+    kind : 'flat' or 'shaded'
+        What the picture is by them.
+    """
+
+    linear: Singles
+    share: Floats
+    kind: Kind
+
+    @cached_property
+    def lab(self) -> Singles:
+        """CIE Lab, (k, 3)."""
+        return linear_lab(self.linear)
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """What was seen.
+
+    Parameters
+    ----------
+    found : PlainColours
+    label : (h, w) int8
+        The plain colour of each pixel of the look, -1 where nothing is drawn.
+    step : int
+        Pixels of it, in each direction, in a pixel that the beads are told of.
+    """
+
+    found: PlainColours
+    label: Labels
+    step: int
+
+
+@lru_cache(maxsize=4)
+def read_picture_colours(picture: Picture) -> Reading:
+    """Look at a picture, and again with calmer eyes if no plain colours are seen.
+
+    What was found is kept: a picture is placed many times while a maker tries where it goes.
+    """
+    look = first_look(picture)
+    busy = look.busy()
+    reading = None if busy >= BUSY else _read(look)
+    large = min(look.cover.shape) >= CALM_PX
+    if large and (reading is None or reading.found.kind == "shaded"):
+        again = _read_calm(*calm_look(picture, busy))
+        if reading is None or again.found.kind == "flat":
+            return again
+    return reading or _read(look)
+
+
+def _read_calm(look: Look, paper: Floats | None) -> Reading:
+    """Read a calm look; what was made even by blurring or lighting must really be even."""
+    reading = _read(look)
+    if paper is None:
+        even = _straying(look, reading) <= EVEN
+    else:
+        # a sheet with nothing on it may as well be a picture of its shades
+        even = len(reading.found.linear) > 1 or paper.min() > 0.9
+    return reading if even else replace(reading, found=replace(reading.found, kind="shaded"))
+
+
+def _straying(look: Look, reading: Reading) -> float:
+    """How far plain areas mostly stray from their colour, in tones."""
+    label = tiles(reading.label, PURE_PX)
+    one = label[:, 0]
+    pure = (label == one[:, None]).all(axis=1) & (one >= 0)
+    if not pure.any():
+        return 0.0
+    own = 255 * np.sqrt(reading.found.linear[one[pure]])
+    tones = [tiles(look.tones[..., channel], PURE_PX)[pure].mean(axis=1) for channel in range(3)]
+    apart = np.stack(tones, axis=1) - own
+    return float(np.median(np.abs(apart).max(axis=-1)))
+
+
+def _read(look: Look) -> Reading:
+    covered = int(np.count_nonzero(look.cover))
+    label = np.full(look.cover.shape, -1, dtype=np.int8)
+    if not covered:
+        return Reading(_found(np.empty((0, 3), np.float32), np.empty(0), "flat"), label, look.step)
+    peaks = _without_shadows(_find_peaks(look), covered)
+    plain = int(np.count_nonzero(look.plain))
+    alone = len(peaks.tones) < 2 or peaks.alone(plain)
+    few = plain <= 0.3 * covered or peaks.mass.sum() >= 0.85 * plain
+    if not (alone and few):
+        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, look.step)
+    tones, lossy = _refined(look, peaks)
+    if lossy and not look.calm:
+        look = replace(look, radius=max(look.radius, LOSSY_RADIUS))
+    tones, label, unknown = _edges(look, tones, peaks.label)
+    if covered > DOTS_PX and np.count_nonzero(unknown) > MOST_THIN * covered:
+        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, look.step)
+    if unknown.any():
+        tones, label, unknown = _thin(look, tones, label, unknown, lossy)
+    size = np.bincount(label[label >= 0], minlength=len(tones)).astype(np.float64)
+    kind: Kind = "flat" if _explained(look, tones, label, unknown, size) else "shaded"
+    return Reading(_found(tones, size, kind), label, look.step)
+
+
+def _found(tones: Singles, size: Floats, kind: Kind) -> PlainColours:
+    return PlainColours(from_tones(tones), size / max(1.0, size.sum()), kind)
+
+
+def _explained(look: Look, tones: Singles, label: Labels, unknown: Bools, size: Floats) -> bool:
+    """Whether the plain colours explain the picture."""
+    covered = np.count_nonzero(look.cover)
+    if not len(tones):
+        return False
+    left = np.count_nonzero(unknown)
+    if left > min(0.1 * covered, max(MOST_LEFT * (covered - size.max()), 0.004 * covered)):
+        return False
+    every = (slice(None, None, look.step),) * 2
+    seen, drawn = label[every], look.tones[every]
+    drawn, seen = drawn[seen >= 0], seen[seen >= 0]
+    core = np.abs(drawn - tones[seen]).max(axis=-1) < OWN * look.width
+    rest = seen != np.argmax(size)
+    lines = len(tones) <= 3 and rest.mean() < 0.1
+    return bool(core.mean() > LEAST_CORE and (lines or core[rest].mean() > LEAST_OTHERS))
+
+
+# -- peaks ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Peaks:
+    """Tones (k, 3), pixels in each peak and in and round it, the peak of each plain pixel."""
+
+    tones: Singles
+    mass: Floats
+    around: Floats
+    label: Labels
+
+    def alone(self, plain: int) -> bool:
+        """Whether the peaks stand alone, the largest apart: it is mostly the ground."""
+        return bool(self.mass[1:].sum() >= 0.6 * np.minimum(self.around[1:], plain).sum())
+
+
+def _histogram(tones: Tones) -> tuple[Singles, Ints, Ints]:
+    """Middle and number of pixels of each filled bin of four tones, and the bin of each pixel."""
+    coarse = (tones >> 2).astype(np.int32)
+    key = (coarse[:, 0] << 12) | (coarse[:, 1] << 6) | coarse[:, 2]
+    count = np.bincount(key, minlength=1 << 18)
+    filled = np.flatnonzero(count)
+    middle = np.stack([filled >> 12, (filled >> 6) & 63, filled & 63], axis=1) * 4 + 1.5
+    place = np.zeros(1 << 18, dtype=np.intp)
+    place[filled] = np.arange(len(filled))
+    return middle.astype(np.float32), count[filled], place[key]
+
+
+def _find_peaks(look: Look) -> _Peaks:
+    """Find the isolated peaks of the plain pixels, largest first."""
+    label = np.full(look.cover.shape, -1, dtype=np.int8)
+    pixels = look.tones[look.plain]
+    if not len(pixels):
+        return _Peaks(np.empty((0, 3), np.float32), np.empty(0), np.empty(0), label)
+    middle, count, place = _histogram(pixels)
+    lab = linear_lab(from_tones(middle))
+    least = max(1.0, 0.5 * LEAST_SHARE * np.count_nonzero(look.cover))
+    left = count.astype(np.float64)
+    tones: list[Floats] = []
+    mass: list[float] = []
+    around: list[Bools] = []
+    tight: list[bool] = []
+    members: list[Bools] = []
+    while len(tones) < MOST_COLOURS:
+        near = (_apart(lab, lab[np.argmax(left)]) <= CORE * look.width) & (left > 0)
+        if left[near].sum() < least:
+            break
+        # a bin's edge may run through the peak: look from its middle again
+        centre = linear_lab(from_tones(np.average(middle[near], axis=0, weights=left[near])))
+        apart = _apart(lab, centre)
+        core, shell = CORE * look.width, SHELL * look.width
+        broad = left[apart <= shell].sum()
+        most = BROAD if broad > 0.05 * len(pixels) else BROAD_PART
+        if not look.calm and broad >= most * count[apart <= 2 * shell].sum():
+            # broad but by itself: the noise of a lossy file, not shades
+            core, shell = shell, 2 * shell
+        near = near | (apart <= core) & (left > 0)
+        tones.append(np.average(middle[near], axis=0, weights=left[near]))
+        mass.append(float(left[near].sum()))
+        around.append(apart <= shell)
+        middle_part = count[apart <= core / 2].sum() / count[apart <= core].sum()
+        tight.append(bool(look.calm and middle_part >= TIGHT))
+        members.append(near)
+        left[near] = 0
+    if not tones:
+        return _Peaks(np.empty((0, 3), np.float32), np.empty(0), np.empty(0), label)
+    order = np.argsort(-np.array(mass), kind="stable")
+    heap = np.array(mass)[order]
+    peak = np.array(tones, dtype=np.float32)[order]
+    number = np.full(len(middle), -1, dtype=np.int8)
+    for new, old in enumerate(order):
+        number[members[old]] = new
+    label[look.plain] = number[place]
+    own = _not_noise(
+        linear_lab(from_tones(peak)), heap, NOISE * (1 + look.width) / 2, _solid(label, len(peak))
+    )
+    beyond = _shells(count, around, members, np.array(tight), np.array(mass))[order]
+    return _Peaks(peak[own], heap[own], beyond[own], _renumbered(label, own))
+
+
+def _shells(
+    count: Ints, around: list[Bools], members: list[Bools], tight: Bools, mass: Floats
+) -> Floats:
+    """How much lies round each peak, but for what is in another colour not much larger than it."""
+    inside = np.array(members)
+    shells = []
+    for number, shell in enumerate(around):
+        others = tight & (mass <= LARGER * mass[number])
+        others[number] = False
+        shells.append(count[shell & ~inside[others].any(axis=0)].sum())
+    return np.array(shells, dtype=np.float64)
+
+
+def _solid(label: Labels, count: int) -> Bools:
+    """Which labels are mostly solid: the same two pixels away on either side."""
+    same = label >= 0
+    for axis in (0, 1):
+        less, more = shifted(axis, 2)
+        alike = label[less] == label[more]
+        same[less] &= alike
+        same[more] &= alike
+    size = np.bincount(label[label >= 0], minlength=count)
+    solid: Bools = np.bincount(label[same], minlength=count) >= 0.5 * size
+    return solid
+
+
+def _apart(lab: Singles, other: Singles) -> Singles:
+    return np.asarray(np.sqrt(((lab - other) ** 2).sum(axis=-1)))
+
+
+def _not_noise(lab: Singles, mass: Floats, reach: float, solid: Bools) -> Bools:
+    """Which peaks are not the noise of a lossy file round a much larger one."""
+    apart = _apart(lab[:, None], lab[None])
+    # the smaller the peak beside the larger one, the further away it may be and still be noise
+    noise = apart < reach * (1 - mass[:, None] / (0.3 * mass[None]))
+    # a patch of its own is none, unless it is hardly told apart
+    noise &= ~solid[:, None] | (apart < SHELL)
+    own: Bools = np.asarray(~noise.any(axis=1))
+    # noise keeps near edges and is little; much of it is a slow change of colour
+    return own if mass[~own].sum() < 0.08 * mass.sum() else np.ones_like(own)
+
+
+def _without_shadows(peaks: _Peaks, covered: int) -> _Peaks:
+    """Leave out a little shading, such as a shadow: peaks that do not stand alone."""
+    shade = peaks.mass < 0.6 * peaks.around
+    if not shade.any() or shade.all() or peaks.mass[shade].sum() > 0.08 * covered:
+        return peaks
+    label = _renumbered(peaks.label, ~shade)
+    return _Peaks(peaks.tones[~shade], peaks.mass[~shade], peaks.around[~shade], label)
+
+
+def _renumbered(label: Labels, keep: Bools) -> Labels:
+    """The labels when only some colours are kept."""
+    new = np.append(np.where(keep, np.cumsum(keep) - 1, -1), -1).astype(np.int8)
+    return new[label]
+
+
+def _refined(look: Look, peaks: _Peaks) -> tuple[Singles, float]:
+    """The mean tones of each peak, and how lossy the file is: the share of pixels that stray."""
+    every = max(1, peaks.label.size // 150_000)
+    label, pixels = peaks.label.ravel()[::every], look.tones.reshape(-1, 3)[::every]
+    pixels, label = pixels[label >= 0].astype(np.float32), label[label >= 0]
+    if not len(label):
+        return peaks.tones, 0.0
+    count = np.bincount(label, minlength=len(peaks.tones))[:, None]
+    sums = np.stack([np.bincount(label, c, minlength=len(count)) for c in pixels.T], axis=1)
+    tones = np.where(count > 3, sums / np.maximum(count, 1), peaks.tones).astype(np.float32)
+    stray = float((np.abs(pixels - tones[label]).max(axis=1) > 1.5).mean())
+    if look.calm:
+        return tones, max(stray, 0.01)
+    return tones, stray if stray > 0.003 else 0.0
+
+
+# -- edges ------------------------------------------------------------------------------------
+
+
+def _edges(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels, Bools]:
+    """Give edge pixels the number of one of the two plain colours that they are a mixture of.
+
+    Returns
+    -------
+    tones, label, unknown
+        The colours but for those that are only mixtures; the pixels that are no mixture.
+    """
+    if len(tones) > 2:
+        tones, label = _without_mixtures(look, tones, label)
+    label = label.copy()
+    unknown: Bools = look.cover & (label < 0)
+    if len(tones):
+        _mix(look, tones, label, unknown)
+        if unknown.any():
+            _seed(look, tones, label, unknown)
+            _mix(look, tones, label, unknown)
+    return tones, label, unknown
+
+
+def _without_mixtures(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels]:
+    """Leave out colours that are only the mixture along the edge of two larger ones."""
+    seen = label[:: look.step, :: look.step]
+    size = np.bincount(seen[seen >= 0], minlength=len(tones))
+    beside = _beside(seen, max(2, look.radius // look.step))
+    light = from_tones(tones)
+    keep = np.ones(len(tones), dtype=bool)
+    for colour in range(2, len(tones)):
+        if size[colour] > 0.04 * size.sum():
+            continue
+        here = beside[seen == colour]
+        for one in range(colour):
+            for other in range(one):
+                if not (keep[one] and keep[other]):
+                    continue
+                trio = [colour, one, other]
+                if not (
+                    _between(light[trio], 0.04) or _between(tones[trio] / np.float32(255), 0.06)
+                ):
+                    continue
+                both = (here >> one) & (here >> other) & 1
+                if both.sum() > 0.7 * len(here):
+                    keep[colour] = False
+    return tones[keep], _renumbered(label, keep)
+
+
+def _along(colour: Singles, one: Singles, other: Singles) -> tuple[float, float, float]:
+    """How far along the line between two others a colour lies (0..1), how far beside it, and
+    how long the line is."""
+    line = other - one
+    part = float((colour - one) @ line / max(float(line @ line), 1e-9))
+    beside = float(np.linalg.norm(colour - one - part * line))
+    return part, beside, float(np.linalg.norm(line))
+
+
+def _between(trio: Singles, most: float) -> bool:
+    """Whether the first of three colours lies on the line between the others."""
+    middle, one, other = trio
+    line = other - one
+    part = _along(middle, one, other)[0]
+    return 0.05 < part < 0.95 and float(np.abs(one + part * line - middle).max()) < most
+
+
+def _beside(label: Labels, radius: int) -> npt.NDArray[np.uint16]:
+    """The set of labels within a square about each pixel, as bits."""
+    bit = np.left_shift(1, np.maximum(label, 0).astype(np.uint16), dtype=np.uint16)
+    bits: npt.NDArray[np.uint16] = np.where(label >= 0, bit, 0).astype(np.uint16)
+    for axis in (0, 1):
+        reach = 0
+        while reach < radius:
+            by = min(reach + 1, radius - reach)
+            less, more = shifted(axis, by)
+            grown = bits.copy()
+            grown[less] |= bits[more]
+            grown[more] |= bits[less]
+            bits, reach = grown, reach + by
+    return bits
+
+
+def _mix(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
+    """Label, in place, what is a mixture of plain colours beside it."""
+    rows, columns = np.nonzero(unknown)
+    if not len(rows):
+        return
+    near = _beside(label, look.radius)[rows, columns]
+    pixels = look.tones[rows, columns].astype(np.float32)
+    chosen = np.full(len(rows), -1, dtype=np.int8)
+    order = np.argsort(near, kind="stable")
+    sets, start = np.unique(near[order], return_index=True)
+    for bits, here in zip(sets, np.split(order, start[1:]), strict=True):
+        number = np.array([k for k in range(len(tones)) if bits >> k & 1], dtype=np.int8)
+        if len(number):
+            nearest = _mixed(pixels[here], tones[number], OWN * look.width)
+            chosen[here] = np.where(nearest >= 0, number[nearest], -1)
+    label[rows, columns] = chosen
+    unknown[rows, columns] = chosen < 0
+
+
+def _mixed(pixels: Singles, near: Singles, own: float) -> Ints:
+    """Place of the nearer of the two colours that each pixel is a mixture of; -1 for no mixture."""
+    apart = np.stack([_apart(pixels, tone) for tone in near], axis=1)
+    best, chosen = apart.min(axis=1), apart.argmin(axis=1)
+    good = best <= own
+    colour, ends = _opponent(pixels), _opponent(near)
+    for one in range(len(near)):
+        for other in range(one):
+            line = near[other] - near[one]
+            length = float(np.linalg.norm(line))
+            part = np.clip((pixels - near[one]) @ line / max(length**2, 1e-9), 0, 1)
+            off = _apart(pixels, near[one] + part[:, None] * line)
+            better = off < best
+            best[better] = off[better]
+            chosen[better] = np.where(part[better] > 0.5, other, one)
+            # lossy files keep lightness sharp and blur the colour: any of either will do
+            low, high = np.minimum(ends[one], ends[other]), np.maximum(ends[one], ends[other])
+            slack = OWN + 0.1 * (high - low).max()
+            inside = ((colour >= low - slack) & (colour <= high + slack)).all(axis=1)
+            good |= (off <= own + SLANT * length) | inside
+    return np.where(good, chosen, -1)
+
+
+def _opponent(tones: Singles) -> Singles:
+    """Lightness, red against green, yellow against blue, in tones."""
+    red, green, blue = tones[..., 0], tones[..., 1], tones[..., 2]
+    light = 0.3 * red + 0.6 * green + 0.1 * blue
+    return np.stack([light, red - green, (red + green) / 2 - blue], axis=-1)
+
+
+def _seed(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
+    """Label, in place, what has a known colour without being plain, and is no fringe.
+
+    A fringe lies on the line from the ground to something further off beside it.
+    """
+    thin = _Thin.of(look, tones, label, unknown)
+    apart = np.stack([_apart(thin.pixels, tone) for tone in tones], axis=1)
+    start = tones[thin.ground]
+    line = thin.furthest(look) - start
+    square = np.maximum((line * line).sum(axis=1), 1.0)
+    part = ((thin.pixels - start) * line).sum(axis=1) / square
+    off = _apart(thin.pixels, start + part[:, None] * line)
+    fringe = (part < 0.85) & (off < OWN * look.width + SLANT * np.sqrt(square))
+    known = (apart.min(axis=1) < OWN) & ~fringe & (thin.ground >= 0)
+    rows, columns = thin.rows[known], thin.columns[known]
+    label[rows, columns] = apart.argmin(axis=1)[known]
+    unknown[rows, columns] = False
+
+
+# -- thin strokes and dots --------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Thin:
+    """Pixels that no plain colour beside them explains.
+
+    Parameters
+    ----------
+    rows, columns : (n,) int
+    pixels : (n, 3) float32
+        Tones.
+    ground : (n,) int8
+        The plain colour they lie on; -1 for none.
+    beside : (n,) uint16
+        The plain colours near by, as bits.
+    away : (n,) float32
+        How far their tones are from the ground.
+    far : (h, w) float32
+        The same as a picture.
+    """
+
+    rows: Ints
+    columns: Ints
+    pixels: Singles
+    ground: Labels
+    beside: npt.NDArray[np.uint16]
+    away: Singles
+    far: Singles
+
+    @classmethod
+    def of(cls, look: Look, tones: Singles, label: Labels, unknown: Bools) -> _Thin:
+        rows, columns = np.nonzero(unknown)
+        pixels = look.tones[rows, columns].astype(np.float32)
+        ground = _ground(label, rows, columns, 4 * look.radius)
+        away = np.full(len(rows), 255.0, dtype=np.float32)
+        on = ground >= 0
+        away[on] = _apart(pixels[on], tones[ground[on]])
+        far = np.zeros(label.shape, dtype=np.float32)
+        far[rows, columns] = away
+        return cls(
+            rows, columns, pixels, ground, _beside(label, look.radius)[rows, columns], away, far
+        )
+
+    def around(
+        self, picture: npt.NDArray[Any], down: int, across: int, here: Ints | None = None
+    ) -> npt.NDArray[Any]:
+        """Values of a picture so far from (some of) the pixels; the border is repeated."""
+        rows = self.rows if here is None else self.rows[here]
+        columns = self.columns if here is None else self.columns[here]
+        high, wide = self.far.shape
+        return picture[np.clip(rows + down, 0, high - 1), np.clip(columns + across, 0, wide - 1)]
+
+    def furthest(self, look: Look) -> Singles:
+        """The tones furthest from the ground within two pixels of each."""
+        best, tones = self.away.copy(), self.pixels.copy()
+        for down, across in _WINDOW:
+            away = self.around(self.far, down, across)
+            more = away > best
+            best[more] = away[more]
+            tones[more] = self.around(look.tones, down, across)[more]
+        return tones
+
+    def tops(self) -> Bools:
+        """Which are nearly as far from the ground as anything beside them."""
+        top = np.ones(len(self.rows), dtype=bool)
+        for down, across in _EIGHT:
+            top &= 0.85 * self.around(self.far, down, across) <= self.away
+        return top
+
+
+def _ground(label: Labels, rows: Ints, columns: Ints, radius: int) -> Labels:
+    """The nearest plain colour in one of eight directions, -1 for none within the radius."""
+    ground = np.full(len(rows), -1, dtype=np.int8)
+    high, wide = label.shape
+    todo = np.arange(len(rows))
+    for reach in range(1, radius + 1):
+        for down, across in _EIGHT:
+            row = np.clip(rows[todo] + reach * down, 0, high - 1)
+            column = np.clip(columns[todo] + reach * across, 0, wide - 1)
+            ground[todo] = label[row, column]
+            todo = todo[ground[todo] < 0]
+    return ground
+
+
+def _thin(
+    look: Look, tones: Singles, label: Labels, unknown: Bools, lossy: float
+) -> tuple[Singles, Labels, Bools]:
+    """Find the colours of what is too thin to be plain anywhere, and label it."""
+    thin = _Thin.of(look, tones, label, unknown)
+    known = len(tones)
+    tones = _inks(look, thin, tones, lossy)
+    least = LEAST_SHARE * np.count_nonzero(look.cover)
+    furthest = thin.furthest(look)
+    while True:
+        chosen = _traced(look, thin, furthest, tones)
+        size = np.bincount(chosen[chosen >= 0], minlength=len(tones))
+        drop = _not_an_ink(look, thin, tones, known, chosen, size, least, lossy)
+        if drop is None:
+            break
+        tones = np.delete(tones, drop, axis=0)
+    label, unknown = label.copy(), unknown.copy()
+    unknown[thin.rows, thin.columns] = chosen < 0
+    chosen = np.where(chosen < 0, thin.ground, chosen)
+    lost = chosen < 0
+    if len(tones) and lost.any():
+        chosen[lost] = nearest_label(from_tones(thin.pixels[lost]), linear_lab(from_tones(tones)))
+    label[thin.rows, thin.columns] = chosen
+    return tones, label, unknown
+
+
+def _inks(look: Look, thin: _Thin, tones: Singles, lossy: float) -> Singles:
+    """Append the colours that the unexplained pixels seem to be mixtures of with their ground."""
+    top = thin.tops()
+    for tone in tones:
+        top &= _apart(thin.pixels, tone) >= OWN
+    least = max(1.0, 0.0002 * np.count_nonzero(look.cover))
+    for _ in range(2 * MOST_COLOURS):
+        if len(tones) == MOST_COLOURS or np.count_nonzero(top) < least:
+            break
+        index = np.flatnonzero(top)
+        crowd, ink = _crowd(look.tones[thin.rows[index], thin.columns[index]])
+        crowd = index[crowd]
+        ground = int(np.bincount(thin.ground[crowd] + 1).argmax()) - 1
+        sharp, ray = not lossy, crowd
+        if ground >= 0:
+            same = index[thin.ground[index] == ground]
+            line = ink - tones[ground]
+            length = float(np.linalg.norm(line))
+            part = (thin.pixels[same] - tones[ground]) @ line / max(length**2, 1e-9)
+            off = _apart(thin.pixels[same], tones[ground] + part[:, None] * line)
+            on = (off < OWN * look.width + SLANT * part * length) & (part > 0.3)
+            ray, part = same[on], part[on]
+            sharp &= len(crowd) >= 0.5 * len(ray)
+            if len(ray) and not sharp:
+                # most pixels of a thin line are mixtures: its ink is the far end
+                ink = thin.pixels[ray[part >= 0.93 * np.quantile(part, 0.9)]].mean(axis=0)
+        top[crowd] = top[ray] = False
+        if _is_new(look, ink, tones, sharp, lossy):
+            tones = np.concatenate([tones, ink[None]])
+    return tones
+
+
+def _crowd(tones: Tones) -> tuple[Ints, Singles]:
+    """The pixels near the commonest of these tones, and their mean."""
+    middle, count, place = _histogram(tones)
+    lab = linear_lab(from_tones(middle))
+    often = np.argsort(-count, kind="stable")[:200]
+    near = _apart(lab[often, None], lab[None]) <= 2 * CORE
+    best = near[np.argmax(near @ count)]
+    return np.flatnonzero(best[place]), np.average(middle[best], axis=0, weights=count[best])
+
+
+def _is_new(look: Look, ink: Singles, tones: Singles, sharp: bool, lossy: float) -> bool:
+    """Whether an ink is further from all known colours than the noise of the file."""
+    noisy = look.width if look.calm else 1 + min(1.0, 8 * lossy)
+    reach = NOISE * (0.6 if sharp else noisy)
+    apart = _apart(linear_lab(from_tones(tones)), linear_lab(from_tones(ink)))
+    return bool(apart.min(initial=np.inf) >= reach)
+
+
+def _traced(look: Look, thin: _Thin, furthest: Singles, tones: Singles) -> Labels:
+    """The ink or the ground of each pixel; -1 if it is no mixture of its ground and a colour.
+
+    The furthest pixel beside it tells which ink; a stroke is drawn as wide as there is ink,
+    though that may be spread.
+    """
+    chosen = np.full(len(thin.rows), -1, dtype=np.int8)
+    best = np.full(len(thin.rows), np.inf)
+    for number, tone in enumerate(tones):
+        start = np.where((thin.ground >= 0)[:, None], tones[thin.ground], tone)
+        line = tone - start
+        square = (line * line).sum(axis=1)
+        length = np.sqrt(square)
+
+        def part(
+            pixels: Singles, start: Singles = start, line: Singles = line, square: Singles = square
+        ) -> Singles:
+            along = ((pixels - start) * line).sum(axis=1) / np.maximum(square, 1)
+            return np.where(square > 1, along, 1)
+
+        here, top = part(thin.pixels), part(furthest)
+        off = _apart(thin.pixels, start + np.clip(here, 0, 1)[:, None] * line)
+        cost = off + 0.25 * np.abs(1 - top) * length
+        good = (cost < best) & (off < OWN * look.width + SLANT * length)
+        best[good] = cost[good]
+        reach = np.clip(top, 0, 1)
+        # the width of a blurred stroke at this height is that of the stroke itself
+        height = np.maximum(reach * np.minimum(np.exp(-0.78 * reach**2), 0.7), 0.15)
+        chosen[good] = np.where(here > height, number, thin.ground)[good]
+    return chosen
+
+
+def _not_an_ink(
+    look: Look,
+    thin: _Thin,
+    tones: Singles,
+    known: int,
+    chosen: Labels,
+    size: Ints,
+    least: float,
+    lossy: float,
+) -> int | None:
+    """The number of an ink that is too small, mere specks or a fringe; None if all are good."""
+    inks = np.arange(known, len(tones))
+    small = inks[size[inks] < least]
+    if not len(small) and lossy:
+        small = np.array([k for k in inks if _specks(thin, chosen, int(k))], dtype=np.intp)
+    if len(small):
+        return int(small[np.argmin(size[small])])
+    for ink in inks:
+        if _is_fringe(look, thin, tones, known, chosen, int(ink), lossy):
+            return int(ink)
+    return None
+
+
+def _specks(thin: _Thin, chosen: Labels, ink: int) -> bool:
+    """Whether an ink is seen here and there only, as the noise of lossy files is."""
+    mine = np.flatnonzero(chosen == ink)
+    seen = np.zeros(thin.far.shape, dtype=np.int8)
+    seen[thin.rows[mine], thin.columns[mine]] = 1
+    alike = sum(thin.around(seen, down, across, mine) for down, across in _EIGHT)
+    return bool((np.asarray(alike) >= 3).mean() < 0.5)
+
+
+def _is_fringe(
+    look: Look,
+    thin: _Thin,
+    tones: Singles,
+    known: int,
+    chosen: Labels,
+    ink: int,
+    lossy: float,
+) -> bool:
+    """Whether an ink is but a lighter mixture of another colour with the ground."""
+    mine = np.flatnonzero(chosen == ink)
+    grounds = np.bincount(thin.ground[mine] + 1, minlength=len(tones) + 1)[1:]
+    for other in range(len(tones)):
+        for ground in np.flatnonzero(grounds >= 0.3 * len(mine)):
+            if ink in (other, ground) or other == ground:
+                continue
+            part, off, length = _along(tones[ink], tones[ground], tones[other])
+            if not 0.05 < part < 1 or off > OWN * look.width + SLANT * length:
+                continue
+            strong = 0.3 if look.blurred else 0.45 if other >= known and not lossy else 0.6
+            if part > strong and off < OWN + 0.04 * length:
+                return True
+            if _touching(look, thin, mine, tones, other, known).mean() > 0.6:
+                return True
+    return False
+
+
+def _touching(look: Look, thin: _Thin, mine: Ints, tones: Singles, other: int, known: int) -> Bools:
+    """Which of these pixels have another colour beside them."""
+    near = np.zeros(len(mine), dtype=bool)
+    if other < known:
+        near |= (thin.beside[mine] >> other & 1).astype(bool)
+    for down, across in _WINDOW:
+        there = thin.around(look.tones, down, across, mine)
+        near |= np.abs(there - tones[other]).max(axis=1) < OWN
+    return near
+
+
+# -- the nearest of a few colours --------------------------------------------------------------
+
+
+def nearest_label(linear: Singles, lab: Singles) -> Ints:
+    """Return the nearest of a few Lab colours (k, 3) for every pixel (..., 3)."""
+    ours = linear_lab(linear)
+    best = np.full(ours.shape[:-1], np.inf, dtype=np.float32)
+    label = np.zeros(ours.shape[:-1], dtype=np.intp)
+    for number, colour in enumerate(lab):
+        apart = ((ours - colour) ** 2).sum(axis=-1)
+        nearer = apart < best
+        best[nearer] = apart[nearer]
+        label[nearer] = number
+    return label
+
+
+def labels_for_beads(picture: Picture, reading: Reading) -> tuple[Labels, int]:
+    """Return a label of every pixel, whatever the kind, and how many go into one of the planes'.
+
+    The maker may call flat what is not; then every pixel has the nearest of the colours found.
+    """
+    if reading.found.kind == "flat":
+        return reading.label, reading.step
+    cover = picture.alpha >= 0.5
+    label = nearest_label(picture.linear, reading.found.lab)
+    return np.where(cover, label, -1).astype(np.int8), look_step(picture)

@@ -1,0 +1,269 @@
+"""A picture as it is looked at for plain colours: its tones, and which pixels are plain.
+
+The first look takes the picture as it is stored. Paper under uneven light, the grain of paper and
+the dots of a dithered file hide plain colours from it; the calm look evens the light and blurs the
+dots first.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ..fit.comparison import gaussian_transfer, linear_lab, run_filter
+from ..fit.raster import box_mean
+
+if TYPE_CHECKING:
+    from .picture import Picture
+
+Singles = npt.NDArray[np.float32]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+Tones = npt.NDArray[np.uint8]
+"""Square roots of linear light, times 255: about what the eye sees and drawing programs mix."""
+
+LOOK_PX = 480
+"""The longest side of the picture as the beads are told of it."""
+
+PLAIN_STEP = 8
+"""Neighbouring pixels of one plain colour differ by less, in tones."""
+
+BUSY = 0.15
+"""Where more of the picture than this has hardly a plain pixel, it is dithered or grainy."""
+
+GRAIN = 3.0
+"""Pixels that differ by more from the mean of their neighbours (in tones) must be blurred."""
+
+CALM_WIDTH = 1.6
+"""How much broader plain colours are on paper and in a dithered file."""
+
+TILE_PX = 20
+"""The side of the tiles that the light is measured in."""
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A picture as it is looked at.
+
+    Parameters
+    ----------
+    tones : (h, w, 3) uint8
+    cover : (h, w) bool
+        Where anything is drawn.
+    plain : (h, w) bool
+        Pixels like all four neighbours.
+    step : int
+        Pixels of it, in each direction, in a pixel that the beads are told of.
+    width : float
+        How broad its plain colours are, 1 for a drawing on the screen.
+    radius : int
+        How far its edges may be soft, in pixels.
+    blurred : bool
+        Whether it was blurred to be looked at.
+    """
+
+    tones: Tones
+    cover: Bools
+    plain: Bools
+    step: int
+    width: float
+    radius: int
+    blurred: bool = False
+
+    @classmethod
+    def at(
+        cls,
+        tones: Tones,
+        cover: Bools,
+        step: int,
+        width: float,
+        radius: int,
+        blurred: bool = False,
+    ) -> Look:
+        """Look at tones, and find which pixels are plain."""
+        plain = cover.copy()
+        for axis in (0, 1):
+            less, more = shifted(axis)
+            one, other = tones[less], tones[more]
+            apart = np.maximum(one, other) - np.minimum(one, other)
+            like = cover[less] & cover[more]
+            for channel in range(3):
+                like &= apart[..., channel] < PLAIN_STEP
+            plain[less] &= like
+            plain[more] &= like
+        return cls(tones, cover, plain, step, width, radius, blurred)
+
+    @property
+    def calm(self) -> bool:
+        """Whether it was evened or blurred before."""
+        return self.width > 1
+
+    def busy(self) -> float:
+        """Return the share of the picture where hardly a pixel is like its neighbours."""
+        if min(self.plain.shape) < _BUSY_PX:
+            return 0.0
+        plain, cover = tiles(self.plain, _BUSY_PX), tiles(self.cover, _BUSY_PX)
+        return float((plain.mean(axis=1) < 0.3 * cover.mean(axis=1)).mean())
+
+
+_BUSY_PX = 12
+
+
+def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
+    """Return slices of all but the last and all but the first `by` rows (or columns)."""
+    less, more, every = slice(None, -by), slice(by, None), slice(None)
+    return ((less, every), (more, every)) if axis == 0 else ((every, less), (every, more))
+
+
+def to_tones(linear: Singles) -> Tones:
+    """Return the tones of linear light, rounded."""
+    root = np.sqrt(linear)
+    root *= 255
+    root += 0.5
+    np.minimum(root, 255, out=root)
+    tones: Tones = root.astype(np.uint8)
+    return tones
+
+
+def from_tones(tones: npt.ArrayLike) -> Singles:
+    """Return the linear light of tones."""
+    return np.asarray((np.asarray(tones, dtype=np.float32) / 255) ** 2)
+
+
+def look_step(picture: Picture) -> int:
+    """Return how many stored pixels, in each direction, the beads are told of as one."""
+    high, wide = picture.alpha.shape
+    return max(1, -(-max(int(high), int(wide)) // LOOK_PX))
+
+
+def first_look(picture: Picture) -> Look:
+    """Look at the picture as it is stored."""
+    step = look_step(picture)
+    tones = to_tones(picture.linear)
+    return Look.at(tones, picture.alpha >= 0.5, step, 1.0, 2 * step + 1)
+
+
+def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None]:
+    """Look again, at evenly lit paper and through dots and grain.
+
+    Parameters
+    ----------
+    picture : Picture
+    busy : float
+        Of the first look.
+
+    Returns
+    -------
+    Look, light
+        The light is that of a sheet of paper, None if no such sheet is seen.
+    """
+    step = look_step(picture)
+    cover = (picture.alpha >= 0.5).astype(np.float32)
+    light = box_mean(picture.linear * cover[..., None], step)
+    part = box_mean(cover[..., None], step)[..., 0]
+    grainy = busy >= BUSY or _grain(light) > GRAIN
+    if grainy:
+        sigma = max(1.0, 2.0 / step)
+        light, part = _blurred(light, sigma), _blurred(part[..., None], sigma)[..., 0]
+    light /= np.maximum(part, 1e-3)[..., None]
+    paper = paper_light(light)
+    if paper is not None:
+        light /= paper[..., None].astype(np.float32)
+    return Look.at(to_tones(light), part >= 0.5, 1, CALM_WIDTH, 5, grainy), paper
+
+
+def _blurred(planes: Singles, sigma_px: float) -> Singles:
+    """Planes (h, w, k) after a Gaussian, reflected at the edges."""
+    reach = int(np.ceil(2.5 * sigma_px))
+    padded = np.pad(planes, ((reach, reach), (reach, reach), (0, 0)), mode="symmetric")
+    shape = (int(padded.shape[0]), int(padded.shape[1]))
+    transfer = gaussian_transfer(shape, (sigma_px, sigma_px), (reach, reach))
+    soft = np.moveaxis(run_filter(np.moveaxis(padded, -1, 0), transfer), 0, -1)
+    # rounding may leave a little less than nothing
+    return np.maximum(soft[reach:-reach, reach:-reach], 0)
+
+
+def _grain(linear: Singles) -> float:
+    """How far most pixels are from the mean of their neighbours, in tones."""
+    if linear.shape[1] < 3:
+        return 0.0
+    tones = np.sqrt(linear[::2, :, 1]) * 255
+    bend = tones[:, 1:-1] - (tones[:, 2:] + tones[:, :-2]) / 2
+    return float(np.quantile(np.abs(bend), 0.6))
+
+
+def paper_light(linear: Singles) -> Floats | None:
+    """Return how brightly a sheet of paper is lit at each pixel, 1 where best.
+
+    Paper is light, hardly coloured, seen in much of the picture, and its light changes slowly: a
+    quadratic in the logarithm, fitted to the lighter pixels of tiles; tiles that are darker than
+    the fit are drawn on and left out.
+
+    Parameters
+    ----------
+    linear : (h, w, 3) float32
+
+    Returns
+    -------
+    (h, w) float or None
+        None if no such sheet is seen.
+    """
+    luminance = linear @ np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
+    if min(luminance.shape) < 4 * TILE_PX:
+        return None
+    light = np.sort(tiles(luminance, TILE_PX), axis=1)
+    lighter = light[:, int(0.6 * TILE_PX**2) : int(0.95 * TILE_PX**2)].mean(axis=1)
+    value = np.log(np.maximum(lighter, 1e-4))
+    high, wide = (n // TILE_PX for n in luminance.shape)
+    row, column = np.indices((high, wide)).reshape(2, -1) + 0.5
+    basis = _quadratic(column / wide, row / high)
+    row, column = np.indices(luminance.shape) + 0.5
+    everywhere = _quadratic(column / (wide * TILE_PX), row / (high * TILE_PX))
+    surfaces = [
+        np.exp(everywhere @ fit)
+        for fit in (_lit(basis, value, plane_first) for plane_first in (False, True))
+        if fit is not None
+    ]
+    if not surfaces:
+        return None
+    seen = [np.abs(luminance / surface - 1) < 0.08 for surface in surfaces]
+    near, surface = max(zip(seen, surfaces, strict=True), key=lambda pair: pair[0].mean())
+    if near.mean() < 0.3 or surface.max() > 6 * surface.min():
+        return None
+    best = np.quantile(surface, 0.95)
+    sheet = (linear[near] / surface[near, None]).mean(axis=0) * best
+    lightness, *colour = linear_lab(sheet.astype(np.float32))
+    return surface / best if lightness >= 60 and np.hypot(*colour) <= 40 else None
+
+
+def _lit(basis: Floats, value: Floats, plane_first: bool) -> Floats | None:
+    """Fit the light of tiles, leaving out more and more of what is not paper.
+
+    A dark motif in the middle of its sheet bends a quadratic down; a plane cannot bend, so its
+    first fits may leave the motif out.
+    """
+    used = value > np.quantile(value, 0.9) - 1.5
+    fit: Floats | None = None
+    for bound in (0.4, 0.25, 0.15, 0.1, 0.07, 0.07, 0.07):
+        terms = 3 if plane_first and bound > 0.1 else basis.shape[1]
+        if used.sum() < 2 * terms:
+            return None
+        fit = np.asarray(np.linalg.lstsq(basis[used, :terms], value[used], rcond=None)[0])
+        over = value - basis[:, :terms] @ fit
+        used = (over > -bound) & (over < 2 * bound)
+    return fit
+
+
+def _quadratic(x: Floats, y: Floats) -> Floats:
+    x, y = x - 0.5, y - 0.5
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1)
+
+
+def tiles(values: npt.NDArray[Any], size: int) -> npt.NDArray[Any]:
+    """Return whole square tiles of values (h, w), one a row."""
+    high, wide = (n // size for n in values.shape)
+    blocks = values[: high * size, : wide * size].reshape(high, size, wide, size)
+    return np.asarray(blocks.transpose(0, 2, 1, 3).reshape(high * wide, size * size))

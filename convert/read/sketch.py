@@ -1,0 +1,130 @@
+"""What colours a sketch has, and which beads may stand for its parts.
+
+A *flat* sketch is made of a few plain colours; its anti-aliased edges are not colours of their
+own. Every pixel of it gets the number of its plain colour, so that a bead's cell is a set of
+shares, and only the beads that the plain colours map to are ever used. A *shaded* picture has no
+such colours; a bead's cell is a mean in linear light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...palette.match import nearest
+from ..fit.comparison import linear_lab
+from ..fit.raster import Source, box_mean, coloured_planes
+from .flat_colours import Ints, Kind, PlainColours, labels_for_beads, read_picture_colours
+from .lighting import Floats, Singles, look_step
+
+if TYPE_CHECKING:
+    from ...palette.palette import Palette
+    from .picture import Picture
+
+# -- the sketch as the search sees it ----------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class Sketch:
+    """A picture made ready to be laid on the braid.
+
+    Parameters
+    ----------
+    kind : 'flat' or 'shaded'
+    source : Source
+        Planes: red, green, blue times alpha, and alpha; those of a flat sketch are put together
+        from its plain colours, and the share of each follows.
+    colours : PlainColours
+        Those of a flat sketch; none for a shaded one.
+    """
+
+    kind: Kind
+    source: Source
+    colours: PlainColours
+
+    @property
+    def at_edge(self) -> Floats:
+        """Part of the border that each plain colour fills, (k,), or a shaded picture, (1,)."""
+        planes = self.source.planes
+        sides = (planes[0], planes[-1], planes[:, 0], planes[:, -1])
+        which = slice(4, None) if self.kind == "flat" else slice(3, 4)
+        return np.asarray(np.concatenate(sides)[:, which].mean(axis=0), dtype=np.float64)
+
+
+@lru_cache(maxsize=4)
+def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
+    """Look at a picture: is it flat, and which part has which plain colour?
+
+    What was found is kept: one picture is placed many times while a maker tries where it goes.
+
+    Parameters
+    ----------
+    picture : Picture
+    kind : 'flat' or 'shaded', optional
+        The maker's own word.
+    """
+    reading = read_picture_colours(picture)
+    found = reading.found
+    if (kind or found.kind) == "shaded":
+        source = Source(coloured_planes(picture), picture.scale)
+        return Sketch("shaded", source, PlainColours(found.linear[:0], found.share[:0], "shaded"))
+    cover = picture.alpha >= 0.5
+    if not len(found.linear) and cover.any():
+        mean = picture.linear[cover].mean(axis=0, keepdims=True)
+        reading = replace(reading, found=PlainColours(mean, np.ones(1), "shaded"))
+    label, times = labels_for_beads(picture, reading)
+    found = replace(reading.found, kind="flat")
+    step = look_step(picture)
+    none = np.zeros((*label.shape, 0), dtype=np.float32)
+    alone = ((label == number)[..., None] for number in range(len(found.linear)))
+    parts = np.concatenate(
+        [box_mean(none, times), *(box_mean(mine.astype(np.float32), times) for mine in alone)],
+        axis=-1,
+    )
+    # as she meant it: without the grain of paper, uneven light and the marks of lossy files
+    light = parts @ found.linear.astype(np.float32)
+    planes = np.concatenate([light, parts.sum(axis=-1, keepdims=True), parts], axis=-1)
+    return Sketch("flat", Source(planes, picture.scale / step), found)
+
+
+# -- beads for colours -------------------------------------------------------------------------
+
+
+def match_linear(linear: Floats | Singles, palette: Palette) -> Ints:
+    """Return the nearest bead of the palette for linear colours (k, 3)."""
+    return nearest(linear_lab(np.asarray(linear, dtype=np.float32)), palette).bead
+
+
+def ink_labels(shares: Singles, cover: Singles, ground: int) -> Ints:
+    """Return the ink of most of each pixel (h, w), from shares (h, w, k) of what is covered.
+
+    What is not covered is ground.
+    """
+    filled = shares.copy()
+    filled[..., ground] += 1 - cover
+    return np.asarray(np.argmax(filled, axis=-1))
+
+
+def cell_means(owner: Ints, planes: Singles, beads: int) -> Floats:
+    """Return the mean of planes (H, W, k) over each bead's cell, (..., beads, k).
+
+    Parameters
+    ----------
+    owner : (..., H, W) int
+        One map of bead cells or several.
+    planes : (H, W, k) float32
+    beads : int
+    """
+    maps = owner.reshape(-1, planes.shape[0] * planes.shape[1])
+    key = (maps + (np.arange(len(maps)) * beads)[:, None]).ravel()
+    cells = len(maps) * beads
+    count = np.maximum(np.bincount(key, minlength=cells), 1)
+    sums = [
+        np.bincount(key, np.tile(planes[..., k].ravel(), len(maps)), minlength=cells)
+        for k in range(planes.shape[-1])
+    ]
+    means = np.stack(sums, axis=1) / count[:, None]
+    return np.asarray(means.reshape(*owner.shape[:-2], beads, len(sums)))

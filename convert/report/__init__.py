@@ -1,0 +1,1 @@
+"""What the braid does to the sketch, and braids side by side."""

@@ -1,0 +1,385 @@
+"""The same sketch on several braids, the best first.
+
+A braid on which a flat sketch can be recognised stands before one on which it hardly can, and that
+before one on which it cannot. Among these the score decides: J, and what is lost.
+
+J is taken (see `himotif.convert.fit.comparison`) over the picture's frame, with every motif looked
+at from where it seems equally large: as if its width on each braid were made of as many beads as
+on the finest one, at ten such beads to a degree. Taken at so many of its own beads to a degree, a
+coarse braid would be looked at from far away, where nobody misses what it lost. Even so a blot in
+the right colours may come near a sketch whose shapes are gone: the edges of a flat sketch for
+which no beads stand count as well, see `LOST_EDGES`. What a braid's size means for the wrist and
+the evening's work stands beside the score.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from ...core.errors import HimotifError, Problems, WrongUsage
+from ..judge.verdict import AGREES, UNRECOGNISED
+
+if TYPE_CHECKING:
+    from ...core.drawing.shapes import Page
+    from ...core.show.compare_sheet import Card
+    from ...palette.palette import Palette
+    from ..job import Made, Order
+    from ..read.picture import Picture
+    from .distort import Distortion
+
+SCHEMA = 1
+
+MOST = 24
+"""More braids than this would fill no readable sheet."""
+
+LOST_EDGES = 10.0
+"""Added to J, times the share of a flat sketch's edges that are lost: an edge of which nothing
+shows counts like a colour that is off by 10, which is plain to see."""
+
+RECOGNISED = ("yes", "hardly", "no")
+"""Whether the sketch can be told from its beads, by `Braided.doubt`."""
+
+NEAR = 1.1
+"""A braid whose score is at most this many times the best one's reads nearly as well."""
+
+
+@dataclass(frozen=True, eq=False)
+class Braided:
+    """The sketch on one braid, and its score; lower reads better.
+
+    Parameters
+    ----------
+    made : Made
+    seen : float
+        J as seen from where all braids seem equally large.
+    """
+
+    made: Made
+    seen: float
+
+    @cached_property
+    def score(self) -> float:
+        """J and what is lost."""
+        report = self.made.distortion.report
+        if report["sketch"] != "flat":
+            return self.seen
+        return self.seen + LOST_EDGES * float(report["edges"]["lost_percent"]) / 100
+
+    @property
+    def doubt(self) -> int:
+        """Whether the sketch can be recognised: 0 yes, 1 hardly, 2 no; 0 if nobody looked."""
+        report = self.made.distortion.report
+        told = report["unrecognised"]
+        if told:
+            return 1 if told.startswith(UNRECOGNISED[1]) else 2
+        # the verdict passes over colours that cannot be told from the ground; they are missed
+        missed = report["lost"] is not None and report["colour"]["lost_in_ground"]
+        return int(bool(missed) and report["motif"]["kept_percent"] < 100 * AGREES)
+
+    @property
+    def rank(self) -> tuple[int, float, int]:
+        """Lower is better; of equal ones fewer strands are."""
+        return self.doubt, self.score, self.made.design.braid.strands
+
+    @property
+    def title(self) -> str:
+        """Strands and beads."""
+        return f"{self.made.design.braid.strands} strands, {self.made.design.bead.label}"
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Several braids of one sketch.
+
+    Parameters
+    ----------
+    name : str
+        Of the picture.
+    braids : tuple of Braided
+        Best first.
+    refused : tuple of str
+        Combinations that cannot be made, and why.
+    """
+
+    name: str
+    braids: tuple[Braided, ...]
+    refused: tuple[str, ...]
+
+    @cached_property
+    def report(self) -> dict[str, Any]:
+        """What compare.json holds."""
+        return {
+            "schema": SCHEMA,
+            "picture": self.name,
+            "best_first": [
+                {"rank": rank, **_numbers(braided)}
+                for rank, braided in enumerate(self.braids, start=1)
+            ],
+            "refused": list(self.refused),
+            "words": self.lines,
+        }
+
+    @cached_property
+    def lines(self) -> list[str]:
+        """What it comes to, for people."""
+        best, *others = self.braids
+        told = best.made.distortion
+        if told.report["motif"]["kept_percent"] is None:  # a score of nothing says nothing
+            return [told.words[0], *(f"Left out: {why}" for why in self.refused)]
+        score = (
+            f"score {best.score:.1f} (how far its colours and shapes, seen at a distance, are from "
+            "the sketch's, and what is lost of its edges; 0 is the same, less is better)"
+        )
+        lines = [f"{_verdict(best, alone=not others)}: {score}."]
+        near = [
+            braided.title
+            for braided in others
+            if braided.score <= NEAR * best.score and braided.doubt == best.doubt
+        ]
+        if near and best.doubt < 2:
+            lines.append(f"Nearly as well: {'; '.join(near)}.")
+        for doubt, words in ((1, UNRECOGNISED[1]), (2, UNRECOGNISED[0])):
+            names = [braided.title for braided in self.braids if braided.doubt == doubt]
+            if names and doubt > best.doubt:
+                lines.append(f"{words}: {'; '.join(names)}.")
+        lines += [f"Left out: {why}" for why in self.refused]
+        return lines
+
+    @cached_property
+    def page(self) -> Page:
+        """The sheet as shapes, for PNG and SVG alike."""
+        from ...core.show.compare_sheet import compare_page
+
+        title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
+        return compare_page(title, self.lines, [_card(braided) for braided in self.braids])
+
+    def files(self) -> dict[str, bytes]:
+        """Return the files of the comparison, by name."""
+        import json
+
+        from ...core.drawing.png import to_png
+        from ...core.drawing.svg import to_svg
+        from ...core.show.compare_sheet import PX_PER_MM
+        from ..write.outputs import png_bytes
+
+        text = json.dumps(self.report, indent=2, ensure_ascii=False)
+        return {
+            "compare.json": (text + "\n").encode(),
+            "compare.svg": to_svg(self.page).encode(),
+            "compare.png": png_bytes(to_png(self.page, PX_PER_MM), PX_PER_MM),
+        }
+
+
+def compare(
+    order: Order,
+    picture: Picture,
+    palette: Palette,
+    strands: Sequence[int],
+    bead_sizes: Sequence[str],
+) -> Comparison:
+    """Carry out an order on several braids.
+
+    Parameters
+    ----------
+    order : Order
+        What is the same for all of them.
+    picture : Picture
+    palette : Palette
+    strands : sequence of int
+    bead_sizes : sequence of str
+        Trade sizes; every one is tried with every number of strands. None: the order's own bead.
+
+    Raises
+    ------
+    WrongUsage
+        If nothing or too much is asked for, or only what cannot be made: why, one by one.
+    Problems
+        If none of the braids can be made for other reasons.
+    """
+    from ..job import make
+
+    sizes: list[str | None] = [*dict.fromkeys(bead_sizes)] or [order.bead_size]
+    wanted = [
+        replace(order, strands=count, bead_size=size)
+        for count in dict.fromkeys(strands)
+        for size in sizes
+    ]
+    if not wanted or len(wanted) > MOST:
+        raise WrongUsage(
+            f"{len(wanted)} braids to compare: name from one to {MOST}, as in --strands 8,12 "
+            "--bead-size 11/0,8/0."
+        )
+    done: list[Made] = []
+    refused: list[str] = []
+    reasons: set[str] = set()
+    asked_wrong = True
+    for each in wanted:
+        try:
+            done.append(make(each, picture, palette))
+        except HimotifError as error:
+            names = f"{each.strands} strands" + (f", {each.bead_size}" if each.bead_size else "")
+            told = str(error)
+            reasons.add(told)
+            refused.append(told if told.startswith(names) else f"{names}: {told}")
+            asked_wrong &= isinstance(error, WrongUsage)
+    if not done:
+        if len(reasons) == 1:  # what no braid is to blame for is said once
+            refused = [*reasons]
+        raise WrongUsage("\n".join(refused)) if asked_wrong else Problems(refused)
+    finest = max(_beads_across(made) for made in done)
+    braids = [Braided(made, seen_alike(made, finest)) for made in done]
+    braids.sort(key=lambda braided: braided.rank)
+    return Comparison(picture.name, tuple(braids), tuple(refused))
+
+
+def _verdict(best: Braided, *, alone: bool) -> str:
+    """What is to be said of the best of some braids."""
+    if not best.doubt:
+        return f"{best.title} reads best"
+    if alone:
+        said = "hard to recognise" if best.doubt == 1 else "too small to be recognised"
+        return f"On {best.title} the sketch is {said}"
+    if best.doubt == 1:
+        return f"On these braids the sketch is hard to recognise; {best.title} comes nearest"
+    return f"On none of these braids can the sketch be recognised; {best.title} comes nearest"
+
+
+def _beads_across(made: Made) -> float:
+    return made.conversion.placement.width_mm / made.design.lattice.pitch_mm
+
+
+def seen_alike(made: Made, beads_across: float) -> float:
+    """Return J over the picture's frame, with the motif seen as if so many beads wide.
+
+    Parameters
+    ----------
+    made : Made
+    beads_across : float
+        At ten such beads to a degree.
+    """
+    import numpy as np
+
+    from ...core.design.design import palette_rgb
+    from ...palette.colour import srgb_to_linear
+    from ..fit.comparison import Comparison as Likening
+
+    design, conversion = made.design, made.conversion
+    raster, lattice = conversion.raster, design.lattice
+    x, y = raster.grid_mm(lattice)
+    placement = conversion.placement
+    lone = replace(placement, centres=placement.centres[:1])
+    frame = np.isfinite(lone.picture_px(lone.chart_deg(x)[None], y[:, None])[..., 0])
+    crossing = conversion.owner
+    on_braid = (crossing >= 0) & (crossing < len(design.beads))
+    bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
+    drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
+    size_mm = placement.width_mm / beads_across
+    rows_per_mm = raster.shape[0] / (raster.top_mm - raster.bottom_mm)
+    likening = Likening(raster.linear, (rows_per_mm * size_mm, raster.px_per_mm * size_mm))
+    return likening.measure(drawn, frame).motif.score
+
+
+def _numbers(braided: Braided) -> dict[str, Any]:
+    """The key numbers of one braid."""
+    made = braided.made
+    report, design = made.distortion.report, made.design
+    # a bead far from where its colour was drawn does not keep it
+    lost = [
+        region["sketch"] if region["lost_in_ground"] else region["code"]
+        for region in report["regions"]
+        if not region["is_background"]
+        and (not region["beads"] or region["pieces_lost"] == region["pieces_before"])
+    ]
+    motif, found = report["motif"], report["likeness"]["motif"]
+    return {
+        "strands": design.braid.strands,
+        "lay": design.braid.lay,
+        "turn": design.braid.turn,
+        "bead": design.bead.label,
+        "score": round(braided.score, 4),
+        "seen": round(braided.seen, 4),
+        "recognised": None if report["lost"] is None else RECOGNISED[braided.doubt],
+        "C": found["C"],
+        "S": found["S"],
+        "J": found["J"],
+        "kept_percent": motif["kept_percent"],
+        "colours_lost": lost,
+        "edge_p95_mm": report["edges"]["p95_mm"],
+        "edge_p95_beads": report["edges"]["p95_beads"],
+        "edge_lost_percent": report["edges"]["lost_percent"],
+        "colour_mean_de00": report["colour"]["mean_de00"],
+        "within_60_deg_percent": report["visibility"].get("within_60_deg_percent"),
+        "motif_width_mm": motif["width_mm"],
+        "motif_height_mm": motif["height_mm"],
+        "motif_width_beads": motif["width_beads"],
+        "motif_height_beads": motif["height_beads"],
+        "motifs": report["measured"]["of"],
+        "thickness_mm": round(design.lattice.thickness_mm, 3),
+        "beads": len(design.beads),
+        "words": _words(made.distortion),
+    }
+
+
+def _words(distortion: Distortion) -> list[str]:
+    """Whether it can be recognised, then what is lost: no other paper of a comparison tells it."""
+    doubt = [distortion.report["unrecognised"]] if distortion.report["unrecognised"] else []
+    rest = [sentence for sentence in distortion.words if sentence not in doubt]
+    return [*doubt, *(distortion.report["lost"] or ()), *rest]
+
+
+def _card(braided: Braided) -> Card:
+    from ...core.design.design import colours_rgb
+    from ...core.show.compare_sheet import Card
+
+    made = braided.made
+    numbers = _numbers(braided)
+    panels = made.distortion.panels
+    facts = [
+        *([("recognised", numbers["recognised"])] if numbers["recognised"] else []),
+        ("score, less is better", f"{braided.score:.1f}"),
+        ("motif as in the sketch", _percent(numbers["kept_percent"])),
+        ("colours lost", _few(numbers["colours_lost"])),
+        ("95 % of edges within", _edge(numbers)),
+        ("edges lost", _percent(numbers["edge_lost_percent"])),
+        ("colours off, 10 is plain to see", _number(numbers["colour_mean_de00"])),
+        ("seen within 60°", _percent(numbers["within_60_deg_percent"])),
+        ("motif, mm", f"{numbers['motif_width_mm']:.1f} × {numbers['motif_height_mm']:.1f}"),
+        (
+            "motif, beads",
+            f"{numbers['motif_width_beads']:.1f} × {numbers['motif_height_beads']:.1f}",
+        ),
+        ("braid, mm thick", f"{numbers['thickness_mm']:.1f}"),
+        ("beads", f"{numbers['beads']}, {numbers['motifs']} motifs"),
+    ]
+    return Card(
+        braided.title,
+        facts,
+        numbers["words"][0],
+        panels.sketch,
+        colours_rgb(made.design),
+        panels.front_deg,
+    )
+
+
+def _few(names: list[str]) -> str:
+    """Names that fit beside each other on a card."""
+    if len(names) > 4:
+        return f"{', '.join(names[:3])} and {len(names) - 3} more"
+    return ", ".join(names) or "none"
+
+
+def _percent(value: float | None) -> str:
+    return "–" if value is None else f"{value:.0f} %"
+
+
+def _number(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f}"
+
+
+def _edge(numbers: dict[str, Any]) -> str:
+    if numbers["edge_p95_mm"] is None:
+        return "–"
+    return f"{numbers['edge_p95_mm']:.1f} mm"

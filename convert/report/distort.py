@@ -1,0 +1,508 @@
+"""What the braid does to a sketch: the report, its sentences and its picture.
+
+Here the facts of the sketch (its plain colours, its place) and of the palette meet the numbers of
+`himotif.core.show.distortion`. One motif is measured, the middle one of the repeats: all of them
+get the same beads.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...core.show import distortion as core
+from ...core.show.distortion_words import CLOSED_MM, sentences
+from ...palette.colour import linear_to_srgb, srgb_to_linear
+from ...palette.palette import Palette
+from ..fit import raster as sampling
+from ..fit.strokes import find_outlines
+from ..read.flat_colours import nearest_label
+from ..read.sketch import match_linear, read_sketch
+from .distort_colours import Colours, Tones
+
+if TYPE_CHECKING:
+    from ...core.design.design import Design
+    from ...core.drawing.shapes import Page
+    from ...core.show.distortion_sheet import Panels
+    from ..conversion import Conversion
+    from ..fit.comparison import Likeness, Measures
+    from ..fit.placement import Placement
+    from ..read.flat_colours import Kind
+    from ..read.picture import Picture
+    from ..read.sketch import Sketch
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+
+SCHEMA = 1
+
+PX_PER_PITCH = 20.0
+"""Pixels of the laid sketch per bead pitch: edges are known to a fortieth of a bead."""
+
+ROOM_BEADS = 1.5
+"""Ground above and below the motif that is looked at, as far as the next repeat allows."""
+
+
+@dataclass(frozen=True, eq=False)
+class Distortion:
+    """The report, and what its picture is drawn from.
+
+    Parameters
+    ----------
+    report : dict
+        As in distortion.json.
+    panels : Panels
+        What the picture shows.
+    """
+
+    report: dict[str, Any]
+    panels: Panels
+
+    @property
+    def words(self) -> list[str]:
+        """At most five sentences, the worst first."""
+        return list(self.report["words"])
+
+    @cached_property
+    def page(self) -> Page:
+        """The picture as shapes, for PNG and SVG alike."""
+        from ...core.show.distortion_sheet import distortion_page
+
+        return distortion_page(self.panels, self.report)
+
+
+def distort_conversion(
+    conversion: Conversion, picture: Picture, design: Design | None = None
+) -> Distortion:
+    """Measure what came of a conversion.
+
+    Parameters
+    ----------
+    conversion : Conversion
+    picture : Picture
+        The one that was converted.
+    design : Design, optional
+        The design in the end, if beads were changed after the conversion.
+    """
+    design = conversion.design if design is None else design
+    return distort(
+        design,
+        conversion.placement,
+        picture,
+        conversion.kind,
+        conversion.likeness(design),
+        *_told(conversion, design),
+    )
+
+
+def _told(conversion: Conversion, design: Design) -> tuple[list[str] | None, str | None]:
+    """What the conversion told of lost parts, and of a motif that can hardly be recognised.
+
+    None if it did not look, or the motif changed since.
+
+    A first look is too short for it, and a shaded picture has no parts.
+    """
+    from ..judge.lost import LOST_NOTE
+
+    if conversion.kind != "flat" or conversion.centred is None:
+        return None, None
+    found = conversion.design
+    before, after = (np.array([b.code for b in d.palette])[d.beads] for d in (found, design))
+    if (before != after)[found.beads != found.background].any():
+        return None, None
+    lost = [note for note in conversion.notes if note.startswith(LOST_NOTE)]
+    return lost, conversion.unrecognised
+
+
+def distort(
+    design: Design,
+    placement: Placement,
+    picture: Picture,
+    kind: Kind | None = None,
+    likeness: Likeness | None = None,
+    lost: list[str] | None = None,
+    unrecognised: str | None = None,
+) -> Distortion:
+    """Measure what the braid does to a placed picture.
+
+    Parameters
+    ----------
+    design : Design
+    placement : Placement
+    picture : Picture
+    kind : 'flat' or 'shaded', optional
+        Found from the picture if left out.
+    likeness : Likeness, optional
+        C, S and J of the conversion, to be reported along.
+    lost : list of str, optional
+        What was told of lost parts, with their remedies, if they were looked for: the sentences of
+        the report leave it at that.
+    unrecognised : str, optional
+        What was told of a motif that can hardly be recognised: first in the report.
+    """
+    from ...core.show.distortion_sheet import Panels
+
+    lattice = design.lattice
+    sketch = read_sketch(picture, kind)
+    piece = _Piece.of(design, placement)
+    tones = _tones(sketch, piece, piece.patch)
+    colour = Colours.of(tones, design, piece.patch)
+    beads = colour.beads
+    laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.patch)
+    in_beads = replace(laid, colours=colour.bead_of[tones.label])
+    shift = core.edge_shift(laid, beads)
+    squared = core.squared_paper_beads(in_beads)
+    bends = _bends(laid, placement, lattice.pitch_mm)
+    found = core.regions(laid, beads)
+    asked = _as_asked(placement, design)
+    front_deg = placement.front_deg if design.picture is None else design.picture.front_deg
+    report: dict[str, Any] = {
+        "schema": SCHEMA,
+        "sketch": sketch.kind,
+        "measured": piece.as_json(front_deg),
+        "braid": _braid_json(design),
+        "motif": {
+            "fit": placement.fit,
+            "width_mm": asked.width_mm,
+            "height_mm": asked.height_mm,
+            "width_beads": asked.width_mm / lattice.pitch_mm,
+            "height_beads": asked.height_mm / lattice.pitch_mm,
+            "rotate_deg": placement.rotate_deg,
+            "asked_rotate_deg": asked.rotate_deg,
+            "kept_percent": core.kept_percent(laid, beads),
+        },
+        "edges": _edges_json(shift, laid, front_deg),
+        "regions": [_region_json(region, shift, colour, piece) for region in found],
+        "not_in_sketch": _unasked_json({region.colour for region in found}, colour, piece),
+        "stretch": {
+            "fit": None if bends.worst is None else bends.worst.as_json(),
+            "squared_paper": core.squared_paper_stretch(lattice).as_json(),
+        },
+        "squared_paper": _squared_json(laid, squared),
+        "visibility": core.visibility(laid, front_deg),
+        "seam": _seam_json(in_beads, sketch, piece, colour, design),
+        "colour": colour.as_json(),
+        "likeness": None if likeness is None else _likeness_json(likeness),
+        "lost": lost,
+        "unrecognised": unrecognised,
+    }
+    report["words"] = sentences(report, lattice)
+    panels = Panels(
+        rgb=np.array([bead.rgb for bead in design.palette], dtype=np.uint8),
+        beads=design.beads,
+        squared=squared,
+        sketch=laid,
+        picture_rgb=linear_to_srgb(tones.linear),
+        shift=shift,
+        bends_mm=bends.points_mm,
+        bends=bends.maps,
+        front_deg=front_deg,
+    )
+    return Distortion(core.rounded(report), panels)
+
+
+# -- the piece of braid that is measured -----------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Piece:
+    """One motif on the braid with a little ground, and the join to the one below."""
+
+    design: Design
+    placement: Placement
+    number: int
+    patch: core.Patch
+    join_mm: float | None
+
+    @classmethod
+    def of(cls, design: Design, placement: Placement) -> _Piece:
+        lattice = design.lattice
+        centres = placement.centres
+        number = len(centres) // 2
+        azimuth, middle = centres[number]
+        reach = placement.height_mm / 2 + ROOM_BEADS * lattice.pitch_mm
+        join = None
+        if len(centres) > 1:
+            below = centres[number - 1][1]
+            reach = min(reach, (middle - below) / 2)
+            join = (middle + below) / 2
+        half_step = lattice.step_mm / 2
+        last_mm = float(lattice.height_mm(len(design.beads) - 1))
+        ends = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
+        return cls(design, placement, number, _patch(design, ends, azimuth), join)
+
+    @property
+    def join_patch(self) -> core.Patch | None:
+        """The pixels next to the join."""
+        if self.join_mm is None:
+            return None
+        near = 2 * self.patch.px_mm[1]
+        ends = self.join_mm - near, self.join_mm + near
+        return _patch(self.design, ends, self.patch.front_deg)
+
+    def draw(self, sketch: Sketch, patch: core.Patch) -> npt.NDArray[np.float32]:
+        """Draw the planes of the sketch."""
+        placed = replace(self.placement, front_deg=patch.front_deg)
+        return sampling.draw(
+            sketch.source, placed, patch.lattice, patch.shape, patch.bottom_mm, patch.top_mm
+        )
+
+    def as_json(self, front_deg: float) -> dict[str, Any]:
+        azimuth = [centre[0] for centre in self.placement.centres]
+        return {
+            "motif": self.number + 1,
+            "of": len(azimuth),
+            "from_front_deg": _turn_deg(front_deg - self.patch.front_deg),
+            "walk_deg": _turn_deg(azimuth[1] - azimuth[0]) if len(azimuth) > 1 else 0.0,
+            "bottom_mm": self.patch.bottom_mm,
+            "top_mm": self.patch.top_mm,
+            "azimuth_deg": self.patch.front_deg,
+        }
+
+
+def _turn_deg(angle_deg: float) -> float:
+    """The same direction between -180 and 180."""
+    return (angle_deg + 180.0) % 360.0 - 180.0
+
+
+def _patch(design: Design, ends_mm: tuple[float, float], front_deg: float) -> core.Patch:
+    lattice = design.lattice
+    shape = sampling.raster_shape(lattice, *ends_mm, PX_PER_PITCH / lattice.pitch_mm)
+    return core.Patch(shape, *ends_mm, lattice, len(design.beads), front_deg)
+
+
+def _tones(sketch: Sketch, piece: _Piece, patch: core.Patch) -> Tones:
+    """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
+    values = piece.draw(sketch, patch)
+    palette = Palette(piece.design.palette)
+    ground = srgb_to_linear(palette.rgb[piece.design.background])
+    cover = values[..., 3]
+    linear = values[..., :3] + (1 - cover[..., None]) * ground
+    if sketch.kind == "flat":
+        lab = np.asarray(sketch.colours.lab, dtype=np.float64)
+        most = np.argmax(values[..., 4:], axis=-1) if len(lab) else np.full(cover.shape, -1)
+        most = _without_outlines(np.where(cover >= 0.5, most, -1), sketch, piece.design)
+    else:
+        lab = palette.lab[np.unique(piece.design.beads)]
+        most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))
+    return Tones(sketch.kind, lab, np.where(cover >= 0.5, most, -1), linear, sketch.at_edge)
+
+
+def _without_outlines(label: Ints, sketch: Sketch, design: Design) -> Ints:
+    """The plain colours as the beads are told of them: without lines far narrower than a bead."""
+    from scipy import ndimage
+
+    ground = np.append(
+        match_linear(sketch.colours.linear, Palette(design.palette)) == design.background, True
+    )
+    outline, _ = find_outlines(np.where(ground[label], -1, label), -1, PX_PER_PITCH)
+    if not outline.any():
+        return label
+    nearest = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
+    return np.asarray(label[tuple(nearest)])
+
+
+def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[np.float32]:
+    """Shades as a bead can show them."""
+    from scipy import ndimage
+
+    smooth: npt.NDArray[np.float32] = ndimage.gaussian_filter(
+        linear, (sigma_px, sigma_px, 0), mode=("nearest", "wrap", "nearest")
+    )
+    return smooth
+
+
+def _as_asked(placement: Placement, design: Design) -> Placement:
+    """The placement without the slight turn that was found: that makes no motif larger."""
+    # nothing is kept of an order for no turn, and the search turns by less than half of this
+    usual = 15.0 * round(placement.rotate_deg / 15.0)
+    return replace(placement, rotate_deg=float(design.settings.get("rotate_deg", usual)))
+
+
+# -- parts of the report ---------------------------------------------------------------------------
+
+
+def _braid_json(design: Design) -> dict[str, Any]:
+    lattice = design.lattice
+    return {
+        "strands": design.braid.strands,
+        "lay": design.braid.lay,
+        "turn": design.braid.turn,
+        "bead": design.bead.label,
+        "pitch_mm": lattice.pitch_mm,
+        "bead_area_mm2": lattice.cell_area_mm2,
+        "covering_radius_mm": lattice.covering_radius_mm,
+        "circumference_mm": lattice.circumference_mm,
+        "thickness_mm": lattice.thickness_mm,
+        "source": dict(lattice.source),
+    }
+
+
+def _edges_json(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) -> dict[str, Any]:
+    out = shift.as_json()
+    out["worst_place"] = None
+    worst = shift.worst
+    if worst is not None:
+        place = core.place_of(
+            laid.patch,
+            float(shift.edges.x_mm[worst]),
+            float(shift.edges.y_mm[worst]),
+            front_deg,
+        )
+        out["worst_place"] = place.as_json()
+    return out
+
+
+def _region_json(
+    region: core.Region, shift: core.EdgeShift, colours: Colours, piece: _Piece
+) -> dict[str, Any]:
+    plain = {name: value for name, value in vars(region).items() if name != "colour"}
+    edges = shift.of_colour(region.colour).as_json()
+    tone = region.colour - len(piece.design.palette)
+    if tone >= 0:
+        lost = colours.lost_in_ground(tone)
+        return {
+            **plain,
+            "code": lost["bead"],
+            "name": lost["name"],
+            "rgb": list(piece.design.palette[piece.design.background].rgb),
+            "strewn": 0,
+            "lost_in_ground": True,
+            "sketch": lost["sketch"],
+            "de00": lost["de00"],
+            "edges": edges,
+        }
+    sketch, apart = colours.of_region(region.colour)
+    return {
+        **plain,
+        **_bead_json(region.colour, colours, piece),
+        "lost_in_ground": False,
+        "sketch": sketch,
+        "de00": apart,
+        "edges": edges,
+    }
+
+
+def _unasked_json(asked: set[int], colours: Colours, piece: _Piece) -> list[dict[str, Any]]:
+    """The beads of the braid that stand for none of the regions, so that none is passed over."""
+    strung = np.bincount(piece.design.beads, minlength=len(piece.design.palette))
+    return [
+        {
+            **_bead_json(index, colours, piece),
+            "on_the_braid": int(strung[index]),
+        }
+        for index in np.argsort(-strung, kind="stable").tolist()
+        if strung[index] and index not in asked
+    ]
+
+
+def _bead_json(index: int, colours: Colours, piece: _Piece) -> dict[str, Any]:
+    """A bead, and how many of it lie in the piece: for the sketch, and strewn as accents."""
+    bead, inside = piece.design.palette[index], piece.patch.inside
+    mine = inside & (piece.design.beads == index)
+    strewn = int((mine & (colours.beads != index)).sum())
+    return {
+        "code": bead.code,
+        "name": bead.name,
+        "rgb": list(bead.rgb),
+        "beads": int(mine.sum()) - strewn,
+        "strewn": strewn,
+    }
+
+
+def _squared_json(laid: core.LaidSketch, squared: Ints) -> dict[str, Any]:
+    """How the same sketch would fare on squared paper."""
+    return {
+        "edges": core.edge_shift(laid, squared).as_json(),
+        "motif_kept_percent": core.kept_percent(laid, squared),
+    }
+
+
+@dataclass(frozen=True, eq=False)
+class _Bends:
+    points_mm: Floats
+    maps: Floats
+    worst: core.Stretch | None
+
+
+def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Bends:
+    """The local maps from sketch to braid, on a grid over the motif."""
+    motif = laid.motif
+    if not motif.any():
+        return _Bends(np.empty((0, 2)), np.empty((0, 2, 2)), None)
+    patch = laid.patch
+    radius = patch.lattice.radius_mm
+    xs, ys = patch.x_mm[motif.any(axis=0)], patch.y_mm[motif.any(axis=1)]
+    x = _spread(float(xs[0]), float(xs[-1]), 1.1 * pitch_mm)
+    y = _spread(float(ys[-1]), float(ys[0]), 1.1 * pitch_mm)
+    points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    azimuth = patch.front_deg - np.degrees(points[:, 0] / radius)
+    maps = core.local_maps(placement.picture_px, azimuth, points[:, 1], radius, placement.px_per_mm)
+    known = np.isfinite(maps).all(axis=(-1, -2))
+    return _Bends(points[known], maps[known], core.most_bent(maps))
+
+
+def _spread(low: float, high: float, step: float) -> Floats:
+    """Middles of about `step` wide pieces between two ends."""
+    pieces = max(1, round((high - low) / step))
+    return low + (np.arange(pieces) + 0.5) / pieces * (high - low)
+
+
+def _seam_json(
+    laid: core.LaidSketch, sketch: Sketch, piece: _Piece, colours: Colours, design: Design
+) -> dict[str, Any]:
+    gap = laid.patch.lattice.circumference_mm - piece.placement.width_mm
+    if piece.placement.fit == "face":
+        gap = laid.patch.lattice.circumference_mm / 2
+    join = core.seam_round(laid)
+    meets = any(met[:2] != (design.background,) * 2 for met in join.meetings)
+    out: dict[str, Any] = {
+        "round": {
+            "gap_mm": max(0.0, gap),
+            "closed": gap < CLOSED_MM and meets,
+            "times": core.times_round(laid),
+            **_join_json(join, design),
+        },
+        "repeat": None,
+    }
+    patch = piece.join_patch
+    if patch is not None and piece.join_mm is not None:
+        label = _tones(sketch, piece, patch).label
+        joined = core.LaidSketch(colours.bead_of[label], design.background, patch)
+        join = core.seam_repeat(joined, piece.join_mm)
+        period = piece.placement.centres[1][1] - piece.placement.centres[0][1]
+        out["repeat"] = {
+            "gap_mm": max(0.0, period - piece.placement.height_mm),
+            "times": core.times_along(laid, period),
+            **_join_json(join, design),
+        }
+    return out
+
+
+def _join_json(join: core.Join, design: Design) -> dict[str, Any]:
+    names = [bead.code for bead in design.palette]
+    return {
+        "length_mm": join.length_mm,
+        "differ_percent": join.differ_percent,
+        "meetings": [
+            {"one": names[met.one], "other": names[met.other], "length_mm": met.length_mm}
+            for met in join.meetings
+        ],
+    }
+
+
+def _likeness_json(likeness: Likeness) -> dict[str, Any]:
+    def plain(measures: Measures) -> dict[str, float]:
+        return {
+            "C": measures.colour,
+            "C_far": measures.colour_far,
+            "S": measures.structure,
+            "F": measures.flip,
+            "J": measures.score,
+        }
+
+    return {"motif": plain(likeness.motif), "whole": plain(likeness.whole)}

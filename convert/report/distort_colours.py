@@ -1,0 +1,424 @@
+"""What becomes of a sketch's colours on the braid, in CIEDE2000.
+
+In a flat sketch a bead is compared with the plain colour it stands for: of the colours that fill
+at least a tenth of its cell, the one most like it; whether that is the right one is a matter of
+edges and of what is kept. In a shaded picture it is compared with the mean of its cell in linear
+light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...palette.colour import hex_of, lab_to_linear, linear_to_srgb
+from ...palette.difference import ciede2000, ciede2000_matrix
+from ...palette.match import nearest
+from ...palette.palette import Palette
+from ..fit.comparison import linear_lab
+from ..read.sketch import cell_means
+
+if TYPE_CHECKING:
+    from ...core.design.design import Design
+    from ...core.show.distortion import Patch
+    from ..read.flat_colours import Kind
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.intp]
+Bools = npt.NDArray[np.bool_]
+
+STANDS_FOR = 0.1
+"""A bead may stand for a plain colour that fills this part of its cell."""
+
+REACH_DE00 = 10.0
+"""A colour further than this from every bead is out of reach."""
+
+WORTH_DE00 = 1.0
+"""A missing colour is worth buying if it improves the mean over the motif by this much."""
+
+MERGED_DE00 = 8.0
+"""Plain colours further apart than this should not become one bead unnoticed."""
+
+DRAWN_ROUND = 0.5
+"""A picture of whose border less than this is drawn has no ground of its own."""
+
+BESIDE_GROUND = 0.25
+"""A colour with the ground's bead is lost in it if so much of its outline borders on the ground; a
+window in a hull is not."""
+
+
+@dataclass(frozen=True, eq=False)
+class Tones:
+    """The sketch on the piece of braid as a few tones.
+
+    Parameters
+    ----------
+    lab : (k, 3) float
+        The tones; for a shaded picture the beads whose colours are nearest.
+    label : (H, W) int
+        Tone of each pixel; -1, and so the last entry of a list, where no picture lies.
+    linear : (H, W, 3) float32
+        The sketch in linear light, on the background bead's colour.
+    at_edge : (k,) float
+        Part of the border of the picture that each fills, for a shaded picture all together; what
+        is left of 1 is transparent.
+    """
+
+    kind: Kind
+    lab: Floats
+    label: Ints
+    linear: npt.NDArray[np.float32]
+    at_edge: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Colours:
+    """What becomes of the sketch's colours.
+
+    Parameters
+    ----------
+    bead_of : (k + 1,) int
+        Bead that stands for each tone; the last one is the ground.
+    ground : int or None
+        The tone of a flat sketch's own ground, if that is not transparent and gets the background
+        bead.
+    swallowed : tuple of int
+        Tones of the motif that get the background bead and border on the ground.
+    wanted : (n, 3) float
+        CIE Lab of what each bead of the motif stands for.
+    crossings : (n,) int
+        Those beads.
+    error : (n,) float
+        CIEDE2000 of the bead that lies there.
+    asked : (m, 3) float
+        CIE Lab of what fills most of the cell of each bead that the motif takes.
+    best : (m,) float
+        CIEDE2000 to that of the nearest bead of the palette.
+    beads : (N,) int
+        Palette index of each bead of the braid, strewn accents taken for ground.
+    strung : (b,) int
+        The beads that occur in the piece.
+    """
+
+    bead_of: Ints
+    tones: Tones
+    ground: int | None
+    swallowed: tuple[int, ...]
+    wanted: Floats
+    crossings: Ints
+    error: Floats
+    asked: Floats
+    best: Floats
+    beads: Ints
+    strung: Ints
+    design: Design
+
+    @classmethod
+    def of(cls, tones: Tones, design: Design, patch: Patch) -> Colours:
+        """Follow the tones of a piece of braid into its beads."""
+        share = _shares(tones, patch)
+        palette_lab = Palette(design.palette).lab
+        bead_of = _beads_for(tones, share, design, palette_lab)
+        most = np.argmax(share, axis=1)
+        drawn_here = _drawn_here(share, bead_of, design.beads).any(axis=1)
+        strewn = (bead_of[most] == design.background) & ~drawn_here & _is_accent(design)
+        beads = np.where(strewn, design.background, design.beads)
+        ground = _own_ground(tones, bead_of, design.background)
+        swallowed = _swallowed(tones, bead_of, design.background, ground)
+        called_for = _laid_of(bead_of, swallowed, len(design.palette))[most]
+        motif = (called_for != design.background) | (beads != design.background)
+        drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
+        crossings = np.flatnonzero(motif & drawn & patch.inside)
+        called = np.flatnonzero(drawn & patch.inside & (called_for != design.background))
+        beads_lab = palette_lab[beads[crossings]]
+        if not len(tones.lab):
+            wanted = asked = np.empty((0, 3))  # nothing is drawn, so no bead stands for anything
+        elif tones.kind == "flat":
+            wanted = tones.lab[_stood_for(tones.lab, share[crossings, :-1], beads_lab)]
+            asked = tones.lab[np.argmax(share[called, :-1], axis=1)]
+        else:
+            means = cell_means(patch.owner, tones.linear, patch.bead_count)
+            lab = np.asarray(linear_lab(means.astype(np.float32)), dtype=np.float64)
+            wanted, asked = lab[crossings], lab[called]
+        error = np.asarray(ciede2000(wanted, beads_lab), dtype=np.float64)
+        best = nearest(asked, palette_lab).difference if len(asked) else np.empty(0)
+        seen = np.unique(design.beads[patch.inside])
+        return cls(
+            bead_of,
+            tones,
+            ground,
+            swallowed,
+            wanted,
+            crossings,
+            error,
+            asked,
+            best,
+            beads,
+            seen,
+            design,
+        )
+
+    @property
+    def laid_of(self) -> Ints:
+        """What the sketch calls for by tone, (k + 1,): a bead, or what is lost in the ground.
+
+        A tone that is lost in the ground is called by a number beyond the palette's.
+        """
+        return _laid_of(self.bead_of, self.swallowed, len(self.design.palette))
+
+    def tones_of(self, bead: int) -> Ints:
+        """Tones that a bead stands for; of a flat sketch the background bead for its ground."""
+        if bead == self.design.background and self.tones.kind == "flat":
+            return np.array([] if self.ground is None else [self.ground], dtype=np.intp)
+        return np.flatnonzero(self.bead_of[:-1] == bead)
+
+    def lost_in_ground(self, tone: int) -> dict[str, Any]:
+        """A tone of the motif that gets the background bead, and how unlike that it is."""
+        bead = self.design.palette[self.design.background]
+        apart = ciede2000(self.tones.lab[tone], Palette((bead,)).lab[0])
+        return {
+            "sketch": _hex(self.tones.lab[tone]),
+            "bead": bead.code,
+            "name": bead.name,
+            "de00": float(apart),
+        }
+
+    def of_region(self, bead: int) -> tuple[str | None, float | None]:
+        """Colour of the sketch that a bead stands for, and its CIEDE2000 to the bead."""
+        label = self.tones.label
+        pixels = self.tones.linear[(self.bead_of == bead)[label] & (label >= 0)]
+        mine = self.tones_of(bead)
+        if not len(pixels) or not len(mine):
+            return None, None
+        share = np.array([(self.tones.label == tone).sum() for tone in mine], dtype=np.float64)
+        if not share.sum():
+            return None, None
+        bead_lab = Palette(self.design.palette).lab[[bead]]
+        if self.tones.kind == "flat":
+            lab = np.average(self.tones.lab[mine], axis=0, weights=share)
+            apart = ciede2000_matrix(self.tones.lab[mine], bead_lab)[:, 0]
+            return _hex(lab), float(np.average(apart, weights=share))
+        lab = np.asarray(linear_lab(pixels.mean(axis=0, keepdims=True)), np.float64)
+        return _hex(lab[0]), float(ciede2000(lab, bead_lab)[0])
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the colour part of the report."""
+        if not len(self.error):
+            return {"beads": 0, "mean_de00": None, "p95_de00": None, "worst": None} | {
+                "ground": self._ground(),
+                "lost_in_ground": self._lost_in_ground(),
+                "out_of_reach": {"limit_de00": REACH_DE00, "beads": 0, "colours": []},
+                "worth_buying": None,
+                "merged": self._merged(),
+            }
+        worst = int(np.argmax(self.error))
+        crossing = int(self.crossings[worst])
+        braid = self.design.braid
+        return {
+            "beads": len(self.error),
+            "mean_de00": float(self.error.mean()),
+            "p95_de00": float(np.percentile(self.error, 95)),
+            "worst": {
+                "de00": float(self.error[worst]),
+                "crossing": crossing + 1,
+                "strand": int(braid.strand_of(crossing)) + 1,
+                "order": int(braid.order_of(crossing)) + 1,
+                "sketch": _hex(self.wanted[worst]),
+                "bead": self.design.palette[self.design.beads[crossing]].code,
+            },
+            "ground": self._ground(),
+            "lost_in_ground": self._lost_in_ground(),
+            "out_of_reach": self._out_of_reach(),
+            "worth_buying": self._worth_buying(),
+            "merged": self._merged(),
+        }
+
+    def _ground(self) -> dict[str, Any] | None:
+        """The sketch's own ground that the background bead stands for; None if it has none."""
+        if self.tones.at_edge.sum() < DRAWN_ROUND:
+            return None
+        sketch, apart = self.of_region(self.design.background)
+        if apart is None:
+            return None
+        code = self.design.palette[self.design.background].code
+        return {"sketch": sketch, "bead": code, "de00": apart}
+
+    def _lost_in_ground(self) -> list[dict[str, Any]]:
+        return [self.lost_in_ground(tone) for tone in self.swallowed]
+
+    def _out_of_reach(self) -> dict[str, Any]:
+        """Colours of the motif that no bead comes near, the worst first; like shades together."""
+        far = self.best > REACH_DE00
+        rows: dict[str, dict[str, Any]] = {}
+        order = np.argsort(-self.best[far], kind="stable")
+        for lab, apart in zip(self.asked[far][order], self.best[far][order], strict=True):
+            key = str(np.round(lab / 8)) if self.tones.kind == "shaded" else _hex(lab)
+            row = rows.setdefault(key, {"sketch": _hex(lab), "beads": 0, "best_de00": float(apart)})
+            row["beads"] += 1
+        colours = list(rows.values())[:8]
+        return {"limit_de00": REACH_DE00, "beads": int(far.sum()), "colours": colours}
+
+    def _worth_buying(self) -> dict[str, Any] | None:
+        """The one colour whose bead would improve the motif most."""
+        order = np.argsort(-self.best, kind="stable")
+        missed = order[self.best[order] > WORTH_DE00]
+        if not len(missed):
+            return None
+        candidates = np.unique(np.round(self.asked[missed], 1), axis=0)
+        step = -(-len(candidates) // 64)
+        candidates = candidates[::step]
+        gain = np.maximum(self.best[:, None] - ciede2000_matrix(self.asked, candidates), 0)
+        best = int(np.argmax(gain.sum(axis=0)))
+        improves = gain[:, best]
+        if improves.mean() < WORTH_DE00:
+            return None
+        helped = improves > WORTH_DE00
+        return {
+            "sketch": _hex(candidates[best]),
+            "beads": int(helped.sum()),
+            "from_de00": float(self.best[helped].mean()),
+            "to_de00": float((self.best - improves)[helped].mean()),
+        }
+
+    def _merged(self) -> list[dict[str, Any]]:
+        """Plain colours that differ well and yet become one bead that is on the braid.
+
+        What is lost in the ground, or has no beads at all, is told as that.
+        """
+        if self.tones.kind != "flat":
+            return []
+        apart = ciede2000_matrix(self.tones.lab, self.tones.lab)
+        seen = np.unique(self.tones.label)
+        return [
+            {
+                "one": _hex(self.tones.lab[one]),
+                "other": _hex(self.tones.lab[other]),
+                "de00": float(apart[one, other]),
+                "bead": self.design.palette[self.bead_of[one]].code,
+            }
+            for other in seen[seen >= 0].tolist()
+            for one in range(other)
+            if one in seen
+            and not {one, other} & {*self.swallowed}
+            and self.bead_of[one] in self.strung
+            and self.bead_of[one] == self.bead_of[other]
+            and apart[one, other] > MERGED_DE00
+        ]
+
+
+def _own_ground(tones: Tones, bead_of: Ints, background: int) -> int | None:
+    """The tone with the background bead that has most of the border; None if nothing has much."""
+    edge = tones.at_edge
+    if tones.kind != "flat" or edge.sum() < DRAWN_ROUND:
+        return None
+    own = np.where(bead_of[:-1] == background, edge, 0.0)
+    tone = int(np.argmax(own))
+    # as when the ground is looked for: a motif drawn tight to its frame owns much of the border
+    return tone if own[tone] >= min(0.2 * edge.sum(), edge.max()) else None
+
+
+def _swallowed(tones: Tones, bead_of: Ints, background: int, ground: int | None) -> tuple[int, ...]:
+    """Tones of the motif with the background bead that are not told from the ground about them."""
+    if tones.kind != "flat":
+        return ()
+    label = tones.label
+    is_ground = (label < 0) | (label == (-1 if ground is None else ground))
+    found = []
+    for tone in np.flatnonzero(bead_of[:-1] == background).tolist():
+        if tone == ground:
+            continue
+        if ground is not None and ciede2000(*tones.lab[[tone, ground]]) <= MERGED_DE00:
+            continue
+        if _border_share(label == tone, is_ground) >= BESIDE_GROUND:
+            found.append(tone)
+    return tuple(found)
+
+
+def _border_share(mask: Bools, beside: Bools) -> float:
+    """Part of the outline of a mask that borders on another one; both close round the braid."""
+    round_mask, round_beside = (np.roll(of, -1, axis=1) for of in (mask, beside))
+    outline = (mask != round_mask).sum() + (mask[:-1] != mask[1:]).sum()
+    shared = (mask & round_beside).sum() + (round_mask & beside).sum()
+    shared += (mask[:-1] & beside[1:]).sum() + (mask[1:] & beside[:-1]).sum()
+    return float(shared / outline) if outline else 0.0
+
+
+def _laid_of(bead_of: Ints, swallowed: tuple[int, ...], beads: int) -> Ints:
+    laid = bead_of.copy()
+    for tone in swallowed:
+        laid[tone] = beads + tone
+    return laid
+
+
+def _shares(tones: Tones, patch: Patch) -> Floats:
+    """Part of each bead's cell that each tone fills, the ground last, (n, k + 1).
+
+    A cell outside the piece is ground.
+    """
+    kinds = len(tones.lab) + 1
+    key = patch.owner * kinds + tones.label % kinds
+    cells = np.bincount(key.ravel(), minlength=patch.bead_count * kinds).reshape(-1, kinds)
+    cells[cells.sum(axis=1) == 0, -1] = 1
+    share: Floats = cells / cells.sum(axis=1, keepdims=True)
+    return share
+
+
+def _drawn_here(share: Floats, bead_of: Ints, beads: Ints) -> Bools:
+    """Whether a tone lies in a bead's cell and that bead stands for it, (n, k + 1)."""
+    return np.asarray((share > 0) & (bead_of == beads[:, None]))
+
+
+def _is_accent(design: Design) -> Bools:
+    """Whether a bead is of a kind that was strewn about the motifs, (n,)."""
+    codes = design.settings.get("scatter") or {}
+    strewn = [index for index, bead in enumerate(design.palette) if bead.code in codes]
+    return np.isin(design.beads, strewn)
+
+
+def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
+    """The plain colour that each bead stands for, (n,): of those in its cell the one most like it.
+
+    Parameters
+    ----------
+    lab : (k, 3) float
+        Plain colours.
+    share : (n, k) float
+        Part of the bead's cell that each fills.
+    beads_lab : (n, 3) float
+    """
+    present = (share >= STANDS_FOR) | (share == share.max(axis=1, keepdims=True, initial=0))
+    apart = np.where(present, ciede2000_matrix(beads_lab, lab), np.inf)
+    return np.asarray(np.argmin(apart, axis=1), dtype=np.intp)
+
+
+def _beads_for(tones: Tones, share: Floats, design: Design, palette_lab: Floats) -> Ints:
+    """Bead that stands for each tone, the ground last, (k + 1,): the nearest, or what is used.
+
+    So a colour that was given another bead than the nearest is followed: if most beads well inside
+    it are that. A bead that the next colour in its cell accounts for says nothing, or the ground
+    between thin strokes would be taken for strokes.
+    """
+    kinds, beads = len(tones.lab), design.beads
+    if not kinds:
+        return np.array([design.background], dtype=np.intp)
+    near = np.append(nearest(tones.lab, palette_lab).bead, design.background)
+    chosen = near.copy()
+    if tones.kind == "shaded":
+        return chosen
+    drawn_here = _drawn_here(share, near, beads)
+    for tone in range(kinds):
+        others = np.delete(drawn_here, tone, axis=1).any(axis=1) & ~drawn_here[:, tone]
+        inside = beads[(share[:, tone] >= 0.7) & ~others]
+        if len(inside) >= 2:
+            votes = np.bincount(inside, minlength=len(palette_lab))
+            if votes.max() > 0.6 * len(inside):
+                chosen[tone] = int(np.argmax(votes))
+    return chosen
+
+
+def _hex(lab: Floats) -> str:
+    red, green, blue = (int(c) for c in linear_to_srgb(lab_to_linear(np.asarray(lab)[None]))[0])
+    return hex_of((red, green, blue))

@@ -1,0 +1,94 @@
+"""What the braid does to a sketch, told again of a design that was edited since."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ...core.errors import HimotifError
+
+if TYPE_CHECKING:
+    from ...core.design.design import Design
+    from .distort import Distortion
+
+
+def find_sketch(folder: Path, design: Design) -> Path | None:
+    """Return the picture a design was made from, if it lies in its folder, beside it or here.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the design.
+    design : Design
+
+    Returns
+    -------
+    Path or None
+        A file of the same name and content.
+    """
+    if design.picture is None or not comparable(design):
+        return None
+    # a design may come from anybody: its name of the picture leads to no other place
+    name = Path(design.picture.file).name
+    for place in (folder, folder.absolute().parent, Path()):
+        path = place / name
+        if name and path.is_file() and _digest(path) == design.picture.sha256:
+            return path
+    return None
+
+
+def _digest(path: Path) -> str | None:
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
+
+
+def distortion_again(design: Design, sketch: Path) -> Distortion:
+    """Measure a design against the picture it was made from, where that lies on the braid.
+
+    Parameters
+    ----------
+    design : Design
+    sketch : Path
+
+    Raises
+    ------
+    HimotifError
+        If the design has no such picture, or it is another one.
+    """
+    from ..fit.placement import Placement
+    from ..read.picture import read_picture
+    from .distort import distort
+
+    placed = design.picture
+    if placed is None or not comparable(design):
+        raise HimotifError(
+            f"{sketch}: this design does not lie on a picture as it was drawn, so there is nothing "
+            "to compare. Leave the picture out."
+        )
+    picture = read_picture(sketch)
+    if picture.sha256 != placed.sha256:
+        raise HimotifError(
+            f"{sketch}: is not the picture that this design was made from ({placed.file}), or was "
+            "changed since. Give that one, or leave it out."
+        )
+    placement = Placement(
+        placed.fit,
+        placed.px_per_mm,
+        placed.rotate_deg,
+        placed.size_px,
+        design.lattice.radius_mm,
+        placed.front_deg,
+        placed.centres,
+    )
+    kind = design.settings.get("kind")
+    return distort(design, placement, picture, kind if kind in ("flat", "shaded") else None)
+
+
+def comparable(design: Design) -> bool:
+    """Whether the picture lies on the braid as it was drawn: not mirrored, its places known."""
+    picture = design.picture
+    return picture is not None and bool(picture.centres) and not design.settings.get("mirrored")

@@ -1,0 +1,1 @@
+"""The folder, whole or not at all."""

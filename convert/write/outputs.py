@@ -1,0 +1,306 @@
+"""The files of a folder, as bytes, and writing them whole or not at all."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from ...core.errors import HimotifError
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    from ...core.design.design import Design
+    from ..report.distort import Distortion
+
+DISTORTION_PX_PER_MM = 6.0
+MIRRORED = "This is an exact mirror set-up: letters read backwards and motifs face the other way."
+OURS = frozenset({".json", ".csv", ".txt", ".pdf", ".svg", ".png", ".html"})
+LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
+"""What file managers leave in folders: nothing of anybody's."""
+USUAL = {"paper": "a4", "unit": "cm", "tally": False, "svg": False}
+"""Not written into a design; anything else is, for when its papers are made again."""
+
+
+@dataclass(frozen=True)
+class Papers:
+    """How the papers are made.
+
+    Parameters
+    ----------
+    paper : 'a4' or 'letter', optional
+    unit : 'cm' or 'in', optional
+    tally : bool, optional
+        Add the round-by-round tally to the sheet.
+    svg : bool, optional
+        The pages of the sheet as SVG, too. Each of these as the design's papers were made before,
+        if left out; else A4, cm and neither.
+    lists_only : bool
+        Only the design and the stringing lists.
+    """
+
+    paper: Literal["a4", "letter"] | None = None
+    unit: Literal["cm", "in"] | None = None
+    tally: bool | None = None
+    lists_only: bool = False
+    svg: bool | None = None
+
+    def settled(self, design: Design) -> Papers:
+        """Return them as they were made before where nothing is asked for."""
+        before = design.settings
+        return replace(
+            self,
+            paper=self.paper or ("letter" if before.get("paper") == "letter" else "a4"),
+            unit=self.unit or ("in" if before.get("unit") == "in" else "cm"),
+            tally=before.get("tally") is True if self.tally is None else self.tally,
+            svg=before.get("svg") is True if self.svg is None else self.svg,
+        )
+
+
+def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
+    """Return the files that a design's folder holds, by name, distortion left out.
+
+    The same design gives the same bytes. Finished length and notes come from its settings.
+
+    Parameters
+    ----------
+    design : Design
+    papers : Papers
+    """
+    from ...core.design.design import design_json
+    from ...core.design.loads import stringing_csv
+    from ...core.design.mirror import still_true
+    from ...core.paper.read_aloud import stringing_text
+    from ...core.paper.sheet_content import Matter
+
+    notes = tuple(design.settings.get("notes", ()))
+    if design.settings.get("mirrored"):
+        notes = (MIRRORED, *still_true(notes))
+    papers = papers.settled(design)
+    settings = {**design.settings, **{key: getattr(papers, key) for key in USUAL}}
+    for key, usual in USUAL.items():
+        if settings[key] == usual:
+            del settings[key]
+    design = replace(design, settings=settings)
+    matter = Matter(design, unit=papers.unit or "cm", notes=notes)
+    files = {
+        "design.json": design_json(design).encode(),
+        "stringing.csv": stringing_csv(design).encode(),
+        "stringing.txt": stringing_text(matter).encode(),
+    }
+    if papers.lists_only:
+        return files
+    from ...core.drawing.pdf import to_pdf
+    from ...core.drawing.svg import to_svg
+    from ...core.paper.chart import chart_page
+    from ...core.paper.html import sheet_html
+    from ...core.paper.setup import setup_pages, sheet_title
+    from ...core.show.preview_sheet import four_sides
+
+    pages = setup_pages(matter, paper=papers.paper or "a4", with_tally=bool(papers.tally))
+    title = sheet_title(matter)
+    files["sheet.pdf"] = to_pdf(pages, title)
+    files["sheet.html"] = sheet_html(matter).encode()
+    if papers.svg:
+        for number, page in enumerate(pages, start=1):
+            files[f"sheet-{number:02d}.svg"] = to_svg(page, f"{title}, page {number}").encode()
+    chart = chart_page(design, matter.heading, matter.told_unit)
+    files["chart.svg"] = to_svg(chart, matter.heading).encode()
+    files["preview.png"] = png_bytes(four_sides(design))
+    return files
+
+
+def distortion_files(distortion: Distortion) -> dict[str, bytes]:
+    """Return the files that tell what the braid does to the sketch, by name."""
+    import json
+
+    from ...core.drawing.png import to_png
+    from ...core.drawing.svg import to_svg
+
+    page = distortion.page
+    return {
+        "distortion.json": (
+            json.dumps(distortion.report, indent=2, ensure_ascii=False) + "\n"
+        ).encode(),
+        "distortion.svg": to_svg(page).encode(),
+        "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),
+    }
+
+
+def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> bytes:
+    """Return a picture (H, W, 3) as PNG."""
+    import io
+
+    from PIL import Image
+
+    out = io.BytesIO()
+    dpi = None if px_per_mm is None else (px_per_mm * 25.4,) * 2
+    Image.fromarray(pixels).save(out, "PNG", dpi=dpi)
+    return out.getvalue()
+
+
+def check_out(out: Path, force: bool) -> None:
+    """Refuse a folder that cannot be made, before any work is done.
+
+    Raises
+    ------
+    HimotifError
+        If it exists and may not be replaced, or there is no place for it.
+    """
+    try:
+        _refuse_taken(out, force)
+        with _beside(out.absolute()):
+            pass  # what is made there goes again
+    except OSError as error:
+        raise HimotifError(
+            f"{out}: cannot be made ({error.strerror}). Choose another place or name for it."
+        ) from None
+
+
+def _refuse_taken(out: Path, force: bool) -> None:
+    """Refuse a place where something else is, or that is nowhere."""
+    if out.is_symlink() or (out.exists() and not out.is_dir()):
+        raise HimotifError(f"{out}: is there already and is not a folder. Choose another name.")
+    if out.exists():
+        if not force:
+            raise HimotifError(
+                f"{out}: is there already. Choose another folder, or add --force to replace it."
+            )
+        foreign = sorted(
+            path.name
+            for path in out.iterdir()
+            if path.name not in LITTER and (path.is_dir() or path.suffix not in OURS)
+        )
+        ours = any((out / name).exists() for name in ("design.json", "compare.json"))
+        if foreign or not (ours or not any(out.iterdir())):
+            held = f"holds {foreign[0]}" if foreign else "holds no design"
+            raise HimotifError(
+                f"{out}: {held}, so it does not look like a folder of himotif; --force would "
+                "delete it whole. Choose another folder."
+            )
+    if not out.absolute().parent.is_dir():
+        raise HimotifError(f"{out}: there is no folder {out.absolute().parent}. Make it first.")
+
+
+def _beside(place: Path) -> tempfile.TemporaryDirectory[str]:
+    """A folder to work in next to a place, gone in the end."""
+    return tempfile.TemporaryDirectory(prefix=f".{place.name}.", dir=place.parent)
+
+
+def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> None:
+    """Write a folder whole or not at all.
+
+    Parameters
+    ----------
+    out : Path
+    files : mapping of str to bytes
+        Content by file name.
+    force : bool
+        Replace a folder of ours.
+
+    Raises
+    ------
+    HimotifError
+        If the folder may not be replaced or cannot be written.
+    """
+    check_out(out, force)
+    place = out.absolute()
+    try:
+        with _beside(place) as work:
+            made = Path(work) / "new"
+            made.mkdir()
+            for name, content in files.items():
+                (made / name).write_bytes(content)
+            old = Path(work) / "old"
+            if place.exists():
+                place.rename(old)
+            try:
+                made.rename(place)
+            except OSError:
+                if old.exists():
+                    old.rename(place)
+                raise
+    except OSError as error:
+        raise HimotifError(f"{out}: cannot be written ({error.strerror}).") from None
+
+
+def remake_folder(
+    folder: Path, design: Design, papers: Papers, sketch: Path | None = None
+) -> tuple[list[str], list[str]]:
+    """Make the lists and papers of a folder again, in place, from its edited design.
+
+    What the braid does to the sketch was told of the beads as they were. After a change of the
+    beads it is told anew if the sketch is at hand; otherwise those files go.
+
+    Parameters
+    ----------
+    folder : Path
+    design : Design
+    papers : Papers
+    sketch : Path, optional
+        The picture of the design; looked for in the folder, beside it and where she stands
+        if not given.
+
+    Returns
+    -------
+    (list of str, list of str)
+        Names of the files made; what is to be said about it.
+    """
+    from ...core.design.loads import stringing_csv
+
+    if folder.is_file():
+        folder = folder.parent
+    from ..report.remeasure import distortion_again, find_sketch
+
+    asked = sketch is not None
+    sketch = sketch or find_sketch(folder, design)
+    files = folder_files(design, papers)
+    # pages that the sheet may no longer have
+    gone = [path.name for path in folder.glob("sheet-*.svg") if path.name not in files]
+    told = []
+    lists = folder / "stringing.csv"
+    changed = not lists.is_file() or lists.read_bytes() != stringing_csv(design).encode()
+    stale = sorted(path.name for path in folder.glob("distortion.*")) if changed else []
+    if sketch is not None and (stale or asked):
+        again = distortion_again(design, sketch)
+        files |= distortion_files(again)
+        told += again.words
+    elif stale:
+        told.append(_report_gone(folder, design, stale))
+        gone += stale
+    _replace(folder, files, gone)
+    return sorted(files), told
+
+
+def _report_gone(folder: Path, design: Design, names: list[str]) -> str:
+    """What to say of a report that no longer holds, and how to have it anew."""
+    from ..report.remeasure import comparable
+
+    told = (
+        f"{', '.join(names)}: what the braid does to the sketch was told of the beads before your "
+        "edit, so it is gone."
+    )
+    if design.picture is None or not comparable(design):
+        return told
+    return (
+        f"{told} To have it for the beads as they are now, give the sketch: himotif sheet "
+        f"{folder} --picture {design.picture.file}. (Converting again would lose your edit.)"
+    )
+
+
+def _replace(folder: Path, files: Mapping[str, bytes], gone: Iterable[str]) -> None:
+    """Put files into a folder beside what else is there, once all of them are written."""
+    try:
+        with tempfile.TemporaryDirectory(prefix=".new.", dir=folder) as work:
+            for name, content in files.items():
+                (Path(work) / name).write_bytes(content)
+            for name in files:
+                (Path(work) / name).replace(folder / name)
+        for name in gone:
+            (folder / name).unlink()
+    except OSError as error:
+        raise HimotifError(f"{folder}: cannot be written ({error.strerror}).") from None

@@ -1,0 +1,1 @@
+"""The braid: pairs, slots, the lattice of its beads."""

@@ -1,0 +1,1 @@
+"""A design, its file, its lists, and what changes it."""

@@ -1,0 +1,650 @@
+"""A design: one integer per crossing, in working order, and the file that holds it.
+
+Every other per-bead fact (strand, azimuth, height, place in the picture) is an array of the same
+length in the same order.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any, Literal, NamedTuple, get_args
+
+import numpy as np
+import numpy.typing as npt
+
+from .._data import read_json
+from ..bead import Bead, BeadSize, bead_sizes
+from ..braid.braid import LAYS, TURNS, Braid, Disc
+from ..braid.lattice import VALUES, FaceReturn, Floats, Ints, Lattice
+from ..errors import HimotifError, Problems, WrongUsage
+
+Fit = Literal["wrap", "face"]
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedPicture:
+    """The picture a design was made from, and where it lies.
+
+    Parameters
+    ----------
+    file, sha256 : str
+        Name and digest of the picture file.
+    size_px : (int, int)
+        Width and height, turned as the picture's orientation tag says.
+    fit : 'wrap' or 'face'
+        True along the circumference at the bead centres, or true in the front view.
+    px_per_mm : float
+        Picture pixels per mm on the braid; for `face` at the middle of the front.
+    front_deg : float
+        Azimuth of the middle of the front.
+    where_px : (n, 2) float
+        The point of the picture under each bead's centre, from the top left corner; NaN where no
+        picture lies.
+    rotate_deg : float
+        Clockwise as seen.
+    centres : tuple of (azimuth_deg, height_mm)
+        Where the middle of the picture lies, once for every repeat.
+    """
+
+    file: str
+    sha256: str
+    size_px: tuple[int, int]
+    fit: Fit
+    px_per_mm: float
+    front_deg: float
+    where_px: Floats
+    rotate_deg: float = 0.0
+    centres: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
+class Repeat:
+    """How a motif comes again along the braid.
+
+    Parameters
+    ----------
+    first : int
+        The crossing at which the first repeat begins.
+    rounds : int
+        From one repeat to the next.
+    flip : bool
+        Whether the two sides of an axis change places from one repeat to the next.
+    count : int
+        How many times the motif comes.
+    """
+
+    first: int
+    rounds: int
+    flip: bool
+    count: int
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """A braid of coloured beads.
+
+    Parameters
+    ----------
+    lattice : Lattice
+        The braid and where its beads lie.
+    bead : BeadSize
+        The main bead.
+    palette : tuple of Bead
+        What the integers mean.
+    beads : (n,) int
+        Index into the palette for every crossing, in working order.
+    background : int
+        Index of the background bead.
+    picture : PlacedPicture, optional
+    repeat : Repeat, optional
+    settings : mapping
+        What is needed to make the design again; plain JSON values.
+
+    Raises
+    ------
+    HimotifError
+        If there is no bead, or an index that is not in the palette.
+    """
+
+    lattice: Lattice
+    bead: BeadSize
+    palette: tuple[Bead, ...]
+    beads: Ints
+    background: int = 0
+    picture: PlacedPicture | None = None
+    repeat: Repeat | None = None
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        beads = np.array(self.beads, dtype=np.intp)
+        beads.flags.writeable = False
+        object.__setattr__(self, "beads", beads)
+        if not self.palette:
+            raise HimotifError("the design has an empty palette; it needs at least one bead.")
+        if beads.ndim != 1 or not len(beads):
+            raise HimotifError("the design has no beads.")
+        if beads.min() < 0 or beads.max() >= len(self.palette):
+            wrong = int(np.argmax((beads < 0) | (beads >= len(self.palette))))
+            raise HimotifError(
+                f"bead {wrong + 1} of the design is number {beads[wrong]}, but the palette has "
+                f"numbers 0 to {len(self.palette) - 1}."
+            )
+
+    @property
+    def braid(self) -> Braid:
+        """The topology."""
+        return self.lattice.braid
+
+    @property
+    def rounds(self) -> float:
+        """Length in rounds."""
+        return len(self.beads) / self.braid.beads_per_round
+
+    @property
+    def length_mm(self) -> float:
+        """Beaded length."""
+        return self.rounds * self.lattice.rise_mm
+
+    @property
+    def unit(self) -> str | None:
+        """Unit of lengths, as on its papers: 'in', or None for cm and mm."""
+        return "in" if self.settings.get("unit") == "in" else None
+
+    @property
+    def codes(self) -> list[str]:
+        """Code of every bead, in working order."""
+        names = [bead.code for bead in self.palette]
+        return [names[index] for index in self.beads]
+
+    def repeat_shift(self) -> FaceReturn | None:
+        """Return the lattice shift from one repeat to the next, if there is one."""
+        if self.repeat is None:
+            return None
+        return self.lattice.shift(self.repeat.rounds, self.repeat.flip)
+
+
+def palette_rgb(palette: Sequence[Bead]) -> npt.NDArray[np.uint8]:
+    """Return the colours of a palette, (k, 3) uint8 sRGB."""
+    return np.array([bead.rgb for bead in palette], dtype=np.uint8).reshape(-1, 3)
+
+
+def colours_rgb(design: Design) -> npt.NDArray[np.uint8]:
+    """Return the colour of every bead in working order, (n, 3) uint8 sRGB."""
+    return palette_rgb(design.palette)[design.beads]
+
+
+# -- the file ----------------------------------------------------------------------------------
+
+
+def design_dict(design: Design) -> dict[str, Any]:
+    """Return a design as the plain values of its file."""
+    lattice, braid = design.lattice, design.braid
+    about: dict[str, Any] = {"strands": braid.strands, "lay": braid.lay, "turn": braid.turn}
+    if braid.own_start:
+        about["disc"] = {
+            "slots": braid.start.slots,
+            "starts": [list(p) for p in braid.start.starts],
+        }
+    out: dict[str, Any] = {
+        "schema": SCHEMA,
+        "braid": about,
+        "lattice": {name: getattr(lattice, name) for name in VALUES}
+        | {"source": dict(lattice.source)},
+        "bead": {
+            "size": design.bead.name,
+            "diameter_mm": design.bead.diameter_mm,
+            "length_mm": design.bead.length_mm,
+        },
+        "palette": [_bead_dict(bead) for bead in design.palette],
+        "background": design.palette[design.background].code,
+        "beads": design.beads.tolist(),
+    }
+    if design.picture is not None:
+        picture = design.picture
+        out["picture"] = {
+            "file": picture.file,
+            "sha256": picture.sha256,
+            "size_px": list(picture.size_px),
+        }
+        out["placement"] = {
+            "fit": picture.fit,
+            "px_per_mm": picture.px_per_mm,
+            "front_deg": picture.front_deg,
+            "rotate_deg": picture.rotate_deg,
+            "centres": [
+                {"azimuth_deg": azimuth, "height_mm": height} for azimuth, height in picture.centres
+            ],
+            "where_px": [
+                None if np.isnan(x) else [round(float(x), 3), round(float(y), 3)]
+                for x, y in picture.where_px
+            ],
+        }
+    if design.repeat is not None:
+        out["repeat"] = {
+            "first_crossing": design.repeat.first + 1,
+            "rounds": design.repeat.rounds,
+            "flip": design.repeat.flip,
+            "count": design.repeat.count,
+        }
+    if design.settings:
+        out["settings"] = dict(design.settings)
+    return out
+
+
+def _bead_dict(bead: Bead) -> dict[str, Any]:
+    given = {item.name: getattr(bead, item.name) for item in fields(bead)}
+    given["rgb"] = list(bead.rgb)
+    return {name: value for name, value in given.items() if value is not None}
+
+
+def design_json(design: Design) -> str:
+    """Return the text of a design's file; the long per-bead lists take one line each."""
+    plain = design_dict(design)
+    rows = {"beads": plain["beads"]}
+    plain["beads"] = "\0beads"
+    if "placement" in plain:
+        rows["where_px"] = plain["placement"]["where_px"]
+        plain["placement"]["where_px"] = "\0where_px"
+    text = json.dumps(plain, ensure_ascii=False, indent=2)
+    for name, row in rows.items():
+        text = text.replace(json.dumps(f"\0{name}"), json.dumps(row, separators=(", ", ": ")))
+    return text + "\n"
+
+
+def read_design(path: Path) -> Design:
+    """Read a design's file.
+
+    Parameters
+    ----------
+    path : Path
+        The file, or the folder that holds ``design.json``.
+
+    Raises
+    ------
+    HimotifError
+        If the file cannot be read or is not a design; Problems names everything that is off.
+    """
+    path = Path(path)
+    if path.is_dir():
+        path = path / "design.json"
+    plain = read_json(
+        path,
+        "Name a folder that himotif convert has made.",
+        "Put back what was changed by hand, or convert the picture again.",
+    )
+    return design_from_dict(plain, str(path))
+
+
+def design_from_dict(plain: Any, name: str = "design.json") -> Design:
+    """Return the design that plain values describe.
+
+    Raises
+    ------
+    Problems
+        With everything that is missing or of the wrong kind.
+    """
+    check = _Checker(name)
+    if not isinstance(plain, dict):
+        raise Problems([f"{name}: this is not a design; the file must hold one JSON object."])
+    if plain.get("schema") != SCHEMA:
+        raise Problems(
+            [
+                f"{name}: schema is {plain.get('schema')!r:.40}; this version reads schema "
+                f"{SCHEMA}. Use the version of himotif that wrote the file."
+            ]
+        )
+    braid = check.braid(plain)
+    bead = check.main_bead(plain)
+    lattice = check.lattice(plain, braid, bead)
+    palette = check.palette(plain)
+    beads = check.beads(plain, len(palette), braid)
+    picture = check.picture(plain, len(beads))
+    repeat = check.repeat(plain, len(beads), braid)
+    settings = check.settings(plain)
+    codes = [bead.code for bead in palette]
+    background = plain.get("background", codes[0] if codes else "")
+    if codes and background not in codes:
+        check.say("background", f"{background!r:.40} is not a code of the palette")
+    check.stop()
+    assert bead is not None
+    assert lattice is not None
+    return Design(
+        lattice=lattice,
+        bead=bead,
+        palette=palette,
+        beads=np.array(beads, dtype=np.intp),
+        background=codes.index(background),
+        picture=picture,
+        repeat=repeat,
+        settings=settings,
+    )
+
+
+class _Kind(NamedTuple):
+    """A kind of value: in words, how it is known, and what stands in for a wrong one."""
+
+    words: str
+    fits: Callable[[Any], bool]
+    stand_in: Any
+
+
+def _is_whole(value: Any) -> bool:
+    return isinstance(value, int) and not isinstance(value, bool) and abs(value) < _ENDLESS
+
+
+def _is_number(value: Any) -> bool:
+    return _is_whole(value) or (isinstance(value, float) and abs(value) < _ENDLESS)
+
+
+def _is_byte(value: Any) -> bool:
+    return _is_whole(value) and 0 <= value <= 255
+
+
+def _choice(*words: str) -> _Kind:
+    return _Kind(
+        " or ".join(words), lambda value: isinstance(value, str) and value in words, words[0]
+    )
+
+
+def _pair(kind: _Kind, words: str) -> _Kind:
+    def fits(value: Any) -> bool:
+        return isinstance(value, list) and len(value) == 2 and all(map(kind.fits, value))
+
+    return _Kind(words, fits, [kind.stand_in] * 2)
+
+
+_ENDLESS = 1e9
+"""No number of a design comes near it."""
+
+_FLAG = _Kind("true or false", lambda value: isinstance(value, bool), False)
+_TEXT = _Kind("text", lambda value: isinstance(value, str), "")
+_WORD = _Kind("text, not empty", lambda value: isinstance(value, str) and value != "", "?")
+_LIST = _Kind("a list", lambda value: isinstance(value, list), [])
+_TEXTS = _Kind("a list of texts", lambda v: _LIST.fits(v) and all(map(_TEXT.fits, v)), [])
+_OBJECT = _Kind("an object", lambda value: isinstance(value, dict), {})
+_WHOLE = _Kind("a whole number", _is_whole, 0)
+_COUNT = _Kind("a whole number from 0 up", lambda value: _is_whole(value) and value >= 0, 0)
+_SOME = _Kind("a whole number from 1 up", lambda value: _is_whole(value) and value > 0, 1)
+_NUMBER = _Kind("a number", _is_number, 0.0)
+_AMOUNT = _Kind("a number from 0 up", lambda value: _is_number(value) and value >= 0, 0.0)
+_LENGTH = _Kind("a number above 0", lambda value: _is_number(value) and value > 0, 1.0)
+_SIZE_PX = _pair(_SOME, "two whole numbers, width and height")
+_POINT = _pair(_NUMBER, "two numbers, right and down, or null where no picture lies")
+_SLOTS = _pair(_SOME, "two numbers of slots")
+_SOURCE = _choice("computed", "measured")
+_FIT = _choice(*get_args(Fit))
+
+_RGB = _Kind(
+    "three whole numbers from 0 to 255",
+    lambda value: _LIST.fits(value) and len(value) == 3 and all(map(_is_byte, value)),
+    [0, 0, 0],
+)
+_BEAD: Mapping[str, _Kind] = {
+    "size": _TEXT,
+    "shape": _choice("round", "drop"),
+    "finish": _TEXT,
+    "stock": _COUNT,
+    "grams": _LENGTH,
+    "price": _AMOUNT,
+}
+"""What a row of the palette may hold besides code, name and rgb."""
+
+
+class _Checker:
+    """Collects everything that is wrong with a design's plain values."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+        self.problems: list[str] = []
+
+    def say(self, key: str, what: str) -> None:
+        self.problems.append(f"{self.name}: {key}: {what}.")
+
+    def stop(self) -> None:
+        if self.problems:
+            raise Problems(self.problems)
+
+    def take(self, plain: Any, key: str, kind: _Kind, inside: str = "") -> Any:
+        """Return what stands under a dotted key; `inside` names what `plain` itself is."""
+        value: Any = plain
+        for part in key.split("."):
+            if not isinstance(value, dict) or part not in value:
+                self.say(inside + key, f"is missing; it must be {kind.words}")
+                return kind.stand_in
+            value = value[part]
+        return self.kind(inside + key, value, kind)
+
+    def maybe(self, plain: Any, key: str, kind: _Kind, absent: Any, inside: str = "") -> Any:
+        """Return what stands under a dotted key, or `absent` if nothing does."""
+        *outer, last = key.split(".")
+        value: Any = plain
+        for depth, part in enumerate(outer, start=1):
+            value = value.get(part, {})
+            if not isinstance(value, dict):
+                self.once(inside + ".".join(outer[:depth]), f"{_shown(value)} {_OBJECT.words}")
+                return absent
+        return self.kind(inside + key, value[last], kind) if last in value else absent
+
+    def kind(self, key: str, value: Any, kind: _Kind) -> Any:
+        if kind.fits(value):
+            return value
+        self.say(key, f"{_shown(value)} {kind.words}")
+        return kind.stand_in
+
+    def once(self, key: str, what: str) -> None:
+        if f"{self.name}: {key}: {what}." not in self.problems:
+            self.say(key, what)
+
+    def braid(self, plain: Mapping[str, Any]) -> Braid | None:
+        before = len(self.problems)
+        strands = self.take(plain, "braid.strands", _SOME)
+        lay = self.take(plain, "braid.lay", _choice(*LAYS))
+        turn = self.take(plain, "braid.turn", _choice(*TURNS))
+        disc = None
+        about = plain.get("braid")
+        if isinstance(about, dict) and about.get("disc") is not None:
+            slots = self.take(plain, "braid.disc.slots", _SOME)
+            starts = [
+                self.kind(f"braid.disc.starts[{index}]", pair, _SLOTS)
+                for index, pair in enumerate(self.take(plain, "braid.disc.starts", _LIST))
+            ]
+            disc = Disc(slots, tuple((first, second) for first, second in starts))
+        if len(self.problems) > before:
+            return None
+        try:
+            return Braid(strands, lay, turn, disc)
+        except WrongUsage as error:
+            self.problems.append(f"{self.name}: braid: {error}")
+            return None
+
+    def main_bead(self, plain: Mapping[str, Any]) -> BeadSize | None:
+        before = len(self.problems)
+        diameter = self.take(plain, "bead.diameter_mm", _LENGTH)
+        length = self.take(plain, "bead.length_mm", _LENGTH)
+        size = None
+        if isinstance(plain.get("bead"), dict) and plain["bead"].get("size") is not None:
+            size = self.take(plain, "bead.size", _WORD)
+        if len(self.problems) > before:
+            return None
+        known = bead_sizes().get(size or "")
+        try:
+            if known is None:
+                return BeadSize(size, diameter, length)
+            return BeadSize(size, diameter, length, known.hole_mm, known.beads_per_gram)
+        except WrongUsage as error:
+            self.problems.append(f"{self.name}: {error}")
+            return None
+
+    def lattice(
+        self, plain: Mapping[str, Any], braid: Braid | None, bead: BeadSize | None
+    ) -> Lattice | None:
+        before = len(self.problems)
+        values = {key: self.take(plain, f"lattice.{key}", _LENGTH) for key in VALUES}
+        source = {
+            key: self.maybe(plain, f"lattice.source.{key}", _SOURCE, "computed") for key in VALUES
+        }
+        if braid is None or bead is None or len(self.problems) > before:
+            return None
+        due = Lattice.computed(braid, bead)
+        wrong = [
+            key
+            for key in VALUES
+            if source[key] == "computed" and not _alike(values[key], getattr(due, key))
+        ]
+        if wrong:
+            told = ", ".join(
+                f"{key} {values[key]:.6g}, not {getattr(due, key):.6g}" for key in wrong
+            )
+            self.say(
+                "lattice",
+                f"does not belong to this braid and bead ({told}). Put back what was changed; for "
+                "another braid or bead convert the picture again",
+            )
+        return Lattice(
+            braid,
+            diameter_mm=bead.diameter_mm,
+            length_mm=bead.length_mm,
+            source=source,
+            **values,
+        )
+
+    def palette(self, plain: Mapping[str, Any]) -> tuple[Bead, ...]:
+        before = len(self.problems)
+        rows = self.take(plain, "palette", _LIST)
+        if not rows and len(self.problems) == before:
+            self.say("palette", "is empty; it needs at least one bead")
+        beads = [self.bead(row, f"palette[{index}]") for index, row in enumerate(rows)]
+        codes = [bead.code for bead in beads]
+        doubled = sorted({code for code in codes if codes.count(code) > 1} - {_WORD.stand_in})
+        if doubled:
+            self.say("palette", f"code {', '.join(doubled)} stands there more than once")
+        return tuple(beads)
+
+    def bead(self, row: Any, key: str) -> Bead:
+        if not isinstance(row, dict):
+            self.say(key, "must be an object with code, name and rgb")
+            return Bead(_WORD.stand_in, "", (0, 0, 0))
+        inside = f"{key}."
+        code, name = self.take(row, "code", _WORD, inside), self.take(row, "name", _TEXT, inside)
+        rgb = self.take(row, "rgb", _RGB, inside)
+        more = {
+            part: self.take(row, part, kind, inside)
+            for part, kind in _BEAD.items()
+            if row.get(part) is not None
+        }
+        return Bead(code, name, (rgb[0], rgb[1], rgb[2]), **more)
+
+    def beads(self, plain: Mapping[str, Any], below: int, braid: Braid | None) -> list[int]:
+        before = len(self.problems)
+        beads: list[int] = self.take(plain, "beads", _LIST)
+        if not beads and len(self.problems) == before:
+            self.say("beads", "holds no beads")
+        for index, bead in enumerate(beads if below else ()):
+            if not _is_whole(bead) or not 0 <= bead < below:
+                self.say(
+                    f"beads[{index}]",
+                    f"{_shown(bead)} a whole number from 0 to {below - 1}",
+                )
+                break
+        if braid is not None and (more := len(beads) % braid.beads_per_round):
+            self.say(
+                "beads",
+                f"{len(beads)} beads are {more} more than whole rounds of {braid.beads_per_round}, "
+                f"as {braid.strands} strands make them. Put back what was changed, or add or take "
+                "off whole rounds",
+            )
+        return beads
+
+    def picture(self, plain: Mapping[str, Any], count: int) -> PlacedPicture | None:
+        if "picture" not in plain or "placement" not in plain:
+            return None
+        text = {key: self.take(plain, f"picture.{key}", _TEXT) for key in ("file", "sha256")}
+        size = self.take(plain, "picture.size_px", _SIZE_PX)
+        fit = self.take(plain, "placement.fit", _FIT)
+        px_per_mm = self.take(plain, "placement.px_per_mm", _LENGTH)
+        front = self.take(plain, "placement.front_deg", _NUMBER)
+        before = len(self.problems)
+        where = self.take(plain, "placement.where_px", _LIST)
+        if len(where) != count and len(self.problems) == before:
+            self.say("placement.where_px", f"has {len(where)} entries for {count} beads")
+        for index, point in enumerate(where):
+            if point is not None and not _POINT.fits(point):
+                self.say(f"placement.where_px[{index}]", f"{_shown(point)} {_POINT.words}")
+                where = []
+                break
+        if not isinstance(plain["placement"], dict):
+            return None
+        rotate = self.maybe(plain, "placement.rotate_deg", _NUMBER, 0.0)
+        centres = tuple(
+            (
+                self.take(row, "azimuth_deg", _NUMBER, f"placement.centres[{index}]."),
+                self.take(row, "height_mm", _NUMBER, f"placement.centres[{index}]."),
+            )
+            for index, row in enumerate(self.maybe(plain, "placement.centres", _LIST, []))
+        )
+        points = [(np.nan, np.nan) if point is None else point for point in where]
+        return PlacedPicture(
+            **text,
+            size_px=(size[0], size[1]),
+            fit=fit,
+            px_per_mm=px_per_mm,
+            front_deg=front,
+            where_px=np.array(points, dtype=np.float64).reshape(-1, 2),
+            rotate_deg=rotate,
+            centres=centres,
+        )
+
+    def repeat(self, plain: Mapping[str, Any], beads: int, braid: Braid | None) -> Repeat | None:
+        if plain.get("repeat") is None:
+            return None
+        before = len(self.problems)
+        first = self.take(plain, "repeat.first_crossing", _WHOLE)
+        rounds, count = (self.take(plain, f"repeat.{key}", _SOME) for key in ("rounds", "count"))
+        flip = self.take(plain, "repeat.flip", _FLAG)
+        if braid is not None and len(self.problems) == before:
+            # room round a motif may reach over an end of the braid, its middle lies on it
+            each = rounds * braid.beads_per_round
+            low = first - 1 + each // 2
+            if not -2 <= low <= low + (count - 1) * each <= beads + 2:
+                fitting = (beads + 2 - low) // each + 1
+                self.say(
+                    "repeat",
+                    f"{count} times {rounds} rounds from crossing {first} do not lie on the braid"
+                    + (f"; count may be up to {fitting}" if low >= -2 and fitting > 0 else ""),
+                )
+        return Repeat(first - 1, rounds, flip, count)
+
+    def settings(self, plain: Mapping[str, Any]) -> dict[str, Any]:
+        found: dict[str, Any] = self.maybe(plain, "settings", _OBJECT, {})
+        self.maybe(found, "notes", _TEXTS, [], "settings.")
+        self.maybe(found, "scatter", _OBJECT, {}, "settings.")
+        if found.get("finished_mm") is not None:
+            self.take(found, "finished_mm", _LENGTH, "settings.")
+        self.endless("settings", found)
+        return found
+
+    def endless(self, key: str, value: Any) -> None:
+        """Refuse numbers that no JSON file can hold, however deep they lie."""
+        if isinstance(value, dict):
+            for part, inner in value.items():
+                self.endless(f"{key}.{part}", inner)
+        elif isinstance(value, list):
+            for index, inner in enumerate(value):
+                self.endless(f"{key}[{index}]", inner)
+        elif isinstance(value, float) and not math.isfinite(value):
+            self.once(key, f"{_shown(value)} {_NUMBER.words}")
+
+
+def _alike(one: float, other: float) -> bool:
+    """Whether two numbers are the same but for the last digits of a calculation."""
+    return math.isclose(one, other, rel_tol=1e-6)
+
+
+def _shown(value: Any) -> str:
+    return f"is {json.dumps(value, ensure_ascii=False):.60}, but must be"

@@ -1,0 +1,191 @@
+"""Drop beads with a slanted hole: which way round to string each one.
+
+A drop leans along its strand. On the chart the strand's way from one of its beads to the next is
+
+    right = R·(180° - 2·drift) in radians (S lay; Z lay to the left)      up = 2·rise
+
+A drop that is to point away from its motif's centre points along that way, towards the newer
+beads, if the way and the direction away from the centre make less than a right angle; else against
+it, towards the older ones. While the bead waits on its strand, the older part of the strand leads
+over the edge of the disc to the braid: a drop that is to point to the older beads is strung with
+its wide end **toward the disc**, one that is to point to the newer beads **away from it**.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from ..braid.lattice import FRONT_DEG
+
+if TYPE_CHECKING:
+    from ..braid.lattice import Floats, Ints, Lattice
+    from .design import Design
+
+TOWARD, AWAY = 1, -1
+"""Wide end toward the disc, and away from it, while the bead waits on its strand."""
+
+SKIN_DEG = 120.0
+"""The sector at the back where a drop meets the skin: one that stands out by half the braid's
+thickness touches a flat skin up to 60° from the middle of the back (cos 60° = 1/2)."""
+
+MARKS = {TOWARD: "↑", AWAY: "↓", 0: ""}
+ASCII_MARKS = {TOWARD: "^", AWAY: "v", 0: ""}
+
+
+@dataclass(frozen=True, eq=False)
+class Drops:
+    """How the drop beads of a design are strung.
+
+    Parameters
+    ----------
+    direction : (n,) int8
+        `TOWARD` or `AWAY` for a drop, 0 for any other bead, in working order.
+    lean_mm : (n, 2) float
+        Unit vector on the chart, right and up, in which the wide end points; zero for others.
+    on_skin : (k,) int
+        Crossings of drops that lie against the skin.
+    centred : bool
+        Whether motif centres were known; if not, all drops point toward the disc.
+    """
+
+    direction: npt.NDArray[np.int8]
+    lean_mm: Floats
+    on_skin: Ints
+    centred: bool
+
+    @property
+    def count(self) -> int:
+        """How many drops there are."""
+        return int(np.count_nonzero(self.direction))
+
+
+def strand_way_mm(lattice: Lattice) -> tuple[float, float]:
+    """Return the way from a bead to the next on its strand, on the chart: right and up, mm."""
+    turn = np.deg2rad(180.0 - 2 * lattice.drift_deg)
+    sense = 1 if lattice.braid.lay == "S" else -1
+    return float(sense * lattice.radius_mm * turn), 2 * lattice.rise_mm
+
+
+def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | None = None) -> Drops:
+    """Return which way round to string every drop bead of a design.
+
+    Parameters
+    ----------
+    design : Design
+    centres : sequence of (azimuth_deg, height_mm), optional
+        Motif centres; those of the design's picture otherwise. Each drop goes by the nearest.
+
+    Returns
+    -------
+    Drops
+    """
+    lattice = design.lattice
+    is_drop = np.array([bead.shape == "drop" for bead in design.palette])[design.beads]
+    where = np.flatnonzero(is_drop)
+    way = np.array(strand_way_mm(lattice))
+    if centres is None:
+        centres = design.picture.centres if design.picture is not None else ()
+    direction = np.zeros(len(design.beads), dtype=np.int8)
+    direction[where] = TOWARD
+    if len(centres) and len(where):
+        along = _away_mm(lattice, where, np.array(centres, dtype=np.float64)) @ way
+        direction[where[along > 0]] = AWAY
+    lean = -direction[:, None] * (way / np.hypot(*way))
+    front = FRONT_DEG if design.picture is None else design.picture.front_deg
+    on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
+    return Drops(direction, lean, on_skin, bool(len(centres)))
+
+
+def _away_mm(lattice: Lattice, crossing: Ints, centres: Floats) -> Floats:
+    """Vector on the chart from the nearest centre to each bead, (k, 2): right, up."""
+    right = np.stack(
+        [lattice.chart_x_mm(lattice.azimuth_deg(crossing), azimuth) for azimuth in centres[:, 0]], 1
+    )
+    up = lattice.height_mm(crossing)[:, None] - centres[:, 1]
+    nearest = np.argmin(np.hypot(right, up), axis=1)
+    rows = np.arange(len(crossing))
+    return np.stack([right[rows, nearest], up[rows, nearest]], 1)
+
+
+def back_mask(
+    lattice: Lattice, crossing: npt.ArrayLike, sector_deg: float, front_deg: float = FRONT_DEG
+) -> npt.NDArray[np.bool_]:
+    """Return whether beads lie in a sector round the middle of the back.
+
+    Parameters
+    ----------
+    crossing : array of int
+    sector_deg : float
+        Whole width of the sector, 0 to 360.
+    """
+    off = (lattice.azimuth_deg(crossing) - front_deg) % 360.0 - 180.0
+    inside: npt.NDArray[np.bool_] = np.abs(off) <= sector_deg / 2 + 1e-9
+    return inside
+
+
+def marked_codes(design: Design, drops: Drops, ascii_only: bool = False) -> list[str]:
+    """Return the code of every bead in working order, drops with their mark: ``B↑`` or ``B^``."""
+    marks = ASCII_MARKS if ascii_only else MARKS
+    return [code + marks[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
+
+
+def drop_lines(design: Design, drops: Drops, ascii_only: bool = False) -> list[str]:
+    """Return the legend and the warnings for people; empty without drops."""
+    if not drops.count:
+        return []
+    marks = ASCII_MARKS if ascii_only else MARKS
+    toward = int(np.count_nonzero(drops.direction == TOWARD))
+    told = [
+        f"Drop beads: {marks[TOWARD]} means string it with the wide end toward the disc, "
+        f"{marks[AWAY]} with the wide end away from it ({toward} {marks[TOWARD]}, "
+        f"{drops.count - toward} {marks[AWAY]})."
+    ]
+    if drops.centred:
+        told.append("So strung, each drop points away from the middle of its motif.")
+    else:
+        told.append(
+            "No motif centre is known, so all drops point the same way; turn those that should not."
+        )
+    if len(drops.on_skin):
+        told.append(
+            f"{len(drops.on_skin)} drop{'s lie' if len(drops.on_skin) > 1 else ' lies'} on the "
+            "side against the skin; put a round bead there instead: "
+            + "; ".join(_places(design, drops.on_skin))
+            + "."
+        )
+    return told
+
+
+def _places(design: Design, crossings: Ints) -> list[str]:
+    """Where beads are strung: ``strand 3: bead 4, 9``."""
+    strand = design.braid.strand_of(crossings)
+    order = design.braid.order_of(crossings) + 1
+    return [
+        f"strand {number + 1}: bead {', '.join(str(place) for place in order[strand == number])}"
+        for number in np.unique(strand).tolist()
+    ]
+
+
+def drops_dict(design: Design, drops: Drops) -> dict[str, object]:
+    """Return the plain values, for machines; strands, orders and crossings count from 1."""
+    where = np.flatnonzero(drops.direction)
+
+    def row(crossing: int) -> dict[str, object]:
+        return {
+            "crossing": crossing + 1,
+            "strand": int(design.braid.strand_of(crossing)) + 1,
+            "order": int(design.braid.order_of(crossing)) + 1,
+            "bead": design.palette[int(design.beads[crossing])].code,
+            "wide_end": "toward disc" if drops.direction[crossing] == TOWARD else "away from disc",
+        }
+
+    return {
+        "drops": [row(crossing) for crossing in where.tolist()],
+        "on_skin_crossings": (drops.on_skin + 1).tolist(),
+        "centred": drops.centred,
+    }

@@ -1,0 +1,144 @@
+"""The mirror set-up of a design, for working the same braid with the other hand.
+
+Everything is reflected in the vertical plane through the worker and the braid: left and right
+change places, front stays front. Pairs swap sides, lay S becomes Z, and the strand that began in
+slot k begins in the slot as far on the other side of north. The worker's top stays the worker's
+top, so the beads come in the same working order.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from ..braid.braid import Braid, Disc
+from .design import Design
+
+if TYPE_CHECKING:
+    from ..braid.braid import Lay
+
+_WAY = re.compile(r"\bto the (left|right)\b|\b(counter-)?clockwise\b|\bmm (left|right)\b|\blay\b")
+"""What left and right of the braid are told by."""
+
+MEANING = (
+    "The mirror set-up gives the exact mirror image of the braid: letters read backwards and "
+    "motifs face the other way."
+)
+OTHER_WISH = (
+    "For the same picture worked with the other hand, with letters that read right, convert it "
+    "again with --lay {lay}."
+)
+
+
+def mirror_disc(disc: Disc) -> Disc:
+    """Return a disc's start reflected in the axis through its first pair.
+
+    Slots count clockwise, so slot ``s`` becomes ``a + b - s`` where ``a, b`` is the pair at north.
+    """
+    slots = disc.slots
+    first = sum(disc.starts[0])
+
+    def reflect(slot: int) -> int:
+        return (first - slot - 1) % slots + 1
+
+    pairs = [(reflect(second), reflect(first)) for first, second in disc.starts]
+    # the pair at north stays first; the others now come in the opposite order
+    return Disc(slots, (pairs[0], *reversed(pairs[1:])))
+
+
+def mirror_braid(braid: Braid) -> Braid:
+    """Return the braid of the other lay whose every crossing is the mirror image."""
+    lay: Lay = "Z" if braid.lay == "S" else "S"
+    disc = mirror_disc(braid.start) if braid.own_start else None
+    return Braid(braid.strands, lay, braid.turn, disc)
+
+
+def mirror_strands(braid: Braid) -> list[int]:
+    """Return the strand (0-based) of the mirror set-up that each strand's list goes on."""
+    # counted from the first pair's counter-clockwise strand; that pair's two change places
+    return [(1 - strand) % braid.strands for strand in range(braid.strands)]
+
+
+def mirror_design(design: Design) -> Design:
+    """Return the exact mirror set-up of a design.
+
+    The picture's points stay those of the picture file, which now lies mirrored on the braid;
+    ``settings["mirrored"]`` says so.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    Design
+        Same beads in the same working order on the braid of the other lay. Applied twice it is
+        the identity.
+    """
+    picture = design.picture
+    if picture is not None:
+        picture = replace(
+            picture,
+            front_deg=_reflect(picture.front_deg),
+            rotate_deg=-picture.rotate_deg if picture.rotate_deg else 0.0,
+            centres=tuple((_reflect(azimuth), height) for azimuth, height in picture.centres),
+        )
+    return replace(
+        design,
+        lattice=replace(design.lattice, braid=mirror_braid(design.braid)),
+        picture=picture,
+        settings=_mark(design.settings),
+    )
+
+
+def _reflect(azimuth_deg: float) -> float:
+    """An exact reflection: front and back are their own image, and twice is the identity."""
+    return azimuth_deg if azimuth_deg % 180.0 == 0 else -azimuth_deg
+
+
+def _mark(settings: Mapping[str, Any]) -> dict[str, Any]:
+    marked = {key: value for key, value in settings.items() if key != "mirrored"}
+    if not settings.get("mirrored"):
+        marked["mirrored"] = True
+    return marked
+
+
+def still_true(notes: Sequence[str]) -> list[str]:
+    """Return the notes of a design that hold for its mirror set-up as well.
+
+    Those that tell of the lay, where the motif was put, which way it was turned or which way the
+    repeats walk are true of the design alone. The parts of a sketch are where they were.
+    """
+    return [note for note in notes if not _WAY.search(note)]
+
+
+def mirror_lines(design: Design, mirrored: Design) -> list[str]:
+    """Return what changes in the set-up, for people.
+
+    Parameters
+    ----------
+    design, mirrored : Design
+        A design and its mirror set-up.
+    """
+    old, new = design.braid, mirrored.braid
+    told = [
+        MEANING,
+        OTHER_WISH.format(lay=new.lay),
+        f"{old.lay} lay becomes {new.lay} lay: "
+        + (
+            "top right goes down, bottom left goes up."
+            if new.lay == "Z"
+            else "top left goes down, bottom right goes up."
+        ),
+        "The lists change places; the order of the beads on each stays the same:",
+    ]
+    told += [
+        f"  strand {number + 1} (slot {old.start_slots[number]}) is now strand {image + 1} "
+        f"(slot {new.start_slots[image]})"
+        for number, image in enumerate(mirror_strands(old))
+    ]
+    if mirrored.picture is not None and mirrored.settings.get("mirrored"):
+        told.append(f"{mirrored.picture.file} lies mirrored on this braid.")
+    return told

@@ -1,0 +1,108 @@
+"""Palettes that mix bead sizes: the main size, and what the others do to the braid."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..bead import bead_sizes
+
+if TYPE_CHECKING:
+    from ..bead import Bead, BeadSize
+    from .design import Design
+
+
+@dataclass(frozen=True)
+class OddSize:
+    """A bead that is not of the main size.
+
+    Parameters
+    ----------
+    bead : Bead
+    size : BeadSize
+    wider_mm : float
+        Its diameter less the main one.
+    one_mm : float
+        How far a single one stands out (or back, below 0) from its neighbours.
+    all_round_mm : float
+        By how much a length of only such beads is thicker (or thinner).
+    """
+
+    bead: Bead
+    size: BeadSize
+    wider_mm: float
+    one_mm: float
+    all_round_mm: float
+
+    def line(self) -> str:
+        """Return the sentence for people."""
+        way = ("out", "thicker") if self.wider_mm > 0 else ("back", "thinner")
+        return (
+            f"{self.bead.code} ({self.bead.name}) is {self.size.label}, "
+            f"{abs(self.wider_mm):.1f} mm {'wider' if self.wider_mm > 0 else 'narrower'} than the "
+            f"main bead: a single one stands {way[0]} by about {abs(self.one_mm):.1f} mm; a "
+            f"length of only these is about {abs(self.all_round_mm):.1f} mm {way[1]} (estimate)."
+        )
+
+
+def main_size(palette: Sequence[Bead], counts: Sequence[int] | None = None) -> str | None:
+    """Return the most common size of a palette: by beads used if `counts` is given, else by rows.
+
+    Beads without a size do not count; the first in the palette wins a tie; None if no bead has a
+    size.
+    """
+    total: dict[str, int] = {}
+    for bead, count in zip(palette, counts or [1] * len(palette), strict=True):
+        if bead.size is not None and bead.shape != "drop":
+            total[bead.size] = total.get(bead.size, 0) + count
+    return max(total, key=lambda size: total[size]) if total else None
+
+
+def odd_sizes(design: Design) -> list[OddSize]:
+    """Return the beads in use that are not of the design's main size.
+
+    The braid is computed with the main size. A single larger bead rests on the same core, so its
+    outside stands out by the difference of the diameters; where only such beads lie, the whole
+    braid grows in proportion to them. A main bead given by its measures is one of the palette's
+    main size, a little off as beads are; the others are compared with what that size usually
+    measures.
+    """
+    main = bead_sizes().get(_main_name(design) or "", design.bead)
+    thick = design.lattice.thickness_mm / design.bead.diameter_mm
+    used = np.bincount(design.beads, minlength=len(design.palette))
+    found = []
+    for bead, count in zip(design.palette, used.tolist(), strict=True):
+        size = bead_sizes().get(bead.size or "")
+        if not count or size is None or bead.shape == "drop":
+            continue
+        wider = size.diameter_mm - main.diameter_mm
+        if abs(wider) > 0.01:
+            found.append(OddSize(bead, size, wider, wider, thick * wider))
+    return found
+
+
+def _main_name(design: Design) -> str | None:
+    return design.bead.name or main_size(design.palette)
+
+
+def size_lines(design: Design) -> list[str]:
+    """Return what mixed sizes do to the braid; empty if all beads are of one size."""
+    odd, main = odd_sizes(design), _main_name(design)
+    unknown = [
+        f"{bead.code} ({bead.size})"
+        for bead in design.palette
+        if bead.size and bead.size not in (*bead_sizes(), main) and bead.shape != "drop"
+    ]
+    if not odd and not unknown:
+        return []
+    name = design.bead.label
+    if design.bead.name is None and main is not None:
+        name = f"{main}, measured as {name}"
+    told = [f"The palette mixes sizes; the braid is computed with the main size, {name}."]
+    told += [one.line() for one in odd]
+    if unknown:
+        told.append(f"Not in the table of sizes, taken as the main one: {', '.join(unknown)}.")
+    return told

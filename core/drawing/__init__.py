@@ -1,0 +1,1 @@
+"""Shapes in mm and their three back ends."""

@@ -1,0 +1,1 @@
+"""What making the piece takes: lengths, materials, the swatch, finding the place."""

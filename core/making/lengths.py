@@ -1,0 +1,607 @@
+"""Lengths: reading and writing them, from a wrist to rounds of beads, and the cord it takes.
+
+All figures are common practice of the trade unless a docstring says how they are computed.
+
+>>> parse_length("18cm"), parse_length("180mm"), parse_length("7in"), parse_length("180")
+(180.0, 180.0, 177.8, 180.0)
+>>> round(worn_length_mm(165, ease_mm=15, thickness_mm=8), 1)
+205.1
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from ..errors import WrongUsage
+
+if TYPE_CHECKING:
+    from ..bead import BeadSize
+    from ..braid.lattice import Lattice
+
+INCH_MM = 25.4
+"""Exact, by definition (international yard and pound agreement, 1959)."""
+
+DEFAULT_EASE_MM = 15.0
+"""Comfortable: 12.5 to 25 mm."""
+
+DEFAULT_CAPS_MM = 20.0
+"""Two end caps; 1 to 2 cm of bare braid at each end goes into them."""
+
+EASES_MM = {"snug": (6.0, 12.5), "comfortable": (12.5, 25.0), "loose": (25.0, 30.0)}
+
+CORD_FACTOR = 3.0
+"""Cord of one strand over the finished length, 8 beaded strands, knots and handling included."""
+
+LEAST_CORE_MM = 0.5
+"""A core cord thinner than any working cord fills nothing."""
+
+LIKELY_WRIST_MM = (100.0, 260.0)
+"""A child's wrist to an ankle: outside it is asked about, most often cm were meant."""
+
+
+class Bounds(NamedTuple):
+    """What a length of a piece is: outside the usual it is asked about, else refused."""
+
+    usual_mm: tuple[float, float]
+    possible_mm: tuple[float, float]
+
+
+BOUNDS = {
+    "wrist": Bounds(LIKELY_WRIST_MM, (50.0, 400.0)),
+    "length": Bounds((40.0, 1500.0), (1.0, 5000.0)),  # a pendant to a long necklace
+    "ease": Bounds((EASES_MM["snug"][0], EASES_MM["loose"][1]), (0.0, 100.0)),
+    "thickness": Bounds((1.0, 500.0), (1.0, 500.0)),  # asked about beside the computed one
+    "clasp": Bounds((0.0, 40.0), (0.0, 150.0)),
+    "caps": Bounds((0.0, 60.0), (0.0, 150.0)),
+}
+"""Most often a slip is one of the unit. Eases are common practice, the other bounds are ours."""
+
+_UNITS_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "in": INCH_MM, "inch": INCH_MM, "inches": INCH_MM}
+_UNITS_MM |= {'"': INCH_MM, "″": INCH_MM, "m": 1000.0}
+_LENGTH = re.compile(
+    r"(?P<number>\d+(?:[.,]\d+)?|[.,]\d+)?"
+    r"(?:\s*(?:(?<=\d)[\s-]+|(?<![\d.,]))(?P<top>\d{1,4})/(?P<bottom>\d{1,4}))?"
+    r"\s*(?P<unit>mm|cm|m|inches|inch|in|\"|″)?"
+)
+
+
+def parse_length(text: str, what: str = "length") -> float:
+    """Return a length in mm.
+
+    Parameters
+    ----------
+    text : str
+        A number with ``mm``, ``cm``, ``m``, ``in`` or ``"``; a bare number is mm. A comma may
+        stand for the decimal point, and inches may have a fraction: ``7 1/2in``.
+    what : str
+        The name of the value, for the message.
+
+    Raises
+    ------
+    WrongUsage
+        If the text is not a length.
+    """
+    found = _LENGTH.fullmatch(text.strip().lower())
+    number, top, bottom = found.group("number", "top", "bottom") if found else (None, None, None)
+    if found is None or (number is None and top is None) or (bottom and not int(bottom)):
+        raise WrongUsage(
+            f"{what} {text!r} is not a length: write 18cm, 180mm or 7in; a bare number is mm."
+        )
+    value = float((number or "0").replace(",", "."))
+    if top and bottom:
+        value += int(top) / int(bottom)
+    # a micrometre is fine enough, and 7in reads 177.8
+    return round(value * _UNITS_MM[found.group("unit") or ""], 3)
+
+
+def in_inches(text: str) -> bool:
+    """Whether a length was written in inches; `text` as for `parse_length`."""
+    found = _LENGTH.fullmatch(text.strip().lower())
+    return found is not None and _UNITS_MM[found.group("unit") or ""] == INCH_MM
+
+
+def plain_length(mm: float, unit: str | None = None) -> str:
+    """Return a length as it may have been given: mm, or inches to the hundredth.
+
+    >>> plain_length(165.0), plain_length(165.1, "in")
+    ('165 mm', '6.5 in')
+    """
+    return f"{_plain(mm, unit)} {'in' if unit == 'in' else 'mm'}"
+
+
+def _plain(mm: float, unit: str | None) -> str:
+    return f"{round(mm / INCH_MM, 2):g}" if unit == "in" else f"{mm:g}"
+
+
+def format_length(mm: float, unit: str | None = None) -> str:
+    """Return a length for people.
+
+    Parameters
+    ----------
+    mm : float
+    unit : 'mm', 'cm' or 'in', optional
+        Without it, cm from 100 mm on and mm below.
+    """
+    unit = unit or ("cm" if abs(mm) >= 100 else "mm")
+    if unit not in ("mm", "cm", "in"):
+        raise WrongUsage(f"unit {unit!r}: choose mm, cm or in.")
+    value = mm / _UNITS_MM[unit]
+    digits = {"mm": 1 if abs(value) < 20 else 0, "cm": 1, "in": 2}[unit]
+    return f"{value:.{digits}f} {unit}"
+
+
+def cut_length(mm: float, unit: str | None = None, pieces: int = 1) -> str:
+    """Return what to buy or cut, never too little.
+
+    Nobody cuts cord to the millimetre: each piece is rounded up to the whole cm or inch. Several
+    are told as m or yards, and that is rounded up too.
+
+    Parameters
+    ----------
+    mm : float
+        Of one piece.
+    unit : 'mm', 'cm' or 'in', optional
+        As for `format_length`; all but inches are told in cm and m.
+    pieces : int
+
+    >>> cut_length(1621), cut_length(1621, pieces=8), cut_length(1621, "in", pieces=8)
+    ('163 cm', '13.1 m', '14.3 yd')
+    """
+    inches = unit == "in"
+    one = math.ceil(mm / (INCH_MM if inches else 10.0) - 1e-9)
+    if pieces == 1:
+        return f"{one} {'in' if inches else 'cm'}"
+    # in whole tenths, so that no fraction of a binary number rounds it up once more
+    tenths = -(-one * pieces * 10 // (36 if inches else 100))
+    return f"{tenths / 10:.1f} {'yd' if inches else 'm'}"
+
+
+def format_range(low: float, high: float, digits: int = 1) -> str:
+    """Return ``'3.1'`` or ``'3.1-3.5'``: both ends, once if they read alike."""
+    ends = f"{low:.{digits}f}", f"{high:.{digits}f}"
+    return ends[0] if ends[0] == ends[1] else "-".join(ends)
+
+
+def worn_length_mm(wrist_mm: float, ease_mm: float, thickness_mm: float) -> float:
+    """Return the length of a bracelet along the braid's centre line.
+
+    The centre line runs half a thickness outside the wrist; for any convex wrist a curve at
+    distance ``r`` is longer by exactly ``2·π·r`` (Steiner), here ``π·thickness``.
+    """
+    return wrist_mm + ease_mm + math.pi * thickness_mm
+
+
+@dataclass(frozen=True)
+class Lengths:
+    """From a wrist, or a wanted length, to rounds and beads.
+
+    Parameters
+    ----------
+    wrist_mm, ease_mm : float or None
+        None when a length was asked for.
+    thickness_mm : float
+        Of the beaded braid.
+    thickness_source : 'given', 'computed' or 'measured'
+    finished_mm : float
+        Along the braid's centre line, clasp and caps included.
+    clasp_mm, caps_mm : float
+        What the closed clasp adds, and both end caps together.
+    beaded_mm : float
+        What is left for beads.
+    rise_mm : float
+        Height of a round.
+    rise_source : 'computed' or 'measured'
+    rounds : int
+        The nearest even number, so that every strand carries the same number of beads.
+    strands : int
+    notes : tuple of str
+        What looks unlikely, and what was assumed.
+    questions : tuple of str
+        Those of the notes that ask about unlikely values.
+    """
+
+    wrist_mm: float | None
+    ease_mm: float | None
+    thickness_mm: float
+    thickness_source: str
+    finished_mm: float
+    clasp_mm: float
+    caps_mm: float
+    beaded_mm: float
+    rise_mm: float
+    rise_source: str
+    rounds: int
+    strands: int
+    notes: tuple[str, ...] = ()
+    questions: tuple[str, ...] = ()
+
+    @property
+    def beads_per_strand(self) -> int:
+        """Every strand crosses once in two rounds."""
+        return self.rounds // 2
+
+    @property
+    def beads(self) -> int:
+        """All beads of the braid."""
+        return self.beads_per_strand * self.strands
+
+    @property
+    def worked_mm(self) -> float:
+        """Length of the beaded braid that these rounds give."""
+        return self.rounds * self.rise_mm
+
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return the sum as a maker would write it down, all of it in mm or all in inches.
+
+        `unit` is 'in' for inches; measures of beads and braid stand in mm beside them.
+        """
+        unit = "in" if unit == "in" else "mm"
+        finished = format_length(self.finished_mm, unit)
+        thick, rise = format_length(self.thickness_mm, "mm"), f"{self.rise_mm:.2f} mm"
+        if unit == "in":
+            thick = f"{format_length(self.thickness_mm, 'in')} ({thick}, {self.thickness_source})"
+            rise = f"{self.rise_mm / INCH_MM:.3f} in ({rise}, {self.rise_source})"
+        else:
+            thick, rise = f"{thick} ({self.thickness_source})", f"{rise} ({self.rise_source})"
+        if self.wrist_mm is not None and self.ease_mm is not None:
+            total = (
+                f"Wrist {plain_length(self.wrist_mm, unit)} + ease "
+                f"{plain_length(self.ease_mm, unit)} + π × thickness {thick} = {finished} along "
+                "the middle of the braid."
+            )
+        else:
+            total = f"Finished length {finished}."
+        return [
+            total,
+            f"Less clasp {plain_length(self.clasp_mm, unit)} and end caps "
+            f"{plain_length(self.caps_mm, unit)}: {format_length(self.beaded_mm, unit)} of beads.",
+            f"{self.rounds} rounds of {rise} = "
+            f"{format_length(self.worked_mm, unit)}: {self.beads_per_strand} beads on each of "
+            f"{self.strands} strands, {self.beads} beads in all.",
+        ]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines."""
+        return {
+            "wrist_mm": self.wrist_mm,
+            "ease_mm": self.ease_mm,
+            "thickness_mm": round(self.thickness_mm, 3),
+            "thickness_source": self.thickness_source,
+            "finished_mm": round(self.finished_mm, 3),
+            "clasp_mm": self.clasp_mm,
+            "caps_mm": self.caps_mm,
+            "beaded_mm": round(self.beaded_mm, 3),
+            "rise_mm": round(self.rise_mm, 4),
+            "rise_source": self.rise_source,
+            "rounds": self.rounds,
+            "worked_mm": round(self.worked_mm, 3),
+            "strands": self.strands,
+            "beads_per_strand": self.beads_per_strand,
+            "beads": self.beads,
+            "notes": list(self.notes),
+        }
+
+
+def even_rounds(length_mm: float, rise_mm: float) -> int:
+    """Return the even number of rounds whose length is nearest to `length_mm`, at least 2."""
+    return max(2, 2 * math.floor(length_mm / rise_mm / 2 + 0.5))
+
+
+def lengths(
+    lattice: Lattice,
+    *,
+    wrist_mm: float | None = None,
+    length_mm: float | None = None,
+    ease_mm: float | None = None,
+    thickness_mm: float | None = None,
+    clasp_mm: float | None = None,
+    caps_mm: float | None = None,
+    unit: str | None = None,
+) -> Lengths:
+    """Plan a piece from a wrist, or from a wanted finished length.
+
+    With a wrist, 15 mm of ease and 20 mm for two end caps are assumed, and said so; with a
+    length, nothing is taken off unless clasp and caps are given.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    wrist_mm, length_mm : float, optional
+        Exactly one: the wrist, or the finished length.
+    ease_mm, clasp_mm, caps_mm : float, optional
+    thickness_mm : float, optional
+        Measured by the maker; the lattice's thickness otherwise.
+    unit : 'in', optional
+        Notes and refusals tell lengths in inches, and thickness in mm; without it all are in mm.
+
+    Raises
+    ------
+    WrongUsage
+        If neither or both of wrist and length are given, a value is out of its `BOUNDS`, or
+        nothing is left for beads.
+    """
+    if (wrist_mm is None) == (length_mm is None):
+        raise WrongUsage(
+            "Give the wrist or the finished length, one of the two: --wrist 165mm or --length 18cm."
+        )
+    questions = _checked(
+        unit,
+        wrist=wrist_mm,
+        length=length_mm,
+        ease=ease_mm,
+        thickness=thickness_mm,
+        clasp=clasp_mm,
+        caps=caps_mm,
+    )
+    notes: list[str] = []
+    source = "given" if thickness_mm is not None else lattice.source["radius_mm"]
+    thickness = thickness_mm if thickness_mm is not None else lattice.thickness_mm
+    if thickness_mm is not None and (question := off("thickness", thickness, lattice.thickness_mm)):
+        questions.append(question)
+    if wrist_mm is not None:
+        ease, caps, notes = _assume(ease_mm, caps_mm, unit)
+        finished = worn_length_mm(wrist_mm, ease, thickness)
+    else:
+        assert length_mm is not None
+        ease, caps, finished = None, caps_mm or 0.0, length_mm
+        if clasp_mm is None and caps_mm is None:
+            notes.append(
+                "All of the finished length is beads: give clasp and end caps (--clasp, --caps) if "
+                "they are to be within it."
+            )
+    beaded = finished - (clasp_mm or 0.0) - caps
+    if beaded < 2 * lattice.rise_mm:
+        raise WrongUsage(
+            f"Of {format_length(finished, unit)} only {format_length(max(0.0, beaded), unit)} is "
+            f"left for beads, less than two rounds ({format_length(2 * lattice.rise_mm, unit)}): "
+            "give a longer wrist or length, or a shorter clasp and caps."
+        )
+    return Lengths(
+        wrist_mm=wrist_mm,
+        ease_mm=ease,
+        thickness_mm=thickness,
+        thickness_source=source,
+        finished_mm=finished,
+        clasp_mm=clasp_mm or 0.0,
+        caps_mm=caps,
+        beaded_mm=beaded,
+        rise_mm=lattice.rise_mm,
+        rise_source=lattice.source["rise_mm"],
+        rounds=even_rounds(beaded, lattice.rise_mm),
+        strands=lattice.braid.strands,
+        notes=(*questions, *notes),
+        questions=tuple(questions),
+    )
+
+
+def _checked(asked_unit: str | None, **values: float | None) -> list[str]:
+    """Refuse impossible values, all together; return questions about unusual ones."""
+    refused, questions = [], []
+    for name, value in values.items():
+        if value is None:
+            continue
+        usual, (least, most) = BOUNDS[name]
+        unit = None if name == "thickness" else asked_unit
+        told = f"{name} {plain_length(value, unit)}"
+        range_mm = f"{_plain(usual[0], unit)} to {plain_length(usual[1], unit)}"
+        if not least <= value <= most:
+            way_out = " Or give a finished length (--length)." if name == "wrist" else ""
+            size = "large" if value > most else "small"
+            bare = "" if unit == "in" else f"{_meant(value, usual)} A bare number is mm."
+            refused.append(f"{told} is too {size}: usual are {range_mm}.{bare}{way_out}")
+        elif not usual[0] <= value <= usual[1]:
+            bare = "." if unit == "in" else f"; a bare number is mm.{_meant(value, usual)}"
+            questions.append(
+                f"{told.capitalize()} is unusual (most are {range_mm}): check the unit{bare}"
+            )
+    if refused:
+        raise WrongUsage("\n".join(refused))
+    return questions
+
+
+def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str:
+    """Which unit would have made the number a usual length."""
+    units = (("cm", value_mm * 10.0), ("in", value_mm * INCH_MM))
+    for unit, mm in units:
+        if usual_mm[0] <= mm <= usual_mm[1] and value_mm:
+            return f" Did you mean {value_mm:g}{unit}?"
+    return ""
+
+
+def _assume(
+    ease_mm: float | None, caps_mm: float | None, unit: str | None
+) -> tuple[float, float, list[str]]:
+    """Ease and caps for a wrist, and what had to be assumed."""
+    notes = []
+    if ease_mm is None:
+        ease_mm = DEFAULT_EASE_MM
+        kinds = ", ".join(
+            f"{kind} {_plain(low, unit)} to {_plain(high, unit)}"
+            for kind, (low, high) in EASES_MM.items()
+        )
+        told = "in" if unit == "in" else "mm"
+        notes.append(f"Ease of {plain_length(ease_mm, unit)} assumed ({kinds} {told}).")
+    if caps_mm is None:
+        caps_mm = DEFAULT_CAPS_MM
+        notes.append(
+            f"{plain_length(caps_mm, unit)} for two end caps assumed: measure yours, and what the "
+            "closed clasp adds."
+        )
+    return ease_mm, caps_mm, notes
+
+
+def off(what: str, measured: float, computed: float, unit: str = "mm") -> str | None:
+    """Question a reading that is more than 25 % from the computed value.
+
+    Returns
+    -------
+    str or None
+        The question, or None for a likely reading.
+    """
+    if abs(measured - computed) <= 0.25 * computed:
+        return None
+    return (
+        f"{what} {measured:.3g} {unit} is {abs(measured / computed - 1):.0%} "
+        f"{'more' if measured > computed else 'less'} than the computed {computed:.3g} {unit}: "
+        "please measure again. It is used as you gave it."
+    )
+
+
+@dataclass(frozen=True)
+class Cord:
+    """Cord, core and end caps.
+
+    Parameters
+    ----------
+    strands : int
+    finished_mm : float
+        Length of the piece, clasp and caps included.
+    strand_mm : float
+        To cut for one working strand.
+    factor : float
+        `strand_mm` over the finished length.
+    thickness_mm : (float, float) or None
+        Fills 1/2 to 2/3 of the bead's hole; None if the hole is not known.
+    core_mm : (float, float) or None
+        Thickness (estimate) and length of a core cord, from 12 strands on; None if the strands
+        fill the hollow themselves.
+    hollow_mm, thickness_braid_mm : float
+        Inside and outside diameter of the beaded braid.
+    """
+
+    strands: int
+    finished_mm: float
+    strand_mm: float
+    factor: float
+    thickness_mm: tuple[float, float] | None
+    core_mm: tuple[float, float] | None
+    hollow_mm: float
+    thickness_braid_mm: float
+
+    @property
+    def pieces(self) -> int:
+        """Pieces to cut when each is folded in the middle to make two strands."""
+        return self.strands // 2
+
+    @property
+    def piece_mm(self) -> float:
+        """Length of such a piece."""
+        return 2 * self.strand_mm
+
+    @property
+    def total_mm(self) -> float:
+        """All the cord of the working strands."""
+        return self.strands * self.strand_mm
+
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return what to buy and cut; `unit` as in `format_length`, thickness always in mm."""
+        reason = "" if self.factor == CORD_FACTOR else ", the longer way across the braid included"
+        told = [
+            f"Cord: {self.cutting(unit)}; for each strand {self.factor:.1f} × the finished length "
+            f"of {format_length(self.finished_mm, unit)}{reason}.",
+            self.choice,
+        ]
+        if self.core_mm:
+            told.append(
+                f"Core cord: {cut_length(self.core_mm[1], unit)}, about {self.core_mm[0]:.1f} mm "
+                f"thick (estimate: the hollow is {format_length(self.hollow_mm, 'mm')} across, "
+                "less what the strands fill)."
+            )
+        else:
+            told.append(
+                f"No core cord: the hollow of {format_length(self.hollow_mm, 'mm')} is filled by "
+                "the strands themselves."
+            )
+        told.append(
+            f"End caps: about {format_length(self.hollow_mm, 'mm')} inside for the bare, bound "
+            "ends (estimate; measure your bound end), "
+            f"{format_length(self.thickness_braid_mm, 'mm')} to take the edge of the beads as well."
+        )
+        return told
+
+    def cutting(self, unit: str | None = None) -> str:
+        """Return the pieces of cord to cut; `unit` as in `cut_length`."""
+        return (
+            f"{self.pieces} pieces of {cut_length(self.piece_mm, unit)}, each folded in the middle "
+            f"to make two strands, {cut_length(self.piece_mm, unit, self.pieces)} in all"
+        )
+
+    @property
+    def choice(self) -> str:
+        """How thick a cord to take."""
+        if self.thickness_mm is None:
+            return "Cord thickness: half to two thirds of the bead's hole; measure the hole."
+        ends = format_range(*self.thickness_mm, digits=2)
+        return f"Cord thickness: {ends} mm, half to two thirds of the smallest hole."
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines."""
+        return {
+            "finished_mm": round(self.finished_mm, 1),
+            "strand_mm": round(self.strand_mm, 1),
+            "factor": round(self.factor, 3),
+            "folded_pieces": self.pieces,
+            "folded_piece_mm": round(self.piece_mm, 1),
+            "total_mm": round(self.total_mm, 1),
+            "thickness_mm": None if self.thickness_mm is None else list(self.thickness_mm),
+            "core_thickness_mm": None if self.core_mm is None else round(self.core_mm[0], 2),
+            "core_length_mm": None if self.core_mm is None else round(self.core_mm[1], 1),
+            "cap_inside_bare_mm": round(self.hollow_mm, 2),
+            "cap_inside_beads_mm": round(self.thickness_braid_mm, 2),
+        }
+
+
+def take_up(lattice: Lattice) -> float:
+    """Return strand between two beads over the braid's length between them, at least.
+
+    Along its strand the next bead lies ``180° - 2·drift`` round and two rounds up; the straight
+    way there is a lower bound.
+    """
+    turn = math.radians(180.0 - 2 * lattice.drift_deg)
+    across = 2 * lattice.radius_mm * math.sin(turn / 2)
+    return math.hypot(across, 2 * lattice.rise_mm) / (2 * lattice.rise_mm)
+
+
+def cord(lattice: Lattice, bead: BeadSize, finished_mm: float) -> Cord:
+    """Return the cord, core and caps of a piece.
+
+    Three times the finished length holds for 8 strands. With more strands each one has a longer
+    way across a thicker braid; what that adds is computed (`take_up`). The core fills what the
+    strands leave of the hollow, counting that 8 strands fill theirs, so N strands fill N/8 of
+    that area.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    bead : BeadSize
+        For the hole.
+    finished_mm : float
+        Clasp and caps included.
+    """
+    eight = _eight_strands(lattice, bead)
+    strands = lattice.braid.strands
+    longer = 0.0 if strands == 8 else max(0.0, take_up(lattice) - take_up(eight))
+    core = None
+    if strands >= 12:
+        rest = lattice.hollow_mm**2 - strands / 8 * eight.hollow_mm**2
+        thickness = math.sqrt(max(0.0, rest))
+        core = (thickness, finished_mm) if thickness >= LEAST_CORE_MM else None
+    return Cord(
+        strands=strands,
+        finished_mm=finished_mm,
+        strand_mm=(CORD_FACTOR + longer) * finished_mm,
+        factor=CORD_FACTOR + longer,
+        thickness_mm=None if bead.hole_mm is None else (bead.hole_mm[0] / 2, bead.hole_mm[0] / 1.5),
+        core_mm=core,
+        hollow_mm=lattice.hollow_mm,
+        thickness_braid_mm=lattice.thickness_mm,
+    )
+
+
+def _eight_strands(lattice: Lattice, bead: BeadSize) -> Lattice:
+    from ..braid.braid import Braid
+
+    return type(lattice).computed(Braid(8), bead)

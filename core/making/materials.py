@@ -1,0 +1,536 @@
+"""What to buy for a design: beads with a spare allowance, grams, packets, cost, and the stock.
+
+In a palette ``grams`` is the weight of one packet (or tube) of that bead and ``price`` the price
+of that packet; ``stock`` is the number of beads at hand.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..bead import bead_sizes
+from ..errors import WrongUsage
+from .cautions import cautions
+from .lengths import Cord, Lengths, cord, format_length, format_range
+
+if TYPE_CHECKING:
+    from ..bead import Bead, BeadSize
+    from ..braid.lattice import Ints, Lattice
+    from ..design.design import Design
+
+SPARE = 0.10
+"""Allowance for broken, odd and lost beads."""
+
+RULE = "grams is the weight of one packet, price the price of that packet, stock beads at hand"
+
+
+@dataclass(frozen=True)
+class Need:
+    """What one bead of the palette comes to.
+
+    Parameters
+    ----------
+    bead : Bead
+    count : int
+        In the braid.
+    with_spare : int
+        Spare allowance included, rounded up.
+    grams : (float, float) or None
+        Weight of `with_spare` beads, from the usual beads per gram; None if not known.
+    buy : int
+        `with_spare` less the stock, not below 0.
+    buy_grams : (float, float) or None
+        Weight of `buy` beads, as `grams`.
+    packets : int or None
+        To buy, counted with the heaviest usual bead; None if weight or packet is not known.
+    cost : float or None
+        None if packets or price are not known.
+    """
+
+    bead: Bead
+    count: int
+    with_spare: int
+    grams: tuple[float, float] | None
+    buy: int
+    buy_grams: tuple[float, float] | None
+    packets: int | None
+    cost: float | None
+
+    @property
+    def short(self) -> bool:
+        """Whether the stock is known and too small."""
+        return self.bead.stock is not None and self.buy > 0
+
+    def line(self) -> str:
+        """Return one line of the shopping list."""
+        told = f"{self.bead.code}  {self.bead.name}: {self.count}, with spare {self.with_spare}"
+        if self.grams is not None:
+            told += f", {format_grams(self.grams)}"
+        if self.bead.stock is not None:
+            told += f"; {self.at_hand}"
+        if self.packets is not None and self.buy:
+            told += f"; {self.packets} packet{'s' if self.packets > 1 else ''}"
+            if self.cost is not None:
+                told += f", {self.cost:.2f}"
+        return told
+
+    @property
+    def at_hand(self) -> str:
+        """The stock, and what is to buy beside it; empty if the stock is not known."""
+        if self.bead.stock is None:
+            return ""
+        told = f"{self.bead.stock} at hand"
+        if not self.buy:
+            return f"{told}, enough"
+        weight = "" if self.buy_grams is None else f" ({format_grams(self.buy_grams)})"
+        return f"{told}, {self.buy} to buy{weight}"
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines."""
+        return {
+            "code": self.bead.code,
+            "name": self.bead.name,
+            "count": self.count,
+            "with_spare": self.with_spare,
+            "grams": _rounded(self.grams),
+            "stock": self.bead.stock,
+            "buy": self.buy,
+            "buy_grams": _rounded(self.buy_grams),
+            "packets": self.packets,
+            "cost": None if self.cost is None else round(self.cost, 2),
+        }
+
+
+@dataclass(frozen=True)
+class StockReach:
+    """How far the stock goes.
+
+    Parameters
+    ----------
+    first_out : Bead
+        The bead that runs out first when the design is worked from its start, over and over.
+    crossing : int
+        0-based crossing that finds none left.
+    rounds : int
+        Even number of rounds that can be worked, the spare kept.
+    length_mm : float
+        Their beaded length.
+    enough : bool
+        Whether the stock allows the whole design.
+    """
+
+    first_out: Bead
+    crossing: int
+    rounds: int
+    length_mm: float
+    enough: bool
+
+
+@dataclass(frozen=True)
+class Materials:
+    """The shopping list of a design.
+
+    Parameters
+    ----------
+    needs : tuple of Need
+        The beads that occur, in the palette's order.
+    spare : float
+        Allowance, a share of the beads.
+    total : int
+        Beads in the braid.
+    per_strand : int
+        Most beads on a strand.
+    cord : Cord
+    reach : StockReach or None
+        None without any stock.
+    notes : tuple of str
+    """
+
+    needs: tuple[Need, ...]
+    spare: float
+    total: int
+    per_strand: int
+    cord: Cord
+    reach: StockReach | None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def cost(self) -> float | None:
+        """Sum of the known costs; None if none is known."""
+        known = [need.cost for need in self.needs if need.cost is not None]
+        return sum(known) if known else None
+
+    @property
+    def cost_complete(self) -> bool:
+        """Whether the cost of every bead to buy is known."""
+        return all(need.cost is not None for need in self.needs if need.buy)
+
+    @property
+    def cost_line(self) -> str | None:
+        """What the packets to buy cost; None if no price is known, or there is nothing to buy."""
+        bought = [need for need in self.needs if need.buy and need.cost is not None]
+        if not bought:
+            return None
+        packets = ", ".join(f"{need.packets} {need.bead.code}" for need in bought)
+        rest = "" if self.cost_complete else ", without the beads whose price is not known"
+        return (
+            f"Beads to buy: {self.cost:.2f} in the palette's currency (packets: {packets}){rest}."
+        )
+
+    @property
+    def short(self) -> tuple[Need, ...]:
+        """The beads of which there are too few at hand."""
+        return tuple(need for need in self.needs if need.short)
+
+    def stock_line(self, unit: str | None = None) -> str | None:
+        """Return what the stock allows, every bead named that is short; None without a stock.
+
+        `unit` is as in `lengths.format_length`.
+        """
+        reach = self.reach
+        if reach is None:
+            return None
+        length = format_length(reach.length_mm, unit)
+        first = f"{reach.first_out.code} ({reach.first_out.name})"
+        if reach.enough:
+            return (
+                f"The stock allows this braid, and {length} of it if the pattern goes on; {first} "
+                "runs out first."
+            )
+        short = ", ".join(f"{need.buy} {need.bead.code} ({need.bead.name})" for need in self.short)
+        one = sum(need.buy for need in self.short) == 1
+        return (
+            f"The stock does not allow this braid with its spare: {short} {'is' if one else 'are'} "
+            f"missing. {first} runs out first, at crossing {reach.crossing + 1}; with spare it is "
+            f"enough for {length} ({reach.rounds} rounds)."
+        )
+
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return the shopping list for people; `unit` as in `lengths.format_length`."""
+        told = [
+            f"{self.total} beads, {self.per_strand} on a strand; {self.spare:.0%} spare for "
+            "broken and odd ones:"
+        ]
+        told += [f"  {need.line()}" for need in self.needs]
+        if self.cost_line is not None:
+            told.append(self.cost_line)
+        stock = self.stock_line(unit)
+        if stock is not None:
+            told.append(stock)
+        return told + self.cord.lines(unit) + list(self.notes)
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines."""
+        reach = self.reach
+        return {
+            "beads": self.total,
+            "beads_per_strand": self.per_strand,
+            "spare": self.spare,
+            "needs": [need.as_dict() for need in self.needs],
+            "cost": None if self.cost is None else round(self.cost, 2),
+            "cost_complete": self.cost_complete,
+            "cord": self.cord.as_dict(),
+            "stock": None
+            if reach is None
+            else {
+                "runs_out_first": reach.first_out.code,
+                "at_crossing": reach.crossing + 1,
+                "rounds": reach.rounds,
+                "length_mm": round(reach.length_mm, 2),
+                "enough": reach.enough,
+                "short": {need.bead.code: need.buy for need in self.short},
+            },
+            "notes": list(self.notes),
+        }
+
+
+def with_spare(count: int, spare: float) -> int:
+    """Return a count with its allowance, rounded up (2 beads and 10 % are 3)."""
+    return math.ceil(count * (1 + spare) - 1e-9)
+
+
+def weight_g(count: int, size: BeadSize | None) -> tuple[float, float] | None:
+    """Return the lightest and heaviest usual weight of beads, from beads per gram."""
+    if size is None or size.beads_per_gram is None:
+        return None
+    fewest, most = size.beads_per_gram
+    return count / most, count / fewest
+
+
+def format_grams(grams: tuple[float, float]) -> str:
+    """Return a weight to buy or weigh out, each end rounded up to the tenth of a gram."""
+    low, high = (math.ceil(end * 10 - 1e-9) / 10 for end in grams)
+    return f"{format_range(low, high)} g"
+
+
+def _rounded(grams: tuple[float, float] | None) -> list[float] | None:
+    return None if grams is None else [round(end, 2) for end in grams]
+
+
+def materials(
+    design: Design,
+    *,
+    spare: float = SPARE,
+    packet_g: float | None = None,
+    finished_mm: float | None = None,
+) -> Materials:
+    """Return what a design takes.
+
+    Parameters
+    ----------
+    design : Design
+    spare : float
+        Allowance, 0 to 1.
+    packet_g : float, optional
+        Weight of a packet where the palette does not say.
+    finished_mm : float, optional
+        Clasp and caps included, for the cord; otherwise what the design was made for, or the
+        beaded length and 2 cm.
+
+    Raises
+    ------
+    WrongUsage
+        If spare or packet are out of range.
+    """
+    _check_packet(spare, packet_g)
+    finished_mm = finished_mm or design.settings.get("finished_mm") or design.length_mm + 20.0
+    counts = np.bincount(design.beads, minlength=len(design.palette)).tolist()
+    needs = tuple(
+        _need(bead, count, spare, packet_g, _size_of(bead, design.bead))
+        for bead, count in zip(design.palette, counts, strict=True)
+        if count
+    )
+    return Materials(
+        needs=needs,
+        spare=spare,
+        total=len(design.beads),
+        per_strand=-(-len(design.beads) // design.braid.strands),
+        cord=cord(design.lattice, design.bead, float(finished_mm)),
+        reach=stock_reach(design, spare),
+        notes=tuple(_unknown(needs)),
+    )
+
+
+def _unknown(needs: tuple[Need, ...]) -> list[str]:
+    """What cannot be told of the beads, why, and how to mend it."""
+    unweighed = [n for n in needs if n.grams is None]
+    nameless = [n for n in unweighed if n.bead.size is None and n.bead.shape != "drop"]
+    rare = [n for n in unweighed if n not in nameless]
+    bare = [n for n in needs if n.bead.price and n.packets is None and n.grams is not None]
+    told = []
+    if nameless:
+        sizes = ", ".join(bead_sizes())
+        told.append(
+            f"How many {_codes(nameless)} go to a gram is not known, since the palette does not "
+            f"say the size: write it there ({sizes}), or weigh 50 beads. As it is, "
+            f"{_untold(nameless)}."
+        )
+    if rare:
+        kinds = ", ".join(
+            f"{n.bead.code} ({'drop' if n.bead.shape == 'drop' else n.bead.size})" for n in rare
+        )
+        shares = ", ".join(f"{n.bead.code} weighs {n.with_spare}/50" for n in rare)
+        told.append(
+            f"How many {kinds} go to a gram is not known: there is no usual number for them, so "
+            f"{_untold(rare)}. Weigh 50 beads: with spare, {shares} of that."
+        )
+    if bare:
+        told.append(
+            f"What {_codes(bare)} will cost is not known: the price is that of a packet, and the "
+            "palette does not say how many grams are in it. Write them into its column grams."
+        )
+    return told
+
+
+def _codes(needs: list[Need]) -> str:
+    return ", ".join(need.bead.code for need in needs)
+
+
+def _untold(needs: list[Need]) -> str:
+    """What of beads without a weight is not told either."""
+    priced = any(need.bead.price and need.packets is None for need in needs)
+    return "neither weight nor cost is told" if priced else "no weight is told"
+
+
+def _check_packet(spare: float, packet_g: float | None) -> None:
+    if not 0 <= spare <= 1:
+        raise WrongUsage(f"spare {spare:g}: give a share from 0 to 1, such as 0.1 for 10 %.")
+    if packet_g is not None and not 0 < packet_g <= 10_000:
+        raise WrongUsage(f"packet {packet_g:g} g: give its weight in grams, such as 10.")
+
+
+def _size_of(bead: Bead, main: BeadSize) -> BeadSize | None:
+    """The size of a palette's bead, as far as known; drops are no round beads."""
+    if bead.shape == "drop":
+        return None
+    return main if bead.size in (None, main.name) else bead_sizes().get(bead.size or "")
+
+
+def _need(
+    bead: Bead, count: int, spare: float, packet_g: float | None, size: BeadSize | None
+) -> Need:
+    total = with_spare(count, spare)
+    buy = max(0, total - (bead.stock or 0))
+    buy_grams = weight_g(buy, size)
+    packet = bead.grams if bead.grams is not None else packet_g
+    packets = None
+    if buy == 0:
+        packets = 0
+    elif packet and buy_grams is not None:
+        packets = math.ceil(buy_grams[1] / packet - 1e-9)
+    cost = None if packets is None or bead.price is None else packets * bead.price
+    return Need(bead, count, total, weight_g(total, size), buy, buy_grams, packets, cost)
+
+
+def stock_reach(design: Design, spare: float = SPARE) -> StockReach | None:
+    """Return how long a braid the stock allows, the spare kept back.
+
+    The design is worked from its start, and from its start again when it ends. Beads without a
+    stock are taken to be plenty.
+
+    Parameters
+    ----------
+    design : Design
+    spare : float
+
+    Returns
+    -------
+    StockReach or None
+        None if no bead that occurs has a stock.
+    """
+    known = [
+        index
+        for index, bead in enumerate(design.palette)
+        if bead.stock is not None and np.any(design.beads == index)
+    ]
+    if not known:
+        return None
+    total = len(design.beads)
+    ends = [
+        _first_without(design.beads, index, _usable(design.palette[index], spare))
+        for index in known
+    ]
+    crossing = min(ends)
+    first_out = design.palette[known[ends.index(crossing)]]
+    per_round = design.braid.beads_per_round
+    rounds = crossing // per_round // 2 * 2
+    return StockReach(
+        first_out=first_out,
+        crossing=crossing,
+        rounds=rounds,
+        length_mm=rounds * design.lattice.rise_mm,
+        enough=crossing >= total,
+    )
+
+
+def _usable(bead: Bead, spare: float) -> int:
+    """Most beads that a stock allows with their spare: the largest n with n and spare in it."""
+    stock = bead.stock or 0
+    usable = math.floor(stock / (1 + spare) + 1e-9)
+    while with_spare(usable, spare) > stock:
+        usable -= 1
+    return usable
+
+
+def _first_without(beads: Ints, index: int, stock: int) -> int:
+    """Crossing, counted on over repeated copies of a design, that finds none of a bead left."""
+    where = np.flatnonzero(beads == index)
+    copies, rest = divmod(stock, len(where))
+    return int(copies * len(beads) + where[rest])
+
+
+# -- without a design --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A piece planned from a wrist or a length, before there is a design.
+
+    Parameters
+    ----------
+    lengths : Lengths
+    cord : Cord
+    bead : BeadSize
+    spare : float
+    grams : (float, float) or None
+        All beads with spare.
+    packets : int or None
+    """
+
+    lengths: Lengths
+    cord: Cord
+    bead: BeadSize
+    spare: float
+    grams: tuple[float, float] | None
+    packet_g: float | None = None
+
+    @property
+    def with_spare(self) -> int:
+        """All beads, spare included."""
+        return with_spare(self.lengths.beads, self.spare)
+
+    @property
+    def packets(self) -> int | None:
+        """Packets of `packet_g` that hold all beads, if both weights are known."""
+        if self.grams is None or self.packet_g is None:
+            return None
+        return math.ceil(self.grams[1] / self.packet_g - 1e-9)
+
+    def lines(self, unit: str | None = None) -> list[str]:
+        """Return the plan for people, lengths in mm, or in inches if `unit` is 'in'."""
+        grams = "" if self.grams is None else f", {format_grams(self.grams)}"
+        packets = (
+            ""
+            if self.packets is None
+            else f", {self.packets} packet{'s' if self.packets > 1 else ''} of "
+            f"{self.packet_g:g} g in all if it is one colour"
+        )
+        return [
+            *self.lengths.lines(unit),
+            f"{self.bead.label} beads: {self.lengths.beads}, with {self.spare:.0%} spare "
+            f"{self.with_spare}{grams}{packets}.",
+            *self.cord.lines("in" if unit == "in" else "mm"),
+            *self.lengths.notes,
+            *cautions(making=False),
+        ]
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines."""
+        return {
+            "lengths": self.lengths.as_dict(),
+            "bead": {
+                "size": self.bead.name,
+                "diameter_mm": self.bead.diameter_mm,
+                "length_mm": self.bead.length_mm,
+            },
+            "spare": self.spare,
+            "beads_with_spare": self.with_spare,
+            "grams": _rounded(self.grams),
+            "packets": self.packets,
+            "cord": self.cord.as_dict(),
+        }
+
+
+def plan(
+    lattice: Lattice,
+    bead: BeadSize,
+    planned: Lengths,
+    *,
+    spare: float = SPARE,
+    packet_g: float | None = None,
+) -> Plan:
+    """Return beads, weight and cord for planned lengths (see `lengths.lengths`)."""
+    _check_packet(spare, packet_g)
+    total = with_spare(planned.beads, spare)
+    return Plan(
+        planned,
+        cord(lattice, bead, planned.finished_mm),
+        bead,
+        spare,
+        weight_g(total, bead),
+        packet_g,
+    )

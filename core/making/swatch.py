@@ -1,0 +1,330 @@
+"""A worked swatch: what a maker measured, which always wins over what is computed.
+
+The file of a swatch holds her readings as she took them; what follows from them is worked out
+when it is read:
+
+    {"schema": 1, "braid": {"strands": 8, "lay": "S", "turn": "usual"},
+     "bead": {"diameter_mm": 3.0, "length_mm": 2.1},
+     "thickness_mm": 8.2, "rounds": 16, "length_mm": 34.5, "column_rounds": 8.2,
+     "reads_right": true}
+
+>>> readings = Readings(thickness_mm=8.2, rounds=16, length_mm=34.4, column_rounds=8)
+>>> readings.swatch
+Swatch(thickness_mm=8.2, rise_mm=2.15, drift_deg=45.0)
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from .._data import read_json
+from ..errors import HimotifError, Problems, WrongUsage
+
+if TYPE_CHECKING:
+    from ..braid.lattice import Lattice
+
+SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class Swatch:
+    """Measured values of a worked braid; None where nothing was measured.
+
+    Parameters
+    ----------
+    thickness_mm : float, optional
+        Outer diameter of the beaded braid.
+    rise_mm : float, optional
+        Height of one round.
+    drift_deg : float, optional
+        Drift of a column per round: 360 divided by the rounds it needs to go once round.
+    """
+
+    thickness_mm: float | None = None
+    rise_mm: float | None = None
+    drift_deg: float | None = None
+
+
+_NUMBERS = {
+    "thickness_mm": "thickness",
+    "rounds": "number of rounds",
+    "length_mm": "length of these rounds",
+    "column_rounds": "rounds for a column to go once round",
+}
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What was read off a worked swatch.
+
+    Parameters
+    ----------
+    thickness_mm : float, optional
+        Outer diameter of the beaded braid.
+    rounds, length_mm : float, optional
+        So many rounds are so long; both or neither.
+    column_rounds : float, optional
+        Rounds a column needs to go once round.
+    reads_right : bool, optional
+        Whether the letter reads right, seen from outside with the newest beads on top.
+    braid, bead : dict, optional
+        What was worked: strands, lay and turn; diameter_mm and length_mm.
+
+    Raises
+    ------
+    Problems
+        With every reading that cannot be.
+    """
+
+    thickness_mm: float | None = None
+    rounds: float | None = None
+    length_mm: float | None = None
+    column_rounds: float | None = None
+    reads_right: bool | None = None
+    braid: dict[str, Any] | None = None
+    bead: dict[str, Any] | None = None
+
+    def __post_init__(self) -> None:
+        problems = _impossible(self)
+        if problems:
+            raise Problems(problems)
+
+    @property
+    def swatch(self) -> Swatch:
+        """The measured values that replace computed ones."""
+        return Swatch(
+            thickness_mm=self.thickness_mm,
+            rise_mm=self.length_mm / self.rounds if self.length_mm and self.rounds else None,
+            drift_deg=360.0 / self.column_rounds if self.column_rounds else None,
+        )
+
+
+def _impossible(readings: Readings) -> list[str]:
+    problems = []
+    for name, label in _NUMBERS.items():
+        value = getattr(readings, name)
+        if value is not None and not (math.isfinite(value) and value > 0):
+            problems.append(f"{label} is {value:g}; it must be a number above 0.")
+    if (readings.rounds is None) != (readings.length_mm is None):
+        problems.append(
+            "a length needs its number of rounds, and the other way round: from the lower edge of "
+            "the first dark ring to the lower edge of the second, give the length and how many "
+            "rounds it has."
+        )
+    # a column that comes round in two rounds or fewer would step over its neighbours
+    if readings.column_rounds is not None and 0 < readings.column_rounds <= 2:
+        problems.append(
+            f"a column cannot go once round in {readings.column_rounds:g} rounds: follow one line "
+            "of beads, each nestled beside the one below."
+        )
+    across = (readings.bead or {}).get("diameter_mm")
+    thickness = readings.thickness_mm or 0.0
+    if across and thickness > 0 and (problem := too_thin(thickness, across)):
+        problems.append(problem)
+    return problems
+
+
+def too_thin(thickness_mm: float, diameter_mm: float) -> str | None:
+    """Return what is wrong with a braid that is no thicker than one of its beads."""
+    if thickness_mm > diameter_mm:
+        return None
+    return (
+        f"thickness {thickness_mm:g} mm is no more than one bead of {diameter_mm:g} mm: measure "
+        "the whole braid, beads included."
+    )
+
+
+def record(lattice: Lattice, **readings: Any) -> Readings:
+    """Return readings of a swatch worked as `lattice` says, with what was worked noted in them.
+
+    Parameters
+    ----------
+    lattice : Lattice
+        The computed lattice.
+    **readings
+        As in `Readings`: thickness_mm, rounds, length_mm, column_rounds, reads_right.
+
+    Raises
+    ------
+    WrongUsage
+        If nothing was read, or a reading cannot be.
+    """
+    if all(value is None for value in readings.values()):
+        raise WrongUsage(
+            "no reading is given: give at least one of thickness, rounds with their length, "
+            "rounds for a column to go once round, or whether the letter reads right."
+        )
+    braid = lattice.braid
+    try:
+        return Readings(
+            **readings,
+            braid={"strands": braid.strands, "lay": braid.lay, "turn": braid.turn},
+            bead={"diameter_mm": lattice.diameter_mm, "length_mm": lattice.length_mm},
+        )
+    except Problems as error:
+        raise WrongUsage(str(error)) from None
+
+
+def questions(readings: Readings, lattice: Lattice) -> list[str]:
+    """Question readings that are unlikely, or taken from another braid; none is refused.
+
+    Parameters
+    ----------
+    readings : Readings
+    lattice : Lattice
+        Computed, for the braid that the readings are to be used for.
+
+    Returns
+    -------
+    list of str
+        Empty if all is likely.
+    """
+    from .lengths import off
+
+    measured = readings.swatch
+    asked = []
+    if measured.thickness_mm is not None:
+        asked.append(off("thickness", measured.thickness_mm, lattice.thickness_mm))
+    if measured.rise_mm is not None:
+        asked.append(off("length of one round,", measured.rise_mm, lattice.rise_mm))
+    if readings.column_rounds is not None:
+        asked.append(
+            off(
+                "rounds for a column to go once round,",
+                readings.column_rounds,
+                lattice.columns_per_turn,
+                "rounds",
+            )
+        )
+    told = [question for question in asked if question is not None]
+    worked = {**(readings.braid or {}), **(readings.bead or {})}
+    if readings.reads_right is False:
+        meant = worked.get("lay", lattice.braid.lay)
+        worked["lay"] = "Z" if meant == "S" else "S"
+        if worked["lay"] != lattice.braid.lay:
+            told.append(_mirrored(meant))
+            del worked["lay"]
+    return told + _other_work(worked, lattice)
+
+
+def _mirrored(lay: str) -> str:
+    other = "Z" if lay == "S" else "S"
+    return (
+        f"the letter reads backwards: the braid was most likely worked in {other} lay, not {lay}. "
+        f"Convert for {other} lay (--lay {other}), or change hands. (Look from outside, newest "
+        "beads on top.)"
+    )
+
+
+def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[str]:
+    """Whether the swatch was worked with another braid or bead."""
+    braid, told = lattice.braid, []
+    now = {
+        "strands": braid.strands,
+        "lay": braid.lay,
+        "turn": braid.turn,
+        "diameter_mm": lattice.diameter_mm,
+        "length_mm": lattice.length_mm,
+    }
+    for name, value in now.items():
+        if worked.get(name, value) != value:
+            label = name.removesuffix("_mm")
+            label = f"bead {label}" if label != name else label
+            told.append(
+                f"the swatch was worked with {label} {worked[name]}, but this braid has {value}: "
+                "work a swatch of its own for true values."
+            )
+    return told
+
+
+# -- the file ------------------------------------------------------------------------------------
+
+
+def readings_json(readings: Readings) -> str:
+    """Return the text of a swatch's file."""
+    plain: dict[str, Any] = {"schema": SCHEMA, "braid": readings.braid, "bead": readings.bead}
+    plain |= {name: getattr(readings, name) for name in (*_NUMBERS, "reads_right")}
+    given = {name: value for name, value in plain.items() if value is not None}
+    return json.dumps(given, ensure_ascii=False, indent=2) + "\n"
+
+
+def write_readings(readings: Readings, path: Path) -> None:
+    """Write a swatch's file (UTF-8)."""
+    try:
+        path.write_text(readings_json(readings), encoding="utf-8")
+    except OSError as error:
+        raise HimotifError(
+            f"{path}: cannot be written ({error.strerror}). Choose another place."
+        ) from None
+
+
+def read_readings(path: Path) -> Readings:
+    """Read a swatch's file.
+
+    Raises
+    ------
+    HimotifError
+        If the file cannot be read or is not JSON.
+    Problems
+        With everything in it that is wrong.
+    """
+    plain = read_json(
+        Path(path),
+        "Make it with himotif swatch --record.",
+        "Make it again with himotif swatch --record.",
+    )
+    return readings_from_dict(plain, str(path))
+
+
+def readings_from_dict(plain: Any, name: str = "swatch") -> Readings:
+    """Return the readings in the plain values of a swatch's file; `name` is for messages.
+
+    Raises
+    ------
+    Problems
+        With everything that is wrong.
+    """
+    if not isinstance(plain, dict) or plain.get("schema") != SCHEMA:
+        found = plain.get("schema") if isinstance(plain, dict) else None
+        raise Problems(
+            [
+                f'{name}: this is not a swatch of schema {SCHEMA} (found "schema": {found!r}). '
+                "Make it again with himotif swatch --record."
+            ]
+        )
+    problems = []
+    known = {item.name for item in fields(Readings)} | {"schema"}
+    for key in plain.keys() - known:
+        problems.append(f"{name}: {key}: is not a reading; known are {', '.join(sorted(known))}.")
+    values: dict[str, Any] = {}
+    for key in _NUMBERS:
+        value = plain.get(key)
+        if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
+            problems.append(f"{name}: {key}: is {value!r:.40}, but must be a number.")
+        else:
+            values[key] = value
+    for key, kind, label in (
+        ("reads_right", bool, "true or false"),
+        ("braid", dict, "an object"),
+        ("bead", dict, "an object"),
+    ):
+        value = plain.get(key)
+        if value is not None and not isinstance(value, kind):
+            problems.append(f"{name}: {key}: is {value!r:.40}, but must be {label}.")
+        else:
+            values[key] = value
+    across = (values.get("bead") or {}).get("diameter_mm")
+    if across is not None and (isinstance(across, bool) or not isinstance(across, int | float)):
+        problems.append(f"{name}: bead.diameter_mm: is {across!r:.40}, but must be a number.")
+        values["bead"] = None
+    try:
+        readings = Readings(**values)
+    except Problems as error:
+        problems += [f"{name}: {problem}" for problem in error.problems]
+    if problems:
+        raise Problems(problems)
+    return readings

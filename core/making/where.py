@@ -1,0 +1,416 @@
+"""Finding one's place in a half-worked braid: from a crossing, or from beads already used.
+
+>>> from .braid import Braid
+>>> used = parse_used("1:3,2:2")
+>>> used
+{0: 3, 1: 2}
+>>> fit_used(Braid(8), used, beads=320).crossings
+(17, 18, 19, 20)
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..errors import WrongUsage
+from .lengths import format_length
+
+if TYPE_CHECKING:
+    from ..braid.braid import Braid, Move
+    from ..braid.lattice import Ints
+    from ..design.design import Design
+
+LOOK_BACK = 10
+"""Crossings told when looking back."""
+
+
+def parse_used(text: str) -> dict[int, int]:
+    """Return beads used by strand (0-based) from ``3:16,5:17`` (strands count from 1).
+
+    Raises
+    ------
+    WrongUsage
+        With every part that cannot be read, or that names a strand twice.
+    """
+    used: dict[int, int] = {}
+    problems = []
+    for part in (part.strip() for part in text.split(",") if part.strip()):
+        found = re.fullmatch(r"(\d+)\s*:\s*(\d+)", part)
+        if found is None or int(found[1]) == 0:
+            problems.append(
+                f"{part!r} is not strand:beads; write 3:16 for 16 beads used on strand 3, with "
+                "commas between."
+            )
+        elif int(found[1]) - 1 in used:
+            problems.append(f"strand {found[1]} is named twice; count it again and name it once.")
+        else:
+            used[int(found[1]) - 1] = int(found[2])
+    if not used and not problems:
+        problems.append("no counts are given; write 3:16,5:17 for the beads used on two strands.")
+    if problems:
+        raise WrongUsage("\n".join(problems))
+    return used
+
+
+# -- from counted beads to crossings -------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Miscount:
+    """A strand whose count disagrees with the others.
+
+    Parameters
+    ----------
+    strand : int
+        0-based.
+    used, expected : int
+        Beads as counted, and as the other strands would have it.
+    crossing : int
+        0-based; the strand's latest crossing at which a bead may have gone astray.
+    """
+
+    strand: int
+    used: int
+    expected: int
+    crossing: int
+
+    def sentence(self, design: Design) -> str:
+        """Return what went wrong, most likely."""
+        off = abs(self.expected - self.used)
+        beads = "1 bead" if off == 1 else f"{off} beads"
+        bead = design.palette[int(design.beads[self.crossing])]
+        if self.used < self.expected:
+            return (
+                f"Strand {self.strand + 1} has used {self.used}, but should have used "
+                f"{self.expected}: most likely {beads} of it missed. Look first at its last "
+                f"crossing, number {self.crossing + 1}, where its bead {self.expected} "
+                f"({bead.code}, {bead.name}) belongs."
+            )
+        return (
+            f"Strand {self.strand + 1} has used {self.used}, but should have used "
+            f"{self.expected}: most likely {beads} too many went in. Look first at its last "
+            f"crossing, number {self.crossing + 1}, where only its bead {self.expected or 1} "
+            f"({bead.code}, {bead.name}) belongs."
+        )
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What counted beads say about the place.
+
+    Parameters
+    ----------
+    crossings : tuple of int
+        Every number of done crossings that agrees with the counts; if none agrees, those that
+        leave the fewest beads astray.
+    miscounts : tuple of tuple of Miscount
+        Empty if the counts agree; otherwise one tuple for each explanation.
+    telling : int or None
+        Strand (0-based) whose count would narrow the place down most; None if nothing would.
+    """
+
+    crossings: tuple[int, ...]
+    miscounts: tuple[tuple[Miscount, ...], ...]
+    telling: int | None
+
+
+def fit_used(braid: Braid, used: Mapping[int, int], beads: int) -> Fit:
+    """Find the crossings after which the counted strands have used so many beads.
+
+    Parameters
+    ----------
+    braid : Braid
+    used : mapping
+        Strand (0-based) to beads used.
+    beads : int
+        Beads of the whole design.
+
+    Raises
+    ------
+    WrongUsage
+        If a strand or a count does not exist in this design; all such problems together.
+    """
+    strand = braid.strand_of(np.arange(beads))
+    _check_used(braid, used, np.bincount(strand, minlength=braid.strands))
+    chosen = np.array(sorted(used), dtype=np.intp)
+    counts = np.array([used[int(s)] for s in chosen])
+    # expected[n, i]: beads that strand chosen[i] has used after n crossings
+    expected = np.zeros((beads + 1, len(chosen)), dtype=np.intp)
+    np.cumsum(strand[:, None] == chosen, axis=0, out=expected[1:])
+    astray = np.abs(expected - counts)
+    # as few beads as possible, then as few strands
+    cost = astray.sum(axis=1) * (braid.strands + 1) + (astray > 0).sum(axis=1)
+    best = np.flatnonzero(cost == cost.min())
+    explanations = dict.fromkeys(
+        _blame(braid, chosen, counts, expected[n], beads) for n in best if cost[n]
+    )
+    return Fit(tuple(best.tolist()), tuple(explanations), _telling(strand, best, chosen))
+
+
+def _check_used(braid: Braid, used: Mapping[int, int], available: Ints) -> None:
+    problems = []
+    for number, count in used.items():
+        if number >= braid.strands:
+            problems.append(f"strand {number + 1}: the braid has strands 1 to {braid.strands}.")
+        elif count > available[number]:
+            problems.append(
+                f"strand {number + 1}: {count} beads used, but only {available[number]} are strung "
+                "on it. Count it again."
+            )
+    if problems:
+        raise WrongUsage("\n".join(problems))
+
+
+def _blame(
+    braid: Braid, strands: Ints, counts: Ints, expected: Ints, beads: int
+) -> tuple[Miscount, ...]:
+    """The strands whose counts differ from what is expected."""
+    found = []
+    for strand, count, wanted in zip(
+        strands.tolist(), counts.tolist(), expected.tolist(), strict=True
+    ):
+        if count != wanted:
+            crossing = int(braid.crossing_of(strand, max(wanted, 1) - 1))
+            found.append(Miscount(strand, count, wanted, min(crossing, beads - 1)))
+    return tuple(found)
+
+
+def _telling(strand: Ints, best: Ints, counted: Ints) -> int | None:
+    """The uncounted strand whose crossing lies most nearly in the middle of the candidates."""
+    between = np.arange(best[0], best[-1])
+    between = between[~np.isin(strand[between], counted)]
+    if not len(between):
+        return None
+    middle = (best[0] + best[-1] - 1) / 2
+    return int(strand[between[np.argmin(np.abs(between - middle))]])
+
+
+# -- the state of the disc -----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Place:
+    """The disc after a number of crossings.
+
+    Parameters
+    ----------
+    design : Design
+    crossings : int
+        Crossings done.
+    filled : tuple of (slot, strand)
+        Clockwise from the highest slot number; slots 1-based, strands 0-based.
+    facing : tuple of (slot, strand)
+        The strands at the worker's side, left to right as she looks down: three between the two
+        crossings of an axis, two otherwise.
+    next : Move or None
+        None when the design is done.
+    last : tuple of Move
+        Up to ten, oldest first.
+    """
+
+    design: Design
+    crossings: int
+    filled: tuple[tuple[int, int], ...]
+    facing: tuple[tuple[int, int], ...]
+    next: Move | None
+    last: tuple[Move, ...]
+
+    def lines(self) -> list[str]:
+        """Return the place as a maker would want it told."""
+        design = self.design
+        per_round = design.braid.beads_per_round
+        beaded_mm = self.crossings / per_round * design.lattice.rise_mm
+        told = [
+            f"{self.crossings} of {len(design.beads)} crossings are done "
+            f"({self.crossings // per_round} whole rounds, "
+            f"{format_length(beaded_mm, design.unit or 'cm')} of beads).",
+            "Filled slots, clockwise (slot: strand): "
+            + ", ".join(f"{slot}: {strand + 1}" for slot, strand in self.filled),
+        ]
+        facing = ", ".join(f"strand {strand + 1} in slot {slot}" for slot, strand in self.facing)
+        if len(self.facing) == 3:
+            told.append(
+                f"Turn the disc until three strands face you, left to right: {facing}. The pair "
+                "opposite has one strand."
+            )
+        else:
+            told.append(
+                f"Every pair has two strands. Turn the disc until these two face you, left to "
+                f"right: {facing}."
+            )
+        if self.next is None:
+            told.append("The braid is done: no beads are left.")
+        else:
+            told.append(f"Next, {_move(design, self.next)}.")
+        if self.last:
+            told.append(f"The last {len(self.last)} crossings, newest first:")
+            told += [f"  {_move(design, move)}" for move in reversed(self.last)]
+        return told
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines; strands, orders and crossings count from 1."""
+        return {
+            "crossings_done": self.crossings,
+            "crossings": len(self.design.beads),
+            "filled": [{"slot": slot, "strand": strand + 1} for slot, strand in self.filled],
+            "facing": [{"slot": slot, "strand": strand + 1} for slot, strand in self.facing],
+            "next": None if self.next is None else _move_dict(self.design, self.next),
+            "last": [_move_dict(self.design, move) for move in self.last],
+        }
+
+
+def _order(design: Design, move: Move) -> int:
+    return int(design.braid.order_of(move.crossing)) + 1
+
+
+def _move(design: Design, move: Move) -> str:
+    bead = design.palette[int(design.beads[move.crossing])]
+    return (
+        f"crossing {move.crossing + 1}: strand {move.strand + 1} from slot {move.from_slot} to "
+        f"{move.to_slot} with its bead {_order(design, move)}, {bead.code} ({bead.name})"
+    )
+
+
+def _move_dict(design: Design, move: Move) -> dict[str, object]:
+    return {
+        "crossing": move.crossing + 1,
+        "strand": move.strand + 1,
+        "from_slot": move.from_slot,
+        "to_slot": move.to_slot,
+        "order": _order(design, move),
+        "bead": design.palette[int(design.beads[move.crossing])].code,
+    }
+
+
+def place_at(design: Design, crossings: int) -> Place:
+    """Work the disc to a crossing and look at it.
+
+    Parameters
+    ----------
+    design : Design
+    crossings : int
+        How many crossings are done, 0 to the number of beads.
+
+    Raises
+    ------
+    WrongUsage
+        If the design has fewer crossings.
+    """
+    total = len(design.beads)
+    if not 0 <= crossings <= total:
+        raise WrongUsage(
+            f"crossing {crossings}: this design has crossings 1 to {total}; give the number of "
+            "the last one done (0 before the first)."
+        )
+    braid = design.braid
+    moves = list(braid.work(crossings + 2))
+    done, ahead = moves[:crossings], moves[crossings:]
+    slot_of = dict(enumerate(braid.start_slots))
+    for move in done:
+        slot_of[move.strand] = move.to_slot
+    filled = {slot: strand for strand, slot in slot_of.items()}
+    slots = braid.start.slots
+    # the strand that leaves the worker's side next, then its neighbours in the direction of its lay
+    leaving = ahead[crossings % 2 == 0].from_slot
+    reach = 2 + crossings % 2
+    ahead_of = 1 if braid.lay == "S" else -1
+    near = [(leaving + ahead_of * step - 1) % slots + 1 for step in range(reach)]
+    # from above, clockwise runs to the left at the side nearest to her
+    near = near[::-1] if braid.lay == "S" else near
+    return Place(
+        design=design,
+        crossings=crossings,
+        filled=tuple(sorted(filled.items(), key=lambda item: item[0] % slots)),
+        facing=tuple((slot, filled[slot]) for slot in near),
+        next=ahead[0] if crossings < total else None,
+        last=tuple(done[-LOOK_BACK:]),
+    )
+
+
+@dataclass(frozen=True)
+class Found:
+    """A place found from counted beads: where it may be, and what contradicts.
+
+    Parameters
+    ----------
+    place : Place
+        The earliest place that fits.
+    fit : Fit
+    """
+
+    place: Place
+    fit: Fit
+
+    def lines(self) -> list[str]:
+        """Return the place, and how sure it is."""
+        told = []
+        crossings = self.fit.crossings
+        if self.fit.miscounts:
+            told.append("The counts contradict each other. Either of these would explain it:")
+            if len(self.fit.miscounts) == 1:
+                told[0] = "The counts contradict each other:"
+            told += [
+                "  " + " ".join(one.sentence(self.place.design) for one in explanation)
+                for explanation in self.fit.miscounts
+            ]
+            told.append("Count again before you undo anything.")
+        if len(crossings) > 1:
+            told.append(
+                f"{_ranges(crossings)} crossings may be done; the earliest place is shown"
+                + (
+                    "."
+                    if self.fit.telling is None
+                    else f". Count the beads used on strand {self.fit.telling + 1} as well to "
+                    "narrow it down."
+                )
+            )
+        return told + self.place.lines()
+
+    def as_dict(self) -> dict[str, object]:
+        """Return the plain values, for machines; strands and crossings count from 1."""
+        return self.place.as_dict() | {
+            "possible_crossings_done": list(self.fit.crossings),
+            "agree": not self.fit.miscounts,
+            "explanations": [
+                [
+                    {
+                        "strand": one.strand + 1,
+                        "used": one.used,
+                        "expected": one.expected,
+                        "look_at_crossing": one.crossing + 1,
+                    }
+                    for one in explanation
+                ]
+                for explanation in self.fit.miscounts
+            ],
+            "count_strand": None if self.fit.telling is None else self.fit.telling + 1,
+        }
+
+
+def _ranges(numbers: tuple[int, ...]) -> str:
+    """``(3, 4, 5, 9)`` as ``'3 to 5 or 9'``."""
+    out: list[list[int]] = []
+    for number in numbers:
+        if out and number == out[-1][1] + 1:
+            out[-1][1] = number
+        else:
+            out.append([number, number])
+    return " or ".join(f"{a} to {b}" if b > a else f"{a}" for a, b in out)
+
+
+def find_place(design: Design, used: Mapping[int, int]) -> Found:
+    """Find the place in a braid from the beads already used on some strands.
+
+    Parameters
+    ----------
+    design : Design
+    used : mapping
+        Strand (0-based) to beads used, as from `parse_used`.
+    """
+    fit = fit_used(design.braid, used, len(design.beads))
+    return Found(place_at(design, fit.crossings[0]), fit)

@@ -1,0 +1,1 @@
+"""The printed papers and the web sheet."""

@@ -1,0 +1,165 @@
+"""The disc seen from above, as it lies in the hands: slots, strands, the first moves, the turn."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..drawing.layout import CAPITAL, fitted
+from ..drawing.shapes import BLACK, WHITE, Circle, Colour, Point, Polygon, Polyline, Shape, Text
+from .legend import Key
+
+if TYPE_CHECKING:
+    from .sheet_content import Matter
+
+_PALE: Colour = (150, 150, 150)
+_BEADS = 4
+_BADGE_MM = 3.1
+_SIDES = 20
+
+
+def slot_angle_deg(slot: int, slots: int) -> float:
+    """Return the azimuth of a slot: slot 1 lies half a slot clockwise of north."""
+    return (slot - 0.5) * 360.0 / slots
+
+
+def disc_shapes(matter: Matter, key: Key, x: float, y: float, radius_mm: float) -> list[Shape]:
+    """Return the disc set up for the first bead.
+
+    Parameters
+    ----------
+    matter : Matter
+    key : Key
+        How the beads look.
+    x, y : float
+        The middle on the page.
+    radius_mm : float
+        Of the whole drawing, strand numbers included.
+
+    Returns
+    -------
+    list of shapes
+    """
+    drawing = _Disc(matter, key, x, y, radius_mm)
+    return [*drawing.plate(), *drawing.strands(), *drawing.moves(), *drawing.turn()]
+
+
+class _Disc:
+    """Places on the disc; azimuth in degrees, clockwise from north."""
+
+    def __init__(self, matter: Matter, key: Key, x: float, y: float, radius_mm: float) -> None:
+        self.matter, self.design, self.key = matter, matter.design, key
+        self.x, self.y, self.reach = x, y, radius_mm
+        self.slots = matter.design.braid.start.slots
+        self.bead_mm = min(2.3, 0.035 * radius_mm)
+        self.rim = radius_mm - 2 * _BADGE_MM - 2 * _BEADS * self.bead_mm - 2.2
+
+    def at(self, azimuth_deg: float, radius_mm: float) -> Point:
+        turn = np.radians(azimuth_deg)
+        return float(self.x + radius_mm * np.sin(turn)), float(self.y - radius_mm * np.cos(turn))
+
+    def angle(self, slot: int) -> float:
+        return slot_angle_deg(slot, self.slots)
+
+    def plate(self) -> list[Shape]:
+        """The rim, the hole with the front mark, the slots and their numbers, filled ones bold."""
+        front = self.matter.front_deg
+        mark = (
+            self.at(front, 3.6),
+            self.at(front + 50.0, 1.6),
+            self.at(front - 50.0, 1.6),
+        )
+        shapes: list[Shape] = [
+            Circle(self.x, self.y, self.rim, (247, 247, 247), BLACK, 0.4),
+            Circle(self.x, self.y, 4.0, WHITE, BLACK, 0.3),
+            Polygon(mark, BLACK, None),
+        ]
+        filled = set(self.design.braid.start_slots)
+        # what fits between two neighbours on the ring of numbers
+        room = 2 * np.pi * (self.rim - 4.0) / self.slots
+        size = fitted("88 ", float(room), 2.6, bold=True)
+        for slot in range(1, self.slots + 1):
+            angle = self.angle(slot)
+            ends = self.at(angle, self.rim - 1.8), self.at(angle, self.rim)
+            shapes.append(Polyline(ends, BLACK, 0.5))
+            across, down = self.at(angle, self.rim - 4.0)
+            shapes.append(
+                Text(across, down + CAPITAL / 2 * size, str(slot), size, "middle", slot in filled)
+            )
+        return shapes
+
+    def strands(self) -> list[Shape]:
+        """Each strand out of its slot: its first beads, the first nearest the disc, its number."""
+        shapes: list[Shape] = []
+        for number, slot in enumerate(self.design.braid.start_slots):
+            angle = self.angle(slot)
+            badge = self.at(angle, self.reach - _BADGE_MM)
+            shapes.append(Polyline((self.at(angle, self.rim), badge), _PALE, 0.6))
+            for place, index in enumerate(self.matter.strands[number].beads[:_BEADS]):
+                middle = self.rim + 0.8 + (2 * place + 1) * self.bead_mm
+                shapes += self.bead(index, *self.at(angle, middle))
+            shapes.append(Circle(*badge, _BADGE_MM, WHITE, BLACK, 0.4))
+            shapes.append(
+                Text(badge[0], badge[1] + CAPITAL / 2 * 3.2, str(number + 1), 3.2, "middle", True)
+            )
+        return shapes
+
+    def bead(self, index: int, x: float, y: float) -> list[Shape]:
+        code = self.key.code(index)
+        around = np.arange(_SIDES) * 2 * np.pi / _SIDES
+        ring = tuple(
+            (x + self.bead_mm * float(np.cos(a)), y + self.bead_mm * float(np.sin(a)))
+            for a in around
+        )
+        size = fitted(code, 1.5 * self.bead_mm, 2.4)
+        # the patterns are left out here: at this size they would hide the letter
+        return [
+            Polygon(ring, self.key.fill(index), BLACK, 0.2),
+            Text(x, y + CAPITAL / 2 * size, code, size, "middle", False, self.key.ink(index)),
+        ]
+
+    def moves(self) -> list[Shape]:
+        """The first two crossings as numbered arrows."""
+        shapes: list[Shape] = []
+        inner = self.rim - 6.6
+        for move in self.design.braid.work(2):
+            start = self.at(self.angle(move.from_slot), inner)
+            end = self.at(self.angle(move.to_slot), inner)
+            shapes += arrow((start, end))
+            mark = tuple(a + 0.3 * (b - a) for a, b in zip(start, end, strict=True))
+            shapes += step_mark(mark[0], mark[1], move.crossing + 1)
+        return shapes
+
+    def turn(self) -> list[Shape]:
+        """The turn of the disc as an arc: it brings the next pair to the top."""
+        sense = -self.design.braid.turn_sense
+        radius = 0.62 * self.rim
+        angles = -sense * np.linspace(105.0, 40.0, 23)
+        arc = tuple(self.at(float(angle), radius) for angle in angles)
+        return [*arrow(arc), *step_mark(*arc[8], 3)]
+
+
+def arrow(points: tuple[Point, ...], stroke_mm: float = 0.6) -> list[Shape]:
+    """Return a line with a filled head at its last point."""
+    tip = np.array(points[-1])
+    way = tip - np.array(points[-2])
+    way = way / np.hypot(*way)
+    across = np.array([-way[1], way[0]])
+    back = tip - 3.2 * way
+    head = (tip, back + 1.2 * across, back - 1.2 * across)
+    stem = (*points[:-1], (float(back[0]), float(back[1])))
+    if len(points) > 2:
+        stem = tuple(p for p in points if np.hypot(p[0] - tip[0], p[1] - tip[1]) > 2.6)
+    return [
+        Polyline(stem, BLACK, stroke_mm),
+        Polygon(tuple((float(px), float(py)) for px, py in head), BLACK, None),
+    ]
+
+
+def step_mark(x: float, y: float, number: int) -> list[Shape]:
+    """Return a black disc with the number of a step, as it stands beside the text."""
+    return [
+        Circle(x, y, 2.2, BLACK, WHITE, 0.4),
+        Text(x, y + CAPITAL / 2 * 2.9, str(number), 2.9, "middle", True, WHITE),
+    ]

@@ -1,0 +1,305 @@
+"""The set-up sheet as one web page: a single file that asks nothing of the net.
+
+Style and program lie in the file and are named by their digests in the content security policy
+(CSP level 3); the policy forbids everything else, also to a name in a palette that would be code.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from base64 import b64encode
+from collections.abc import Sequence
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..design.drops import AWAY, TOWARD
+from ..drawing.shapes import BLACK, Page, rectangle
+from ..drawing.svg import colour, escaped, to_svg
+from ..making.materials import format_grams
+from ..show.preview import bead_shape
+from .chart import chart_page
+from .disc import disc_shapes
+from .legend import Key
+from .sheet_content import BUYING, stock_words
+
+if TYPE_CHECKING:
+    from .sheet_content import Matter, Strand
+
+_TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc", 0: ""}
+_EMPTY = "Point at a bead, or tap it, to see where it is strung."
+
+
+def sheet_html(matter: Matter) -> str:
+    """Return the set-up sheet as a web page.
+
+    Parameters
+    ----------
+    matter : Matter
+
+    Returns
+    -------
+    str
+        A whole HTML document; equal designs give equal pages.
+    """
+    key = Key(matter.design)
+    style = _file("sheet.css") + _bead_styles(key)
+    script = _file("sheet.js")
+    policy = (
+        f"default-src 'none'; style-src {_digest(style)}; script-src {_digest(script)}; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    body = "\n".join(
+        [
+            _head(matter),
+            _view(matter, key),
+            _section("How to thread", _ticks(matter.threading + matter.drop_words, "thread")),
+            _disc(matter, key),
+            _lists(matter),
+            _chart(matter),
+            _section("Tying off", _ticks(matter.finish, "finish")),
+            _section("Take care", _items(matter.cautions)),
+            _section("Notes", _items(matter.remarks)) if matter.remarks else "",
+            _section("To make this page again", f'<p class="small">{_joined(matter)}</p>'),
+        ]
+    )
+    return f"""<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{escaped(matter.heading)}: set-up sheet</title>
+<style>{style}</style>
+</head>
+<body>
+{body}
+<script type="application/json" id="design">{_data(matter)}</script>
+<script>{script}</script>
+</body>
+</html>
+"""
+
+
+@cache
+def _file(name: str) -> str:
+    return resources.files(__package__).joinpath("page", name).read_text(encoding="utf-8")
+
+
+def _digest(text: str) -> str:
+    return f"'sha256-{b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def _bead_styles(key: Key) -> str:
+    """One class for each bead: styles written into the elements would break the policy."""
+    return "".join(
+        f".c{index}{{background:{colour(key.fill(index))};color:{colour(key.ink(index))}}}\n"
+        for index in key.used
+    )
+
+
+def _data(matter: Matter) -> str:
+    """What the program of the page needs, as JSON that cannot end its element."""
+    design, lattice = matter.design, matter.design.lattice
+    shape = bead_shape(lattice)
+    numbers = np.arange(len(design.beads))
+    facts = {
+        "strands": design.braid.strands,
+        "perRound": design.braid.beads_per_round,
+        "stepDeg": lattice.step_deg,
+        "stepMm": lattice.step_mm,
+        "riseMm": lattice.rise_mm,
+        "radiusMm": lattice.radius_mm,
+        "acrossMm": shape.across_mm,
+        "alongMm": shape.along_mm,
+        "frontDeg": matter.front_deg,
+        "palette": [
+            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
+        ],
+        "beads": design.beads.tolist(),
+        "strand": (design.braid.strand_of(numbers) + 1).tolist(),
+        "turned": [_TURNED[int(way)] for way in matter.drops.direction]
+        if matter.drops.count
+        else {},
+    }
+    text = json.dumps(facts, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
+    facts["name"] = hashlib.sha256(text.encode()).hexdigest()[:16]
+    text = json.dumps(facts, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
+    return text.replace("<", "\\u003c")
+
+
+def _turned(matter: Matter) -> list[str]:
+    """How each bead is turned; empty without drops."""
+    if not matter.drops.count:
+        return []
+    return [_TURNED[int(way)] for way in matter.drops.direction]
+
+
+# -- parts ---------------------------------------------------------------------------------------
+
+
+def _name(text: str) -> str:
+    """A name in any script, kept from turning round what stands beside it."""
+    return f"<bdi>{escaped(text)}</bdi>"
+
+
+def _section(title: str, content: str) -> str:
+    return f"<section>\n<h2>{title}</h2>\n{content}\n</section>"
+
+
+def _items(lines: Sequence[str]) -> str:
+    return "<ul>" + "".join(f"<li>{escaped(line)}</li>" for line in lines) + "</ul>"
+
+
+def _ticks(lines: Sequence[str], name: str) -> str:
+    """Sentences with a box each."""
+    rows = "\n".join(
+        f'<li><label><input type="checkbox" data-tick="{name}-{number}">{escaped(line)}</label>'
+        "</li>"
+        for number, line in enumerate(lines)
+    )
+    return f'<ul class="plain">\n{rows}\n</ul>'
+
+
+def _head(matter: Matter) -> str:
+    return f"""<header>
+<h1>{_name(matter.heading)}</h1>
+<p>{escaped(matter.about)}</p>
+<p class="screen small">Ticks are kept in this browser only.
+<span id="forgets" hidden>This browser does not let the page keep them: print it.</span>
+<button type="button" id="clear">Clear all ticks</button></p>
+<noscript><p>The turning view and the memory of the ticks need JavaScript; lists, disc and chart
+do not.</p></noscript>
+</header>"""
+
+
+def _view(matter: Matter, key: Key) -> str:
+    buttons = "\n".join(
+        f'<button type="button" data-act="{act}">{word}</button>'
+        for act, word in (
+            ("left", "Turn left"),
+            ("right", "Turn right"),
+            ("up", "Up"),
+            ("down", "Down"),
+            ("nearer", "Nearer"),
+            ("farther", "Farther"),
+            ("front", "Front"),
+        )
+    )
+    return f"""<div class="top">
+<section class="view">
+<h2>The braid</h2>
+<canvas id="braid" tabindex="0" role="img" aria-label="The braid, seen from outside. Arrow keys turn
+it and move along it, plus and minus zoom, Home shows the front, n and b go to the next bead and
+back; each bead is told below."></canvas>
+<p id="told" role="status" aria-live="polite" data-empty="{_EMPTY}">{_EMPTY}</p>
+<p class="screen">{buttons}</p>
+<p class="screen small">Drag to turn it and to move along it, or use the arrow keys.</p>
+</section>
+<section class="rest">
+<h2>What you need</h2>
+{_beads(matter, key)}
+{_ticks(matter.needs, "need")}
+{"".join(f"<p>{escaped(line)}</p>" for line in matter.findings)}
+</section>
+</div>"""
+
+
+def _weight(grams: tuple[float, float] | None) -> str:
+    """A weight under a number; a screen has no room for columns of them."""
+    return f"<br><small>{format_grams(grams)}</small>" if grams else ""
+
+
+def _beads(matter: Matter, key: Key) -> str:
+    rows = []
+    stocked = matter.shopping.reach is not None
+    for index, need in zip(key.used, matter.shopping.needs, strict=True):
+        bead = need.bead
+        swatch = rectangle(
+            0.2, 0.2, 9.6, 4.6, key.fill(index), BLACK, 0.2, hatch=key.hatches[index]
+        )
+        more = f", {_name(bead.finish)}" if bead.finish else ""
+        more += ", drop" if bead.shape == "drop" else ""
+        numbers = [f"{need.count}", f"{need.with_spare}{_weight(need.grams)}"]
+        if stocked:
+            at_hand, to_buy = stock_words(need)
+            numbers += [at_hand, to_buy + (_weight(need.buy_grams) if need.short else "")]
+        counts = "".join(f'<td class="count">{number}</td>' for number in numbers)
+        rows.append(
+            f'<tr><td><input type="checkbox" data-tick="bead-{index}" '
+            f'aria-label="{escaped(bead.code)} is ready"></td>'
+            f"<td>{to_svg(Page(10.0, 5.0, (swatch,)))}</td><th>{_name(bead.code)}</th>"
+            f"<td>{_name(bead.name)}{more}</td>{counts}</tr>"
+        )
+    words = ["beads", "with spare", *(BUYING[:2] if stocked else ())]
+    heads = "".join(f'<th class="count">{word}</th>' for word in words)
+    head = f"<tr><th>ready</th><th>look</th><th>code</th><th>name</th>{heads}</tr>"
+    body = "\n".join(rows)
+    table = f"<table>\n<thead>{head}</thead>\n<tbody>\n{body}\n</tbody>\n</table>"
+    return f'<div class="wide" tabindex="0" role="region" aria-label="Beads">{table}</div>'
+
+
+def _disc(matter: Matter, key: Key) -> str:
+    reach = 66.0
+    shapes = disc_shapes(matter, key, reach + 2, reach + 2, reach)
+    drawing = to_svg(Page(2 * reach + 4, 2 * reach + 4, tuple(shapes)), "The disc from above")
+    steps = "".join(f"<li>{escaped(step)}</li>" for step in matter.steps)
+    more = "".join(f"<p>{escaped(line)}</p>" for line in matter.beading)
+    return "\n".join(
+        [
+            _section(
+                "The disc, ready for the first bead",
+                f'<p>{escaped(matter.disc_words)}</p>\n<div class="drawing">{drawing}</div>\n'
+                f"<p><strong>{escaped(matter.front_words)}</strong></p>\n"
+                + _ticks(matter.plain_start, "start"),
+            ),
+            _section("Working", f"<ol>{steps}</ol>\n{more}"),
+        ]
+    )
+
+
+def _lists(matter: Matter) -> str:
+    strands = "\n".join(_strand(matter, strand) for strand in matter.strands)
+    return _section("Stringing lists", f"<p>{escaped(matter.list_words)}</p>\n{strands}")
+
+
+def _strand(matter: Matter, strand: Strand) -> str:
+    braid = matter.design.braid
+    count = len(strand.beads)
+    crossings = braid.crossing_of(np.full(count, strand.number - 1), np.arange(count)).tolist()
+    tens = []
+    for start in range(0, count, 10):
+        stop = min(start + 10, count)
+        spans = "".join(
+            f'<span class="b c{strand.beads[k]}" data-n="{crossings[k]}">{_name(strand.codes[k])}'
+            "</span>"
+            for k in range(start, stop)
+        )
+        tens.append(
+            f'<span class="ten">{spans}<label><input type="checkbox" '
+            f'data-tick="strand-{strand.number}-{stop}" aria-label="strand {strand.number}, '
+            f'{stop} beads strung">{stop}</label></span>'
+        )
+    return (
+        f'<div class="strand"><h3><label><input type="checkbox" '
+        f'data-tick="strand-{strand.number}">Strand '
+        f"{strand.number}, slot {strand.slot}</label></h3>\n"
+        f"<p>{escaped(strand.folded)} = {count} beads</p>\n"
+        f'<div class="tens">{"".join(tens)}</div></div>'
+    )
+
+
+def _chart(matter: Matter) -> str:
+    drawing = to_svg(chart_page(matter.design, matter.heading, matter.told_unit), "Flat chart")
+    return _section(
+        "Chart",
+        "<p>At 100 % the paper shows it at its true size.</p>\n"
+        f'<div class="drawing chart" id="chart">{drawing}</div>',
+    )
+
+
+def _joined(matter: Matter) -> str:
+    return escaped("; ".join(matter.settings) + ".")

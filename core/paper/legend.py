@@ -1,0 +1,80 @@
+"""How each bead of a palette is drawn: its colour, its pattern, its code in readable ink."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from ..drawing.fonts import text_width_mm
+from ..drawing.layout import CAPITAL
+from ..drawing.shapes import Colour, ink
+
+if TYPE_CHECKING:
+    from ..design.design import Design
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Key:
+    """The look of the beads of one design.
+
+    Parameters
+    ----------
+    design : Design
+    """
+
+    design: Design
+
+    @cached_property
+    def counts(self) -> list[int]:
+        """How many beads of each row of the palette the braid takes."""
+        counted = np.bincount(self.design.beads, minlength=len(self.design.palette))
+        return [int(count) for count in counted]
+
+    @cached_property
+    def used(self) -> list[int]:
+        """Rows of the palette that the braid takes, in the palette's order."""
+        return [index for index, count in enumerate(self.counts) if count]
+
+    @cached_property
+    def hatches(self) -> dict[int, int]:
+        """Pattern of each used row: the commonest bead stays plain."""
+        order = sorted(self.used, key=lambda index: (-self.counts[index], index))
+        return {index: number for number, index in enumerate(order)}
+
+    def code(self, index: int) -> str:
+        """Code of a row of the palette."""
+        return self.design.palette[index].code
+
+    def fill(self, index: int) -> Colour:
+        """Colour of a row of the palette."""
+        red, green, blue = self.design.palette[index].rgb
+        return int(red), int(green), int(blue)
+
+    def ink(self, index: int) -> Colour:
+        """Black or white, whichever reads better on the bead."""
+        return ink(self.fill(index))
+
+
+def size_inside(text: str, outline: Floats, most_mm: float, bold: bool = False) -> float:
+    """Return the largest text size whose capitals stand wholly inside a convex outline.
+
+    Parameters
+    ----------
+    text : str
+    outline : (k, 2) float
+        Corners in mm round the middle of the text, counter-clockwise on paper or not.
+    most_mm : float
+        Never larger than this.
+    bold : bool
+    """
+    half = np.array([text_width_mm(text, 1.0, bold), CAPITAL]) / 2
+    edge = np.roll(outline, -1, axis=0) - outline
+    normal = np.stack([edge[:, 1], -edge[:, 0]], axis=1)
+    room = np.abs(np.sum(outline * normal, axis=1))
+    return float(min(most_mm, np.min(room / (np.abs(normal) @ half))))

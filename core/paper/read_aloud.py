@@ -1,0 +1,121 @@
+"""The stringing lists to be read aloud: by a helper, or by a screen reader.
+
+Every line is a sentence that stands on its own. Each list comes twice: folded in one line, for
+eyes and programs, and in words, where beads go by their names and the count is said again and
+again.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from ..design.drops import ASCII_MARKS, AWAY, MARKS, TOWARD
+from ..making.materials import format_grams
+from .sheet_content import Matter, Strand
+
+if TYPE_CHECKING:
+    from ..design.loads import Run
+
+_TEN = 10
+_WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")
+_TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc"}
+
+
+def stringing_text(matter: Matter) -> str:
+    """Return the text of ``stringing.txt``.
+
+    Parameters
+    ----------
+    matter : Matter
+
+    Returns
+    -------
+    str
+        Plain text, one sentence or list a line, sections apart by an empty line.
+    """
+    braid = matter.design.braid
+    sections = [
+        [f"Stringing lists: {matter.heading}", matter.about],
+        ["Beads:", *_beads(matter)],
+        ["What else you need:", *matter.needs, *matter.findings],
+        ["How to thread:", *matter.threading, *matter.drop_words],
+        ["The lists, with the codes of the beads:", *map(_folded, matter.strands)],
+        [
+            "The same lists in words:",
+            "After every ten beads or so the number that must be on the strand by then is said.",
+        ],
+        *([*_spoken(strand, braid.strands, _names(matter))] for strand in matter.strands),
+        ["Before the first bead:", *matter.plain_start],
+        ["Working:", *(f"Step {n}. {step}" for n, step in enumerate(matter.steps, start=1))],
+        matter.beading,
+        ["Tying off:", *matter.finish],
+        ["Take care:", *matter.cautions],
+    ]
+    if matter.remarks:
+        sections.append(["Notes:", *matter.remarks])
+    return "\n\n".join("\n".join(lines) for lines in sections) + "\n"
+
+
+def _beads(matter: Matter) -> list[str]:
+    told = []
+    for need in matter.shopping.needs:
+        weight = f", {format_grams(need.grams)}" if need.grams else ""
+        at_hand = f"; {need.at_hand}" if need.at_hand else ""
+        line = (
+            f"{need.bead.code}, {need.bead.name}: {need.count}, with spare {need.with_spare}"
+            f"{weight}{at_hand}."
+        )
+        told.append(_WEIGHT.sub(_spoken_weight, line))
+    return [*told, f"{matter.shopping.total} beads in all."]
+
+
+def _spoken_weight(found: re.Match[str]) -> str:
+    return f"{found[0].removesuffix(' g').replace('-', ' to ')} grams"
+
+
+def _folded(strand: Strand) -> str:
+    return f"Strand {strand.number}, slot {strand.slot}, {len(strand.beads)} beads: {strand.folded}"
+
+
+def _names(matter: Matter) -> dict[str, str]:
+    """What is said for each code: the name, with the code where two beads share a name."""
+    palette = [need.bead for need in matter.shopping.needs]
+    names = [bead.name.strip().casefold() for bead in palette]
+    said = {}
+    for bead, name in zip(palette, names, strict=True):
+        alone = name and names.count(name) == 1
+        word = bead.name.strip() if alone else f"{bead.name.strip()} {bead.code}".strip()
+        said[bead.code] = word
+        for direction, turned in _TURNED.items():
+            for marks in (MARKS, ASCII_MARKS):
+                said[bead.code + marks[direction]] = f"{word}, {turned}"
+    return said
+
+
+def _spoken(strand: Strand, strands: int, names: dict[str, str]) -> list[str]:
+    count = len(strand.beads)
+    lines = [f"Strand {strand.number} of {strands}, slot {strand.slot}, {count} beads."]
+    done = 0
+    for part in strand.parts:
+        if part.times > 1:
+            words = ", ".join(f"{number} {names[code]}" for number, code in part.runs)
+            each = sum(number for number, _ in part.runs)
+            done += part.times * each
+            lines.append(f"{part.times} times, {each} beads each time: {words}. Now {done}.")
+            continue
+        for group in _tens(part.runs):
+            words = ", ".join(f"{number} {names[code]}" for number, code in group)
+            done += sum(number for number, _ in group)
+            lines.append(f"{words}. Now {done}.")
+    return [*lines, f"End of strand {strand.number}."]
+
+
+def _tens(runs: tuple[Run, ...]) -> list[list[Run]]:
+    """Runs in groups that reach ten beads or a little more."""
+    groups: list[list[Run]] = [[]]
+    for run in runs:
+        if sum(number for number, _ in groups[-1]) >= _TEN:
+            groups.append([])
+        groups[-1].append(run)
+    return groups

@@ -1,0 +1,1 @@
+"""What the braid will look like, and what it does to the sketch."""

@@ -1,0 +1,149 @@
+"""One sheet that sets several braids of the same sketch side by side, the best first.
+
+All motifs are drawn to one scale, so that their sizes compare as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from ..drawing.layout import wrap
+from ..drawing.shapes import WHITE, Colour, Page, Picture, Polyline, Shape, Text, rectangle
+from .preview import bead_shape, braid_view
+
+if TYPE_CHECKING:
+    from .distortion import LaidSketch
+
+INK: Colour = (34, 34, 34)
+FAINT: Colour = (110, 110, 110)
+RULE: Colour = (200, 200, 200)
+
+PX_PER_MM = 6.0
+"""Pixels of the PNG per mm of the page."""
+
+_WIDTH = 297.0
+_MARGIN = 10.0
+_GAP = 6.0
+_COLUMNS = 3
+_CARD = (_WIDTH - 2 * _MARGIN - (_COLUMNS - 1) * _GAP) / _COLUMNS
+_VIEW_MM = (38.0, 62.0)
+_HEADING = 8.0
+_BODY = 2.7
+_LINE = 3.6
+
+
+@dataclass(frozen=True, eq=False)
+class Card:
+    """One braid of the sketch.
+
+    Parameters
+    ----------
+    title : str
+    facts : sequence of (str, str)
+        What is measured, and its value.
+    remark : str
+        The worst that is to be said about it.
+    sketch : LaidSketch
+        The motif on the braid, which is shown from the front.
+    rgb : (n, 3) uint8
+        Colours of the beads of the whole braid.
+    front_deg : float
+        Azimuth that is looked at.
+    """
+
+    title: str
+    facts: Sequence[tuple[str, str]]
+    remark: str
+    sketch: LaidSketch
+    rgb: npt.NDArray[np.uint8]
+    front_deg: float
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height of the piece of braid."""
+        patch = self.sketch.patch
+        rim = bead_shape(patch.lattice).along_mm
+        return patch.lattice.thickness_mm, patch.top_mm - patch.bottom_mm + 2 * rim
+
+
+class _Row(NamedTuple):
+    top: float
+    height: float
+
+
+def compare_page(title: str, lines: Sequence[str], cards: Sequence[Card]) -> Page:
+    """Return the sheet.
+
+    Parameters
+    ----------
+    title : str
+    lines : sequence of str
+        What the comparison comes to.
+    cards : sequence of Card
+        Best first.
+    """
+    scale = min(
+        min(room / size for room, size in zip(_VIEW_MM, card.size_mm, strict=True))
+        for card in cards
+    )
+    shapes: list[Shape] = [Text(_MARGIN, _MARGIN + 4, title, 5.0, bold=True, fill=INK)]
+    y = _MARGIN + 9.5
+    for line in lines:
+        for part in wrap(line, _WIDTH - 2 * _MARGIN, 3.0):
+            shapes.append(Text(_MARGIN, y, part, 3.0, fill=INK))
+            y += 4.2
+    bar = max((b for b in (1, 2, 5, 10, 20, 50) if b * scale <= 30), default=1)
+    shapes.append(rectangle(_MARGIN, y - 1.0, bar * scale, 1.2, fill=INK, stroke=None))
+    words = f"{bar:g} mm on the braid; all drawn to one scale, {scale:.1f} : 1, from the front"
+    shapes.append(Text(_MARGIN + bar * scale + 2, y, words, 2.5, fill=FAINT))
+    y += 4.0
+    for start in range(0, len(cards), _COLUMNS):
+        row = cards[start : start + _COLUMNS]
+        height = max(_height_mm(card, scale) for card in row)
+        for column, card in enumerate(row):
+            x = _MARGIN + column * (_CARD + _GAP)
+            shapes += _card(card, start + column + 1, x, _Row(y, height), scale)
+        y += height + 4.0
+    return Page(_WIDTH, y + _MARGIN - 4.0, tuple(shapes))
+
+
+def _height_mm(card: Card, scale: float) -> float:
+    facts = len(card.facts) * _LINE + 1.5 + len(_remark(card)) * _LINE
+    return _HEADING + max(card.size_mm[1] * scale, facts) + 3.0
+
+
+def _remark(card: Card) -> list[str]:
+    return wrap(card.remark, _CARD - _VIEW_MM[0] - 5.0, _BODY)
+
+
+def _card(card: Card, rank: int, x: float, row: _Row, scale: float) -> Iterator[Shape]:
+    yield Polyline(((x, row.top), (x + _CARD, row.top)), RULE, 0.2)
+    yield Text(x, row.top + 5.2, f"{rank}  {card.title}", 3.6, bold=True, fill=INK)
+    top = row.top + _HEADING
+    yield _view(card, x + _VIEW_MM[0] / 2, top, scale)
+    left, y = x + _VIEW_MM[0] + 4.0, top + 2.5
+    for name, value in card.facts:
+        yield Text(left, y, name, _BODY, fill=FAINT)
+        yield Text(x + _CARD, y, value, _BODY, "end", fill=INK)
+        y += _LINE
+    y += 1.5
+    for line in _remark(card):
+        yield Text(left, y, line, _BODY, fill=INK)
+        y += _LINE
+
+
+def _view(card: Card, middle: float, top: float, scale: float) -> Picture:
+    patch = card.sketch.patch
+    rim = bead_shape(patch.lattice).along_mm
+    window = (patch.bottom_mm - rim, patch.top_mm + rim)
+    per_mm = max(2.0, 2 * PX_PER_MM * scale)
+    pixels = braid_view(
+        patch.lattice, card.rgb, card.front_deg, per_mm, background=WHITE, window_mm=window
+    )
+    wide, high = pixels.shape[1] / per_mm * scale, pixels.shape[0] / per_mm * scale
+    return Picture(middle - wide / 2, top, wide, high, pixels)

@@ -1,0 +1,628 @@
+"""The distortion picture: six panels, a legend, the sentences and a table, as one page of shapes.
+
+How far an edge moved is told by the lightness, the hue and the width of its line at once, on a
+white casing, so that it reads on beads of any colour, in print without colour, and to people who
+see few colours: the darker and wider, the further.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Generator, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from ..braid.lattice import FRONT_DEG
+from ..drawing.fonts import text_width_mm
+from ..drawing.layout import wrap
+from ..drawing.shapes import (
+    WHITE,
+    Box,
+    Circle,
+    Colour,
+    Page,
+    Picture,
+    Point,
+    Polygon,
+    Polyline,
+    Shape,
+    Text,
+    rectangle,
+)
+from .distortion import EdgeShift, Floats, Ints, LaidSketch, squared_paper_mm
+from .preview import bead_shape, braid_view
+
+if TYPE_CHECKING:
+    from ..braid.lattice import Lattice
+
+PX_PER_MM = 6.0
+"""Pixels of the PNG per mm of the page."""
+
+INK: Colour = (34, 34, 34)
+FAINT: Colour = (110, 110, 110)
+RULE: Colour = (200, 200, 200)
+CORD: Colour = (226, 223, 217)
+
+
+class Step(NamedTuple):
+    """One step of the scale: up to so many beads, drawn so."""
+
+    beads: float
+    words: str
+    colour: Colour
+    width_mm: float
+
+
+STEPS = (
+    Step(0.25, "up to a quarter of a bead", (140, 205, 240), 0.45),
+    Step(0.5, "up to half a bead", (206, 110, 0), 0.65),
+    Step(1.0, "up to a bead", (150, 20, 80), 0.9),
+    Step(np.inf, "more than a bead", (20, 8, 60), 1.2),
+)
+"""The scale of the edge shift, light and thin to dark and wide."""
+
+LOST = len(STEPS)
+LOST_DASH_MM = (1.3, 0.9)
+"""A lost edge is dashed, dark and wide."""
+
+_MARGIN = 10.0
+_GAP = 5.0
+_WIDTH = 297.0
+_BODY = 3.0
+_SMALL = 2.5
+_CASING = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Panels:
+    """What the picture shows.
+
+    Parameters
+    ----------
+    rgb : (p, 3) uint8
+        The palette.
+    beads, squared : (n,) int
+        Palette index of every bead: as designed, and as squared paper would have given.
+    sketch : LaidSketch
+        The piece of the unrolled braid that is shown.
+    picture_rgb : (H, W, 3) uint8
+        The sketch itself on the same pixels.
+    shift : EdgeShift
+    bends_mm : (k, 2) float
+        Points of the chart.
+    bends : (k, 2, 2) float
+        Maps from sketch mm to chart mm there.
+    front_deg : float
+        Azimuth of the front.
+    """
+
+    rgb: npt.NDArray[np.uint8]
+    beads: Ints
+    squared: Ints
+    sketch: LaidSketch
+    picture_rgb: npt.NDArray[np.uint8]
+    shift: EdgeShift
+    bends_mm: Floats
+    bends: Floats
+    front_deg: float = FRONT_DEG
+
+    @property
+    def lattice(self) -> Lattice:
+        """The braid."""
+        return self.sketch.patch.lattice
+
+
+def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
+    """Return the outlines of the sketch's colours, the ground's left out.
+
+    Returns
+    -------
+    list of (colour, (k, 2) float)
+        Points in mm on the chart; an outline that crosses the back is cut there.
+    """
+    from scipy import ndimage
+    from skimage.measure import find_contours
+
+    width, height = sketch.patch.px_mm
+    found = []
+    for colour in np.unique(sketch.colours):
+        if colour == sketch.background:
+            continue
+        inside = (sketch.colours == colour).astype(np.float32)
+        smooth = ndimage.gaussian_filter(inside, 0.7, mode=("nearest", "wrap"))
+        for line in find_contours(smooth, 0.5):  # type: ignore[no-untyped-call]
+            x = (line[:, 1] + 0.5) * width - sketch.patch.lattice.circumference_mm / 2
+            y = sketch.patch.top_mm - (line[:, 0] + 0.5) * height
+            found.append((int(colour), np.stack([x, y], axis=1)))
+    return found
+
+
+def distortion_page(panels: Panels, report: dict[str, Any]) -> Page:
+    """Return the picture.
+
+    Parameters
+    ----------
+    panels : Panels
+    report : dict
+        As in distortion.json; its numbers and sentences are quoted.
+    """
+    drawing = _Drawing(panels, report)
+    captions = drawing.captions()
+    layout = _layout(drawing.width_mm, drawing.height_mm)
+    shapes = list(_heading(report, panels.lattice.origin))
+    top = _MARGIN + 17.0
+    for number, (title, caption) in enumerate(captions):
+        column, row = number % layout.columns, number // layout.columns
+        x = _MARGIN + column * (layout.box_mm + _GAP)
+        y = top + row * layout.row_mm
+        shapes.append(Text(x, y + 3, f"{number + 1}  {title}", _BODY, bold=True, fill=INK))
+        for line_number, line in enumerate(wrap(_together(caption), layout.box_mm, _SMALL)[:3]):
+            shapes.append(Text(x, y + 6.6 + 3.2 * line_number, line, _SMALL, fill=FAINT))
+        frame = _Frame(
+            x + layout.box_mm / 2,
+            y + layout.heading_mm + drawing.rim_mm * layout.scale,
+            layout.scale,
+            panels.sketch.patch.top_mm,
+        )
+        shapes += drawing.panel(number, frame)
+    y = top + layout.rows * layout.row_mm + 1.0
+    shapes += _legend(report, layout.scale, y)
+    y += 13.0
+    left, foot = _sentences(report, y)
+    right, table_foot = _table(report, y)
+    shapes += left + right
+    return Page(_WIDTH, max(foot, table_foot) + _MARGIN - 3.0, tuple(shapes))
+
+
+class _Layout(NamedTuple):
+    columns: int
+    rows: int
+    scale: float
+    box_mm: float
+    heading_mm: float
+    row_mm: float
+
+
+def _layout(width_mm: float, height_mm: float) -> _Layout:
+    """Six panels in one row or in two, whichever shows them larger."""
+    found = []
+    for columns, most_mm in ((6, 120.0), (3, 64.0)):
+        rows = 6 // columns
+        box = (_WIDTH - 2 * _MARGIN - (columns - 1) * _GAP) / columns
+        scale = min(box / width_mm, most_mm / height_mm)
+        heading = 17.0 if columns == 6 else 10.5
+        found.append(_Layout(columns, rows, scale, box, heading, heading + scale * height_mm + 4))
+    return max(found, key=lambda layout: layout.scale)
+
+
+class _Frame(NamedTuple):
+    """Where a chart lies on the page: mm on the braid to mm on the page."""
+
+    x: float
+    y: float
+    scale: float
+    top_mm: float
+
+    def points(self, mm: Floats) -> tuple[Point, ...]:
+        x = self.x + mm[:, 0] * self.scale
+        y = self.y + (self.top_mm - mm[:, 1]) * self.scale
+        return tuple(zip(x.tolist(), y.tolist(), strict=True))
+
+    def box(self, left: float, top: float, right: float, bottom: float) -> Box:
+        """x, y, width and height on the page of a box of the chart."""
+        return (
+            self.x + left * self.scale,
+            self.y + (self.top_mm - top) * self.scale,
+            (right - left) * self.scale,
+            (top - bottom) * self.scale,
+        )
+
+
+class _Drawing:
+    """Draws the panels; what several of them need is worked out once."""
+
+    def __init__(self, panels: Panels, report: dict[str, Any]) -> None:
+        self.of = panels
+        self.report = report
+        self.lines = outlines(panels.sketch)
+        self.shape = bead_shape(panels.lattice)
+        self.rim_mm = self.shape.along_mm
+        sketch = panels.sketch
+        self.half_mm = sketch.patch.lattice.circumference_mm / 2
+        self.width_mm = sketch.patch.lattice.circumference_mm + 2 * self.shape.across_mm
+        self.height_mm = sketch.patch.top_mm - sketch.patch.bottom_mm + 2 * self.rim_mm
+        away = np.radians(sketch.patch.front_deg - panels.front_deg)
+        self.front_x_mm = float(away * panels.lattice.radius_mm)
+
+    def captions(self) -> list[tuple[str, str]]:
+        report = self.report
+        edges, seen = report["edges"], report["visibility"]
+        squared, paper = report["squared_paper"], report["stretch"]["squared_paper"]
+        fit = report["stretch"]["fit"]
+        bend = (
+            "Wrapped true: no stretch on the braid. Dashed: as the front view narrows it."
+            if fit is None or fit["ratio"] is None or fit["ratio"] < 1.02
+            else f"Drawn out up to {fit['largest']:.2f} times across. Dashed: as the front view "
+            "shows it."
+        )
+        moved = "No edges." if edges["lost_percent"] == 0 else ""
+        if edges["p95_mm"] is not None:
+            moved = (
+                f"Mean {edges['mean_mm']:.1f} mm, 95 % within {edges['p95_mm']:.1f} mm "
+                f"({edges['p95_beads']:.1f} of a bead)."
+            )
+        if edges["lost_percent"] >= 0.5:
+            moved += f" {edges['lost_percent']:.0f} % are lost."
+        hidden = seen.get("hidden_percent", 0.0)
+        front = (
+            f"Within 30°: {seen.get('within_30_deg_percent', 0):.0f} %, within 60°: "
+            f"{seen.get('within_60_deg_percent', 0):.0f} % of the motif. "
+            + (f"Dashed: {hidden:.0f} % round the sides." if hidden >= 0.5 else "Nothing hidden.")
+        )
+        unthinking = (
+            f"One square a bead, strung unthinkingly: leans {abs(paper['column_lean_deg']):.0f}°"
+        )
+        if squared["motif_kept_percent"] is not None:
+            unthinking += (
+                f", agrees with the sketch over {squared['motif_kept_percent']:.0f} % "
+                f"({report['motif']['kept_percent']:.0f} % as designed)"
+            )
+        return [
+            ("Sketch as placed", "The braid unrolled, with the outlines of the colours."),
+            ("Beads as they will lie", "The same piece, true to scale."),
+            ("How far edges move", moved),
+            ("Where it is bent", bend),
+            ("From the front", front),
+            ("On squared paper", unthinking + "."),
+        ]
+
+    def panel(self, number: int, frame: _Frame) -> list[Shape]:
+        draw = (
+            self._as_placed,
+            self._as_beads,
+            self._as_moved,
+            self._as_bent,
+            self._as_seen,
+            self._as_squared,
+        )[number]
+        return list(draw(frame))
+
+    # -- the panels
+
+    def _as_placed(self, frame: _Frame) -> Iterator[Shape]:
+        yield self._sketch(frame, self.of.picture_rgb)
+        for _, line in self.lines:
+            yield from _cased(frame.points(line), INK, 0.25)
+        yield from self._marks(frame)
+
+    def _as_beads(self, frame: _Frame) -> Iterator[Shape]:
+        yield from self._beads(frame, self.of.beads)
+        yield from self._marks(frame)
+
+    def _as_moved(self, frame: _Frame) -> Iterator[Shape]:
+        yield from self._beads(frame, self.of.beads)
+        runs = [run for _, line in self.lines for run in self._runs(line)]
+        for line, step in runs:
+            yield Polyline(frame.points(line), WHITE, _style(step).width_mm + _CASING)
+        for line, step in sorted(runs, key=lambda run: run[1]):
+            style = _style(step)
+            dash = LOST_DASH_MM if step == LOST else None
+            yield Polyline(frame.points(line), style.colour, style.width_mm, dash)
+        yield from self._worst(frame)
+        yield from self._marks(frame)
+
+    def _as_bent(self, frame: _Frame) -> Iterator[Shape]:
+        pale = 255 - (255 - self.of.picture_rgb.astype(np.int16)) * 2 // 5
+        yield self._sketch(frame, pale.astype(np.uint8))
+        size = 0.42 * self.of.lattice.pitch_mm
+        turn = np.linspace(0, 2 * np.pi, 33)
+        circle = size * np.stack([np.cos(turn), np.sin(turn)])
+        for point, bend in zip(self.of.bends_mm, self.of.bends, strict=True):
+            seen = np.cos((point[0] - self.front_x_mm) / self.of.lattice.radius_mm)
+            if seen > 0.05:
+                view = np.diag([seen, 1.0]) @ bend @ circle
+                outline = frame.points(point + view.T)
+                yield Polyline(outline, INK, 0.2, (0.7, 0.5))
+            yield Polyline(frame.points(point + (bend @ circle).T), INK, 0.35)
+            for axis in (0, 1):
+                arm = np.outer([-size, size], bend[:, axis])
+                yield Polyline(frame.points(point + arm), INK, 0.2)
+        yield from self._marks(frame)
+
+    def _as_seen(self, frame: _Frame) -> Iterator[Shape]:
+        lattice, sketch = self.of.lattice, self.of.sketch
+        per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
+        window = (sketch.patch.bottom_mm - self.rim_mm, sketch.patch.top_mm + self.rim_mm)
+        pixels = braid_view(
+            lattice,
+            self.of.rgb[self.of.beads],
+            self.of.front_deg,
+            per_mm,
+            background=WHITE,
+            window_mm=window,
+        )
+        wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
+        x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)
+        yield Picture(x, y, width, height, pixels)
+        for _, line in self.lines:
+            for part, hidden in self._bent_round(line):
+                if hidden:
+                    yield Polyline(frame.points(part), FAINT, 0.35, (0.9, 0.7))
+                else:
+                    yield from _cased(frame.points(part), INK, 0.35)
+        for side in (-1, 1):
+            at = side * (lattice.radius_mm + self.shape.across_mm)
+            line = np.array([[at, sketch.patch.top_mm], [at, sketch.patch.bottom_mm]])
+            yield Polyline(frame.points(line), FAINT, 0.15)
+
+    def _as_squared(self, frame: _Frame) -> Iterator[Shape]:
+        yield from self._beads(frame, self.of.squared)
+        yield from self._squares(frame)
+        yield from self._marks(frame)
+
+    # -- their parts
+
+    def _sketch(self, frame: _Frame, rgb: npt.NDArray[np.uint8]) -> Picture:
+        sketch = self.of.sketch
+        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        return Picture(*box, rgb)
+
+    def _beads(self, frame: _Frame, beads: Ints) -> Iterator[Shape]:
+        sketch, lattice = self.of.sketch, self.of.lattice
+        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        yield rectangle(*box, fill=CORD, stroke=None)
+        shown = np.flatnonzero(sketch.patch.inside)
+        x, y = lattice.x_mm(shown, sketch.patch.front_deg), lattice.height_mm(shown)
+        centre = np.stack([x, y], 1)
+        turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
+        rim = np.stack([np.cos(turn) * self.shape.across_mm, np.sin(turn) * self.rim_mm], 1)
+        # just inside the touching outline, so that neighbours do not run into each other
+        rim *= 0.97
+        for bead, middle in zip(shown, centre, strict=True):
+            red, green, blue = (int(c) for c in self.of.rgb[beads[bead]])
+            outline = frame.points(middle + rim)
+            yield Polygon(outline, (red, green, blue), _rim_of((red, green, blue)), 0.12)
+
+    def _runs(self, line: Floats) -> Iterator[tuple[Floats, int]]:
+        """Cut an outline where the step of the scale changes."""
+        from scipy.spatial import cKDTree
+
+        edges = self.of.shift.edges
+        if not len(edges.x_mm):
+            return
+        _, near = cKDTree(np.stack([edges.x_mm, edges.y_mm], 1)).query(line)
+        beads = self.of.shift.shift_mm[near] / self.of.shift.pitch_mm
+        step = np.searchsorted([s.beads for s in STEPS], beads)
+        step[self.of.shift.lost[near]] = LOST
+        cuts = np.flatnonzero(np.diff(step)) + 1
+        for start, end in zip([0, *cuts], [*cuts, len(line)], strict=True):
+            yield line[start : end + 1], int(step[start])
+
+    def _worst(self, frame: _Frame) -> Iterator[Shape]:
+        shift = self.of.shift
+        worst = shift.worst
+        if worst is None:
+            return
+        ((x, y),) = frame.points(np.array([[shift.edges.x_mm[worst], shift.edges.y_mm[worst]]]))
+        yield Circle(x, y, 2.0, None, WHITE, 0.8)
+        yield Circle(x, y, 2.0, None, INK, 0.35)
+
+    def _bent_round(self, line: Floats) -> Iterator[tuple[Floats, bool]]:
+        """An outline as seen from the front; what lies round the sides is folded out flat."""
+        radius = self.of.lattice.radius_mm
+        angle = (line[:, 0] - self.front_x_mm) / radius
+        angle = (angle + np.pi) % (2 * np.pi) - np.pi
+        side = np.sign(angle)
+        past = np.abs(angle) - np.pi / 2
+        beside = radius + self.shape.across_mm + radius * np.maximum(past, 0)
+        hidden = past > 0
+        x = np.where(hidden, side * beside, radius * np.sin(angle))
+        seen = np.stack([x, line[:, 1]], axis=1)
+        jump = (np.diff(hidden.astype(int)) != 0) | (np.abs(np.diff(x)) > radius / 2)
+        cuts = np.flatnonzero(jump) + 1
+        for start, end in zip([0, *cuts], [*cuts, len(line)], strict=True):
+            if end - start > 1:
+                yield seen[start:end], bool(hidden[start])
+
+    def _squares(self, frame: _Frame) -> Iterator[Shape]:
+        """What becomes of a block of two by two squares, in the lower left corner."""
+        right, up = squared_paper_mm(self.of.lattice).T
+        room = np.abs(right) + np.abs(up)
+        corner = np.array([-self.half_mm, self.of.sketch.patch.bottom_mm])
+        middle = corner + room + 0.2 * self.of.lattice.pitch_mm
+        for along in (-1, 0, 1):
+            for one, other in ((right, up), (up, right)):
+                line = np.array([middle + along * one - other, middle + along * one + other])
+                yield from _cased(frame.points(line), INK, 0.25)
+
+    def _marks(self, frame: _Frame) -> Iterator[Shape]:
+        """The frame of the chart, its front, and where the sides begin."""
+        sketch = self.of.sketch
+        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        yield rectangle(*box, stroke=RULE, stroke_mm=0.15)
+        ends = (sketch.patch.top_mm, sketch.patch.bottom_mm)
+        for turn in (-0.25, 0.25):
+            x = self.front_x_mm + turn * 2 * self.half_mm
+            x = (x + self.half_mm) % (2 * self.half_mm) - self.half_mm
+            line = frame.points(np.array([[x, end] for end in ends]))
+            yield Polyline(line, FAINT, 0.15, (1.2, 0.9))
+        ((x, y),) = frame.points(np.array([[self.front_x_mm, ends[1]]]))
+        yield Polygon(((x, y + 0.4), (x - 1.1, y + 2.4), (x + 1.1, y + 2.4)), INK, None)
+
+
+def _style(step: int) -> Step:
+    return STEPS[min(step, len(STEPS) - 1)]
+
+
+def _rim_of(fill: Colour) -> Colour:
+    red, green, blue = fill
+    return red * 3 // 5, green * 3 // 5, blue * 3 // 5
+
+
+def _cased(points: tuple[Point, ...], colour: Colour, width_mm: float) -> Iterator[Shape]:
+    """A line on a white casing, to be seen on any colour."""
+    yield Polyline(points, WHITE, width_mm + _CASING)
+    yield Polyline(points, colour, width_mm)
+
+
+# -- words and numbers on the page -----------------------------------------------------------------
+
+
+def _together(text: str) -> str:
+    """Keep numbers with their units when a line is broken."""
+    return re.sub(r"(?<=\d) (?=%|mm|:)|(?<=:) (?=\d)", "\N{NO-BREAK SPACE}", text)
+
+
+def _heading(report: dict[str, Any], origin: str) -> Iterator[Shape]:
+    braid, motif, measured = report["braid"], report["motif"], report["measured"]
+    yield Text(_MARGIN, _MARGIN + 4, "What the braid does to the sketch", 5.0, bold=True, fill=INK)
+    which = f"; motif {measured['motif']} of {measured['of']}" if measured["of"] > 1 else ""
+    lines = (
+        f"{braid['strands']} strands, {braid['lay']} lay, {braid['bead']} beads. The motif is "
+        f"{motif['width_mm']:.1f} × {motif['height_mm']:.1f} mm, {motif['width_beads']:.1f} × "
+        f"{motif['height_beads']:.1f} beads{which}.",
+        f"Braid {braid['thickness_mm']:.1f} mm thick, one bead takes {braid['pitch_mm']:.2f} mm "
+        f"({origin}).",
+    )
+    for number, line in enumerate(lines):
+        yield Text(_MARGIN, _MARGIN + 9 + 4 * number, line, _BODY, fill=INK)
+
+
+def _legend(report: dict[str, Any], scale: float, y: float) -> Iterator[Shape]:
+    """The steps of the edge shift; below them the scale bar and what the marks mean."""
+    yield Polyline(((_MARGIN, y), (_WIDTH - _MARGIN, y)), RULE, 0.15)
+    line = y + 5.5
+    yield Text(_MARGIN, line, "An edge moved", _SMALL, bold=True, fill=INK)
+    x = _MARGIN + 24.0
+    pitch = report["braid"]["pitch_mm"]
+    for number, step in enumerate((*STEPS, STEPS[-1])):
+        lost = number == LOST
+        sample = ((x, line - 0.9), (x + 8.0, line - 0.9))
+        yield Polyline(sample, step.colour, step.width_mm, LOST_DASH_MM if lost else None)
+        words = "lost: no such edge near" if lost else step.words
+        if np.isfinite(step.beads):
+            words += f" ({step.beads * pitch:.1f} mm)"
+        yield Text(x + 9.5, line, words, _SMALL, fill=INK)
+        x += 14.0 + text_width_mm(words, _SMALL)
+    line += 4.8
+    bar = _bar_mm(scale)
+    yield rectangle(_MARGIN, line - 1.6, bar * scale, 1.2, fill=INK, stroke=None)
+    words = f"{bar:g} mm on the braid ({scale:.1f} : 1)"
+    x = _MARGIN + bar * scale + 1.5
+    yield Text(x, line, words, _SMALL, fill=INK)
+    x += text_width_mm(words, _SMALL) + 8
+    yield Polygon(((x, line), (x + 2.2, line), (x + 1.1, line - 2)), INK, None)
+    x = yield from _note(x + 3.5, line, "middle of the front")
+    yield Polyline(((x, line - 0.9), (x + 6, line - 0.9)), FAINT, 0.2, (1.2, 0.9))
+    x = yield from _note(x + 7.5, line, "where the braid turns out of sight, 90° round")
+    yield Circle(x + 1.5, line - 0.9, 1.5, None, INK, 0.35)
+    x = yield from _note(x + 4.5, line, "the worst place")
+    x = yield from _note(x, line, "4: circles drawn on the sketch")
+    yield from _note(x, line, "6: four squares")
+
+
+def _note(x: float, y: float, words: str) -> Generator[Shape, None, float]:
+    """A note of the legend; gives back where the next may begin."""
+    yield Text(x, y, words, _SMALL, fill=INK)
+    return x + text_width_mm(words, _SMALL) + 6
+
+
+def _bar_mm(scale: float) -> float:
+    """Length of the scale bar: a round number of mm, at most 30 mm on the page."""
+    return max((bar for bar in (1, 2, 5, 10, 20, 50, 100) if bar * scale <= 30), default=1)
+
+
+def _sentences(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
+    width = 150.0
+    shapes: list[Shape] = []
+    for number, sentence in enumerate(report["words"]):
+        lines = wrap(_together(sentence), width - 5, _BODY)
+        shapes.append(Text(_MARGIN, y + 3, f"{number + 1}.", _BODY, bold=True, fill=INK))
+        for line in lines:
+            shapes.append(Text(_MARGIN + 5, y + 3, line, _BODY, fill=INK))
+            y += 4.1
+        y += 1.2
+    return shapes, y
+
+
+_COLUMNS = (
+    ("colour", 0.0, "start"),
+    ("beads wanted", 53.0, "end"),
+    ("got", 63.0, "end"),
+    ("kept", 73.0, "end"),
+    ("pieces", 94.0, "end"),
+    ("narrowest", 115.0, "end"),
+)
+_TABLE_WIDTH = 115.0
+_MOST_ROWS = 24
+
+
+def _table(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
+    """What every colour asked for and got; every bead that was strung has its row."""
+    left = _MARGIN + 160.0
+    shapes: list[Shape] = [
+        Text(left + at, y + 3, title, _SMALL, anchor, bold=True, fill=INK)
+        for title, at, anchor in _COLUMNS
+    ]
+    regions, others = report["regions"], report["not_in_sketch"]
+    rows = [(region, _region_cells(region)) for region in regions]
+    rows += [(other, ("–", _got(other), "–", "", "not in the sketch")) for other in others]
+    for bead, cells in rows[:_MOST_ROWS]:
+        y += 4.2
+        red, green, blue = bead["rgb"]
+        name = f"{bead['name']} ({bead['code']})"
+        if bead.get("lost_in_ground"):
+            red, green, blue = (int(bead["sketch"][at : at + 2], 16) for at in (1, 3, 5))
+            name = f"{bead['sketch']}, as the ground"
+        shapes.append(rectangle(left, y + 0.7, 3.4, 2.6, (red, green, blue), INK, 0.12))
+        while text_width_mm(name, _SMALL) > 32:
+            name = name[:-2] + "…"
+        shapes.append(Text(left + 4.8, y + 3, name, _SMALL, fill=INK))
+        shapes += [
+            Text(left + at, y + 3, cell, _SMALL, anchor, fill=INK)
+            for cell, (_, at, anchor) in zip(cells, _COLUMNS[1:], strict=True)
+        ]
+    y += 5.0
+    for note in _table_notes(report, len(rows)):
+        for line in wrap(_together(note), _TABLE_WIDTH, _SMALL):
+            shapes.append(Text(left, y + 3, line, _SMALL, fill=FAINT))
+            y += 3.5
+    return shapes, y + 0.7
+
+
+def _region_cells(region: dict[str, Any]) -> tuple[str, ...]:
+    before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
+    pieces = f"{before}" if before == after else f"{before} → {after}"
+    if lost:
+        pieces = f"{before} → {after}, {lost} lost"
+    return (
+        f"{region['area_beads']:.1f}",
+        _got(region),
+        f"{region['kept_percent']:.0f} %",
+        pieces,
+        "ground" if region["is_background"] else f"{region['narrowest_mm']:.1f} mm",
+    )
+
+
+def _got(row: dict[str, Any]) -> str:
+    return f"{row['beads']}" + (f" + {row['strewn']}" if row["strewn"] else "")
+
+
+def _table_notes(report: dict[str, Any], rows: int) -> Iterator[str]:
+    of, others = report["measured"]["of"], report["not_in_sketch"]
+    if rows > _MOST_ROWS:
+        yield f"And {rows - _MOST_ROWS} more colours, in distortion.json."
+    if of > 1:
+        yield f"Beads of one motif with the ground about it; there are {of} motifs on the braid."
+    if any(row["strewn"] for row in (*report["regions"], *others)):
+        yield "+ beads strewn over the ground, which stand for nothing in the sketch."
+    elsewhere = [
+        f"{row['on_the_braid']} {row['name']} ({row['code']})"
+        for row in others
+        if not row["beads"] and not row["strewn"]
+    ]
+    if elsewhere:
+        yield f"Elsewhere on the braid: {', '.join(elsewhere)}."

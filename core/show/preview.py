@@ -1,0 +1,600 @@
+"""The braid and the flat chart as pixels.
+
+The braid is seen straight on (orthographic) from an azimuth, newest beads on top. In the picture x
+runs to the right and y up, both in mm; clockwise azimuth therefore runs to the left:
+
+    x = -R·sin(azimuth - view)      towards the viewer = R·cos(azimuth - view)
+
+Beads are spheroids, round about the braid's axis, as tall as leaves them touching. Which bead is
+seen at a pixel is decided by the exact depth of each spheroid there, not by an order of painting.
+
+Colours are worked in linear light. The shading leaves the colour of a bead unchanged where it
+faces the viewer at the braid's front, so a maker can trust what she sees there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, NamedTuple, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from ..bead import BeadSize
+from ..braid.lattice import FRONT_DEG, Lattice
+from ..srgb import linear_to_srgb, srgb_to_linear
+
+Pixels = npt.NDArray[np.uint8]
+Floats = npt.NDArray[np.float64]
+Singles = npt.NDArray[np.float32]
+Owners = npt.NDArray[np.int32]
+Colour = tuple[int, int, int]
+Axis = Literal["vertical", "horizontal"]
+_Number = TypeVar("_Number", bound=np.generic)
+
+PAPER: Colour = (250, 250, 248)
+CORE: Colour = (96, 88, 82)
+LINE: Colour = (128, 124, 118)
+_LINE = 0.05  # width of the lines of the flat chart, in bead pitches
+NOBODY = -1
+THE_CORE = -2
+
+# Direction of the light: right, up, towards the viewer. Upper left, well in front of the braid.
+_LIGHT = np.array([-0.46, 0.52, 0.72])
+_AMBIENT = 0.34
+_WRAP = 0.25  # how far the light reaches round the terminator
+_GLOSS, _GLOSS_SQUARINGS = 0.35, 6  # strength and sharpness (2^6) of the highlight
+_SHEEN, _SHEEN_SQUARINGS = 0.05, 3  # a wide, faint one, so that black beads show their form
+_RIM = 0.45  # darkening of the outline
+_CREVICE = 0.6  # darkening between the beads
+
+
+# A drop bead with a slanted hole, in diameters of the round beads: about 4 × 7 mm beside beads of
+# 3 mm (common practice). Its hole runs through the narrow end, where a round bead has its middle.
+_DROP_NARROW = 0.36  # radius of the narrow end
+_DROP_WIDE = 0.67  # radius of the wide end
+_DROP_REACH = 1.30  # from the middle of the one to the middle of the other
+_DROP_TILT_DEG = 45.0  # away from straight out
+_DROP_PARTS = 32
+
+
+@dataclass(frozen=True)
+class Frame:
+    """The piece of the view that a picture shows.
+
+    Parameters
+    ----------
+    width_px, height_px : int
+    px_per_mm : float
+    left_mm, top_mm : float
+        x of the left edge (the braid's axis is at 0) and height of the top edge.
+    """
+
+    width_px: int
+    height_px: int
+    px_per_mm: float
+    left_mm: float
+    top_mm: float
+
+    def column_px(self, x_mm: npt.ArrayLike) -> Floats:
+        """Return the horizontal pixel coordinate of x; pixel centres lie at +0.5."""
+        column = (np.asarray(x_mm, dtype=np.float64) - self.left_mm) * self.px_per_mm
+        return np.asarray(column, dtype=np.float64)
+
+    def finer(self, times: int) -> Frame:
+        """Return the same piece with `times` times as many pixels each way."""
+        return Frame(
+            self.width_px * times,
+            self.height_px * times,
+            self.px_per_mm * times,
+            self.left_mm,
+            self.top_mm,
+        )
+
+    @property
+    def x_mm(self) -> Floats:
+        """x of the pixel centres of each column."""
+        return self.left_mm + np.arange(0.5, self.width_px, dtype=np.float64) / self.px_per_mm
+
+    @property
+    def y_mm(self) -> Floats:
+        """Height of the pixel centres of each row, from the top down."""
+        return self.top_mm - np.arange(0.5, self.height_px, dtype=np.float64) / self.px_per_mm
+
+
+class Spheroid(NamedTuple):
+    """Half the size of a bead, mm: across, and along the braid."""
+
+    across_mm: float
+    along_mm: float
+
+
+def bead_shape(lattice: Lattice) -> Spheroid:
+    """Return half the size of a bead as drawn.
+
+    Along the braid it is as tall as leaves it touching its neighbours. Measured rises below the
+    computed one squash it further; above it, the bead keeps its size and gaps open.
+    """
+    across = lattice.diameter_mm / 2
+    return Spheroid(across, across * min(lattice.squash, _own_squash(lattice)))
+
+
+def _own_squash(lattice: Lattice) -> float:
+    computed = Lattice.computed(
+        lattice.braid, BeadSize(None, lattice.diameter_mm, lattice.length_mm)
+    )
+    return computed.squash
+
+
+def core_radius_mm(lattice: Lattice) -> float:
+    """Return the radius of the cords as drawn behind the beads."""
+    return max(0.25 * lattice.diameter_mm, lattice.radius_mm - 0.25 * lattice.diameter_mm)
+
+
+def _stub_mm(lattice: Lattice) -> float:
+    """How far the cords are shown beyond the middle of the first and the last bead."""
+    return bead_shape(lattice).along_mm + 0.35 * lattice.diameter_mm
+
+
+def _drop_mm(lattice: Lattice) -> tuple[float, float, float]:
+    """Where the wide end of a drop lies from its hole, outwards and aside, and its radius."""
+    tilt, reach = np.deg2rad(_DROP_TILT_DEG), _DROP_REACH * lattice.diameter_mm
+    return (
+        float(np.cos(tilt)) * reach,
+        float(np.sin(tilt)) * reach,
+        _DROP_WIDE * lattice.diameter_mm,
+    )
+
+
+def drop_shape_mm(lattice: Lattice) -> tuple[float, float, float, float]:
+    """Return how a drop bead is drawn.
+
+    Returns
+    -------
+    (outwards, aside, narrow, wide) in mm
+        Where the wide end lies from the hole, and the radii of the narrow and the wide end.
+    """
+    outwards, aside, wide = _drop_mm(lattice)
+    return outwards, aside, _DROP_NARROW * lattice.diameter_mm, wide
+
+
+def braid_frame(
+    lattice: Lattice,
+    count: int,
+    px_per_mm: float,
+    *,
+    first: int = 0,
+    window_mm: tuple[float, float] | None = None,
+    margin_mm: float = 0.0,
+    drops: npt.ArrayLike | None = None,
+) -> Frame:
+    """Return the frame of an upright view of the braid.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    count : int
+        Number of beads.
+    px_per_mm : float
+    first : int
+        Crossing that drops the first bead.
+    window_mm : (float, float), optional
+        Lowest and highest height to show; by default all beads and a stub of the cords.
+    margin_mm : float
+        Paper left and right of the beads.
+    drops : array, optional
+        See `braid_view`; where there are drop beads the frame gives them room.
+    """
+    beyond, out = _stub_mm(lattice), lattice.thickness_mm / 2
+    if drops is not None and np.any(drops):
+        outwards, aside, wide = _drop_mm(lattice)
+        beyond = max(beyond, aside + wide)
+        out = float(np.hypot(lattice.radius_mm + outwards, aside)) + wide
+    if window_mm is None:
+        low = float(lattice.height_mm(first)) - beyond
+        high = float(lattice.height_mm(first + max(count, 1) - 1)) + beyond
+    else:
+        low, high = window_mm
+    half_px = int(np.ceil((out + margin_mm) * px_per_mm - 1e-9))
+    height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
+    return Frame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
+
+
+def braid_view(
+    lattice: Lattice,
+    rgb: npt.ArrayLike,
+    view_deg: float = FRONT_DEG,
+    px_per_mm: float = 12.0,
+    *,
+    first: int = 0,
+    axis: Axis = "vertical",
+    background: Colour = PAPER,
+    window_mm: tuple[float, float] | None = None,
+    margin_mm: float = 0.0,
+    drops: npt.ArrayLike | None = None,
+    supersample: int | None = None,
+) -> Pixels:
+    """Return the braid as seen from outside.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    rgb : array of uint8, (n, 3)
+        Colour of each bead in working order.
+    view_deg : float
+        Azimuth of the viewer; 180 is the worker's side, the front.
+    px_per_mm : float
+    first : int
+        Crossing that drops the first bead of `rgb`.
+    axis : 'vertical' or 'horizontal'
+        Newest beads on top, or to the right (turned a quarter clockwise).
+    background : (int, int, int)
+    window_mm, margin_mm
+        See `braid_frame`.
+    drops : array of float, (n, 2), optional
+        For a drop bead the way in which its wide end leans, on the braid as seen from outside:
+        right, up, of any length. (0, 0) for a round bead.
+    supersample : int, optional
+        Samples per pixel each way; by default 2 for large beads and 3 for small ones.
+
+    Returns
+    -------
+    array of uint8, (H, W, 3)
+    """
+    colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
+    frame = braid_frame(
+        lattice,
+        len(colours),
+        px_per_mm,
+        first=first,
+        window_mm=window_mm,
+        margin_mm=margin_mm,
+        drops=drops,
+    )
+    fine = supersample or (2 if lattice.diameter_mm * px_per_mm >= 24 else 3)
+    scene = _scene(lattice, len(colours), view_deg, first, drops)
+    light = _LIGHT if axis == "vertical" else np.array([-_LIGHT[1], _LIGHT[0], _LIGHT[2]])
+    pixels = _shade(scene, frame.finer(fine), fine, colours, background, light)
+    return pixels if axis == "vertical" else _quarter_clockwise(pixels)
+
+
+def _quarter_clockwise(picture: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
+    return np.ascontiguousarray(np.rot90(picture, -1))
+
+
+def chart_frame(
+    lattice: Lattice,
+    count: int,
+    px_per_mm: float,
+    *,
+    window_mm: tuple[float, float] | None = None,
+) -> Frame:
+    """Return the frame of the flat chart: the whole circumference, the front in the middle.
+
+    Its width is the circumference at the bead centres, to the nearest pixel.
+    """
+    if window_mm is None:
+        reach = float(np.abs(lattice.cell_mm[:, 1]).max())
+        window_mm = (-reach, float(lattice.height_mm(max(count, 1) - 1)) + reach)
+    low, high = window_mm
+    width_px = max(1, round(lattice.circumference_mm * px_per_mm))
+    height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
+    return Frame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
+
+
+def flat_chart_pixels(
+    lattice: Lattice,
+    rgb: npt.ArrayLike,
+    px_per_mm: float = 12.0,
+    *,
+    front_deg: float = FRONT_DEG,
+    background: Colour = PAPER,
+    window_mm: tuple[float, float] | None = None,
+) -> Pixels:
+    """Return the unrolled braid as seen from outside, true to scale.
+
+    Every bead fills its cell, the points that are nearer to it than to any other; x runs along
+    the circumference at the bead centres, so azimuth grows to the left. The left and the right
+    edge are the same line, opposite the front.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    rgb : array of uint8, (n, 3)
+        Colour of each bead in working order.
+    px_per_mm : float
+    front_deg : float
+        Azimuth in the middle.
+    background : (int, int, int)
+        Colour beyond the ends.
+    window_mm : (float, float), optional
+        Lowest and highest height to show; by default every cell.
+
+    Returns
+    -------
+    array of uint8, (H, W, 3)
+    """
+    colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
+    frame = chart_frame(lattice, len(colours), px_per_mm, window_mm=window_mm)
+    fine = 3
+    owner = _chart_nearest(lattice, len(colours), frame.finer(fine), front_deg)
+    line = _borders(owner, max(1, round(_LINE / 2 * lattice.pitch_mm * px_per_mm * fine)))
+    # NOBODY = -1 wraps round to the last row, the line is the row before
+    table = srgb_to_linear(np.concatenate([colours, np.array([LINE, background], dtype=np.uint8)]))
+    owner[line] = len(colours)
+    channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
+    return linear_to_srgb(np.stack(channels, -1))
+
+
+# -- what is seen where ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Scene:
+    """What is to be drawn, as spheroids; a round bead is one of them, a drop is a row of spheres.
+
+    Parameters
+    ----------
+    centres : (k, 3)
+        In view coordinates, mm: right, up, towards the viewer.
+    across_mm, along_mm : (k,)
+        Half the size of each.
+    bead : (k,) int
+        The bead that it belongs to.
+    """
+
+    centres: Floats
+    across_mm: Floats
+    along_mm: Floats
+    bead: npt.NDArray[np.intp]
+    core_radius_mm: float
+    core_mm: tuple[float, float]
+    outer_radius_mm: float
+    depth_mm: float  # of the layer of beads
+    lay_sign: int  # 1 for S
+
+
+def _scene(
+    lattice: Lattice, count: int, view_deg: float, first: int, drops: npt.ArrayLike | None
+) -> _Scene:
+    crossings = first + np.arange(count)
+    turned = np.deg2rad(lattice.azimuth_deg(crossings) - view_deg)
+    height = lattice.height_mm(crossings)
+    outwards = np.stack([-np.sin(turned), np.zeros(count), np.cos(turned)], 1)
+    centres = lattice.radius_mm * outwards
+    centres[:, 1] = height
+    shape = bead_shape(lattice)
+    leaning: npt.NDArray[np.bool_] = np.zeros(count, dtype=np.bool_)
+    parts, radii, owners = np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=np.intp)
+    if drops is not None:
+        lean = np.asarray(drops, dtype=np.float64).reshape(count, 2)
+        leaning = np.asarray(lean.any(axis=1), dtype=np.bool_)
+        parts, radii = _drop_parts(lean[leaning], outwards[leaning], centres[leaning], lattice)
+        owners = np.repeat(np.flatnonzero(leaning), _DROP_PARTS)
+    round_beads = np.flatnonzero(~leaning)
+    ends = (height.min(), height.max()) if count else (0.0, 0.0)
+    stub = _stub_mm(lattice)
+    return _Scene(
+        np.concatenate([centres[round_beads], parts]),
+        np.append(np.full(len(round_beads), shape.across_mm), radii),
+        np.append(np.full(len(round_beads), shape.along_mm), radii),
+        np.append(round_beads, owners),
+        core_radius_mm(lattice),
+        (float(ends[0]) - stub, float(ends[1]) + stub),
+        lattice.thickness_mm / 2,
+        lattice.diameter_mm,
+        1 if lattice.braid.lay == "S" else -1,
+    )
+
+
+def _drop_parts(
+    lean: Floats, outwards: Floats, holes: Floats, lattice: Lattice
+) -> tuple[Floats, Floats]:
+    """Spheres, centre (k, 3) and radius (k,), that together make drops leaning on the braid."""
+    lean = lean / np.linalg.norm(lean, axis=1, keepdims=True)
+    # to the right along the braid's surface, as seen from outside
+    rightwards = outwards[:, ::-1] * [1.0, 0.0, -1.0]
+    along = lean[:, :1] * rightwards + lean[:, 1:] * [0.0, 1.0, 0.0]
+    outwards_mm, aside_mm, wide_mm = _drop_mm(lattice)
+    wide_end = outwards_mm * outwards + aside_mm * along
+    share = np.linspace(0.0, 1.0, _DROP_PARTS)
+    narrow_mm = _DROP_NARROW * lattice.diameter_mm
+    radii = narrow_mm + (wide_mm - narrow_mm) * share**2 * (3 - 2 * share)  # a pear, not a cone
+    centres = (holes[:, None] + share[:, None] * wide_end[:, None]).reshape(-1, 3)
+    return centres, np.tile(radii, len(lean))
+
+
+def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
+    """Depth and spheroid of what lies nearest to the viewer at each pixel centre."""
+    x, y = frame.x_mm, frame.y_mm
+    depth = np.full((frame.height_px, frame.width_px), -np.inf, dtype=np.float32)
+    owner = np.full(depth.shape, NOBODY, dtype=np.int32)
+    rows = slice(*np.searchsorted(-y, (-scene.core_mm[1], -scene.core_mm[0])))
+    columns = slice(*np.searchsorted(x, (-scene.core_radius_mm, scene.core_radius_mm)))
+    depth[rows, columns] = np.sqrt(scene.core_radius_mm**2 - x[columns] ** 2)
+    owner[rows, columns] = THE_CORE
+
+    seen = _may_be_seen(scene, y)
+    centre, across, along = scene.centres[seen], scene.across_mm[seen], scene.along_mm[seen]
+    left = np.searchsorted(x, centre[:, 0] - across)
+    right = np.searchsorted(x, centre[:, 0] + across)
+    top = np.searchsorted(-y, -centre[:, 1] - along)
+    bottom = np.searchsorted(-y, -centre[:, 1] + along)
+    x32, y32 = x.astype(np.float32), y.astype(np.float32)
+    cx, cy, cz = centre.astype(np.float32).T
+    squared, tall = (across**2).astype(np.float32), (across / along).astype(np.float32)
+    with np.errstate(invalid="ignore"):
+        for k, part in enumerate(seen):
+            place = (slice(top[k], bottom[k]), slice(left[k], right[k]))
+            # (x - cx)² + (a/b)²(y - cy)² + (z - cz)² = a², solved for z
+            upright = squared[k] - (tall[k] * (y32[place[0]] - cy[k])) ** 2
+            surface = upright[:, None] - (x32[place[1]] - cx[k]) ** 2
+            np.sqrt(surface, out=surface)
+            surface += cz[k]
+            # outside the outline the root is not a number, and nothing is nearer than that
+            nearer = surface > depth[place]
+            np.copyto(depth[place], surface, where=nearer)
+            owner[place][nearer] = part
+    return depth, owner
+
+
+def _may_be_seen(scene: _Scene, y: Floats) -> npt.NDArray[np.intp]:
+    """Spheroids in the frame that the core does not hide for certain."""
+    x, height, depth = scene.centres.T
+    in_frame = (height + scene.along_mm > y[-1]) & (height - scene.along_mm < y[0])
+    beside_core = np.abs(x) + scene.across_mm > scene.core_radius_mm
+    return np.flatnonzero(in_frame & (beside_core | (depth > -scene.across_mm)))
+
+
+def _chart_nearest(lattice: Lattice, count: int, frame: Frame, front_deg: float) -> Owners:
+    """Nearest bead centre on the unrolled braid; cells of beads beyond the ends are nobody's."""
+    x, y = frame.x_mm.astype(np.float32), frame.y_mm.astype(np.float32)
+    reach = lattice.covering_radius_mm * 1.001
+    low = 2 * int(np.floor((float(y[-1]) - reach) / lattice.step_mm))
+    high = 2 * int(np.ceil((float(y[0]) + reach) / lattice.step_mm)) + 2
+    beads = np.arange(low, high)
+    height = lattice.height_mm(beads)
+    across = lattice.x_mm(beads, front_deg)
+    # beads near the seam reach over it
+    turns = np.repeat([0.0, 1.0, -1.0], len(beads)) * lattice.circumference_mm
+    beads, height, across = np.tile(beads, 3), np.tile(height, 3), np.tile(across, 3) + turns
+    left = np.searchsorted(x, across - reach)
+    right = np.searchsorted(x, across + reach)
+    top = np.searchsorted(-y, -height - reach)
+    bottom = np.searchsorted(-y, -height + reach)
+    distance = np.full((frame.height_px, frame.width_px), np.inf, dtype=np.float32)
+    owner = np.full(distance.shape, NOBODY, dtype=np.int32)
+    for k in np.flatnonzero((right > left) & (bottom > top)):
+        place = (slice(top[k], bottom[k]), slice(left[k], right[k]))
+        squared = (x[place[1]] - np.float32(across[k])) ** 2
+        here = squared + ((y[place[0]] - np.float32(height[k])) ** 2)[:, None]
+        nearer = here < distance[place]
+        np.copyto(distance[place], here, where=nearer)
+        owner[place][nearer] = beads[k] if 0 <= beads[k] < count else NOBODY
+    return owner
+
+
+def _borders(owner: Owners, half_px: int) -> npt.NDArray[np.bool_]:
+    """Pixels within `half_px` of another cell, sideways or upright; the left meets the right."""
+    line = np.zeros(owner.shape, dtype=bool)
+    for shift in range(1, half_px + 1):
+        across = owner != np.roll(owner, shift, axis=1)
+        line |= across | np.roll(across, -shift, axis=1)
+        upright = owner[shift:] != owner[:-shift]
+        line[shift:] |= upright
+        line[:-shift] |= upright
+    return line
+
+
+# -- light -------------------------------------------------------------------------------------
+
+
+def _shade(
+    scene: _Scene,
+    frame: Frame,
+    fine: int,
+    colours: Pixels,
+    background: Colour,
+    light: Floats,
+) -> Pixels:
+    """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
+    depth, owner = _nearest(scene, frame)
+    gain, gloss = _reflection(scene, frame, depth, owner, light)
+    # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
+    others = np.array([CORE, background], dtype=np.uint8)
+    table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
+    channels = [
+        _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss, fine)
+        for channel in range(3)
+    ]
+    return linear_to_srgb(np.stack(channels, -1))
+
+
+def _reduce(fine: Singles, times: int) -> Singles:
+    """Mean of each block of `times` by `times` pixels."""
+    total = sum(fine[row::times, column::times] for row in range(times) for column in range(times))
+    mean: Singles = np.asarray(total, dtype=np.float32) / np.float32(times * times)
+    return mean
+
+
+def _reflection(
+    scene: _Scene, frame: Frame, depth: Singles, owner: Owners, light: Floats
+) -> tuple[Singles, Singles]:
+    """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
+    normal = _normals(scene, frame, depth, owner)
+    light = np.asarray(light / np.linalg.norm(light))
+    facing = np.array([0.0, 0.0, 1.0])
+    half = (light + facing) / np.linalg.norm(light + facing)
+
+    gain = _diffuse(_dot(normal, light)) / _diffuse(light[2])
+    edge = 1 - normal[2]
+    gain *= 1 - np.float32(_RIM) * edge * edge
+    gain *= _crevice(scene, frame, depth)
+    gain[owner == NOBODY] = 1
+    rows, columns = np.nonzero(owner == THE_CORE)
+    gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
+
+    mirrored = np.clip(_dot(normal, half), 0, 1)
+    gloss = _lobe(mirrored, float(half[2]), _GLOSS, _GLOSS_SQUARINGS)
+    gloss += _lobe(mirrored, float(half[2]), _SHEEN, _SHEEN_SQUARINGS)
+    gloss[owner < 0] = 0
+    return gain, gloss
+
+
+def _normals(
+    scene: _Scene, frame: Frame, depth: Singles, owner: Owners
+) -> tuple[Singles, Singles, Singles]:
+    """Unit normals of what is seen: right, up, towards the viewer."""
+    # THE_CORE and NOBODY wrap round to the last two rows
+    centres = np.concatenate([scene.centres, np.zeros((2, 3))]).astype(np.float32)
+    slope = np.append((scene.across_mm / scene.along_mm) ** 2, [0.0, 0.0]).astype(np.float32)
+    nx = frame.x_mm.astype(np.float32) - centres[:, 0].take(owner, mode="wrap")
+    ny = frame.y_mm.astype(np.float32)[:, None] - centres[:, 1].take(owner, mode="wrap")
+    nz = depth - centres[:, 2].take(owner, mode="wrap")
+    ny *= slope.take(owner, mode="wrap")
+    nz[owner == NOBODY] = 1
+    length = 1 / np.sqrt(nx * nx + ny * ny + nz * nz)
+    nx *= length
+    ny *= length
+    nz *= length
+    return nx, ny, nz
+
+
+def _dot(normal: tuple[Singles, Singles, Singles], vector: Floats) -> Singles:
+    x, y, z = vector.astype(np.float32)
+    product: Singles = normal[0] * x + normal[1] * y + normal[2] * z
+    return product
+
+
+def _diffuse(cosine: npt.ArrayLike) -> Singles:
+    """Matt reflection, with some light from everywhere."""
+    direct = (np.asarray(cosine, dtype=np.float32) + np.float32(_WRAP)) / np.float32(1 + _WRAP)
+    reflected: Singles = np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * np.maximum(direct, 0)
+    return reflected
+
+
+def _crevice(scene: _Scene, frame: Frame, depth: Singles) -> Singles:
+    """Less light reaches what lies deep between the beads; none is lost at the outside."""
+    x = frame.x_mm.astype(np.float32)
+    outside = np.sqrt(np.where(np.isfinite(depth), depth, 0) ** 2 + x * x)
+    deep = (np.float32(scene.outer_radius_mm) - outside) / np.float32(scene.depth_mm)
+    open_sky: Singles = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
+    return open_sky
+
+
+def _cords(scene: _Scene, x_mm: Floats, y_mm: Floats) -> Singles:
+    """Brightness of the cords of the core, which lean like the lay."""
+    radius = scene.core_radius_mm
+    ridges = round(2 * np.pi * radius / (0.5 * scene.depth_mm))
+    angle = np.arcsin(x_mm / radius) + scene.lay_sign * y_mm / radius
+    brightness: Singles = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * angle))).astype(np.float32)
+    return brightness
+
+
+def _lobe(mirrored: Singles, in_front: float, strength: float, squarings: int) -> Singles:
+    """A highlight, less what of it would fall where the bead faces the viewer."""
+    for _ in range(squarings):
+        mirrored = mirrored * mirrored
+    lobe = np.float32(strength) * (mirrored - np.float32(in_front ** (2**squarings)))
+    clipped: Singles = np.maximum(lobe, 0)
+    return clipped
