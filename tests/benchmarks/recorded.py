@@ -324,7 +324,7 @@ def findings(result: Facts) -> Facts:
                 kind = next((k for form, k in kinds.items() if form in what), "part")
                 found["lost"].append([kind, float(width_mm), *remedies(note)])
         elif sort in ("lost_more", "back_covers", "scattered"):
-            found[sort] = found.get(sort, []) + [int(re.findall(r"\d+", note)[0])]
+            found[sort] = [*found.get(sort, []), int(re.findall(r"\d+", note)[0])]
         elif sort == "drops_left_out":
             found[sort] = re.findall(r"\b[A-Z]\b", note.split(" left out")[0])
     found["lost"].sort(key=str)
