@@ -370,6 +370,7 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     from ..palette.files import read_palette
     from .job import make
     from .read.picture import read_picture
+    from .wording import lines, result_lines
     from .write.outputs import Papers, check_out, write_folder
 
     check_out(out, force)
@@ -377,7 +378,8 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     palette = read_palette(palette_file)
     sketch = read_picture(picture)
     made = make(order, sketch, palette)
-    say(made.notes)
+    notes = lines(made.findings)
+    say(notes)
     papers = Papers(
         given["paper"], given["unit"], given["tally"], given["lists_only"], given["svg"]
     )
@@ -387,11 +389,17 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     missed = made.missed_limits(*limits) if asked else []
     write_folder(out, files, force)
     told = [] if papers.lists_only else made.distortion.words
-    told = [words for words in told if words not in made.notes]
+    told = [words for words in told if words not in notes]
     answer(
         given["as_json"],
-        {"folder": str(out), "files": sorted(files), **made.summary(), "missed_limits": missed},
-        [*made.lines(given["unit"]), *told, f"Written to {out}."],
+        {
+            "folder": str(out),
+            "files": sorted(files),
+            **made.summary(),
+            "notes": notes,
+            "missed_limits": missed,
+        },
+        [*result_lines(made, given["unit"]), *told, f"Written to {out}."],
     )
     if missed:
         say(missed)

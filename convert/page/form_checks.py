@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 from ...core.braid.braid import Braid
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.lengths import BOUNDS, lengths
-from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of
+from ...core.paper import wording
+from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of, short_of_room
 from .order import FormProblems, page_words
 
 if TYPE_CHECKING:
@@ -68,9 +69,8 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
     with _told_at("repeat"):
         up_mm = order.moved_mm[1] if order.moved_mm else 0.0
         tile = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds, up_mm)
-    short = tile.shortfall(up_mm)
-    if short is not None:
-        questions["up"] = page_words(short)
+    for short in short_of_room(order, tile):
+        questions["up"] = wording.sentence(short)
     return questions
 
 
