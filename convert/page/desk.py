@@ -24,6 +24,7 @@ from ...core.swatch import readings_from_dict
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
 from ..placement import most_width_mm
+from ..write import with_manifest
 from . import jobs
 from .drawing import drawing, geometry, leaning
 from .order import FormProblems, order_from, page_words
@@ -304,7 +305,7 @@ class Desk:
         else:
             files = self.workers.call(jobs.papers, subject.made, timeout_s=WORK_S)
         name = folder_name(subject.design)
-        return name, zip_bytes(name, files)
+        return name, zip_bytes(name, with_manifest(files))
 
     def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
