@@ -160,7 +160,11 @@ out_options = _stack(
     click.option(
         "--out", "out", required=True, type=PATH, metavar="FOLDER", help="Folder to make."
     ),
-    click.option("--force", is_flag=True, help="Replace the folder if it is there already."),
+    click.option(
+        "--force",
+        is_flag=True,
+        help="If the folder is there already, replace what himotif made in it; all else stays.",
+    ),
 )
 strands_option = click.option(
     "--strands",

@@ -15,16 +15,12 @@ import os
 import re
 import secrets
 import stat
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 from ...core.errors import HimotifError
-
-try:
-    import fcntl
-except ImportError:  # Windows
-    fcntl = None  # type: ignore[assignment]
 
 _STAGED = re.compile(r"\.himotif-new-[0-9a-f]{8}")
 _PATIENCE_S = 10.0
@@ -63,25 +59,32 @@ def _open_directory(directory: Path) -> int | None:
         return None
 
 
-def _lock(handle: int, directory: Path) -> bool:
-    """Lock an open directory; return whether it can be locked."""
-    if fcntl is None:
+if sys.platform == "win32":
+
+    def _lock(handle: int, directory: Path) -> bool:
+        """No directory can be locked here."""
         return False
-    end = time.monotonic() + _PATIENCE_S
-    while True:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            if time.monotonic() > end:
-                raise HimotifError(
-                    f"{directory}: another himotif is writing there. Wait until it is done, or "
-                    "end it."
-                ) from None
-            time.sleep(0.02)
-        except OSError:
-            return False
-        else:
-            return True
+
+else:
+    import fcntl
+
+    def _lock(handle: int, directory: Path) -> bool:
+        """Lock an open directory; return whether it can be locked."""
+        end = time.monotonic() + _PATIENCE_S
+        while True:
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                if time.monotonic() > end:
+                    raise HimotifError(
+                        f"{directory}: another himotif is writing there. Wait until it is done, or "
+                        "end it."
+                    ) from None
+                time.sleep(0.02)
+            except OSError:
+                return False
+            else:
+                return True
 
 
 def _sweep(directory: Path, age_s: float) -> None:
