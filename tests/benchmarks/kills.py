@@ -40,8 +40,7 @@ SKETCH = FIXTURES / "motifs" / "letter_f.png"
 UNFINISHED = "himotif-unfinished"
 STAGED = ".himotif-new-"
 QUICK = ("--palette", PALETTE, "--quick", "--length", "4cm")
-DISC_BYTES = 2_000_000
-FILLS = 6
+DISC_BYTES = 16_000_000
 AGAIN = 20
 """After two of so many kills the same command is run again; after all it is let in."""
 
@@ -85,13 +84,27 @@ def run(words: tuple[str | Path, ...], said: Path | None = None) -> int:
     return os.waitstatus_to_exitcode(os.waitpid(start(words, said), 0)[1])
 
 
-def start(words: tuple[str | Path, ...], said: Path | None = None) -> int:
-    """Start a command in a forked process; return the id of the process."""
+def start(
+    words: tuple[str | Path, ...], said: Path | None = None, writes: int | None = None
+) -> int:
+    """Start a command in a forked process; return the id of the process.
+
+    What is handed in as `writes`, an end of a pipe, gets a byte when the first file is written.
+    """
     child = os.fork()
     if child:
         return child
     code = 70
+    fsync = os.fsync
+
+    def noted(handle: int) -> None:
+        os.fsync = fsync
+        os.write(writes, b".")
+        fsync(handle)
+
     try:
+        if writes is not None:
+            os.fsync = noted
         out = os.open(os.devnull if said is None else said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         os.dup2(out, 1)
         os.dup2(out, 2)
@@ -292,10 +305,15 @@ def can_go_on(place: Path) -> bool:
 def killed(trial: Trial, number: int, dice: random.Random) -> Counter[str]:
     """Kill one run at a random moment."""
     trial.lay()
-    span = (trial.begin_s, trial.end_s) if number % 2 else (0.0, trial.length_s)
-    moment = dice.uniform(*span)
-    child = start(trial.command.words(trial.place))
-    time.sleep(moment)
+    reads, writes = os.pipe()
+    child = start(trial.command.words(trial.place), writes=writes)
+    os.close(writes)
+    if number % 2:  # an empty answer, if it ends without writing
+        os.read(reads, 1)
+        time.sleep(dice.uniform(0.0, trial.end_s - trial.begin_s))
+    else:
+        time.sleep(dice.uniform(0.0, trial.length_s))
+    os.close(reads)
     os.kill(child, signal.SIGINT if number % 5 == 4 else signal.SIGKILL)
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
     return Counter(stopped=int(code != 0)) + trial.judged(again=number % AGAIN < 2)
@@ -305,7 +323,7 @@ def filled(trial: Trial, dice: random.Random) -> Counter[str]:
     """Run on a disc that is full but for some bytes."""
     trial.lay()
     size = sum(len(content) for content in trial.new.values())
-    said = trial.room.parent.parent / "said"
+    said = trial.room.parents[2] / "said"  # not on that disc
     ballast = trial.room.parent / "ballast"
     with ballast.open("wb", buffering=0) as file:
         try:
@@ -316,11 +334,10 @@ def filled(trial: Trial, dice: random.Random) -> Counter[str]:
         file.truncate(max(0, file.tell() - dice.randrange(0, size)))
     code = run(trial.command.words(trial.place), said)
     text = said.read_text(encoding="utf-8")
-    counts = Counter([trial.state()])
-    counts["stopped"] = int(code != 0)
+    counts = Counter(stopped=int(code != 0))
     counts["unclear"] = int(code != 0 and (code != 1 or "No space left on device" not in text))
+    counts["mixed"] = int(trial.state() not in ("old", "new"))
     ballast.unlink()
-    counts["mixed"] += counts["unfinished"]
     return counts + trial.judged(again=True)
 
 
@@ -373,23 +390,28 @@ def warm() -> None:
             main([str(word) for word in words], standalone_mode=False)
 
 
-def bench(kills: int, seed: int) -> None:
+def bench(kills: int, fills: int, seed: int) -> None:
     """Try all commands and print two tables."""
     dice = random.Random(seed)
     warm()
     rows = []
     with tempfile.TemporaryDirectory() as base:
         for index, command in enumerate(COMMANDS):
+            runs = round(kills * command.share)
+            if not runs:
+                continue
             (Path(base) / str(index)).mkdir()
             trial = Trial(command, Path(base) / str(index) / "room")
             counts: Counter[str] = Counter()
-            runs = round(kills * command.share)
             for number in range(runs):
                 counts += killed(trial, number, dice)
             rows.append((command.name, trial, runs, counts))
             print(command.name, dict(counts), file=sys.stderr, flush=True)
-        table(rows, COLUMNS)
-        print()
+        if rows:
+            table(rows, COLUMNS)
+            print(flush=True)
+        if not fills:
+            return
         with small_disc(Path(base)) as disc:
             if disc is None:
                 print("No small disc can be mounted here: what a full disc does is not tried.")
@@ -399,9 +421,10 @@ def bench(kills: int, seed: int) -> None:
                 (disc / "work").mkdir()
                 trial = Trial(command, disc / "work" / "room")
                 counts = Counter()
-                for _ in range(FILLS):
+                for _ in range(fills):
                     counts += filled(trial, dice)
-                rows.append((command.name, trial, FILLS, counts))
+                rows.append((command.name, trial, fills, counts))
+                print(command.name, dict(counts), file=sys.stderr, flush=True)
                 shutil.rmtree(disc / "work")
             table(rows, (*COLUMNS, "unclear"))
 
@@ -409,6 +432,7 @@ def bench(kills: int, seed: int) -> None:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--kills", type=int, default=600)
+    parser.add_argument("--fills", type=int, default=10, help="of each command")
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
-    bench(given.kills, given.seed)
+    bench(given.kills, given.fills, given.seed)
