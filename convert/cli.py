@@ -160,7 +160,11 @@ out_options = _stack(
     click.option(
         "--out", "out", required=True, type=PATH, metavar="FOLDER", help="Folder to make."
     ),
-    click.option("--force", is_flag=True, help="Replace the folder if it is there already."),
+    click.option(
+        "--force",
+        is_flag=True,
+        help="If the folder is there already, replace what himotif made in it; all else stays.",
+    ),
 )
 strands_option = click.option(
     "--strands",
@@ -334,6 +338,15 @@ def lattice_of(
     return lattice
 
 
+def read_folder(folder: Path) -> Design:
+    """Read the design of a folder; what a stopped run left unfinished there is completed first."""
+    from ..core.design.design import read_design
+    from .write import finish
+
+    say(finish(folder))
+    return read_design(folder)
+
+
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="himotif")
 def main() -> None:
@@ -371,9 +384,10 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     from .job import make
     from .read.picture import read_picture
     from .wording import lines, result_lines
-    from .write.outputs import Papers, check_out, write_folder
+    from .write import check_out, write_folder
+    from .write.outputs import Papers
 
-    check_out(out, force)
+    say(check_out(out, force))
     order = _order(given)
     palette = read_palette(palette_file)
     sketch = read_picture(picture)
@@ -387,7 +401,7 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     files = made.files(papers)
     asked = any(limit is not None for limit in limits)
     missed = made.missed_limits(*limits) if asked else []
-    write_folder(out, files, force)
+    say(write_folder(out, files, force))
     told = [] if papers.lists_only else made.distortion.words
     told = [words for words in told if words not in notes]
     answer(
@@ -432,9 +446,9 @@ def compare_braids(
     from ..palette.files import read_palette
     from .read.picture import read_picture
     from .report.compare import compare
-    from .write.outputs import check_out, write_folder
+    from .write import check_out, write_folder
 
-    check_out(out, force)
+    say(check_out(out, force))
     counts = [part.strip() for part in strands.split(",") if part.strip()]
     if not counts or not all(count.isdecimal() for count in counts):
         raise WrongUsage(f"--strands {strands!r}: give numbers with commas, such as 8,12,16.")
@@ -448,7 +462,7 @@ def compare_braids(
         [part.strip() for part in sizes.split(",") if part.strip()],
     )
     files = compared.files()
-    write_folder(out, files, force)
+    say(write_folder(out, files, force))
     answer(
         as_json,
         {"folder": str(out), "files": sorted(files), **compared.report},
@@ -539,12 +553,14 @@ def sheet(
     as_json: bool,
 ) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from ..core.design.design import read_design
+    from .write import digest, finish
     from .write.outputs import Papers, remake_folder
 
-    design = read_design(folder)
+    say(finish(folder))
+    read_as = digest(folder / "design.json" if folder.is_dir() else folder)
+    design = read_folder(folder)
     papers = Papers(paper, unit, tally, svg=svg)  # type: ignore[arg-type]
-    made, told = remake_folder(folder, design, papers, picture)
+    made, told = remake_folder(folder, design, papers, picture, read_as)
     say(told)
     answer(
         as_json,
@@ -608,17 +624,16 @@ def braids(as_json: bool) -> None:
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette.files import read_palette, write_palette
+    from ..palette.files import palette_file, read_palette
     from ..palette.show import palette_facts, palette_text
+    from .write import write_file
 
     palette = read_palette(file)
     say(palette.notes)
     if out is not None:
-        if out.exists() and not force:
-            raise HimotifError(
-                f"{out}: is there already. Choose another name, or add --force to replace it."
-            )
-        say(write_palette(palette, out))
+        content, lost = palette_file(palette, out)
+        write_file(out, content, force)
+        say(lost)
     answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
 
 
@@ -627,10 +642,9 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design.design import read_design
     from ..core.design.loads import beads_from_lists, first_difference, read_stringing_csv
 
-    design = read_design(folder)
+    design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
     difference = first_difference(lists, design)
@@ -666,15 +680,15 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design.design import read_design
     from ..core.design.mirror import mirror_design, mirror_lines, mirror_strands
-    from .write.outputs import check_out, folder_files, write_folder
+    from .write import check_out, write_folder
+    from .write.outputs import folder_files
 
-    check_out(out, force)
-    design = read_design(folder)
+    say(check_out(out, force))
+    design = read_folder(folder)
     mirrored = mirror_design(design)
     told = mirror_lines(design, mirrored)
-    write_folder(out, folder_files(mirrored), force)
+    say(write_folder(out, folder_files(mirrored), force))
     answer(
         as_json,
         {
@@ -757,15 +771,15 @@ def swatch(
 def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_json: bool) -> None:
     from ..core.bead import Bead
     from ..core.making.swatch_braid import swatch_braid
-    from .write.outputs import check_out, write_folder
+    from .write import check_out, write_folder
 
-    check_out(out, force)
+    say(check_out(out, force))
     palette = (
         Bead("L", "light", (243, 238, 225), finish="any light colour"),
         Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
     )
     made = swatch_braid(lattice, bead, palette)
-    write_folder(out, _design_files(made.design, made.lines()), force)
+    say(write_folder(out, _design_files(made.design, made.lines()), force))
     answer(
         as_json,
         {"folder": str(out), "beads": len(made.design.beads), "rounds_between_rings": made.rounds},
@@ -776,14 +790,13 @@ def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_js
 def _record_swatch(
     path: Path, force: bool, lattice: Lattice, readings: dict[str, Any], as_json: bool
 ) -> None:
-    from ..core.making.swatch import questions, record, write_readings
+    from ..core.making.swatch import questions, readings_json, record
+    from .write import write_file
 
     taken = record(lattice, **readings)
-    if path.exists() and not force:
-        raise HimotifError(f"{path}: is there already. Choose another name, or add --force.")
     asked = questions(taken, lattice)
+    write_file(path, readings_json(taken).encode(), force)
     say(asked)
-    write_readings(taken, path)
     measured = taken.swatch
     plain = {
         "file": str(path),
@@ -864,7 +877,6 @@ def plan(
         piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
         answer(as_json, piece.as_dict(), piece.lines(unit))
         return
-    from ..core.design.design import read_design
     from ..core.errors import WrongUsage
 
     braid = ("strands", "lay", "turn", "bead_size", "bead_diameter", "bead_length", "swatch")
@@ -875,7 +887,7 @@ def plan(
             "it. Leave that out; for other measures convert the sketch again with them, or leave "
             "out the folder to plan a braid from its measures alone."
         )
-    design = read_design(folder)
+    design = read_folder(folder)
     needed = materials(design, spare=spare, packet_g=packet)
     answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *size_lines(design)])
 
@@ -891,13 +903,12 @@ def plan(
 @json_option
 def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) -> None:
     """Find one's place in the half-worked braid of FOLDER."""
-    from ..core.design.design import read_design
     from ..core.errors import WrongUsage
     from ..core.making.where import find_place, parse_used, place_at
 
     if (crossing is None) == (beads is None):
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
-    design = read_design(folder)
+    design = read_folder(folder)
     if crossing is not None:
         place = place_at(design, crossing)
         answer(as_json, place.as_dict(), place.lines())

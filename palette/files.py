@@ -49,7 +49,8 @@ class _Report:
         self.problems.append(f"{self.file}:{line}: {text}")
 
     def note(self, line: int, text: str) -> None:
-        self.notes.append(f"{self.file}:{line}: {text}")
+        # notes go on paper, where the folders that lead to the file are nobody's business
+        self.notes.append(f"{Path(self.file).name}:{line}: {text}")
 
 
 def read_palette(path: str | Path) -> Palette:
@@ -417,38 +418,28 @@ def palette_gpl(palette: Palette) -> str:
     return "\n".join((_GPL_HEADER, f"Name: {_tidy(palette.name)}", "#", *rows)) + "\n"
 
 
-def write_palette(palette: Palette, path: str | Path) -> tuple[str, ...]:
-    """Write a palette, as GIMP palette or CSV as its name ends in ``.gpl`` or ``.csv``; UTF-8.
+def palette_file(palette: Palette, name: str | Path) -> tuple[bytes, tuple[str, ...]]:
+    """Return a palette's file, GIMP palette or CSV as its name ends in ``.gpl`` or ``.csv``; UTF-8.
 
     Returns
     -------
-    tuple of str
-        What the file cannot hold.
+    (bytes, tuple of str)
+        The content; what it cannot hold.
 
     Raises
     ------
     WrongUsage
         If the name ends otherwise.
-    HimotifError
-        If the file cannot be written.
     """
-    path = Path(path)
-    kind = path.suffix.lower()
+    kind = Path(name).suffix.lower()
     if kind not in (".csv", ".gpl"):
         raise WrongUsage(
-            f"{path}: a palette is written as CSV or GIMP palette; let the name end in .csv or "
+            f"{name}: a palette is written as CSV or GIMP palette; let the name end in .csv or "
             ".gpl."
         )
-    gpl = kind == ".gpl"
-    text = palette_gpl(palette) if gpl else palette_csv(palette)
-    try:
-        path.write_text(text, encoding="utf-8", newline="")
-    except OSError as error:
-        reason = error.strerror or "it cannot be written"
-        raise HimotifError(
-            f"{path}: the palette cannot be written ({reason}); choose another place."
-        ) from error
-    return tuple(_lost(palette.beads)) if gpl else ()
+    if kind == ".gpl":
+        return palette_gpl(palette).encode(), tuple(_lost(palette.beads))
+    return palette_csv(palette).encode(), ()
 
 
 def _lost(beads: Iterable[Bead]) -> list[str]:

@@ -25,6 +25,7 @@ from ...core.paper.wording import sentence
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
 from ..fit.placement import most_width_mm
+from ..write import with_manifest
 from . import jobs
 from .drawing import drawing, geometry, leaning
 from .form_checks import check_room
@@ -305,7 +306,7 @@ class Desk:
         else:
             files = self.workers.call(jobs.papers, subject.made, timeout_s=WORK_S)
         name = folder_name(subject.design)
-        return name, zip_bytes(name, files)
+        return name, zip_bytes(name, with_manifest(files))
 
     def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .._data import read_json
-from ..errors import HimotifError, Problems, WrongUsage
+from ..errors import Problems, WrongUsage
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -250,16 +250,6 @@ def readings_json(readings: Readings) -> str:
     plain |= {name: getattr(readings, name) for name in (*_NUMBERS, "reads_right")}
     given = {name: value for name, value in plain.items() if value is not None}
     return json.dumps(given, ensure_ascii=False, indent=2) + "\n"
-
-
-def write_readings(readings: Readings, path: Path) -> None:
-    """Write a swatch's file (UTF-8)."""
-    try:
-        path.write_text(readings_json(readings), encoding="utf-8")
-    except OSError as error:
-        raise HimotifError(
-            f"{path}: cannot be written ({error.strerror}). Choose another place."
-        ) from None
 
 
 def read_readings(path: Path) -> Readings:
