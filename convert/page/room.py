@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from ...core.bounds import BOUNDS
 from ...core.braid import Braid
 from ...core.errors import HimotifError, WrongUsage
-from ...core.lengths import BOUNDS, lengths
+from ...core.lengths import lengths
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of
 from .order import FormProblems, page_words
 
