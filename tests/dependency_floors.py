@@ -109,7 +109,6 @@ def trial(wheel: Path, version: str, resolution: str, room: Path, wanted: dict[s
     wanted_there = (ROOT / "pyproject.toml", "--extra", "page", "--resolution", resolution)
     run(*install, "-r", *wanted_there)
     run(*install, "--no-deps", wheel)
-    print(run(uv(), "pip", "freeze", "-p", python).replace("\n", " "))
     found = results(python, room)
     return ", ".join(key for key in wanted if not alike(wanted[key], found[key]))
 
