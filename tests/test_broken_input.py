@@ -230,7 +230,7 @@ def test_wrapping_takes_time_in_proportion():
 
 def test_a_design_is_written_as_before_whatever_its_texts_hold():
     made = design()
-    settings = {"notes": ["\\u0000beads", '"\\u0000where_px"'], "scatter": {}, "empty": []}
+    settings = {"notes": ["\0beads", "\0where_px"], "scatter": {}, "empty": []}
     made = Design(made.lattice, made.bead, made.palette, made.beads, settings=settings)
     text = design_json(made)
     assert json.loads(text)["settings"] == settings
