@@ -7,6 +7,8 @@ the functions, so that ``--help`` is quick.
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import math
 import sys
@@ -52,7 +54,30 @@ class _Command(click.Command):
 
 
 class _Group(click.Group):
+    """The command itself: what the system refuses is one clear message, too."""
+
     command_class = _Command
+
+    def main(self, *args: Any, **more: Any) -> Any:
+        for stream in (sys.stdout, sys.stderr):
+            # names of files may hold bytes that are no text; JSON, too, writes them as \udcff
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="backslashreplace")
+        try:
+            return super().main(*args, **more)
+        except OSError as error:
+            sys.exit(_refused(error))
+
+
+def _refused(error: OSError) -> int:
+    """Say what the system refuses, if that can still be said; return the exit code."""
+    where = f"{error.filename}: " if error.filename else "the result: "
+    with contextlib.suppress(OSError):
+        said = f"himotif: {where}cannot be read or written ({error.strerror or error})."
+        click.echo(said, err=True)
+    # what is left in their buffers would be written, and fail, once more
+    sys.stdout = sys.stderr = None
+    return 1
 
 
 class _Length(click.ParamType):  # type: ignore[type-arg]
@@ -392,7 +417,7 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     palette = read_palette(palette_file)
     sketch = read_picture(picture)
     made = make(order, sketch, palette)
-    notes = lines(made.findings)
+    notes = lines(made.findings, order.unit)
     say(notes)
     papers = Papers(
         given["paper"], given["unit"], given["tally"], given["lists_only"], given["svg"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from ..core.findings import Code, Finding, Remedy
@@ -97,7 +97,7 @@ def _lost(finding: Finding, ways: str) -> str:
     return f"Make it {data['needed_mm']:.1f} mm wide on the braid, or {instead}."
 
 
-ADVICE = {
+ADVICE: dict[Code, Callable[[Finding, str], str]] = {
     Code.TOO_SMALL: _verdict,
     Code.HARD_TO_RECOGNISE: _verdict,
     Code.LOST_PART: _lost,

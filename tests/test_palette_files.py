@@ -162,9 +162,9 @@ def test_a_size_beyond_the_table_is_kept_with_a_note() -> None:
 
 
 def test_the_command_line_names_the_file_that_cannot_be_opened(tmp_path: Path) -> None:
-    with pytest.raises(HimotifError, match=r"nowhere\.csv: the palette cannot be opened"):
+    with pytest.raises(HimotifError, match=r"nowhere\.csv: there is no such file"):
         read_palette(tmp_path / "nowhere.csv")
-    with pytest.raises(HimotifError, match="cannot be opened"):
+    with pytest.raises(HimotifError, match="cannot be read"):
         read_palette(tmp_path)
 
 

@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from ...core.bounds import BOUNDS
 from ...core.braid.braid import Braid
 from ...core.errors import HimotifError, WrongUsage
-from ...core.making.lengths import BOUNDS, lengths
+from ...core.making.lengths import lengths
 from ...core.paper import wording
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of, short_of_room
 from .order import FormProblems, page_words

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ...core.bead import MEASURES_MM
+from ...core.bounds import beyond
 from ...core.braid.braid import LAYS, STRANDS, TURNS
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.lengths import parse_length
@@ -209,12 +209,11 @@ class _Form:
 
     def measure(self, name: str) -> float | None:
         """Of a bead."""
-        low, high = MEASURES_MM
 
         def read(text: str) -> float:
             value = _length_mm(text, "3.0")
-            if not low <= value <= high:
-                raise WrongUsage(f"“{text}”: a bead measures from {low:g} to {high:g} mm.")
+            if problem := beyond("bead", value):
+                raise WrongUsage(f"“{text}” {problem}.")
             return value
 
         found: float | None = self.take(name, read)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import json
 import zipfile
 from collections import OrderedDict
 from collections.abc import Mapping
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 import numpy as np
 
+from ...core._data import parse_json
 from ...core.design.design import design_from_dict
 from ...core.errors import HimotifError
 from ...core.making.swatch import readings_from_dict
@@ -366,10 +366,7 @@ def _beads(beads: Any, design: Design) -> Any:
 
 
 def _json(data: bytes, name: str, what: str) -> Any:
-    try:
-        return json.loads(data.decode("utf-8-sig"))
-    except (ValueError, RecursionError):
-        raise HimotifError(f"{name}: this is not {what}.") from None
+    return parse_json(data, name, f"Choose {what}.")
 
 
 def _mapping(value: Any) -> Mapping[str, Any]:
