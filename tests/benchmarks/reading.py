@@ -482,8 +482,8 @@ def bracelet() -> list[str]:
         f"{told['motifs']} motifs, {', '.join(f'{v} {k}' for k, v in told['counts'].items())}",
         f"    centres with six petals beside them: {whole.count(6)} of {len(whole)} "
         f"centre beads (petals beside each: {', '.join(map(str, whole)) or 'none'})",
-        f"    strands that repeat within {SHORT_REPEAT} beads: "
-        f"{sum(one <= SHORT_REPEAT for one in periods)} of 8 (aim 3 or more; repeats of "
+        f"    strands of more than one bead that repeat within {SHORT_REPEAT} beads: "
+        f"{sum(1 < one <= SHORT_REPEAT for one in periods)} of 8 (aim 3 or more; repeats of "
         f"{', '.join(map(str, periods))}; 1 is a plain strand)",
         f"    drops that point outward: {outward} of {drops}",
     ]
