@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from ..core.bead import BeadSize
     from ..core.braid.lattice import Lattice
     from ..core.design.design import Design
+    from ..core.findings import Finding
     from .job import Order
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -327,10 +328,11 @@ def lattice_of(
     """The braid and its lattice that the options ask for; unlikely swatch readings are said."""
     from ..core.braid.braid import Braid
     from . import job
+    from .wording import lines
 
     braid = Braid(int(strands), lay, turn)  # type: ignore[arg-type]
     lattice, doubts = job.lattice_of(braid, bead, job.read_order_files(None, swatch)[1])
-    say(doubts)
+    say(lines(doubts))
     return lattice
 
 
@@ -602,15 +604,16 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
     from ..palette.files import read_palette, write_palette
     from ..palette.show import palette_facts, palette_text
+    from .wording import lines
 
     palette = read_palette(file)
-    say(palette.notes)
+    say(lines(palette.findings))
     if out is not None:
         if out.exists() and not force:
             raise HimotifError(
                 f"{out}: is there already. Choose another name, or add --force to replace it."
             )
-        say(write_palette(palette, out))
+        say(lines(write_palette(palette, out)))
     answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
 
 
@@ -659,13 +662,14 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     other --lay.
     """
     from ..core.design.design import read_design
-    from ..core.design.mirror import mirror_design, mirror_lines, mirror_strands
+    from ..core.design.mirror import mirror_design, mirror_findings, mirror_strands
+    from .wording import lines
     from .write.outputs import check_out, folder_files, write_folder
 
     check_out(out, force)
     design = read_design(folder)
     mirrored = mirror_design(design)
-    told = mirror_lines(design, mirrored)
+    told = lines(mirror_findings(design, mirrored))
     write_folder(out, folder_files(mirrored), force)
     answer(
         as_json,
@@ -679,13 +683,14 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     )
 
 
-def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
-    """The files of a design's folder, with notes to go on its papers."""
+def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, bytes]:
+    """The files of a design's folder, with findings to go on its papers."""
     from dataclasses import replace
 
     from .write.outputs import folder_files
 
-    return folder_files(replace(design, settings={**design.settings, "notes": list(notes)}))
+    plain = [one.as_dict() for one in findings]
+    return folder_files(replace(design, settings={**design.settings, "findings": plain}))
 
 
 @main.command()
@@ -749,6 +754,7 @@ def swatch(
 def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_json: bool) -> None:
     from ..core.bead import Bead
     from ..core.making.swatch_braid import swatch_braid
+    from .wording import lines
     from .write.outputs import check_out, write_folder
 
     check_out(out, force)
@@ -757,11 +763,15 @@ def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_js
         Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
     )
     made = swatch_braid(lattice, bead, palette)
-    write_folder(out, _design_files(made.design, made.lines()), force)
+    write_folder(out, _design_files(made.design, made.findings), force)
+    recorded = (
+        "Then record them: himotif swatch --record FILE --thickness MM --rounds "
+        f"{made.rounds} --length MM --column-rounds N --reads-right yes"
+    )
     answer(
         as_json,
         {"folder": str(out), "beads": len(made.design.beads), "rounds_between_rings": made.rounds},
-        [*made.lines(), made.record_line(), f"Written to {out}."],
+        [*lines(made.findings), recorded, f"Written to {out}."],
     )
 
 
@@ -769,12 +779,13 @@ def _record_swatch(
     path: Path, force: bool, lattice: Lattice, readings: dict[str, Any], as_json: bool
 ) -> None:
     from ..core.making.swatch import questions, record, write_readings
+    from .wording import lines
 
     taken = record(lattice, **readings)
     if path.exists() and not force:
         raise HimotifError(f"{path}: is there already. Choose another name, or add --force.")
     asked = questions(taken, lattice)
-    say(asked)
+    say(lines(asked))
     write_readings(taken, path)
     measured = taken.swatch
     plain = {
@@ -782,7 +793,7 @@ def _record_swatch(
         "thickness_mm": measured.thickness_mm,
         "rise_mm": measured.rise_mm,
         "drift_deg": measured.drift_deg,
-        "questions": asked,
+        "questions": [one.as_dict() for one in asked],
     }
     names = {"thickness_mm": "thickness", "rise_mm": "round height", "drift_deg": "drift"}
     given = [name for key, name in names.items() if plain[key] is not None]
@@ -835,10 +846,11 @@ def plan(
     as_json: bool,
 ) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
-    from ..core.design.mixed_sizes import size_lines
+    from ..core.design.mixed_sizes import size_findings
     from ..core.making.lengths import lengths
     from ..core.making.materials import materials
     from ..core.making.materials import plan as plan_piece
+    from .wording import lines
 
     measures = {
         "wrist_mm": wrist,
@@ -854,7 +866,8 @@ def plan(
         unit = "in" if click.get_current_context().meta.get(IN_INCHES) else None
         planned = lengths(lattice, **measures, unit=unit)
         piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
-        answer(as_json, piece.as_dict(), piece.lines(unit))
+        said = lines(planned.findings, "cm" if unit is None else "in")
+        answer(as_json, piece.as_dict(), [*piece.lines(unit), *said])
         return
     from ..core.design.design import read_design
     from ..core.errors import WrongUsage
@@ -869,7 +882,8 @@ def plan(
         )
     design = read_design(folder)
     needed = materials(design, spare=spare, packet_g=packet)
-    answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *size_lines(design)])
+    said = lines([*needed.findings, *size_findings(design)], "cm" if design.unit is None else "in")
+    answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *said])
 
 
 @main.command()

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from ..core.bead import BeadSize
     from ..core.design.design import Design
+    from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
@@ -127,8 +128,10 @@ class Made:
     conversion : Conversion
     lengths : Lengths
     materials : Materials
-    notes : tuple of str
+    findings : tuple of Finding
         Everything to be said about the work, in the order it came up.
+    notes : tuple of str
+        The same in words.
     """
 
     picture: Picture
@@ -136,6 +139,7 @@ class Made:
     conversion: Conversion
     lengths: Lengths
     materials: Materials
+    findings: tuple[Finding, ...]
     notes: tuple[str, ...]
 
     @cached_property
@@ -187,25 +191,25 @@ class Made:
 
     def lines(self, unit: str | None = None) -> list[str]:
         """Return the result for people; `unit` as on the papers."""
-        from ..core.design.drops import drop_directions, drop_lines
+        from ..core.design.drops import drop_directions, drop_findings
+        from ..core.findings import Code
         from ..core.making.lengths import format_length
+        from .wording import lines
 
         unit = "in" if unit == "in" else None
         design, lattice = self.design, self.design.lattice
         counts = ", ".join(
             f"{need.count} {need.bead.code} ({need.bead.name})" for need in self.materials.needs
         )
-        reach = self.materials.reach
-        stock = None if reach is None or reach.enough else self.materials.stock_line(unit)
-        drops = drop_directions(design)
+        short = [one for one in self.materials.findings if one.code is Code.STOCK_SHORT]
+        drops = drop_findings(design, drop_directions(design))
         return [
             f"{design.braid.strands} strands, {design.braid.lay} lay, {design.bead.label} beads: "
             f"{len(design.beads)} beads, {self.lengths.beads_per_strand} on each strand; "
             f"{format_length(design.length_mm, unit)} beaded, "
             f"{format_length(lattice.thickness_mm, 'mm')} thick.",
             f"{self._motifs()} Beads: {counts}.",
-            *([] if stock is None else [stock]),
-            *(drop_lines(design, drops) if drops.count else []),
+            *lines([*short, *drops], "in" if unit == "in" else "cm"),
         ]
 
     def _motifs(self) -> str:
@@ -247,7 +251,7 @@ def bead_of(
 
 def lattice_of(
     braid: Braid, bead: BeadSize, readings: Readings | None = None
-) -> tuple[Lattice, list[str]]:
+) -> tuple[Lattice, list[Finding]]:
     """Return the lattice of a braid, and the questions that a swatch's readings raise."""
     from ..core.making.swatch import questions
 
@@ -405,9 +409,11 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     HimotifError
         If it cannot be done; the message says how to mend it.
     """
-    from ..core.design.mixed_sizes import size_lines
+    from ..core.design.mixed_sizes import size_findings
+    from ..core.findings import distinct, remark
     from ..core.making.materials import materials
     from .conversion import convert_picture
+    from .wording import lines
 
     _check_codes(order, palette)
     bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
@@ -425,25 +431,28 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     )
     design, changes = _finished(order, _with_all_beads(conversion.design, palette, choice))
     short = None if order.moved_mm is None else conversion.tile.shortfall(order.moved_mm[1])
-    notes = [
-        *planned.questions,
-        *doubts,
-        *picture.notes,
-        *palette.notes,
-        *assumed,
-        *planned.notes,
-        *choice.notes,
-        *_margin_notes(order, picture, palette, design.background),
-        *conversion.notes,
-        *([] if short is None else [short]),
-        *changes,
-        *size_lines(design),
-    ]
-    told = tuple(dict.fromkeys(notes))
+    found = distinct(
+        [
+            *planned.questions,
+            *doubts,
+            *picture.findings,
+            *palette.findings,
+            *map(remark, assumed),
+            *planned.findings,
+            *map(remark, choice.notes),
+            *map(remark, _margin_notes(order, picture, palette, design.background)),
+            *map(remark, conversion.notes),
+            *([] if short is None else [remark(short)]),
+            *changes,
+            *size_findings(design),
+        ]
+    )
     # the papers can be made again from the design alone
-    design = replace(design, settings={**design.settings, "notes": list(told)})
+    settings = {**design.settings, "findings": [one.as_dict() for one in found]}
+    design = replace(design, settings=settings)
     needed = materials(design, finished_mm=planned.finished_mm)
-    return Made(picture, design, conversion, planned, needed, told)
+    told = tuple(lines(found, "in" if order.unit == "in" else "cm"))
+    return Made(picture, design, conversion, planned, needed, tuple(found), told)
 
 
 def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
@@ -493,21 +502,23 @@ def _with_all_beads(design: Design, palette: Palette, choice: _Choice) -> Design
     )
 
 
-def _finished(order: Order, design: Design) -> tuple[Design, list[str]]:
+def _finished(order: Order, design: Design) -> tuple[Design, list[Finding]]:
     """The design with its plain back and its accents, and what is to be said about them."""
     from ..core.design.scatter import plain_back, scatter
+    from ..core.findings import remark
 
-    notes = []
+    found: list[Finding] = []
     if order.plain_back_deg:
         bare = plain_back(design, order.plain_back_deg)
         cut = int((bare.beads != design.beads).sum())
         if cut:
             whole = (bare.beads == bare.background).all()
-            notes.append(
+            covers = (
                 f"The plain back covers {cut} bead{'s' if cut > 1 else ''} of the motif"
                 f"{', which is all of it' if whole else ''}; a "
                 "narrower back (--plain-back) or motif (--width) leaves them."
             )
+            found.append(remark(covers))
         design = bare
     if order.scatter:
         scattered = scatter(
@@ -518,8 +529,8 @@ def _finished(order: Order, design: Design) -> tuple[Design, list[str]]:
             each_different=order.scatter_anew,
         )
         design = scattered.design
-        notes += scattered.lines()
-    return design, notes
+        found += scattered.findings
+    return design, found
 
 
 def read_order_files(

@@ -90,7 +90,7 @@ def test_the_palette_s_own_size_is_the_default():
 
 def test_everything_said_is_kept_for_the_papers():
     made = make(Order(quick=True), picture("crescent"), SALTMARSH)
-    assert made.design.settings["notes"] == list(made.notes)
+    assert made.design.findings == made.findings
     assert any("165 mm" in note for note in made.notes)
 
 

@@ -28,6 +28,7 @@ from . import jobs
 from .drawing import drawing, geometry, leaning
 from .form_checks import check_room
 from .order import FormProblems, order_from, page_words
+from .wording import texts
 from .worker import Workers
 
 if TYPE_CHECKING:
@@ -142,7 +143,7 @@ class Desk:
             "id": key,
             "name": picture.name,
             "size_px": list(picture.size_px),
-            "notes": list(picture.notes),
+            "notes": texts(picture.findings),
         }
 
     def picture_png(self, key: str) -> bytes:
@@ -229,7 +230,7 @@ class Desk:
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
-                "notes": [page_words(note) for note in made.notes],
+                "notes": texts(made.findings),
             }
         return out
 
@@ -248,7 +249,7 @@ class Desk:
                 {"code": need.bead.code, "name": need.bead.name, "count": need.count}
                 for need in needed.needs
             ],
-            "lines": [page_words(line) for line in needed.lines()],
+            "lines": [*needed.lines(), *texts(needed.findings)],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in matter.strands
@@ -309,9 +310,9 @@ class Desk:
     def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
         subject = self._subjects.get(key).recoloured(beads)
-        notes = subject.made.notes if subject.made is not None else ()
+        findings = subject.made.findings if subject.made is not None else ()
         pdf: bytes = self.workers.call(
-            jobs.sheet, subject.design, subject.finished_mm, notes, timeout_s=WORK_S
+            jobs.sheet, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
         )
         return folder_name(subject.design), pdf
 
