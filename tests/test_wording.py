@@ -17,7 +17,9 @@ import pytest
 from finding_examples import EXAMPLES, NAVY
 from himotif.convert.page.wording import said
 from himotif.convert.wording import line, lines
-from himotif.core.design.design import design_dict, design_from_dict
+from himotif.convert.write.outputs import Papers, folder_files
+from himotif.core.design.design import Design, design_dict, design_from_dict
+from himotif.core.design.mirror import mirror_design
 from himotif.core.errors import HimotifError, Problems
 from himotif.core.findings import Code, Finding, Remedy, Weight, distinct, remark
 from himotif.core.paper.read_aloud import stringing_text
@@ -116,6 +118,21 @@ def test_a_design_keeps_its_findings_and_older_texts() -> None:
     design = replace(marsh(8), settings=settings)
     back = design_from_dict(json.loads(json.dumps(design_dict(design))))
     assert back.findings == (*kept, remark("The tide comes in."))
+
+
+def test_older_texts_go_on_paper_without_options_and_not_into_the_mirror() -> None:
+    old = {"notes": ["The moon lies 2 mm left (--move 0,0)."]}
+    beaded = {"findings": [EXAMPLES[Code.ALL_OF_IT_BEADED].as_dict()]}
+    design = replace(marsh(8), settings=old | beaded)
+
+    def notes(one: Design) -> list[str]:
+        text = folder_files(one, Papers(lists_only=True))["stringing.txt"].decode()
+        return text.split("Notes:\n")[1].splitlines()
+
+    beads = "All of the finished length is beads."
+    assert notes(design) == [beads, "The moon lies 2 mm left."]
+    # nobody knows whether an old text tells of left and right
+    assert notes(mirror_design(design)) == [sentence(EXAMPLES[Code.MIRRORED]), beads]
 
 
 @pytest.mark.parametrize("wrong", [{}, ["text"], [{"code": "tide"}], [{"code": "remark"}], [[1]]])
