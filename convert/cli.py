@@ -847,6 +847,7 @@ def plan(
 ) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
     from ..core.design.mixed_sizes import size_findings
+    from ..core.making.cautions import cautions
     from ..core.making.lengths import lengths
     from ..core.making.materials import materials
     from ..core.making.materials import plan as plan_piece
@@ -867,6 +868,7 @@ def plan(
         planned = lengths(lattice, **measures, unit=unit)
         piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
         said = lines(planned.findings, "cm" if unit is None else "in")
+        said += cautions(making=False)
         answer(as_json, piece.as_dict(), [*piece.lines(unit), *said])
         return
     from ..core.design.design import read_design

@@ -66,8 +66,7 @@ ADVICE: dict[Code, Wording] = {
     ),
     Code.PACKET_NOT_KNOWN: _said("Write them into its column grams."),
     Code.MIRRORED: _said(
-        "For the same picture worked with the other hand, with letters that read right, convert it "
-        "again for that lay."
+        "For the same picture in this lay, with letters that read right, convert it again."
     ),
     Code.PALETTE_NOT_UTF8: _said("If names look wrong, save the file as UTF-8."),
     Code.PICTURE_INKS: _said("Save it as an RGB picture for the right ones."),

@@ -15,7 +15,6 @@ import numpy as np
 from ..bead import bead_sizes
 from ..errors import WrongUsage
 from ..findings import Code, Finding, Weight
-from .cautions import cautions
 from .lengths import Cord, Lengths, cord, format_range
 
 if TYPE_CHECKING:
@@ -485,7 +484,6 @@ class Plan:
             f"{self.bead.label} beads: {self.lengths.beads}, with {self.spare:.0%} spare "
             f"{self.with_spare}{grams}{packets}.",
             *self.cord.lines("in" if unit == "in" else "mm"),
-            *cautions(making=False),
         ]
 
     def as_dict(self) -> dict[str, object]:
