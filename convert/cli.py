@@ -867,7 +867,7 @@ def plan(
         unit = "in" if click.get_current_context().meta.get(IN_INCHES) else None
         planned = lengths(lattice, **measures, unit=unit)
         piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
-        said = lines(planned.findings, "cm" if unit is None else "in")
+        said = lines(planned.findings, unit)
         said += cautions(making=False)
         answer(as_json, piece.as_dict(), [*piece.lines(unit), *said])
         return

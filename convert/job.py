@@ -209,7 +209,7 @@ class Made:
             f"{format_length(design.length_mm, unit)} beaded, "
             f"{format_length(lattice.thickness_mm, 'mm')} thick.",
             f"{self._motifs()} Beads: {counts}.",
-            *lines([*short, *drops], "in" if unit == "in" else "cm"),
+            *lines([*short, *drops], unit),
         ]
 
     def _motifs(self) -> str:
@@ -451,7 +451,7 @@ def make(order: Order, picture: Picture, palette: Palette) -> Made:
     settings = {**design.settings, "findings": [one.as_dict() for one in found]}
     design = replace(design, settings=settings)
     needed = materials(design, finished_mm=planned.finished_mm)
-    told = tuple(lines(found, "in" if order.unit == "in" else "cm"))
+    told = tuple(lines(found, order.unit))
     return Made(picture, design, conversion, planned, needed, tuple(found), told)
 
 

@@ -1,15 +1,16 @@
-"""Findings in words for the command: what is so, what to do, and with which options."""
+"""Findings as lines of the command: what is so, and what to do about it, by its options."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 from ..core.findings import Code, Finding, Remedy
 from ..core.paper.wording import sentence
+from .advice import MAKING, Advice
 
 if TYPE_CHECKING:
-    from ..core.paper.wording import Data, Unit, Wording
+    from ..core.paper.making_wording import Unit
 
 OPTIONS = {
     "wrist_mm": "--wrist",
@@ -20,6 +21,9 @@ OPTIONS = {
     "lay": "--lay",
 }
 """The command's options by the field that they fill."""
+
+ADVICE: dict[Code, Advice] = {**MAKING}
+"""What to do, where it is more than to try the remedies."""
 
 
 def command_words(field: str, value: Any) -> str:
@@ -32,70 +36,35 @@ def command_words(field: str, value: Any) -> str:
 
 
 def remedy_words(remedy: Remedy) -> str:
-    """Return the options of a remedy, as they are typed."""
+    """Return a remedy as options of the command."""
     return " ".join(command_words(one.field, one.value) for one in (remedy, *remedy.also))
 
 
-def _said(text: str) -> Wording:
-    return lambda data, unit: text
-
-
-def _check_unit(data: Data, unit: Unit) -> str:
-    if unit == "in":
-        return "Check the unit."
-    meant = data.get("meant")
-    guess = "" if meant is None else f" Did you mean {meant['number']:g}{meant['unit']}?"
-    return f"Check the unit; a bare number is mm.{guess}"
-
-
-_AGAIN = _said("It is used as you gave it; please measure again.")
-_OWN_SWATCH = _said("Work a swatch of its own for true values.")
-
-ADVICE: dict[Code, Wording] = {
-    Code.LENGTH_UNUSUAL: _check_unit,
-    Code.CAPS_ASSUMED: _said("Measure yours, and what the closed clasp adds."),
-    Code.ALL_OF_IT_BEADED: _said("Give clasp and end caps if they are to be within it."),
-    Code.THICKNESS_OFF: _AGAIN,
-    Code.RISE_OFF: _AGAIN,
-    Code.COLUMN_OFF: _AGAIN,
-    Code.LETTER_BACKWARDS: lambda data, unit: f"Change hands, or convert for {data['worked']} lay.",
-    Code.SWATCH_OF_OTHER_LAY: _OWN_SWATCH,
-    Code.SWATCH_OF_OTHER_BRAID: _OWN_SWATCH,
-    Code.SIZE_NOT_GIVEN: lambda data, unit: (
-        f"Write the size there ({', '.join(data['sizes'])}), or weigh 50 beads."
-    ),
-    Code.PACKET_NOT_KNOWN: _said("Write them into its column grams."),
-    Code.MIRRORED: _said(
-        "For the same picture in this lay, with letters that read right, convert it again."
-    ),
-    Code.PALETTE_NOT_UTF8: _said("If names look wrong, save the file as UTF-8."),
-    Code.PICTURE_INKS: _said("Save it as an RGB picture for the right ones."),
-}
-"""What to do, in words that hold for the command and the page; findings without are for reading."""
-
-
-def text(finding: Finding, unit: Unit = "cm") -> str:
-    """Return what a finding says and what to do, without options."""
+def with_advice(finding: Finding, unit: Unit, words: Callable[[Remedy], str]) -> str:
+    """Return a finding with what to do about it, its remedies in the words of its reader."""
     if finding.code is Code.REMARK:
-        return str(finding.data["text"])  # its options stand as they were written
-    advice = ADVICE.get(finding.code)
-    said = sentence(finding, unit)
-    return said if advice is None else f"{said} {advice(finding.data, unit)}"
+        return str(finding.data["text"])  # what it names stands as it was written
+    ways = " or ".join(words(one) for one in finding.remedies)
+    advice = ADVICE.get(finding.code, _try)
+    return f"{sentence(finding, unit)} {advice(finding, ways)}".rstrip()
 
 
-def line(finding: Finding, unit: Unit = "cm") -> str:
-    """Return a finding as the command prints it: its options in brackets before the full stop."""
-    said = text(finding, unit)
-    options = ", ".join(remedy_words(remedy) for remedy in finding.remedies)
-    return f"{said[:-1]} ({options}){said[-1]}" if options else said
+def _try(finding: Finding, ways: str) -> str:
+    return f"Try {ways}." if ways else ""
 
 
-def lines(findings: Iterable[Finding], unit: Unit = "cm") -> list[str]:
-    """Return findings as the command prints them, one to a line.
+def line(finding: Finding, unit: Unit = None) -> str:
+    """Return a finding with what to do about it."""
+    return with_advice(finding, unit, remedy_words)
+
+
+def lines(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
+    """Return findings as lines, in their order.
 
     Parameters
     ----------
     findings : iterable of Finding
-    unit : 'cm' or 'in'
+    unit : 'cm' or 'in', optional
+        Of lengths.
     """
     return [line(one, unit) for one in findings]

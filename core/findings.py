@@ -26,7 +26,7 @@ class Code(Enum):
     # lengths
     LENGTH_UNUSUAL = "length-unusual"
     """what ('wrist', 'length', 'ease', 'thickness', 'clasp', 'caps'), value_mm, usual_mm [low,
-    high]; meant {number, unit} if the number is usual in another unit."""
+    high]; the remedy is the same number in a unit that makes it usual."""
     EASE_ASSUMED = "ease-assumed"
     """ease_mm."""
     CAPS_ASSUMED = "caps-assumed"

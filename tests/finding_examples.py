@@ -14,12 +14,7 @@ FILE = {"file": "heron.png"}
 _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.REMARK: {"text": "The tide turns (--lay Z)."},
     # lengths
-    Code.LENGTH_UNUSUAL: {
-        "what": "ease",
-        "value_mm": 3.0,
-        "usual_mm": [6.0, 30.0],
-        "meant": {"number": 3.0, "unit": "cm"},
-    },
+    Code.LENGTH_UNUSUAL: {"what": "ease", "value_mm": 3.0, "usual_mm": [6.0, 30.0]},
     Code.EASE_ASSUMED: {"ease_mm": 15.0},
     Code.CAPS_ASSUMED: {"caps_mm": 20.0},
     Code.ALL_OF_IT_BEADED: {},

@@ -410,7 +410,6 @@ def _unusual(
     data = {"what": name, "value_mm": value_mm, "usual_mm": list(usual_mm)}
     if meant is None:
         return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data)
-    data["meant"] = {"number": value_mm, "unit": meant}
     instead = Remedy(f"{name}_mm", round(value_mm * _UNITS_MM[meant], 3))
     return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data, (instead,))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -16,12 +16,14 @@ from ..findings import Code
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
 from ..making.materials import materials
-from .wording import Unit, sentence
+from .wording import sentence
 
 if TYPE_CHECKING:
     from ..design.design import Design
     from ..findings import Finding
     from ..making.materials import Materials, Need
+
+Unit = Literal["cm", "in"]
 
 BUYING = ("at hand", "to buy", "weight to buy")
 """Heads of the columns that follow from a stock."""
