@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ..core.bead import BeadSize
     from ..core.braid.lattice import Lattice
     from ..core.design.design import Design
+    from ..core.findings import Finding
     from .job import Order
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -356,10 +357,11 @@ def lattice_of(
     """The braid and its lattice that the options ask for; unlikely swatch readings are said."""
     from ..core.braid.braid import Braid
     from . import job
+    from .wording import lines
 
     braid = Braid(int(strands), lay, turn)  # type: ignore[arg-type]
     lattice, doubts = job.lattice_of(braid, bead, job.read_order_files(None, swatch)[1])
-    say(doubts)
+    say(lines(doubts))
     return lattice
 
 
@@ -651,14 +653,15 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
     from ..palette.files import palette_file, read_palette
     from ..palette.show import palette_facts, palette_text
+    from .wording import lines
     from .write import write_file
 
     palette = read_palette(file)
-    say(palette.notes)
+    say(lines(palette.findings))
     if out is not None:
         content, lost = palette_file(palette, out)
         write_file(out, content, force)
-        say(lost)
+        say(lines(lost))
     answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
 
 
@@ -705,14 +708,15 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design.mirror import mirror_design, mirror_lines, mirror_strands
+    from ..core.design.mirror import mirror_design, mirror_findings, mirror_strands
+    from .wording import lines
     from .write import check_out, write_folder
     from .write.outputs import folder_files
 
     say(check_out(out, force))
     design = read_folder(folder)
     mirrored = mirror_design(design)
-    told = mirror_lines(design, mirrored)
+    told = lines(mirror_findings(design, mirrored))
     say(write_folder(out, folder_files(mirrored), force))
     answer(
         as_json,
@@ -726,13 +730,14 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     )
 
 
-def _design_files(design: Design, notes: Iterable[str]) -> dict[str, bytes]:
-    """The files of a design's folder, with notes to go on its papers."""
+def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, bytes]:
+    """The files of a design's folder, with findings to go on its papers."""
     from dataclasses import replace
 
     from .write.outputs import folder_files
 
-    return folder_files(replace(design, settings={**design.settings, "notes": list(notes)}))
+    plain = [one.as_dict() for one in findings]
+    return folder_files(replace(design, settings={**design.settings, "findings": plain}))
 
 
 @main.command()
@@ -796,6 +801,7 @@ def swatch(
 def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_json: bool) -> None:
     from ..core.bead import Bead
     from ..core.making.swatch_braid import swatch_braid
+    from .wording import lines
     from .write import check_out, write_folder
 
     say(check_out(out, force))
@@ -804,11 +810,15 @@ def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_js
         Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
     )
     made = swatch_braid(lattice, bead, palette)
-    say(write_folder(out, _design_files(made.design, made.lines()), force))
+    say(write_folder(out, _design_files(made.design, made.findings), force))
+    recorded = (
+        "Then record them: himotif swatch --record FILE --thickness MM --rounds "
+        f"{made.rounds} --length MM --column-rounds N --reads-right yes"
+    )
     answer(
         as_json,
         {"folder": str(out), "beads": len(made.design.beads), "rounds_between_rings": made.rounds},
-        [*made.lines(), made.record_line(), f"Written to {out}."],
+        [*lines(made.findings), recorded, f"Written to {out}."],
     )
 
 
@@ -816,19 +826,20 @@ def _record_swatch(
     path: Path, force: bool, lattice: Lattice, readings: dict[str, Any], as_json: bool
 ) -> None:
     from ..core.making.swatch import questions, readings_json, record
+    from .wording import lines
     from .write import write_file
 
     taken = record(lattice, **readings)
     asked = questions(taken, lattice)
     write_file(path, readings_json(taken).encode(), force)
-    say(asked)
+    say(lines(asked))
     measured = taken.swatch
     plain = {
         "file": str(path),
         "thickness_mm": measured.thickness_mm,
         "rise_mm": measured.rise_mm,
         "drift_deg": measured.drift_deg,
-        "questions": asked,
+        "questions": [one.as_dict() for one in asked],
     }
     names = {"thickness_mm": "thickness", "rise_mm": "round height", "drift_deg": "drift"}
     given = [name for key, name in names.items() if plain[key] is not None]
@@ -881,10 +892,12 @@ def plan(
     as_json: bool,
 ) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
-    from ..core.design.mixed_sizes import size_lines
+    from ..core.design.mixed_sizes import size_findings
+    from ..core.making.cautions import cautions
     from ..core.making.lengths import lengths
     from ..core.making.materials import materials
     from ..core.making.materials import plan as plan_piece
+    from .wording import lines
 
     measures = {
         "wrist_mm": wrist,
@@ -900,7 +913,9 @@ def plan(
         unit = "in" if click.get_current_context().meta.get(IN_INCHES) else None
         planned = lengths(lattice, **measures, unit=unit)
         piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
-        answer(as_json, piece.as_dict(), piece.lines(unit))
+        said = lines(planned.findings, unit)
+        said += cautions(making=False)
+        answer(as_json, piece.as_dict(), [*piece.lines(unit), *said])
         return
     from ..core.errors import WrongUsage
 
@@ -914,7 +929,8 @@ def plan(
         )
     design = read_folder(folder)
     needed = materials(design, spare=spare, packet_g=packet)
-    answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *size_lines(design)])
+    said = lines([*needed.findings, *size_findings(design)], "cm" if design.unit is None else "in")
+    answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *said])
 
 
 @main.command()

@@ -15,13 +15,13 @@ from ..core.braid.lattice import Lattice
 from ..core.design.design import Fit
 from ..core.errors import WrongUsage
 from ..core.findings import Code, Finding, Remedy, Weight, distinct
-from ..core.paper.wording import remark, sentence
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from ..core.bead import BeadSize
     from ..core.design.design import Design
+    from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
@@ -137,6 +137,8 @@ class Made:
     materials : Materials
     findings : tuple of Finding
         Everything to be said about the work, in the order it came up.
+    notes : tuple of str
+        The same in words.
     """
 
     picture: Picture
@@ -230,7 +232,7 @@ def bead_of(
 
 def lattice_of(
     braid: Braid, bead: BeadSize, readings: Readings | None = None
-) -> tuple[Lattice, list[str]]:
+) -> tuple[Lattice, list[Finding]]:
     """Return the lattice of a braid, and the questions that a swatch's readings raise."""
     from ..core.making.swatch import questions
 
@@ -364,8 +366,8 @@ def settle(order: Order, palette: Palette) -> Setup:
     braid = Braid(order.strands, order.lay, order.turn, order.disc)
     lattice, doubts = lattice_of(braid, bead, order.readings)
     planned, assumed = _planned(order, lattice)
-    questions = tuple(map(remark, (*planned.questions, *doubts)))
-    return Setup(lattice, bead, planned, questions, (*assumed, *map(remark, planned.notes)))
+    questions = (*planned.questions, *doubts)
+    return Setup(lattice, bead, planned, questions, (*assumed, *planned.findings))
 
 
 def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
@@ -432,28 +434,28 @@ def _design(
 
 def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion) -> Made:
     """The design with its plain back, its accents and all that is said about it."""
-    from ..core.design.mixed_sizes import size_lines
+    from ..core.design.mixed_sizes import size_findings
     from ..core.making.materials import materials
 
     planned, choice = setup.lengths, conversion.choice
     design, changes = _changed(order, conversion.design)
     said: list[Finding] = [
         *setup.questions,
-        *map(remark, picture.notes),
-        *map(remark, choice.palette.notes),
+        *picture.findings,
+        *choice.palette.findings,
         *setup.assumed,
         *_left_out(choice),
         *_margins(order, conversion),
         *conversion.findings,
         *short_of_room(order, conversion.tile),
         *changes,
-        *map(remark, size_lines(design)),
+        *size_findings(design),
     ]
     said = distinct(said)
     # the papers can be made again from the design alone
     settings = order.settings() | {
         "finished_mm": round(planned.finished_mm, 2),
-        "notes": [sentence(one, order.unit) for one in said],
+        "findings": [one.as_dict() for one in said],
     }
     design = replace(design, settings=settings)
     needed = materials(design, finished_mm=planned.finished_mm)
@@ -482,7 +484,7 @@ def _changed(order: Order, design: Design) -> tuple[Design, list[Finding]]:
             each_different=order.scatter_anew,
         )
         design = scattered.design
-        said += map(remark, scattered.lines())
+        said += scattered.findings
     return design, said
 
 

@@ -1,55 +1,91 @@
-"""Findings as lines of the command: what is, and what to do about it, by its options."""
+"""Findings as lines of the command: what is so, and what to do about it, by its options."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ..core.findings import Code, Finding, Remedy
 from ..core.paper.wording import sentence
+from .advice import CONVERSION, MAKING, Advice
 
 if TYPE_CHECKING:
+    from ..core.paper.making_wording import Unit
     from .job import Made
 
 OPTIONS = {
-    "width_mm": "--width {:g}mm",
-    "rotate_deg": "--rotate {:g}",
-    "strands": "--strands {}",
-    "kind": "--kind {}",
-    "repeat": "--repeat {}",
-    "most": "--most {}",
+    "wrist_mm": "--wrist",
+    "length_mm": "--length",
+    "ease_mm": "--ease",
+    "clasp_mm": "--clasp",
+    "caps_mm": "--caps",
+    "lay": "--lay",
+    "width_mm": "--width",
+    "rotate_deg": "--rotate",
+    "strands": "--strands",
+    "kind": "--kind",
+    "repeat": "--repeat",
+    "most": "--most",
+    "keep": "--keep",
+    "scatter": "--scatter",
 }
+"""The command's options by the field that they fill."""
+
+ADVICE: dict[Code, Advice] = {**MAKING, **CONVERSION}
+"""What to do, where it is more than to try the remedies."""
+
+
+def command_words(field: str, value: Any) -> str:
+    """Return the option that gives a field a value; without a value, the option alone."""
+    option = OPTIONS[field]
+    if value is None:
+        return option
+    if isinstance(value, dict):
+        return " ".join(f"{option} {code}={share:g}" for code, share in value.items())
+    if isinstance(value, list):
+        return " ".join(f"{option} {code}" for code in value) or f"no {option}"
+    unit = "mm" if field.endswith("_mm") else ""
+    return f"{option} {value:g}{unit}" if isinstance(value, int | float) else f"{option} {value}"
 
 
 def remedy_words(remedy: Remedy) -> str:
     """Return a remedy as options of the command."""
-    if remedy.field == "keep":
-        words = " ".join(f"--keep {code}" for code in remedy.value)
-    elif remedy.field == "scatter":
-        words = " ".join(f"--scatter {code}={share:g}" for code, share in remedy.value.items())
-    elif remedy.field == "wrist_mm":
-        words = "--wrist"
-    else:
-        words = OPTIONS[remedy.field].format(remedy.value)
-    return " ".join([words, *(remedy_words(one) for one in remedy.also)])
+    return " ".join(command_words(one.field, one.value) for one in (remedy, *remedy.also))
 
 
-def line(finding: Finding, unit: str | None = None) -> str:
-    """Return a finding with what to do about it."""
-    ways = " or ".join(words for one in finding.remedies if (words := remedy_words(one)))
+def with_advice(finding: Finding, unit: Unit, words: Callable[[Remedy], str]) -> str:
+    """Return a finding with what to do about it, its remedies in the words of its reader."""
+    if finding.code is Code.REMARK:
+        return str(finding.data["text"])  # what it names stands as it was written
+    ways = " or ".join(words(one) for one in finding.remedies)
     advice = ADVICE.get(finding.code, _try)
-    told = advice(finding, ways)
-    return f"{sentence(finding, unit)} {told}".strip()
+    return f"{sentence(finding, unit)} {advice(finding, ways)}".rstrip()
 
 
-def lines(findings: Iterable[Finding], unit: str | None = None) -> list[str]:
-    """Return findings as lines, in their order."""
-    return [line(finding, unit) for finding in findings]
+def _try(finding: Finding, ways: str) -> str:
+    return f"Try {ways}." if ways else ""
+
+
+def line(finding: Finding, unit: Unit = None) -> str:
+    """Return a finding with what to do about it."""
+    return with_advice(finding, unit, remedy_words)
+
+
+def lines(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
+    """Return findings as lines, in their order.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+    unit : 'cm' or 'in', optional
+        Of lengths.
+    """
+    return [line(one, unit) for one in findings]
 
 
 def result_lines(made: Made, unit: str | None = None) -> list[str]:
     """Return the result of an order for people; `unit` as on the papers."""
-    from ..core.design.drops import drop_directions, drop_lines
+    from ..core.design.drops import drop_directions, drop_findings
     from ..core.making.lengths import format_length
 
     unit = "in" if unit == "in" else None
@@ -57,9 +93,8 @@ def result_lines(made: Made, unit: str | None = None) -> list[str]:
     counts = ", ".join(
         f"{need.count} {need.bead.code} ({need.bead.name})" for need in made.materials.needs
     )
-    reach = made.materials.reach
-    stock = None if reach is None or reach.enough else made.materials.stock_line(unit)
-    drops = drop_directions(design)
+    short = [one for one in made.materials.findings if one.code is Code.STOCK_SHORT]
+    drops = drop_findings(design, drop_directions(design))
     motifs = made.motifs_left
     count = f"{motifs} motif{'s' if motifs != 1 else ''}."
     return [
@@ -68,55 +103,5 @@ def result_lines(made: Made, unit: str | None = None) -> list[str]:
         f"{format_length(design.length_mm, unit)} beaded, "
         f"{format_length(lattice.thickness_mm, 'mm')} thick.",
         f"{count if motifs else 'No motif: nothing of it is left in the beads.'} Beads: {counts}.",
-        *([] if stock is None else [stock]),
-        *(drop_lines(design, drops) if drops.count else []),
+        *lines([*short, *drops], unit),
     ]
-
-
-def _try(finding: Finding, ways: str) -> str:
-    return f"Try {ways}." if ways else ""
-
-
-def _verdict(finding: Finding, ways: str) -> str:
-    simpler = "draw fewer, larger and thicker shapes"
-    if not ways:
-        return f"No larger size or braid that was tried shows it; {simpler}."
-    if finding.data.get("sure"):
-        return f"{ways} should show more of it."
-    return f"{ways} may just show it, or {simpler}."
-
-
-def _lost(finding: Finding, ways: str) -> str:
-    data = finding.data
-    if ways:
-        keep = "keep it open" if finding.code is Code.LOST_OPENING else "keep it"
-        return f"{ways} should {keep}."
-    if data["width_mm"] >= data["needed_mm"]:
-        return "Smaller beads would give it more room."
-    instead = "leave it out" if data["hopeless"] else "take smaller beads"
-    return f"Make it {data['needed_mm']:.1f} mm wide on the braid, or {instead}."
-
-
-ADVICE: dict[Code, Callable[[Finding, str], str]] = {
-    Code.TOO_SMALL: _verdict,
-    Code.HARD_TO_RECOGNISE: _verdict,
-    Code.LOST_PART: _lost,
-    Code.LOST_BRANCH: _lost,
-    Code.LOST_OPENING: _lost,
-    Code.STROKES_TOO_THIN: lambda finding, ways: (
-        "Thicker strokes, more strands, smaller beads or a larger motif along the braid show them "
-        "better."
-    ),
-    Code.TAKEN_AS_SHADED: lambda finding, ways: (
-        f"For a drawing in flat colours say that it is flat ({ways})."
-    ),
-    Code.GREYS_ONLY: lambda finding, ways: "You may add others (--keep CODE).",
-    Code.MARGINS: lambda finding, ways: "Crop them, or make it wider (--width).",
-    Code.WRIST_ASSUMED: lambda finding, ways: f"Give yours ({ways}).",
-    Code.PLAIN_BACK_COVERS: lambda finding, ways: (
-        "A narrower back (--plain-back) or motif (--width) leaves them."
-    ),
-    Code.DROPS_LEFT_OUT: lambda finding, ways: f"Ask for a drop, or scatter it: {ways}.",
-    Code.SHORT_OF_ROOM: lambda finding, ways: "Fewer motifs leave more." if ways else "",
-}
-"""What to do, where it is more than to try the remedies."""

@@ -14,10 +14,121 @@ from typing import Any
 
 
 class Code(Enum):
-    """What a finding is about; the value stands in files."""
+    """What a finding is about; the value stands in files.
+
+    The text under each names its data. Lengths stand in mm, numbers of strands, beads and
+    crossings count from 1, and a `bead` is ``{code, name}``.
+    """
 
     REMARK = "remark"
-    """Text of an older file, or of a reader outside this package: data has 'text'."""
+    """Text of an older file, or of a reader outside this package: text."""
+
+    # lengths
+    LENGTH_UNUSUAL = "length-unusual"
+    """what ('wrist', 'length', 'ease', 'thickness', 'clasp', 'caps'), value_mm, usual_mm [low,
+    high]; the remedy is the same number in a unit that makes it usual."""
+    EASE_ASSUMED = "ease-assumed"
+    """ease_mm."""
+    CAPS_ASSUMED = "caps-assumed"
+    """caps_mm: both together."""
+    ALL_OF_IT_BEADED = "all-of-it-beaded"
+    """Nothing is taken off the finished length."""
+    THICKNESS_OFF = "thickness-off"
+    """measured_mm, computed_mm."""
+    RISE_OFF = "rise-off"
+    """Of one round: measured_mm, computed_mm."""
+    COLUMN_OFF = "column-off"
+    """Until a column is once round: measured_rounds, computed_rounds."""
+
+    # a worked swatch
+    LETTER_BACKWARDS = "letter-backwards"
+    """worked ('S' or 'Z'), meant."""
+    SWATCH_OF_OTHER_LAY = "swatch-of-other-lay"
+    """swatch, braid: 'S' or 'Z'."""
+    SWATCH_OF_OTHER_BRAID = "swatch-of-other-braid"
+    """what ('strands', 'turn', 'bead diameter', 'bead length'), swatch, braid: their values."""
+
+    # the test braid
+    TEST_BRAID = "test-braid"
+    """beads, per_strand, strands, length_mm."""
+    TEST_CORD = "test-cord"
+    TEST_BEADS = "test-beads"
+    """light, dark: codes."""
+    MEASURE_THICKNESS = "measure-thickness"
+    """computed_mm."""
+    MEASURE_LENGTH = "measure-length"
+    """rounds, computed_mm."""
+    MEASURE_COLUMN = "measure-column"
+    """computed_rounds."""
+    MEASURE_LETTER = "measure-letter"
+    KEEP_READINGS = "keep-readings"
+
+    # materials
+    COST = "cost"
+    """cost, packets [{code, packets}], complete: whether every price is known."""
+    STOCK_ENOUGH = "stock-enough"
+    """length_mm that it allows, first_out: bead."""
+    STOCK_SHORT = "stock-short"
+    """missing [bead and count], first_out: bead, crossing, rounds, length_mm."""
+    SIZE_NOT_GIVEN = "size-not-given"
+    """Of beads whose weight is asked for: codes, sizes: those known, priced: whether a cost
+    depends on it."""
+    WEIGHT_NOT_KNOWN = "weight-not-known"
+    """No usual number goes to a gram: beads [{code, kind, with_spare}], priced as above."""
+    PACKET_NOT_KNOWN = "packet-not-known"
+    """A price without the weight of its packet: codes."""
+
+    # mixed sizes
+    SIZES_MIXED = "sizes-mixed"
+    """main: the bead's label; measured: the size that it is one of, if it has measures only."""
+    SIZE_ODD = "size-odd"
+    """bead, size: its label, wider_mm, one_mm, all_round_mm: see `OddSize`."""
+    SIZE_TAKEN_AS_MAIN = "size-taken-as-main"
+    """beads [{code, size}]."""
+
+    # drops and accents
+    DROPS_STRUNG = "drops-strung"
+    """toward, away: how many."""
+    DROPS_POINT_AWAY = "drops-point-away"
+    DROPS_ALIKE = "drops-alike"
+    DROPS_ON_SKIN = "drops-on-skin"
+    """count, places [{strand, beads}]."""
+    SCATTERED = "scattered"
+    """code, placed, wanted, room: background beads that there were; drop: whether it is one."""
+
+    # the mirror set-up
+    MIRRORED = "mirrored"
+    """The set-up is a mirror image."""
+    MIRROR_LAY = "mirror-lay"
+    """before, after: 'S' or 'Z'."""
+    MIRROR_LISTS = "mirror-lists"
+    MIRROR_STRAND = "mirror-strand"
+    """strand, slot; now_strand, now_slot."""
+    MIRROR_PICTURE = "mirror-picture"
+    """file."""
+
+    # palette files; all but the last have file and line
+    PALETTE_NOT_UTF8 = "palette-not-utf8"
+    PALETTE_COLUMNS_UNUSED = "palette-columns-unused"
+    """columns."""
+    COLOUR_IN_PERCENT = "colour-in-percent"
+    """text."""
+    COLOUR_CLIPPED = "colour-clipped"
+    """text, shown: #rrggbb."""
+    SIZE_NOT_IN_TABLE = "size-not-in-table"
+    """size."""
+    CODES_ALIKE = "codes-alike"
+    """first, second."""
+    PALETTE_LEFT_OUT = "palette-left-out"
+    """columns that a GIMP palette does not hold."""
+
+    # picture files: file
+    PICTURE_PAGES = "picture-pages"
+    PICTURE_ANIMATED = "picture-animated"
+    PICTURE_PROFILE = "picture-profile"
+    PICTURE_INKS = "picture-inks"
+    PICTURE_LINEAR = "picture-linear"
+    """white: the value that is white."""
 
     # -- the conversion of a sketch; sizes of motifs are those on the braid
     TOO_SMALL = "too-small"
@@ -84,7 +195,7 @@ class Remedy:
     field : str
         Of the option table.
     value : Any
-        A plain JSON value, in the field's unit.
+        A plain JSON value, in the field's unit; None where the maker alone knows it.
     also : tuple of Remedy
         Changes that belong to it.
     """
@@ -147,6 +258,11 @@ class Finding:
             dict(plain.get("data", {})),
             tuple(Remedy.from_dict(one) for one in plain.get("remedies", ())),
         )
+
+
+def remark(text: str) -> Finding:
+    """Return a text that is said as it stands."""
+    return Finding(Code.REMARK, Weight.NOTE, {"text": text})
 
 
 def distinct(findings: Iterable[Finding]) -> list[Finding]:

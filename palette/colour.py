@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..core.errors import HimotifError
+from ..core.findings import Code, Finding, Weight
 from ..core.srgb import decode_srgb as decode_srgb
 from ..core.srgb import encode_srgb as encode_srgb
 from ..core.srgb import linear_to_srgb as linear_to_srgb
@@ -91,10 +92,10 @@ def srgb_to_lab(rgb: Bytes) -> npt.NDArray[np.float64]:
 
 
 class Colour(NamedTuple):
-    """A colour as read: its sRGB codes, and what had to be done to it (None: nothing)."""
+    """A colour as read: its sRGB codes, and what had to be done to it (mostly nothing)."""
 
     rgb: Rgb
-    note: str | None = None
+    findings: tuple[Finding, ...] = ()
 
 
 def hex_of(rgb: Rgb) -> str:
@@ -119,7 +120,7 @@ def parse_colour(text: str) -> Colour:
     ----------
     text : str
         ``#rrggbb``, ``#rgb``, ``lab(L a b)``, ``lch(L C h)`` with h in degrees, or ``xyY(x y Y)``
-        with Y 0..1 (above 1: in per cent, and said so in the note). The last three take an
+        with Y 0..1 (above 1: in per cent, which is a finding). The last three take an
         illuminant and an observer: ``lab(62 10 -4 D50)``, ``lab(62 10 -4 D50/10)``; without them
         they are meant under D65 and the 2° observer. Commas may stand between the numbers.
 
@@ -127,7 +128,7 @@ def parse_colour(text: str) -> Colour:
     -------
     Colour
         The nearest sRGB codes. A colour that sRGB cannot hold is clipped channel by channel in
-        linear light, with a note.
+        linear light, which is a finding.
 
     Raises
     ------
@@ -151,11 +152,11 @@ def _measured_colour(text: str, space: str, inside: str) -> Colour:
     if not 3 <= len(words) <= 4 or not all(_NUMBER.fullmatch(word) for word in words[:3]):
         raise HimotifError(f"colour {text!r} needs three numbers; {_HOW}")
     first, second, third = (float(word) for word in words[:3])
-    notes = []
+    found = []
     if space == "xyy":
         if third > 1:
             third /= 100
-            notes.append(f"Y of {text} was read in per cent")
+            found.append(Finding(Code.COLOUR_IN_PERCENT, Weight.NOTE, {"text": text}))
         if not (0 <= first <= 1 and 0 < second <= 1 and first + second <= 1 and 0 <= third <= 1):
             raise HimotifError(
                 f"colour {text!r} is out of range; x and y lie above 0 and add up to 1 at most, "
@@ -172,8 +173,9 @@ def _measured_colour(text: str, space: str, inside: str) -> Colour:
     rgb = cast("Rgb", tuple(int(code) for code in np.rint(np.clip(encoded, 0, 1) * 255)))
     # half a code beyond the range still rounds into it: that is rounding, not clipping
     if np.any(np.abs(encoded - 0.5) > 0.5 + 0.5 / 255):
-        notes.append(f"{text} lies outside sRGB and is shown as {hex_of(rgb)}")
-    return Colour(rgb, "; ".join(notes) or None)
+        shown = {"text": text, "shown": hex_of(rgb)}
+        found.append(Finding(Code.COLOUR_CLIPPED, Weight.NOTE, shown))
+    return Colour(rgb, tuple(found))
 
 
 def _xyz_d65(

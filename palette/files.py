@@ -25,6 +25,7 @@ from ..core._data import read_limited
 from ..core.bead import Bead, bead_sizes
 from ..core.bounds import most
 from ..core.errors import HimotifError, Problems, WrongUsage
+from ..core.findings import Code, Finding, Weight
 from ..core.names import code_problem, name_problem, readable
 from .colour import Rgb, hex_of, parse_colour
 from .palette import Palette
@@ -45,18 +46,19 @@ _WINDOWS = {byte: bytes([byte]).decode("cp1252", "ignore") or None for byte in r
 
 @dataclass
 class _Report:
-    """Problems and notes of one file, each with the line it is about."""
+    """Problems and findings of one file, each with the line it is about."""
 
     file: str
     problems: list[str] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
 
     def problem(self, line: int, text: str) -> None:
         self.problems.append(f"{self.file}:{line}: {text}")
 
-    def note(self, line: int, text: str) -> None:
-        # notes go on paper, where the folders that lead to the file are nobody's business
-        self.notes.append(f"{Path(self.file).name}:{line}: {text}")
+    def found(self, line: int, code: Code, **data: Any) -> None:
+        # it goes on paper, where the folders that lead to the file are nobody's business
+        place = {"file": Path(self.file).name, "line": line}
+        self.findings.append(Finding(code, Weight.NOTE, place | data))
 
 
 def read_palette(path: str | Path) -> Palette:
@@ -69,7 +71,7 @@ def read_palette(path: str | Path) -> Palette:
     Returns
     -------
     Palette
-        Named after the file, with notes on what was guessed or left out.
+        Named after the file, with findings on what was guessed or left out.
 
     Raises
     ------
@@ -121,7 +123,7 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
         beads = _read_csv(lines, report)
     if report.problems:
         raise Problems(report.problems)
-    return Palette(tuple(beads), name, tuple(report.notes))
+    return Palette(tuple(beads), name, tuple(report.findings))
 
 
 def _decode(data: bytes, report: _Report) -> str:
@@ -139,11 +141,7 @@ def _decode(data: bytes, report: _Report) -> str:
             report.problem(1, "the UTF-16 text is broken off; save the file again as UTF-8")
             return ""
         line = data.count(b"\n", 0, error.start) + 1
-        report.note(
-            line,
-            "this is not UTF-8 and was read as Western European (Windows-1252); if names look "
-            "wrong, save the file as UTF-8",
-        )
+        report.found(line, Code.PALETTE_NOT_UTF8)
     return data.decode("latin-1").translate(_WINDOWS)
 
 
@@ -259,7 +257,7 @@ def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, i
         mend = " ".join(likely) or f"start the file with a header such as {','.join(REQUIRED)}"
         report.problem(number, f"no column {' or '.join(missing)}; {mend}")
     elif unused:
-        report.note(number, f"not used: {', '.join(unused)}")
+        report.found(number, Code.PALETTE_COLUMNS_UNUSED, columns=unused)
     return None if missing else found
 
 
@@ -288,12 +286,10 @@ def _bead(
     if len(report.problems) > before:
         return None
     colour = values.pop("colour")
-    if colour.note:
-        report.note(number, colour.note)
+    for one in colour.findings:
+        report.found(number, one.code, **one.data)
     if values.get("size") not in (None, *bead_sizes()):
-        report.note(
-            number, f"size {values['size']} is not in the table of sizes; weights are left out"
-        )
+        report.found(number, Code.SIZE_NOT_IN_TABLE, size=values["size"])
     return Bead(rgb=colour.rgb, **values)
 
 
@@ -302,7 +298,7 @@ def _note_twins(line_of_code: Mapping[str, int], number: int, report: _Report) -
     for code, line in line_of_code.items():
         twin = seen.setdefault(code.casefold(), code)
         if twin != code:
-            report.note(line, f"codes {twin} and {code} differ only in capitals")
+            report.found(line, Code.CODES_ALIKE, first=twin, second=code)
 
 
 def _code(text: str) -> str:
@@ -431,12 +427,12 @@ def palette_gpl(palette: Palette) -> str:
     return "\n".join((_GPL_HEADER, f"Name: {_tidy(palette.name)}", "#", *rows)) + "\n"
 
 
-def palette_file(palette: Palette, name: str | Path) -> tuple[bytes, tuple[str, ...]]:
+def palette_file(palette: Palette, name: str | Path) -> tuple[bytes, tuple[Finding, ...]]:
     """Return a palette's file, GIMP palette or CSV as its name ends in ``.gpl`` or ``.csv``; UTF-8.
 
     Returns
     -------
-    (bytes, tuple of str)
+    bytes, tuple of Finding
         The content; what it cannot hold.
 
     Raises
@@ -455,10 +451,10 @@ def palette_file(palette: Palette, name: str | Path) -> tuple[bytes, tuple[str, 
     return palette_csv(palette).encode(), ()
 
 
-def _lost(beads: Iterable[Bead]) -> list[str]:
+def _lost(beads: Iterable[Bead]) -> list[Finding]:
     """What a GIMP palette does not hold."""
     beads = tuple(beads)
     lost = [name for name in OPTIONAL if any(getattr(bead, name) is not None for bead in beads)]
     if [bead.code for bead in beads] != [code_of(index) for index in range(len(beads))]:
         lost.insert(0, "code")
-    return [f"a GIMP palette holds no {', '.join(lost)}: left out"] if lost else []
+    return [Finding(Code.PALETTE_LEFT_OUT, Weight.NOTE, {"columns": lost})] if lost else []

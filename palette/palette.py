@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from ..core.bead import Bead
 from ..core.errors import WrongUsage
+from ..core.findings import Finding
 from .colour import srgb_to_lab, srgb_to_linear
 
 
@@ -24,13 +25,13 @@ class Palette:
         At least one; codes are unique.
     name : str
         The name of the palette or of its file.
-    notes : tuple of str
-        What the reader had to say about the file.
+    findings : tuple of Finding
+        What the reader has to say about the file.
     """
 
     beads: tuple[Bead, ...]
     name: str = "palette"
-    notes: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
     def __len__(self) -> int:
         return len(self.beads)
@@ -72,4 +73,4 @@ class Palette:
 
     def subset(self, indices: Iterable[int]) -> Palette:
         """Return a palette of the beads at `indices`, in that order."""
-        return Palette(tuple(self.beads[index] for index in indices), self.name, self.notes)
+        return Palette(tuple(self.beads[index] for index in indices), self.name, self.findings)

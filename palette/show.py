@@ -44,7 +44,7 @@ def palette_facts(palette: Palette) -> dict[str, Any]:
     dict
         ``name``; ``beads``, each with ``code, name, rgb`` and the optional values it has;
         ``hard_to_tell_apart``, each with ``beads`` (two codes) and ``ciede2000``, nearest first;
-        ``notes``.
+        ``findings``.
     """
     beads = []
     for bead in palette.beads:
@@ -59,7 +59,7 @@ def palette_facts(palette: Palette) -> dict[str, Any]:
         "name": palette.name,
         "beads": beads,
         "hard_to_tell_apart": pairs,
-        "notes": list(palette.notes),
+        "findings": [one.as_dict() for one in palette.findings],
     }
 
 

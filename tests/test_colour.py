@@ -7,6 +7,7 @@ import warnings
 import numpy as np
 import pytest
 from himotif.core.errors import HimotifError
+from himotif.core.findings import Code
 from himotif.palette.colour import (
     decode_srgb,
     encode_srgb,
@@ -98,7 +99,7 @@ def test_means_belong_in_linear_light() -> None:
 @given(st.tuples(*[st.integers(0, 255)] * 3), st.booleans())
 def test_hex_comes_back(rgb: tuple[int, int, int], capitals: bool) -> None:
     text = hex_of(rgb).upper() if capitals else hex_of(rgb)
-    assert parse_colour(f" {text} ") == (rgb, None)
+    assert parse_colour(f" {text} ") == (rgb, ())
 
 
 def test_short_hex() -> None:
@@ -115,7 +116,7 @@ def test_lab_of_an_srgb_colour_comes_back(rgb: tuple[int, int, int]) -> None:
         f"LAB( {lightness:.5f}, {a:.5f}, {b:.5f}, D65 )",
         f"lch({lightness:.5f} {chroma:.5f} {hue:.5f} d65/2)",
     ):
-        assert parse_colour(text) == (rgb, None)
+        assert parse_colour(text) == (rgb, ())
 
 
 @pytest.mark.parametrize("observer", ["2", "10"])
@@ -125,7 +126,7 @@ def test_each_white_is_white_and_each_grey_grey(illuminant: str, observer: str) 
         with pytest.raises(HimotifError, match="illuminant"):
             parse_colour(f"lab(100 0 0 {illuminant}/10)")
         return
-    assert parse_colour(f"lab(100 0 0 {illuminant}/{observer})") == ((255, 255, 255), None)
+    assert parse_colour(f"lab(100 0 0 {illuminant}/{observer})") == ((255, 255, 255), ())
     red, green, blue = parse_colour(f"lch(50 0 77 {illuminant} / {observer})").rgb
     assert red == green == blue == 119  # L* 50 is sRGB code 119
 
@@ -179,8 +180,8 @@ def test_test_chart_matches_colour_science(patch: str) -> None:
         read = parse_colour(text)
         np.testing.assert_allclose(read.rgb, expected, atol=1.0, err_msg=text)
         # cyan is the one patch that sRGB cannot hold (well known)
-        assert (read.note is not None) == (srgb.min() < -0.5 / 255)
-        assert (read.note is not None) == patch.startswith("cyan")
+        assert bool(read.findings) == (srgb.min() < -0.5 / 255)
+        assert bool(read.findings) == patch.startswith("cyan")
 
 
 # published sRGB values of the same chart, from memory; they are not the conversion of the
@@ -215,15 +216,16 @@ def test_without_an_illuminant_a_colour_is_meant_under_d65() -> None:
 def test_per_cent_is_taken_with_a_note() -> None:
     part, per_cent = parse_colour("xyY(0.4 0.36 0.2)"), parse_colour("xyY(0.4 0.36 20)")
     assert part.rgb == per_cent.rgb
-    assert part.note is None
-    assert "per cent" in (per_cent.note or "")
+    assert part.findings == ()
+    assert [one.code for one in per_cent.findings] == [Code.COLOUR_IN_PERCENT]
 
 
 def test_colours_outside_srgb_are_clipped_with_a_note() -> None:
     read = parse_colour("lch(60 110 150)")
     assert min(read.rgb) == 0
-    assert "outside sRGB" in (read.note or "")
-    assert hex_of(read.rgb) in (read.note or "")
+    (clipped,) = read.findings
+    assert clipped.code is Code.COLOUR_CLIPPED
+    assert clipped.data == {"text": "lch(60 110 150)", "shown": hex_of(read.rgb)}
 
 
 @pytest.mark.parametrize(

@@ -15,11 +15,12 @@ from himotif.core.design.drops import (
     TOWARD,
     back_mask,
     drop_directions,
-    drop_lines,
+    drop_findings,
     drops_dict,
     marked_codes,
     strand_way_mm,
 )
+from himotif.core.findings import Code
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import Matter
 from hypothesis import given
@@ -142,8 +143,8 @@ def test_lists_show_the_marks():
     plain = marked_codes(design, drops, ascii_only=True)
     assert {plain[92], plain[108]} == {"B^", "Bv"}
     assert all(code.isascii() for code in plain)
-    legend = drop_lines(design, drops)[0]
-    assert "↑ means string it with the wide end toward the disc" in legend
+    legend = drop_findings(design, drops)[0]
+    assert (legend.code, legend.data) == (Code.DROPS_STRUNG, {"toward": 1, "away": 1})
     assert len(drops_dict(design, drops)["drops"]) == 2
 
 
@@ -161,21 +162,27 @@ def test_drops_against_the_skin_are_listed():
     design = with_drops(Braid(8), every.tolist())
     drops = drop_directions(design, [(180.0, 40.0)])
     assert np.array_equal(drops.on_skin, np.flatnonzero(at_back))
-    text = "\n".join(drop_lines(design, drops))
-    assert f"{at_back.sum()} drops lie on the side against the skin" in text
+    (skin,) = [one for one in drop_findings(design, drops) if one.code is Code.DROPS_ON_SKIN]
+    assert skin.data["count"] == at_back.sum()
+    listed = {(one["strand"], bead) for one in skin.data["places"] for bead in one["beads"]}
+    braid, where = design.braid, np.flatnonzero(at_back)
+    assert listed == {
+        (strand + 1, order + 1)
+        for strand, order in zip(braid.strand_of(where), braid.order_of(where), strict=True)
+    }
     front = int(np.argmin(np.abs(lattice.x_mm(every))))
     design = with_drops(Braid(8), [front])
     drops = drop_directions(design, [(180.0, 40.0)])
     assert not len(drops.on_skin)
-    assert "skin" not in "\n".join(drop_lines(design, drops))
+    assert Code.DROPS_ON_SKIN not in [one.code for one in drop_findings(design, drops)]
 
 
 def test_without_a_centre_it_says_so():
     design = with_drops(Braid(8), [50])
     drops = drop_directions(design)
     assert not drops.centred
-    assert any("No motif centre" in line for line in drop_lines(design, drops))
-    assert drop_lines(with_drops(Braid(8), []), drop_directions(with_drops(Braid(8), []))) == []
+    assert Code.DROPS_ALIKE in [one.code for one in drop_findings(design, drops)]
+    assert drop_findings(with_drops(Braid(8), []), drop_directions(with_drops(Braid(8), []))) == []
 
 
 @given(st.floats(0, 360), st.sampled_from(STRANDS))

@@ -15,7 +15,6 @@ from himotif.convert.wording import lines, result_lines
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
-from himotif.core.paper.wording import sentence
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 
@@ -94,7 +93,7 @@ def test_the_palette_s_own_size_is_the_default():
 
 def test_everything_said_is_kept_for_the_papers():
     made = make(Order(quick=True), picture("crescent"), SALTMARSH)
-    assert made.design.settings["notes"] == [sentence(one) for one in made.findings]
+    assert made.design.findings == made.findings
     assert any("165 mm" in note for note in lines(made.findings))
 
 

@@ -7,10 +7,12 @@ import re
 
 import numpy as np
 import pytest
+from himotif.convert.wording import lines
 from himotif.core.bead import BeadSize, bead_size, bead_sizes
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.errors import WrongUsage
+from himotif.core.findings import Code, Remedy
 from himotif.core.making.lengths import (
     cord,
     cut_length,
@@ -119,7 +121,7 @@ def test_a_plan_in_inches_is_the_same_sum():
 )
 def test_notes_and_refusals_of_a_plan_in_inches_are_in_inches(given):
     try:
-        told = " ".join(lengths(lattice_of(), **given, unit="in").notes)
+        told = " ".join(lines(lengths(lattice_of(), **given, unit="in").findings, "in"))
     except WrongUsage as error:
         told = str(error)
     assert " in" in told
@@ -160,22 +162,39 @@ def test_what_is_assumed_and_what_is_unlikely_is_said():
     assumed = lengths(lattice_of(), wrist_mm=165)
     assert assumed.ease_mm == 15
     assert assumed.caps_mm == 20
-    assert any("Ease" in note for note in assumed.notes)
-    assert any("caps assumed" in note for note in assumed.notes)
+    said = [(one.code, dict(one.data)) for one in assumed.findings]
+    assert said == [(Code.EASE_ASSUMED, {"ease_mm": 15}), (Code.CAPS_ASSUMED, {"caps_mm": 20})]
     told = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, clasp_mm=5)
-    assert told.notes == ()
+    assert told.findings == ()
     thick = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, thickness_mm=12)
-    assert "12 mm is 50% more than the computed 7.98 mm" in thick.notes[0]
+    (off,) = thick.questions
+    assert off.code is Code.THICKNESS_OFF
+    assert off.data == {"measured_mm": 12, "computed_mm": pytest.approx(7.98, abs=0.01)}
     # 25 % off is still likely
     near = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, thickness_mm=9.9)
-    assert near.notes == ()
+    assert near.findings == ()
     small = lengths(lattice_of(), wrist_mm=65, caps_mm=24)
-    assert "check the unit" in small.notes[0]
-    assert small.questions == small.notes[:1]
-    assert "Ease of 15 mm assumed" in small.notes[1]
-    for values in ({"ease_mm": 45}, {"clasp_mm": 70}, {"caps_mm": 90}, {"wrist_mm": 300}):
-        (question,) = lengths(lattice_of(), **{"wrist_mm": 165, **values}).questions
-        assert "is unusual (most are " in question
+    assert [one.code for one in small.findings] == [Code.LENGTH_UNUSUAL, Code.EASE_ASSUMED]
+    assert small.questions == small.findings[:1]
+    for name, value in (("ease", 45), ("clasp", 70), ("caps", 90), ("wrist", 300)):
+        given = {"wrist_mm": 165, f"{name}_mm": value}
+        (question,) = lengths(lattice_of(), **given).questions
+        assert question.code is Code.LENGTH_UNUSUAL
+        assert (question.data["what"], question.data["value_mm"]) == (name, value)
+
+
+def test_a_unit_that_would_make_it_usual_is_a_remedy():
+    # 3 mm of ease is 3 in or 3 cm in another unit: 30 mm is loose, 76 mm is nothing
+    (question,) = lengths(lattice_of(), wrist_mm=165, ease_mm=3, caps_mm=24).questions
+    assert question.remedies == (Remedy("ease_mm", 30.0),)
+    again = lengths(lattice_of(), wrist_mm=165, ease_mm=30.0, caps_mm=24)
+    assert again.questions == ()
+    # in inches it is no slip of the unit
+    (question,) = lengths(lattice_of(), wrist_mm=165, ease_mm=3, caps_mm=24, unit="in").questions
+    assert question.remedies == ()
+
+
+def test_usual_eases_are_not_asked_about():
     # the eases of the trade are not asked about
     for ease in (6, 12.5, 25, 30):
         assert lengths(lattice_of(), wrist_mm=165, ease_mm=ease).questions == ()
@@ -317,5 +336,7 @@ def test_a_hollow_that_the_strands_fill_takes_no_core(turn, core):
 
 def test_a_length_without_clasp_and_caps_says_that_it_is_all_beads():
     lattice = lattice_of()
-    assert any("--caps" in note for note in lengths(lattice, length_mm=200).notes)
-    assert not lengths(lattice, length_mm=200, caps_mm=20).notes
+    (beaded,) = lengths(lattice, length_mm=200).findings
+    assert beaded.code is Code.ALL_OF_IT_BEADED
+    assert [remedy.field for remedy in beaded.remedies] == ["clasp_mm", "caps_mm"]
+    assert not lengths(lattice, length_mm=200, caps_mm=20).findings

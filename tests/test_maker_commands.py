@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
+from himotif.core.design.design import read_design
+from himotif.core.findings import Code
 from pypdf import PdfReader
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
@@ -106,11 +108,11 @@ def test_the_mirror_goes_on_with_what_holds(tmp_path):
     given = ("--palette", palette, "--out", folder, "--quick", "--length", "6cm")
     papers = ("--tally", "--svg", "--paper", "letter")
     assert run("convert", picture, *given, *papers).exit_code == 0
-    before = json.loads((folder / "design.json").read_text(encoding="utf-8"))["settings"]["notes"]
+    before = read_design(folder).findings
     assert run("mirror", folder, "--out", other).exit_code == 0
     said = (other / "stringing.txt").read_text(encoding="utf-8").split("Notes:\n")[1].splitlines()
     assert "exact mirror set-up" in said[0]
-    assert any(note.startswith("All of the finished length is beads") for note in before)
+    assert Code.ALL_OF_IT_BEADED in [one.code for one in before]
     assert any(note.startswith("All of the finished length is beads") for note in said)
     for one in (folder, other):
         printed = "".join(page.extract_text() for page in PdfReader(one / "sheet.pdf").pages)

@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from himotif.convert.wording import lines
 from himotif.core.bead import Bead, BeadSize, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design
-from himotif.core.design.mixed_sizes import main_size, odd_sizes, size_lines
+from himotif.core.design.mixed_sizes import main_size, odd_sizes, size_findings
 from himotif.core.errors import WrongUsage
+from himotif.core.findings import Code
 from himotif.core.making.materials import materials, stock_reach, with_spare
 from himotif.core.paper.html import sheet_html
 from himotif.core.paper.read_aloud import stringing_text
@@ -44,7 +46,7 @@ def test_a_shopping_list_worked_by_hand():
     assert made.cost == pytest.approx(9.00)
     assert made.per_strand == 40
     assert made.cord.strand_mm == pytest.approx(615)
-    text = "\n".join(made.lines())
+    text = "\n".join([*made.lines(), *lines(made.findings)])
     for part in ("2 packets", "30 at hand, 14 to buy", "Beads to buy: 9.00", "runs out first"):
         assert part in text
 
@@ -56,20 +58,19 @@ def test_the_papers_tell_the_cost_if_all_of_it_is_known():
     )
     beads = [0] * 280 + [1] * 40
     told = "Beads to buy: 9.00 in the palette's currency (packets: 2 A, 1 B)."
-    assert told in materials(design_of(palette, beads)).lines()
+    assert told in lines(materials(design_of(palette, beads)).findings)
     matter = Matter(design_of(palette, beads))
-    assert told in matter.findings
+    assert told in matter.shopping_words
     assert told in stringing_text(matter)
     assert told in sheet_html(matter).replace("&#x27;", "'").replace("&#39;", "'")
     # one price missing: the plan says that it is, the papers give no sum that is too small
     part = (palette[0], replace(palette[1], price=None))
-    assert any(
-        "5.00" in line and "not known" in line for line in materials(design_of(part, beads)).lines()
-    )
-    assert not any("Beads to buy" in line for line in Matter(design_of(part, beads)).findings)
+    cost = materials(design_of(part, beads)).findings[0]
+    assert (cost.code, cost.data["cost"], cost.data["complete"]) == (Code.COST, 5.0, False)
+    assert not any("Beads to buy" in line for line in Matter(design_of(part, beads)).shopping_words)
     # nothing to buy
     full = tuple(replace(bead, stock=900) for bead in palette)
-    assert not any("Beads to buy" in line for line in Matter(design_of(full, beads)).findings)
+    assert not any("Beads to buy" in line for line in Matter(design_of(full, beads)).shopping_words)
 
 
 def test_enough_at_hand_costs_nothing():
@@ -86,11 +87,11 @@ def test_unknown_weight_and_price_are_said():
     )
     made = materials(design_of(palette, [0] * 300 + [1] * 20))
     assert made.cost is None
-    text = "\n".join(made.lines())
+    text = "\n".join(lines(made.findings))
     # A lacks the grams of its packet; D, a drop, has them and lacks beads per gram
     assert "What A will cost is not known: the price is that of a packet, and" in text
     assert "How many D (drop) go to a gram is not known" in text
-    assert "so neither weight nor cost is told. Weigh 50 beads" in text
+    assert "so neither weight nor cost is given. Weigh 50 beads" in text
     assert "with spare, D weighs 22/50 of that" in text  # 20 beads and 10 %
     # a packet size given by hand mends A, not the drop of unknown weight
     made = materials(design_of(palette, [0] * 300 + [1] * 20), packet_g=10)
@@ -143,10 +144,11 @@ def test_every_short_bead_is_named():
     made = materials(design_of(palette, ([0] * 6 + [1, 2, 3, 0]) * 40))
     # 280 A with 10 % are 308, 40 B are 44, 40 C are 44 of 400; of D the stock is not known
     assert [(need.bead.code, need.buy) for need in made.short] == [("A", 208), ("B", 4)]
-    told = made.stock_line()
-    assert "208 A (oyster), 4 B (tide) are missing" in told
-    assert "C (reed)" not in told
-    assert "moon" not in told
+    (short,) = [one for one in made.findings if one.code is Code.STOCK_SHORT]
+    assert short.data["missing"] == [
+        {"code": "A", "name": "oyster", "count": 208},
+        {"code": "B", "name": "tide", "count": 4},
+    ]
     assert made.as_dict()["stock"]["short"] == {"A": 208, "B": 4}
     # 35-40 of 8/0 to a gram (common practice), rounded up: 208 are 5.2 to 5.943 g
     assert "100 at hand, 208 to buy (5.2-6.0 g)" in made.needs[0].line()
@@ -160,25 +162,25 @@ def test_what_is_missing_of_a_weight_is_what_is_asked_for():
         Bead("C", "reed", TIDE, size="8/0", price=2.0),
     )
     design = Design(Lattice.computed(Braid(8), measured), measured, palette, np.arange(240) % 3)
-    sizeless, untabled, packetless = materials(design).notes
-    assert sizeless.startswith("How many A go to a gram is not known")
-    assert "does not say the size: write it there (15/0, 11/0, 8/0, 6/0)" in sizeless
-    assert untabled.startswith("How many B (9/0) go to a gram is not known")
-    assert "with spare, B weighs 88/50 of that" in untabled
-    assert packetless.startswith("What C will cost is not known")
-    assert "packet" not in sizeless + untabled
+    sizeless, untabled, packetless = materials(design).findings
+    assert (sizeless.code, sizeless.data["codes"]) == (Code.SIZE_NOT_GIVEN, ["A"])
+    assert sizeless.data["sizes"] == ["15/0", "11/0", "8/0", "6/0"]
+    assert untabled.code is Code.WEIGHT_NOT_KNOWN
+    assert untabled.data["beads"] == [{"code": "B", "kind": "9/0", "with_spare": 88}]
+    assert (packetless.code, packetless.data["codes"]) == (Code.PACKET_NOT_KNOWN, ["C"])
     # each remedy works
     mended = tuple(replace(bead, size="8/0", grams=5) for bead in palette)
-    assert materials(replace(design, palette=mended)).notes == ()
+    assert [one.code for one in materials(replace(design, palette=mended)).findings] == [Code.COST]
 
 
 def test_short_stock_says_how_long_a_braid_it_allows():
     palette = (Bead("A", "oyster", OYSTER), Bead("B", "tide", TIDE, stock=22))
     design = design_of(palette, [0, 0, 0, 1] * 80)
-    text = "\n".join(materials(design).lines())
+    (short,) = materials(design).findings[:1]
     # 20 beads and their spare: the 21st is wanted in round 21; 20 rounds of 2.1 mm
-    assert "runs out first, at crossing 84" in text
-    assert "42 mm (20 rounds)" in text
+    assert short.data["first_out"] == {"code": "B", "name": "tide"}
+    assert (short.data["crossing"], short.data["rounds"]) == (84, 20)
+    assert short.data["length_mm"] == pytest.approx(42.0)
 
 
 @pytest.mark.parametrize("values", [{"spare": -0.1}, {"spare": 2}, {"packet_g": 0}])
@@ -217,7 +219,7 @@ def test_other_sizes_bulge():
     assert big.all_round_mm == pytest.approx(2.6604, abs=1e-3)
     lattice = Lattice.computed(Braid(8), bead_size("11/0"))
     assert small.all_round_mm == pytest.approx(lattice.thickness_mm - design.lattice.thickness_mm)
-    text = "\n".join(size_lines(design))
+    text = "\n".join(lines(size_findings(design)))
     assert "main size, 8/0" in text
     assert "stands out by about 1.0 mm" in text
     assert "thinner" in text
@@ -225,9 +227,10 @@ def test_other_sizes_bulge():
 
 def test_one_size_says_nothing():
     palette = (Bead("A", "oyster", OYSTER, size="8/0"), Bead("B", "tide", TIDE))
-    assert size_lines(design_of(palette, [0, 1] * 40)) == []
+    assert size_findings(design_of(palette, [0, 1] * 40)) == []
     strange = (Bead("A", "oyster", OYSTER, size="9/0"),)
-    assert "9/0" in size_lines(design_of(strange, [0] * 80))[-1]
+    last = size_findings(design_of(strange, [0] * 80))[-1]
+    assert last.data == {"beads": [{"code": "A", "size": "9/0"}]}
 
 
 def test_a_measured_bead_is_one_of_the_palettes_main_size():
@@ -239,11 +242,12 @@ def test_a_measured_bead_is_one_of_the_palettes_main_size():
         return Design(Lattice.computed(Braid(8), measured), measured, palette, beads)
 
     for size in ("8/0", "9/0"):  # in the table of sizes or not: all are the one that was measured
-        assert size_lines(design(size, size)) == []
+        assert size_findings(design(size, size)) == []
     (big,) = odd_sizes(design("8/0", "8/0", "6/0"))
     assert big.size.name == "6/0"
     assert big.one_mm == pytest.approx(1.0)  # 4.0 less 3.0 mm (common practice)
-    assert "main size, 8/0, measured as 3.1 × 2.2 mm." in size_lines(design("8/0", "8/0", "6/0"))[0]
+    mixed = size_findings(design("8/0", "8/0", "6/0"))[0]
+    assert mixed.data == {"main": "3.1 × 2.2 mm", "measured": "8/0"}
 
 
 def test_cord_is_counted_for_the_length_the_design_was_made_for():

@@ -12,13 +12,13 @@ from himotif.core.design.loads import beads_from_lists, stringing
 from himotif.core.design.mirror import (
     mirror_design,
     mirror_disc,
-    mirror_lines,
+    mirror_findings,
     mirror_strands,
     still_true,
 )
-from himotif.core.findings import Code, Finding, Weight
+from himotif.core.findings import Code, Remedy, remark
+from himotif.core.making.lengths import lengths
 from himotif.core.making.swatch import Readings, Swatch, questions
-from himotif.core.paper.wording import sentence
 from hypothesis import given
 from hypothesis import strategies as st
 from seen import braid_owner
@@ -142,28 +142,31 @@ def test_standard_starts_are_their_own_mirror_image():
 
 
 @pytest.mark.parametrize("lay", ["S", "Z"])
-def test_notes_of_the_sketch_hold_in_the_mirror_and_notes_of_left_and_right_do_not(lay):
-    lattice = Lattice.computed(Braid(16, lay), bead_size("8/0"), Swatch(drift_deg=22.3))
-    walks = Finding(Code.WALKS, Weight.NOTE, {"each_deg": 0.4, "clockwise": lay == "S"})
+def test_what_tells_of_left_and_right_does_not_hold_in_the_mirror(lay):
+    lattice = Lattice.computed(Braid(16, lay), bead_size("8/0"))
+    other = "Z" if lay == "S" else "S"
     of_the_braid = [
-        sentence(walks),
         *questions(Readings(reads_right=False, braid={"lay": lay}), lattice),
+        *questions(Readings(thickness_mm=11.0, braid={"lay": other}), lattice),
+        remark("The motif lies to the left."),  # of an older file: nobody knows what it tells of
     ]
-    assert len(of_the_braid) >= 2
-    of_the_sketch = [
-        "A wrist of 165 mm assumed; give yours (--wrist).",
-        "Drop bead P was left out: round beads do for the picture's colours.",
-        "Lost: straw, bottom right, 0.5 mm wide / wet slate, left, 0.7 mm wide: each gone.",
+    assert len(of_the_braid) == 3
+    holds = [
+        *lengths(lattice, length_mm=180).findings,
+        *questions(Readings(thickness_mm=15.0), lattice),
+        *questions(Readings(thickness_mm=11.0, braid={"strands": 8}), lattice),
     ]
-    assert still_true([*of_the_braid, *of_the_sketch]) == of_the_sketch
+    assert len(holds) == 3
+    assert still_true([*of_the_braid, *holds]) == holds
 
 
 def test_it_says_that_letters_flip():
     design = design_of(Braid(8))
     once = mirror_design(design)
-    text = "\n".join(mirror_lines(design, once))
-    assert "letters read backwards" in text
-    assert "--lay Z" in text
-    assert "strand 1 (slot 32) is now strand 2 (slot 1)" in text
+    found = mirror_findings(design, once)
+    assert found[0].code is Code.MIRRORED
+    assert found[0].remedies == (Remedy("lay", "Z"),)
+    first = {"strand": 1, "slot": 32, "now_strand": 2, "now_slot": 1}
+    assert first in [one.data for one in found if one.code is Code.MIRROR_STRAND]
     assert once.settings["mirrored"] is True
     assert "mirrored" not in mirror_design(once).settings

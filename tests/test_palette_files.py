@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from himotif.core.bead import Bead
 from himotif.core.errors import HimotifError, Problems, WrongUsage
+from himotif.core.findings import Code
 from himotif.palette.files import (
     code_of,
     palette_csv,
@@ -36,7 +37,7 @@ def problems(source: str | bytes, file: str = "marsh.csv") -> tuple[str, ...]:
 def test_a_full_file() -> None:
     palette = parse_palette(MARSH, "drawer/marsh.csv")
     assert palette.name == "marsh"
-    assert palette.notes == ()
+    assert palette.findings == ()
     oyster, tide, reed = palette.beads
     assert oyster == Bead("A", "oyster", (243, 238, 225), "8/0", "round", "matte", 900, 24.0, 0.12)
     assert (tide.code, tide.name, tide.shape, tide.stock) == (
@@ -64,7 +65,7 @@ def test_separators_of_spreadsheets(separator: str) -> None:
     text += separator * 5 + "\n"
     palette = parse_palette(text)
     assert [(bead.name, bead.grams) for bead in palette.beads] == [("mist, thin", 7.5)]
-    assert palette.notes == ()
+    assert palette.findings == ()
 
 
 def test_mixed_separators_are_named_once_a_line() -> None:
@@ -78,8 +79,8 @@ def test_western_european_text_is_read_with_a_note() -> None:
     data = "code,name,colour\nA,rosée – crépuscule,#fff\n".encode("cp1252")
     palette = parse_palette(data, "old.csv")
     assert palette.beads[0].name == "rosée – crépuscule"
-    assert len(palette.notes) == 1
-    assert palette.notes[0].startswith("old.csv:2: this is not UTF-8")
+    (found,) = palette.findings
+    assert (found.code, found.data) == (Code.PALETTE_NOT_UTF8, {"file": "old.csv", "line": 2})
 
 
 def test_blank_lines_and_column_order() -> None:
@@ -92,7 +93,9 @@ def test_blank_lines_and_column_order() -> None:
 
 def test_further_columns_are_named_in_a_note() -> None:
     palette = parse_palette("code,name,colour,drawer\nA,foam,#fff,3\n", "p.csv")
-    assert palette.notes == ("p.csv:1: not used: drawer",)
+    (found,) = palette.findings
+    assert found.code is Code.PALETTE_COLUMNS_UNUSED
+    assert found.data == {"file": "p.csv", "line": 1, "columns": ["drawer"]}
 
 
 def test_all_problems_come_together_with_their_lines() -> None:
@@ -150,15 +153,14 @@ def test_files_that_are_no_palette(source: bytes, line: int, word: str) -> None:
 
 def test_a_clipped_colour_and_twin_codes_are_notes() -> None:
     palette = parse_palette("code,name,colour\nA,foam,#fff\na,lime,lch(80 150 130)\n", "p.csv")
-    assert [note.split(":")[1] for note in palette.notes] == ["3", "3"]
-    assert "outside sRGB" in palette.notes[0]
-    assert "capitals" in palette.notes[1]
+    assert [one.data["line"] for one in palette.findings] == [3, 3]
+    assert [one.code for one in palette.findings] == [Code.COLOUR_CLIPPED, Code.CODES_ALIKE]
 
 
 def test_a_size_beyond_the_table_is_kept_with_a_note() -> None:
     palette = parse_palette("code,name,colour,size\nA,foam,#fff,10/0\n", "p.csv")
     assert palette.beads[0].size == "10/0"
-    assert "not in the table" in palette.notes[0]
+    assert [one.code for one in palette.findings] == [Code.SIZE_NOT_IN_TABLE]
 
 
 def test_the_command_line_names_the_file_that_cannot_be_opened(tmp_path: Path) -> None:
@@ -222,10 +224,10 @@ def test_codes_from_the_order() -> None:
 
 
 def test_what_a_gimp_palette_cannot_hold_is_said() -> None:
-    lost = palette_file(parse_palette(MARSH), "p.gpl")[1]
-    assert lost == (
-        "a GIMP palette holds no code, size, shape, finish, stock, grams, price: left out",
-    )
+    (lost,) = palette_file(parse_palette(MARSH), "p.gpl")[1]
+    assert lost.code is Code.PALETTE_LEFT_OUT
+    columns = ["code", "size", "shape", "finish", "stock", "grams", "price"]
+    assert lost.data == {"columns": columns}
     assert palette_file(parse_palette(GPL), "p.gpl")[1] == ()
     assert palette_file(parse_palette(MARSH), "p.csv")[1] == ()
 
@@ -299,5 +301,5 @@ def test_the_demo_palettes_are_read_without_a_word() -> None:
     assert len(files) >= 2
     for file in files:
         palette = read_palette(file)
-        assert palette.notes == ()
+        assert palette.findings == ()
         assert 10 <= len(palette) <= 20

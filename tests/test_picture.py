@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 from himotif.convert.read.picture import Picture, read_picture
 from himotif.core.errors import HimotifError
+from himotif.core.findings import Code
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -69,7 +70,7 @@ def test_small_picture_is_kept_pixel_by_pixel(tmp_path: Path) -> None:
     assert picture.sha256 == hashlib.sha256(file.read_bytes()).hexdigest()
     assert picture.size_px == (16, 12)
     assert picture.scale == 1
-    assert picture.notes == ()
+    assert picture.findings == ()
     assert picture.linear.dtype == picture.alpha.dtype == np.float32
     # colour-science's IEC 61966-2-1 decoding
     expected = colour.cctf_decoding(rgb / 255, "sRGB")
@@ -223,7 +224,7 @@ def test_profile_leads_to_srgb(space: str, curve: bytes) -> None:
     )
     np.testing.assert_allclose(codes(picture), expected, atol=1.0)
     assert np.abs(expected - rgb).max() > 20  # the profile does matter
-    assert picture.notes == ()
+    assert picture.findings == ()
 
 
 def test_profile_of_a_large_photograph_and_of_a_palette_picture() -> None:
@@ -276,8 +277,8 @@ def test_broken_or_foreign_profile_is_taken_as_srgb(profile: bytes) -> None:
     rgb = some_colours()
     picture = read_picture(saved(Image.fromarray(rgb), "PNG", icc_profile=profile), name="a.png")
     np.testing.assert_allclose(codes(picture), rgb, atol=1e-3)
-    assert len(picture.notes) == 1
-    assert picture.notes[0].startswith("a.png: its colour profile cannot be used")
+    (found,) = picture.findings
+    assert (found.code, found.data) == (Code.PICTURE_PROFILE, {"file": "a.png"})
 
 
 INKS = np.array(
@@ -293,7 +294,7 @@ def test_cmyk_with_profile() -> None:
     picture = read_picture(saved(image, "TIFF", icc_profile=icc.cmyk_profile(lab)))
     expected = srgb_of_lab_d50(lab).reshape(4, 4, 3)
     np.testing.assert_allclose(codes(picture), expected, atol=2.5)
-    assert picture.notes == ()
+    assert picture.findings == ()
 
 
 @pytest.mark.parametrize("kind", ["TIFF", "JPEG"])
@@ -304,7 +305,7 @@ def test_cmyk_without_profile_is_a_guess_and_says_so(kind: str) -> None:
     c, m, y, k = np.moveaxis(inks[8::16, 8::16] / 255, -1, 0)
     expected = 255 * (1 - np.stack([c, m, y], -1)) * (1 - k)[..., None]
     np.testing.assert_allclose(codes(picture)[8::16, 8::16], expected, atol=3)
-    assert "printing inks" in picture.notes[0]
+    assert [one.code for one in picture.findings] == [Code.PICTURE_INKS]
 
 
 def jpeg_of_four_samples(samples: tuple[int, int, int, int]) -> bytes:
@@ -416,7 +417,7 @@ def test_floating_point_is_linear_light() -> None:
     values = np.linspace(0, 1, 64, dtype=np.float32).reshape(8, 8)
     picture = read_picture(saved(Image.fromarray(values), "TIFF"))
     np.testing.assert_allclose(picture.linear[..., 1], values, atol=1e-6)
-    assert "linear light" in picture.notes[0]
+    assert [one.code for one in picture.findings] == [Code.PICTURE_LINEAR]
     values[0, 0], values[0, 1], values[7, 7] = np.nan, -3, 4
     picture = read_picture(saved(Image.fromarray(values), "TIFF"))
     assert picture.linear[0, 0, 0] == picture.linear[0, 1, 0] == 0
@@ -567,18 +568,22 @@ def test_places_are_found_again_at_the_scale(kind: str, size: tuple[int, int]) -
 
 
 @pytest.mark.parametrize(
-    ("kind", "word"),
-    [("GIF", "animated"), ("WEBP", "animated"), ("PNG", "animated"), ("TIFF", "several pages")],
+    ("kind", "code"),
+    [
+        ("GIF", Code.PICTURE_ANIMATED),
+        ("WEBP", Code.PICTURE_ANIMATED),
+        ("PNG", Code.PICTURE_ANIMATED),
+        ("TIFF", Code.PICTURE_PAGES),
+    ],
 )
-def test_first_frame_with_a_note(kind: str, word: str) -> None:
+def test_first_frame_with_a_note(kind: str, code: Code) -> None:
     first, second = Image.new("RGB", (20, 10), (200, 0, 0)), Image.new("RGB", (20, 10), (0, 0, 200))
     options = {"lossless": True} if kind == "WEBP" else {}
     data = saved(first, kind, save_all=True, append_images=[second], **options)
     picture = read_picture(data)
     np.testing.assert_allclose(codes(picture)[5, 5], (200, 0, 0), atol=2)
-    assert len(picture.notes) == 1
-    assert word in picture.notes[0]
-    assert read_picture(saved(first, kind)).notes == ()
+    assert [one.code for one in picture.findings] == [code]
+    assert read_picture(saved(first, kind)).findings == ()
 
 
 def test_previews_in_a_camera_file_are_no_animation() -> None:
@@ -586,7 +591,7 @@ def test_previews_in_a_camera_file_are_no_animation() -> None:
     data = saved(first, "MPO", save_all=True, append_images=[second])
     picture = read_picture(data)
     assert picture.size_px == (64, 64)
-    assert picture.notes == ()
+    assert picture.findings == ()
 
 
 # --- refusals ------------------------------------------------------------------------------------

@@ -184,9 +184,9 @@ def test_drops_are_never_strewn_against_the_skin(strands, back):
     assert made.room["D"] <= made.room["L"]
     if back == 0.0:
         assert made.room["D"] < made.room["L"]
-    drop, round_bead = made.lines()
-    assert "away from the side against the skin" in drop
-    assert "skin" not in round_bead
+    drop, round_bead = made.findings
+    assert (drop.data["code"], drop.data["drop"]) == ("D", True)
+    assert (round_bead.data["code"], round_bead.data["drop"]) == ("L", False)
 
 
 def test_drops_of_motifs_that_walk_round_keep_off_the_skin_each():
@@ -200,7 +200,9 @@ def test_drops_of_motifs_that_walk_round_keep_off_the_skin_each():
 def test_too_large_a_share_is_said():
     made = scatter(moons(8), {"L": 1.0}, seed=1)
     assert made.placed["L"] < made.wanted["L"]
-    assert "would touch each other" in made.lines()[0]
+    (said,) = made.findings
+    counts = made.placed["L"], made.wanted["L"]
+    assert (said.data["placed"], said.data["wanted"]) == counts
 
 
 @pytest.mark.parametrize("sector", [0, 60, 120, 180, 360])

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from himotif.core.design.design import PlacedPicture
 from himotif.core.design.loads import beads_from_lists
+from himotif.core.findings import remark
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import Matter
 from sheet_designs import marsh, unfold
@@ -93,7 +94,7 @@ def test_drops_are_turned_in_words():
 
 def test_plain_sentences():
     """No drawn lines, no tables, nothing that a screen reader would spell out."""
-    text = stringing_text(Matter(marsh(8), "Moon", notes=("Leave the back plain.",)))
+    text = stringing_text(Matter(marsh(8), "Moon", findings=(remark("Leave the back plain."),)))
     assert not re.search(r"[│─━═|_*#<>\t]|\.\.\.|  ", text)
     assert "Leave the back plain." in text
     assert all(line == line.strip() for line in text.splitlines())
@@ -143,6 +144,7 @@ def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
         "swatch": {"rounds": 20, "thickness_mm": 8.4},
         "quick": True,
         "notes": ["Sentences of their own."],
+        "findings": [remark("Sentences of their own.").as_dict()],
     }
     told = "; ".join(Matter(replace(marsh(), settings=settings)).settings)
     assert (

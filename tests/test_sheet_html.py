@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 from himotif.core.design.loads import beads_from_lists
+from himotif.core.findings import remark
 from himotif.core.making.materials import format_grams
 from himotif.core.paper.html import sheet_html
 from himotif.core.paper.sheet_content import Matter
@@ -117,7 +118,7 @@ def test_names_cannot_become_code():
     design = marsh(8, colours=3)
     bad = "</script><script>alert(1)</script><b>&\"'"
     palette = tuple(replace(bead, name=bad, finish=bad) for bead in design.palette)
-    matter = Matter(replace(design, palette=palette), bad, notes=(bad,))
+    matter = Matter(replace(design, palette=palette), bad, findings=(remark(bad),))
     page = Page(sheet_html(matter))
     assert len(page.scripts) == 2
     assert not [tag for tag, _ in page.elements if tag == "b"]

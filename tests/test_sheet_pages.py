@@ -12,6 +12,7 @@ from himotif.core.design.design import PlacedPicture
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import PAPERS_MM, shortened, wrap
 from himotif.core.drawing.shapes import Circle, Page, Picture, Polygon, Polyline, Text
+from himotif.core.findings import remark
 from himotif.core.making.swatch_braid import swatch_braid
 from himotif.core.paper.chart import chart_page
 from himotif.core.paper.disc import slot_angle_deg
@@ -133,7 +134,7 @@ def test_a_table_with_stock_stays_inside(strands, colours, paper):
         check_margins(page)
     shown = " ".join(s.text for page in pages for s in page.shapes if isinstance(s, Text))
     for need in matter.shopping.short:
-        assert f"{need.buy} {need.bead.code} ({need.bead.name}" in matter.findings[0]
+        assert f"{need.buy} {need.bead.code} ({need.bead.name}" in matter.shopping_words[0]
         assert f" {need.buy} " in shown
     assert len(matter.shopping.short) >= 2
 
@@ -146,7 +147,9 @@ def test_long_names_and_notes_break_but_stay_inside():
         for number, bead in enumerate(design.palette)
     )
     design = replace(design, palette=beads)
-    matter = Matter(design, f"{long}; {long}", notes=(f"{long}. " * 40, "x" * 400))
+    matter = Matter(
+        design, f"{long}; {long}", findings=(remark(f"{long}. " * 40), remark("x" * 400))
+    )
     for page in setup_pages(matter, paper="letter", with_tally=True):
         check_page(page)
         check_margins(page)
@@ -278,11 +281,11 @@ def test_paper_is_for_the_maker():
     digest = "3f9a2c17" * 8
     where = np.full((160, 2), np.nan)
     picture = PlacedPicture("moon.png", digest, (9, 9), "wrap", 1.0, 180.0, where)
-    notes = (
+    older = remark(
         "Make it wider (--width 34.1), or turn it (on edge, --rotate 90) by a quarter; "
-        "--plain-back 90 does.",
+        "--plain-back 90 does."
     )
-    matter = Matter(replace(marsh(), picture=picture), notes=notes)
+    matter = Matter(replace(marsh(), picture=picture), findings=(older,))
     printed = " ".join(
         s.text for page in setup_pages(matter) for s in page.shapes if isinstance(s, Text)
     )

@@ -15,6 +15,7 @@ from himotif.core.design.design import PlacedPicture
 from himotif.core.design.loads import beads_from_lists
 from himotif.core.drawing.pdf import to_pdf
 from himotif.core.drawing.shapes import Page, Polyline, Text
+from himotif.core.findings import remark
 from himotif.core.paper.setup import setup_pages, setup_pdf
 from himotif.core.paper.sheet_content import Matter
 from sheet_designs import marsh, unfold
@@ -128,7 +129,9 @@ def test_rulers_are_true_and_in_the_unit_of_the_paper(unit, ruler, long_mm, bar,
 
 def test_what_a_stranger_needs_is_on_it():
     design = marsh(12, "Z", colours=6)
-    text = words(setup_pdf(Matter(design, "Moon over reeds", notes=("Leave the back plain.",))))
+    text = words(
+        setup_pdf(Matter(design, "Moon over reeds", findings=(remark("Leave the back plain."),)))
+    )
     for bead, count in zip(design.palette, np.bincount(design.beads), strict=True):
         assert f"{bead.code} {bead.name} {count} " in text
     for word in (

@@ -10,6 +10,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.errors import HimotifError, Problems, WrongUsage
+from himotif.core.findings import Code, Finding, Remedy, Weight
 from himotif.core.making.swatch import (
     Swatch,
     questions,
@@ -100,17 +101,21 @@ def test_the_file_gives_the_readings_back(tmp_path_factory, thickness, length, c
 def test_readings_more_than_a_quarter_off_are_questioned_not_refused(name, values, asked):
     lattice = computed()
     told = questions(record(lattice, **values), lattice)
-    assert bool(told) is asked
-    if asked:
-        assert name in told[0]
-        assert "measure again" in told[0]
+    codes = {
+        "thickness": Code.THICKNESS_OFF,
+        "length": Code.RISE_OFF,
+        "column": Code.COLUMN_OFF,
+    }
+    assert [one.code for one in told] == ([codes[name]] if asked else [])
 
 
 def test_a_letter_that_reads_backwards_names_the_other_hand():
-    (told,) = questions(record(computed(), reads_right=False), computed())
-    assert "--lay Z" in told
-    (told,) = questions(record(computed(lay="Z"), reads_right=False), computed(lay="Z"))
-    assert "--lay S" in told
+    for meant, worked in (("S", "Z"), ("Z", "S")):
+        lattice = computed(lay=meant)
+        (told,) = questions(record(lattice, reads_right=False), lattice)
+        assert told.code is Code.LETTER_BACKWARDS
+        assert told.data == {"worked": worked, "meant": meant}
+        assert told.remedies == (Remedy("lay", worked),)
 
 
 def test_a_swatch_that_reads_backwards_fits_the_other_hand():
@@ -121,7 +126,12 @@ def test_a_swatch_that_reads_backwards_fits_the_other_hand():
 def test_a_swatch_of_another_braid_is_questioned():
     readings = record(computed(), thickness_mm=8.0)
     told = questions(readings, computed(12))
-    assert any("strands 8" in line and "12" in line for line in told)
+    other = Finding(
+        Code.SWATCH_OF_OTHER_BRAID, Weight.QUESTION, {"what": "strands", "swatch": 8, "braid": 12}
+    )
+    assert other in told
+    (lay,) = questions(readings, computed(lay="Z"))
+    assert (lay.code, lay.data) == (Code.SWATCH_OF_OTHER_LAY, {"swatch": "S", "braid": "Z"})
 
 
 def test_what_cannot_be_is_refused_all_together():
@@ -188,7 +198,9 @@ def test_the_rings_and_the_column_measure_what_they_say(strands, lay):
     straight = np.flatnonzero(np.minimum(turned, 360 - turned) < 1e-6)
     assert straight[1] == pytest.approx(lattice.columns_per_turn)
     assert np.abs(lattice.x_mm(column[:1])) < lattice.pitch_mm
-    assert f"{made.rounds} rounds" in "\n".join(made.lines())
+    (length,) = [one for one in made.findings if one.code is Code.MEASURE_LENGTH]
+    assert length.data["rounds"] == made.rounds
+    assert length.data["computed_mm"] == pytest.approx(made.rounds * lattice.rise_mm)
 
 
 @pytest.mark.parametrize("lay", ["S", "Z"])

@@ -17,6 +17,7 @@ from ...core.making.lengths import lengths
 from ...core.paper import wording
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of, short_of_room
 from .order import FormProblems, page_words
+from .wording import texts
 
 if TYPE_CHECKING:
     from ...core.braid.lattice import Lattice
@@ -64,7 +65,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         raise FormProblems(problems)
     wide, high = turned_size(size_px, order.rotate_deg)
     size_mm = (width_mm, width_mm * high / wide)
-    questions = _by_field(planned.questions)
+    questions = {one.data["what"]: texts([one])[0] for one in planned.questions}
     with _told_at("wrist" if "wrist" in questions else "width"):
         plan_tile(lattice, size_mm, planned.rounds, "once", order.gap_rounds)
     with _told_at("repeat"):

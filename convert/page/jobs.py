@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ...core.braid.lattice import Ints
     from ...core.design.design import Design
+    from ...core.findings import Finding
     from ...palette.palette import Palette
     from ..job import Made, Order
     from ..read.picture import Picture
@@ -72,12 +73,12 @@ def design_papers(design: Design) -> dict[str, bytes]:
     return folder_files(design, Papers())
 
 
-def sheet(design: Design, finished_mm: float | None, notes: tuple[str, ...]) -> bytes:
+def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
     """Return the set-up sheet as PDF."""
     from ...core.paper.setup import setup_pdf
     from ...core.paper.sheet_content import Matter
 
-    return setup_pdf(Matter(design, finished_mm=finished_mm, notes=notes))
+    return setup_pdf(Matter(design, finished_mm=finished_mm, findings=findings))
 
 
 def report(made: Made) -> tuple[list[str], bytes]:

@@ -21,7 +21,6 @@ from ...core._data import parse_json
 from ...core.design.design import design_from_dict
 from ...core.errors import HimotifError
 from ...core.making.swatch import readings_from_dict
-from ...core.paper.wording import sentence
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
 from ..fit.placement import most_width_mm
@@ -30,6 +29,7 @@ from . import jobs
 from .drawing import drawing, geometry, leaning
 from .form_checks import check_room
 from .order import FormProblems, order_from, page_words
+from .wording import texts
 from .worker import Workers
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ class Desk:
             "id": key,
             "name": picture.name,
             "size_px": list(picture.size_px),
-            "notes": list(picture.notes),
+            "notes": texts(picture.findings),
         }
 
     def picture_png(self, key: str) -> bytes:
@@ -231,7 +231,7 @@ class Desk:
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
-                "notes": [page_words(sentence(one)) for one in made.findings],
+                "notes": texts(made.findings),
             }
         return out
 
@@ -250,7 +250,7 @@ class Desk:
                 {"code": need.bead.code, "name": need.bead.name, "count": need.count}
                 for need in needed.needs
             ],
-            "lines": [page_words(line) for line in needed.lines()],
+            "lines": [*needed.lines(), *texts(needed.findings)],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in matter.strands
@@ -311,9 +311,9 @@ class Desk:
     def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
         subject = self._subjects.get(key).recoloured(beads)
-        notes = () if subject.made is None else tuple(map(sentence, subject.made.findings))
+        findings = subject.made.findings if subject.made is not None else ()
         pdf: bytes = self.workers.call(
-            jobs.sheet, subject.design, subject.finished_mm, notes, timeout_s=WORK_S
+            jobs.sheet, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
         )
         return folder_name(subject.design), pdf
 

@@ -28,12 +28,13 @@ import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...core.errors import HimotifError
+from ...core.findings import Code, Finding, Weight
 from ...core.names import readable
 from ...palette.colour import decode_srgb, srgb_to_linear
 
@@ -43,6 +44,9 @@ if TYPE_CHECKING:
 Float = NDArray[np.float32]
 Strip = tuple[Float, Float | None]
 """Linear light (h, w, 3) and opacity (h, w) of a few rows; None where all is opaque."""
+
+_Found = tuple[Code, dict[str, Any]]
+"""A finding about a file, without its name."""
 
 PIXEL_LIMIT = 120_000_000
 """More pixels than this are refused: above the largest common camera, 12,000 × 9,000."""
@@ -75,7 +79,7 @@ class Picture:
         Stored pixels per original pixel, the same along both axes; 1 divided by a whole number.
         Where the original is no multiple of that number the block at one edge is smaller, so a
         place may be off by less than one stored pixel in a reduced picture, never in a small one.
-    notes : tuple of str
+    findings : tuple of Finding
         What a maker should know about how the picture was read.
     """
 
@@ -85,7 +89,7 @@ class Picture:
     linear: Float
     alpha: Float
     scale: float
-    notes: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def read_picture(
@@ -288,7 +292,7 @@ def _from_open(
     if orientation >= 5:
         width, height = height, width
 
-    to_linear, notes = _strip_reader(image)
+    to_linear, found = _strip_reader(image)
     linear, alpha = _reduce(image, to_linear, block)
     return Picture(
         name=name,
@@ -297,7 +301,10 @@ def _from_open(
         linear=_turned(linear, orientation),
         alpha=_turned(alpha, orientation),
         scale=1.0 / (drafted * block),
-        notes=tuple(f"{name}: {note}" for note in (*_frame_notes(image), *notes)),
+        findings=tuple(
+            Finding(code, Weight.NOTE, {"file": name, **data})
+            for code, data in (*_frames_left_out(image), *found)
+        ),
     )
 
 
@@ -315,17 +322,17 @@ def _load_small(image: PillowImage.Image, most_px: int) -> tuple[int, int]:
     return drafted, math.ceil(wanted / drafted)
 
 
-def _frame_notes(image: PillowImage.Image) -> Iterator[str]:
-    """Say so when a file holds more pictures than the one that is used."""
+def _frames_left_out(image: PillowImage.Image) -> Iterator[_Found]:
+    """Yield that a file holds more pictures than the one that is used."""
     if image.format in {"MPO", "PSD", "ICO", "ICNS"}:
         return  # a camera's previews, layers and sizes of one and the same picture
     several = False
     with contextlib.suppress(Exception):  # a broken second frame is none
         several = bool(getattr(image, "is_animated", False))
     if several and image.format == "TIFF":
-        yield "the file has several pages; only the first is used."
+        yield Code.PICTURE_PAGES, {}
     elif several:
-        yield "the picture is animated; only its first frame is used."
+        yield Code.PICTURE_ANIMATED, {}
 
 
 def _orientation(image: PillowImage.Image) -> int:
@@ -395,21 +402,21 @@ def _block_means(values: Float, block: int) -> Float:
 
 def _strip_reader(
     image: PillowImage.Image,
-) -> tuple[Callable[[PillowImage.Image], Strip], list[str]]:
-    """Choose how rows of this picture become linear light, and note what a maker should know."""
-    notes: list[str] = []
+) -> tuple[Callable[[PillowImage.Image], Strip], list[_Found]]:
+    """Choose how rows of this picture become linear light, and find what a maker should know."""
+    found: list[_Found] = []
     deep = image.mode[0] in "IF"  # grey with more than eight bits
     profile = image.info.get("icc_profile")
     if deep and (image.mode == "F" or not profile):
-        return _deep_grey_reader(image, notes), notes
-    to_srgb = _srgb_converter("L" if deep else image.mode, profile, notes)
+        return _deep_grey_reader(image, found), found
+    to_srgb = _srgb_converter("L" if deep else image.mode, profile, found)
 
     def read(strip: PillowImage.Image) -> Strip:
         alpha = _opacity(strip)
         strip.info.pop("transparency", None)
         return srgb_to_linear(np.asarray(to_srgb(_eight_bit_grey(strip) if deep else strip))), alpha
 
-    return read, notes
+    return read, found
 
 
 def _opacity(strip: PillowImage.Image) -> Float | None:
@@ -427,22 +434,16 @@ def _opacity(strip: PillowImage.Image) -> Float | None:
 
 
 def _srgb_converter(
-    mode: str, profile: bytes | None, notes: list[str]
+    mode: str, profile: bytes | None, found: list[_Found]
 ) -> Callable[[PillowImage.Image], PillowImage.Image]:
     """Return what turns rows of this mode into sRGB, by their colour profile where it is sound."""
     if mode == "LAB" or profile:
         try:
             return _profile_converter(mode, profile)
         except (OSError, ValueError, TypeError):
-            notes.append(
-                "its colour profile cannot be used, so the colours are taken as ordinary screen "
-                "colours (sRGB)."
-            )
+            found.append((Code.PICTURE_PROFILE, {}))
     elif mode == "CMYK":
-        notes.append(
-            "it holds printing inks (CMYK) without a colour profile, so its colours are a guess. "
-            "Save it as an RGB picture for the right ones."
-        )
+        found.append((Code.PICTURE_INKS, {}))
     return lambda strip: strip.convert("RGB")
 
 
@@ -486,16 +487,13 @@ def _eight_bit_grey(strip: PillowImage.Image) -> PillowImage.Image:
 
 
 def _deep_grey_reader(
-    image: PillowImage.Image, notes: list[str]
+    image: PillowImage.Image, found: list[_Found]
 ) -> Callable[[PillowImage.Image], Strip]:
     """Read whole numbers as sRGB values of 16 bits, floating-point values as linear light."""
     floating = image.mode == "F"
     white = _white(image)
     if floating:
-        notes.append(
-            f"it holds floating-point values; they are read as linear light, 0 black, {white:g} "
-            "white."
-        )
+        found.append((Code.PICTURE_LINEAR, {"white": white}))
     negative = image.format == "TIFF" and _tiff_tag(image, 262) == 0
 
     def read(strip: PillowImage.Image) -> Strip:

@@ -59,7 +59,7 @@ class Papers:
 def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     """Return the files that a design's folder holds, by name, distortion left out.
 
-    The same design gives the same bytes. Finished length and notes come from its settings.
+    The same design gives the same bytes. Finished length and findings come from its settings.
 
     Parameters
     ----------
@@ -68,20 +68,20 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     """
     from ...core.design.design import design_json
     from ...core.design.loads import stringing_csv
-    from ...core.design.mirror import still_true
+    from ...core.design.mirror import mirrored_finding, still_true
     from ...core.paper.read_aloud import stringing_text
     from ...core.paper.sheet_content import Matter
 
-    notes = tuple(design.settings.get("notes", ()))
+    findings = design.findings
     if design.settings.get("mirrored"):
-        notes = (MIRRORED, *still_true(notes))
+        findings = (mirrored_finding(design), *still_true(findings))
     papers = papers.settled(design)
     settings = {**design.settings, **{key: getattr(papers, key) for key in USUAL}}
     for key, usual in USUAL.items():
         if settings[key] == usual:
             del settings[key]
     design = replace(design, settings=settings)
-    matter = Matter(design, unit=papers.unit or "cm", notes=notes)
+    matter = Matter(design, unit=papers.unit or "cm", findings=findings)
     files = {
         "design.json": design_json(design).encode(),
         "stringing.csv": stringing_csv(design).encode(),

@@ -23,6 +23,7 @@ from ..bounds import BOUNDS, fits, most
 from ..braid.braid import LAYS, TURNS, Braid, Disc
 from ..braid.lattice import VALUES, FaceReturn, Floats, Ints, Lattice
 from ..errors import HimotifError, Problems, WrongUsage
+from ..findings import Finding, remark
 from ..names import code_problem, name_problem
 
 Fit = Literal["wrap", "face"]
@@ -158,6 +159,12 @@ class Design:
     def unit(self) -> str | None:
         """Unit of lengths, as on its papers: 'in', or None for cm and mm."""
         return "in" if self.settings.get("unit") == "in" else None
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is to be said about it; older files hold texts, which are remarks."""
+        found = map(Finding.from_dict, self.settings.get("findings", ()))
+        return (*found, *map(remark, self.settings.get("notes", ())))
 
     @property
     def codes(self) -> list[str]:
@@ -356,6 +363,13 @@ def _is_number(value: Any) -> bool:
     return _is_whole(value) or (isinstance(value, float) and fits("number", value))
 
 
+def _is_finding(value: Any) -> bool:
+    try:
+        return isinstance(Finding.from_dict(value), Finding)
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return False
+
+
 def _is_byte(value: Any) -> bool:
     return _is_whole(value) and 0 <= value <= 255
 
@@ -404,6 +418,7 @@ _CENTRES = _Kind(
     [],
 )
 _TEXTS = _Kind("a list of texts", lambda v: _LIST.fits(v) and all(map(_TEXT.fits, v)), [])
+_FINDINGS = _Kind("a list of findings", lambda v: _LIST.fits(v) and all(map(_is_finding, v)), [])
 _OBJECT = _Kind("an object", lambda value: isinstance(value, dict), {})
 _WHOLE = _Kind("a whole number", _is_whole, 0)
 _SOME = _Kind("a whole number from 1 up", lambda value: _is_whole(value) and value > 0, 1)
@@ -671,6 +686,7 @@ class _Checker:
     def settings(self, plain: Mapping[str, Any]) -> dict[str, Any]:
         found: dict[str, Any] = self.maybe(plain, "settings", _OBJECT, {})
         self.maybe(found, "notes", _TEXTS, [], "settings.")
+        self.maybe(found, "findings", _FINDINGS, [], "settings.")
         self.maybe(found, "scatter", _OBJECT, {}, "settings.")
         if found.get("finished_mm") is not None:
             self.take(found, "finished_mm", _LENGTH, "settings.")

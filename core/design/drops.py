@@ -15,12 +15,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
+from ..findings import Code, Finding, Weight
 
 if TYPE_CHECKING:
     from ..braid.lattice import Floats, Ints, Lattice
@@ -134,39 +135,28 @@ def marked_codes(design: Design, drops: Drops, ascii_only: bool = False) -> list
     return [code + marks[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
 
 
-def drop_lines(design: Design, drops: Drops, ascii_only: bool = False) -> list[str]:
-    """Return the legend and the warnings for people; empty without drops."""
+def drop_findings(design: Design, drops: Drops) -> list[Finding]:
+    """Return what is to be said about drops: the legend, and those on the skin; nothing without."""
     if not drops.count:
         return []
-    marks = ASCII_MARKS if ascii_only else MARKS
     toward = int(np.count_nonzero(drops.direction == TOWARD))
-    told = [
-        f"Drop beads: {marks[TOWARD]} means string it with the wide end toward the disc, "
-        f"{marks[AWAY]} with the wide end away from it ({toward} {marks[TOWARD]}, "
-        f"{drops.count - toward} {marks[AWAY]})."
+    ways = {"toward": toward, "away": drops.count - toward}
+    found = [
+        Finding(Code.DROPS_STRUNG, Weight.NOTE, ways),
+        Finding(Code.DROPS_POINT_AWAY if drops.centred else Code.DROPS_ALIKE, Weight.NOTE),
     ]
-    if drops.centred:
-        told.append("So strung, each drop points away from the middle of its motif.")
-    else:
-        told.append(
-            "No motif centre is known, so all drops point the same way; turn those that should not."
-        )
     if len(drops.on_skin):
-        told.append(
-            f"{len(drops.on_skin)} drop{'s lie' if len(drops.on_skin) > 1 else ' lies'} on the "
-            "side against the skin; put a round bead there instead: "
-            + "; ".join(_places(design, drops.on_skin))
-            + "."
-        )
-    return told
+        where = {"count": len(drops.on_skin), "places": _places(design, drops.on_skin)}
+        found.append(Finding(Code.DROPS_ON_SKIN, Weight.CHANGE, where))
+    return found
 
 
-def _places(design: Design, crossings: Ints) -> list[str]:
-    """Where beads are strung: ``strand 3: bead 4, 9``."""
+def _places(design: Design, crossings: Ints) -> list[dict[str, Any]]:
+    """Strands and the places of beads on them, counted from 1."""
     strand = design.braid.strand_of(crossings)
     order = design.braid.order_of(crossings) + 1
     return [
-        f"strand {number + 1}: bead {', '.join(str(place) for place in order[strand == number])}"
+        {"strand": number + 1, "beads": order[strand == number].tolist()}
         for number in np.unique(strand).tolist()
     ]
 

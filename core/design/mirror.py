@@ -8,28 +8,19 @@ top, so the beads come in the same working order.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from ..braid.braid import Braid, Disc
+from ..findings import Code, Finding, Remedy, Weight
 from .design import Design
 
 if TYPE_CHECKING:
     from ..braid.braid import Lay
 
-_WAY = re.compile(r"\bto the (left|right)\b|\b(counter-)?clockwise\b|\bmm (left|right)\b|\blay\b")
-"""What left and right of the braid are told by."""
-
-MEANING = (
-    "The mirror set-up gives the exact mirror image of the braid: letters read backwards and "
-    "motifs face the other way."
-)
-OTHER_WISH = (
-    "For the same picture worked with the other hand, with letters that read right, convert it "
-    "again with --lay {lay}."
-)
+OF_ONE_HAND = frozenset({Code.REMARK, Code.LETTER_BACKWARDS, Code.SWATCH_OF_OTHER_LAY})
+"""What tells of the lay, or of left and right of the braid; nobody knows what a remark tells of."""
 
 
 def mirror_disc(disc: Disc) -> Disc:
@@ -105,17 +96,22 @@ def _mark(settings: Mapping[str, Any]) -> dict[str, Any]:
     return marked
 
 
-def still_true(notes: Sequence[str]) -> list[str]:
-    """Return the notes of a design that hold for its mirror set-up as well.
+def still_true(findings: Iterable[Finding]) -> list[Finding]:
+    """Return the findings of a design that hold for its mirror set-up as well.
 
     Those that tell of the lay, where the motif was put, which way it was turned or which way the
     repeats walk are true of the design alone. The parts of a sketch are where they were.
     """
-    return [note for note in notes if not _WAY.search(note)]
+    return [one for one in findings if one.code not in OF_ONE_HAND]
 
 
-def mirror_lines(design: Design, mirrored: Design) -> list[str]:
-    """Return what changes in the set-up, for people.
+def mirrored_finding(mirrored: Design) -> Finding:
+    """Return that a set-up is a mirror image, and the lay that gives the picture unmirrored."""
+    return Finding(Code.MIRRORED, Weight.NOTE, {}, (Remedy("lay", mirrored.braid.lay),))
+
+
+def mirror_findings(design: Design, mirrored: Design) -> list[Finding]:
+    """Return what changes in the set-up.
 
     Parameters
     ----------
@@ -123,22 +119,20 @@ def mirror_lines(design: Design, mirrored: Design) -> list[str]:
         A design and its mirror set-up.
     """
     old, new = design.braid, mirrored.braid
-    told = [
-        MEANING,
-        OTHER_WISH.format(lay=new.lay),
-        f"{old.lay} lay becomes {new.lay} lay: "
-        + (
-            "top right goes down, bottom left goes up."
-            if new.lay == "Z"
-            else "top left goes down, bottom right goes up."
-        ),
-        "The lists change places; the order of the beads on each stays the same:",
+    found = [
+        mirrored_finding(mirrored),
+        Finding(Code.MIRROR_LAY, Weight.NOTE, {"before": old.lay, "after": new.lay}),
+        Finding(Code.MIRROR_LISTS, Weight.NOTE),
     ]
-    told += [
-        f"  strand {number + 1} (slot {old.start_slots[number]}) is now strand {image + 1} "
-        f"(slot {new.start_slots[image]})"
-        for number, image in enumerate(mirror_strands(old))
-    ]
+    for number, image in enumerate(mirror_strands(old)):
+        data = {
+            "strand": number + 1,
+            "slot": old.start_slots[number],
+            "now_strand": image + 1,
+            "now_slot": new.start_slots[image],
+        }
+        found.append(Finding(Code.MIRROR_STRAND, Weight.NOTE, data))
     if mirrored.picture is not None and mirrored.settings.get("mirrored"):
-        told.append(f"{mirrored.picture.file} lies mirrored on this braid.")
-    return told
+        file = {"file": mirrored.picture.file}
+        found.append(Finding(Code.MIRROR_PICTURE, Weight.NOTE, file))
+    return found

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..bead import bead_sizes
+from ..findings import Code, Finding, Weight
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
@@ -37,14 +38,19 @@ class OddSize:
     one_mm: float
     all_round_mm: float
 
-    def line(self) -> str:
-        """Return the sentence for people."""
-        way = ("out", "thicker") if self.wider_mm > 0 else ("back", "thinner")
-        return (
-            f"{self.bead.code} ({self.bead.name}) is {self.size.label}, "
-            f"{abs(self.wider_mm):.1f} mm {'wider' if self.wider_mm > 0 else 'narrower'} than the "
-            f"main bead: a single one stands {way[0]} by about {abs(self.one_mm):.1f} mm; a "
-            f"length of only these is about {abs(self.all_round_mm):.1f} mm {way[1]} (estimate)."
+    @property
+    def finding(self) -> Finding:
+        """What it does to the braid."""
+        return Finding(
+            Code.SIZE_ODD,
+            Weight.NOTE,
+            {
+                "bead": {"code": self.bead.code, "name": self.bead.name},
+                "size": self.size.label,
+                "wider_mm": self.wider_mm,
+                "one_mm": self.one_mm,
+                "all_round_mm": self.all_round_mm,
+            },
         )
 
 
@@ -88,21 +94,20 @@ def _main_name(design: Design) -> str | None:
     return design.bead.name or main_size(design.palette)
 
 
-def size_lines(design: Design) -> list[str]:
-    """Return what mixed sizes do to the braid; empty if all beads are of one size."""
+def size_findings(design: Design) -> list[Finding]:
+    """Return what mixed sizes do to the braid; nothing if all beads are of one size."""
     odd, main = odd_sizes(design), _main_name(design)
     unknown = [
-        f"{bead.code} ({bead.size})"
+        {"code": bead.code, "size": bead.size}
         for bead in design.palette
         if bead.size and bead.size not in (*bead_sizes(), main) and bead.shape != "drop"
     ]
     if not odd and not unknown:
         return []
-    name = design.bead.label
+    data = {"main": design.bead.label}
     if design.bead.name is None and main is not None:
-        name = f"{main}, measured as {name}"
-    told = [f"The palette mixes sizes; the braid is computed with the main size, {name}."]
-    told += [one.line() for one in odd]
+        data["measured"] = main
+    found = [Finding(Code.SIZES_MIXED, Weight.NOTE, data), *(one.finding for one in odd)]
     if unknown:
-        told.append(f"Not in the table of sizes, taken as the main one: {', '.join(unknown)}.")
-    return told
+        found.append(Finding(Code.SIZE_TAKEN_AS_MAIN, Weight.NOTE, {"beads": unknown}))
+    return found

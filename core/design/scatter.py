@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
 from ..errors import WrongUsage
+from ..findings import Code, Finding, Weight
 from .drops import SKIN_DEG, back_mask
 
 if TYPE_CHECKING:
@@ -92,19 +93,24 @@ class Scattered:
     placed: Mapping[str, int]
     room: Mapping[str, int]
 
-    def lines(self) -> list[str]:
-        """Return what was placed, for people."""
+    @property
+    def findings(self) -> list[Finding]:
+        """What was placed, accent by accent."""
         drops = {bead.code for bead in self.design.palette if bead.shape == "drop"}
-        told = []
-        for code, count in self.placed.items():
-            where = "near the motifs"
-            if code in drops:
-                where += " and away from the side against the skin"
-            line = f"{count} {code} scattered among {self.room[code]} background beads {where}"
-            if count < self.wanted[code]:
-                line += f" ({self.wanted[code]} were asked for; more would touch each other)"
-            told.append(line + ".")
-        return told
+        return [
+            Finding(
+                Code.SCATTERED,
+                Weight.NOTE,
+                {
+                    "code": code,
+                    "placed": count,
+                    "wanted": self.wanted[code],
+                    "room": self.room[code],
+                    "drop": code in drops,
+                },
+            )
+            for code, count in self.placed.items()
+        ]
 
 
 def scatter(

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from ..bounds import BOUNDS, fits, most
 from ..errors import WrongUsage
+from ..findings import Code, Finding, Remedy, Weight
 
 if TYPE_CHECKING:
     from ..bead import BeadSize
@@ -177,10 +178,8 @@ class Lengths:
     rounds : int
         The nearest even number, so that every strand carries the same number of beads.
     strands : int
-    notes : tuple of str
-        What looks unlikely, and what was assumed.
-    questions : tuple of str
-        Those of the notes that ask about unlikely values.
+    findings : tuple of Finding
+        What looks unlikely, then what was assumed.
     """
 
     wrist_mm: float | None
@@ -195,8 +194,12 @@ class Lengths:
     rise_source: str
     rounds: int
     strands: int
-    notes: tuple[str, ...] = ()
-    questions: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def questions(self) -> tuple[Finding, ...]:
+        """Those of the findings that ask about unlikely values."""
+        return tuple(one for one in self.findings if one.weight is Weight.QUESTION)
 
     @property
     def beads_per_strand(self) -> int:
@@ -261,7 +264,7 @@ class Lengths:
             "strands": self.strands,
             "beads_per_strand": self.beads_per_strand,
             "beads": self.beads,
-            "notes": list(self.notes),
+            "findings": [one.as_dict() for one in self.findings],
         }
 
 
@@ -295,7 +298,8 @@ def lengths(
     thickness_mm : float, optional
         Measured by the maker; the lattice's thickness otherwise.
     unit : 'in', optional
-        Notes and refusals tell lengths in inches, and thickness in mm; without it all are in mm.
+        Lengths were given in inches: refusals name them so, and thickness in mm; without it all
+        are in mm.
 
     Raises
     ------
@@ -316,22 +320,20 @@ def lengths(
         clasp=clasp_mm,
         caps=caps_mm,
     )
-    notes: list[str] = []
+    assumed: list[Finding] = []
     source = "given" if thickness_mm is not None else lattice.source["radius_mm"]
     thickness = thickness_mm if thickness_mm is not None else lattice.thickness_mm
-    if thickness_mm is not None and (question := off("thickness", thickness, lattice.thickness_mm)):
-        questions.append(question)
+    if thickness_mm is not None:
+        questions += off(Code.THICKNESS_OFF, "mm", thickness, lattice.thickness_mm)
     if wrist_mm is not None:
-        ease, caps, notes = _assume(ease_mm, caps_mm, unit)
+        ease, caps, assumed = _assume(ease_mm, caps_mm)
         finished = worn_length_mm(wrist_mm, ease, thickness)
     else:
         assert length_mm is not None
         ease, caps, finished = None, caps_mm or 0.0, length_mm
         if clasp_mm is None and caps_mm is None:
-            notes.append(
-                "All of the finished length is beads: give clasp and end caps (--clasp, --caps) if "
-                "they are to be within it."
-            )
+            taken_off = (Remedy("clasp_mm", None), Remedy("caps_mm", None))
+            assumed.append(Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, taken_off))
     beaded = finished - (clasp_mm or 0.0) - caps
     if beaded < 2 * lattice.rise_mm:
         raise WrongUsage(
@@ -358,12 +360,11 @@ def lengths(
         rise_source=lattice.source["rise_mm"],
         rounds=rounds,
         strands=lattice.braid.strands,
-        notes=(*questions, *notes),
-        questions=tuple(questions),
+        findings=(*questions, *assumed),
     )
 
 
-def _checked(asked_unit: str | None, **values: float | None) -> list[str]:
+def _checked(asked_unit: str | None, **values: float | None) -> list[Finding]:
     """Refuse impossible values, all together; return questions about unusual ones."""
     refused, questions = [], []
     for name, value in values.items():
@@ -371,69 +372,72 @@ def _checked(asked_unit: str | None, **values: float | None) -> list[str]:
             continue
         usual = BOUNDS[name].usual or (BOUNDS[name].low, BOUNDS[name].high)
         unit = None if name == "thickness" else asked_unit
-        told = f"{name} {plain_length(value, unit)}"
-        range_mm = f"{_plain(usual[0], unit)} to {plain_length(usual[1], unit)}"
+        meant = None if unit == "in" else _meant(value, usual)
         if not fits(name, value):
+            range_mm = f"{_plain(usual[0], unit)} to {plain_length(usual[1], unit)}"
             way_out = " Or give a finished length (--length)." if name == "wrist" else ""
             size = "large" if value > BOUNDS[name].high else "small"
-            bare = "" if unit == "in" else f"{_meant(value, usual)} A bare number is mm."
-            refused.append(f"{told} is too {size}: usual are {range_mm}.{bare}{way_out}")
-        elif not usual[0] <= value <= usual[1]:
-            bare = "." if unit == "in" else f"; a bare number is mm.{_meant(value, usual)}"
-            questions.append(
-                f"{told.capitalize()} is unusual (most are {range_mm}): check the unit{bare}"
+            guess = "" if meant is None else f" Did you mean {value:g}{meant}?"
+            bare = "" if unit == "in" else f"{guess} A bare number is mm."
+            refused.append(
+                f"{name} {plain_length(value, unit)} is too {size}: usual are {range_mm}."
+                f"{bare}{way_out}"
             )
+        elif not usual[0] <= value <= usual[1]:
+            questions.append(_unusual(name, value, usual, meant))
     if refused:
         raise WrongUsage("\n".join(refused))
     return questions
 
 
-def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str:
-    """Which unit would have made the number a usual length."""
-    units = (("cm", value_mm * 10.0), ("in", value_mm * INCH_MM))
-    for unit, mm in units:
-        if usual_mm[0] <= mm <= usual_mm[1] and value_mm:
-            return f" Did you mean {value_mm:g}{unit}?"
-    return ""
+def _unusual(
+    name: str, value_mm: float, usual_mm: tuple[float, float], meant: str | None
+) -> Finding:
+    data = {"what": name, "value_mm": value_mm, "usual_mm": list(usual_mm)}
+    if meant is None:
+        return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data)
+    instead = Remedy(f"{name}_mm", round(value_mm * _UNITS_MM[meant], 3))
+    return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data, (instead,))
 
 
-def _assume(
-    ease_mm: float | None, caps_mm: float | None, unit: str | None
-) -> tuple[float, float, list[str]]:
+def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str | None:
+    """Return the unit that would have made the number a usual length."""
+    for unit in ("cm", "in"):
+        if usual_mm[0] <= value_mm * _UNITS_MM[unit] <= usual_mm[1] and value_mm:
+            return unit
+    return None
+
+
+def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float, list[Finding]]:
     """Ease and caps for a wrist, and what had to be assumed."""
-    notes = []
+    assumed = []
     if ease_mm is None:
         ease_mm = DEFAULT_EASE_MM
-        kinds = ", ".join(
-            f"{kind} {_plain(low, unit)} to {_plain(high, unit)}"
-            for kind, (low, high) in EASES_MM.items()
-        )
-        told = "in" if unit == "in" else "mm"
-        notes.append(f"Ease of {plain_length(ease_mm, unit)} assumed ({kinds} {told}).")
+        assumed.append(Finding(Code.EASE_ASSUMED, Weight.NOTE, {"ease_mm": ease_mm}))
     if caps_mm is None:
         caps_mm = DEFAULT_CAPS_MM
-        notes.append(
-            f"{plain_length(caps_mm, unit)} for two end caps assumed: measure yours, and what the "
-            "closed clasp adds."
-        )
-    return ease_mm, caps_mm, notes
+        assumed.append(Finding(Code.CAPS_ASSUMED, Weight.NOTE, {"caps_mm": caps_mm}))
+    return ease_mm, caps_mm, assumed
 
 
-def off(what: str, measured: float, computed: float, unit: str = "mm") -> str | None:
+def off(code: Code, unit: str, measured: float, computed: float) -> list[Finding]:
     """Question a reading that is more than 25 % from the computed value.
+
+    Parameters
+    ----------
+    code : Code
+    unit : 'mm' or 'rounds'
+    measured, computed : float
 
     Returns
     -------
-    str or None
-        The question, or None for a likely reading.
+    list of Finding
+        The question, or nothing for a likely reading.
     """
     if abs(measured - computed) <= 0.25 * computed:
-        return None
-    return (
-        f"{what} {measured:.3g} {unit} is {abs(measured / computed - 1):.0%} "
-        f"{'more' if measured > computed else 'less'} than the computed {computed:.3g} {unit}: "
-        "please measure again. It is used as you gave it."
-    )
+        return []
+    data = {f"measured_{unit}": measured, f"computed_{unit}": computed}
+    return [Finding(code, Weight.QUESTION, data)]
 
 
 @dataclass(frozen=True)

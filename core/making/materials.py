@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ..bead import bead_sizes
 from ..errors import WrongUsage
-from .cautions import cautions
-from .lengths import Cord, Lengths, cord, format_length, format_range
+from ..findings import Code, Finding, Weight
+from .lengths import Cord, Lengths, cord, format_range
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
@@ -147,7 +147,6 @@ class Materials:
     cord : Cord
     reach : StockReach or None
         None without any stock.
-    notes : tuple of str
     """
 
     needs: tuple[Need, ...]
@@ -156,7 +155,6 @@ class Materials:
     per_strand: int
     cord: Cord
     reach: StockReach | None
-    notes: tuple[str, ...] = ()
 
     @property
     def cost(self) -> float | None:
@@ -170,44 +168,44 @@ class Materials:
         return all(need.cost is not None for need in self.needs if need.buy)
 
     @property
-    def cost_line(self) -> str | None:
-        """What the packets to buy cost; None if no price is known, or there is nothing to buy."""
-        bought = [need for need in self.needs if need.buy and need.cost is not None]
-        if not bought:
-            return None
-        packets = ", ".join(f"{need.packets} {need.bead.code}" for need in bought)
-        rest = "" if self.cost_complete else ", without the beads whose price is not known"
-        return (
-            f"Beads to buy: {self.cost:.2f} in the palette's currency (packets: {packets}){rest}."
-        )
-
-    @property
     def short(self) -> tuple[Need, ...]:
         """The beads of which there are too few at hand."""
         return tuple(need for need in self.needs if need.short)
 
-    def stock_line(self, unit: str | None = None) -> str | None:
-        """Return what the stock allows, every bead named that is short; None without a stock.
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What it costs, how far the stock goes, and what is not known of the beads."""
+        return (*self._cost(), *self._stock(), *_unknown(self.needs))
 
-        `unit` is as in `lengths.format_length`.
-        """
+    def _cost(self) -> list[Finding]:
+        """What the packets to buy cost; nothing if no price is known or there is none to buy."""
+        bought = [need for need in self.needs if need.buy and need.cost is not None]
+        if not bought or self.cost is None:
+            return []
+        data = {
+            "cost": round(self.cost, 2),
+            "packets": [{"code": need.bead.code, "packets": need.packets} for need in bought],
+            "complete": self.cost_complete,
+        }
+        return [Finding(Code.COST, Weight.NOTE, data)]
+
+    def _stock(self) -> list[Finding]:
+        """What the stock allows, every bead named that is short; nothing without a stock."""
         reach = self.reach
         if reach is None:
-            return None
-        length = format_length(reach.length_mm, unit)
-        first = f"{reach.first_out.code} ({reach.first_out.name})"
+            return []
+        data: dict[str, Any] = {
+            "length_mm": round(reach.length_mm, 2),
+            "first_out": _named(reach.first_out),
+        }
         if reach.enough:
-            return (
-                f"The stock allows this braid, and {length} of it if the pattern goes on; {first} "
-                "runs out first."
-            )
-        short = ", ".join(f"{need.buy} {need.bead.code} ({need.bead.name})" for need in self.short)
-        one = sum(need.buy for need in self.short) == 1
-        return (
-            f"The stock does not allow this braid with its spare: {short} {'is' if one else 'are'} "
-            f"missing. {first} runs out first, at crossing {reach.crossing + 1}; with spare it is "
-            f"enough for {length} ({reach.rounds} rounds)."
-        )
+            return [Finding(Code.STOCK_ENOUGH, Weight.NOTE, data)]
+        data |= {
+            "missing": [_named(need.bead) | {"count": need.buy} for need in self.short],
+            "crossing": reach.crossing + 1,
+            "rounds": reach.rounds,
+        }
+        return [Finding(Code.STOCK_SHORT, Weight.MISSING, data)]
 
     def lines(self, unit: str | None = None) -> list[str]:
         """Return the shopping list for people; `unit` as in `lengths.format_length`."""
@@ -216,12 +214,7 @@ class Materials:
             "broken and odd ones:"
         ]
         told += [f"  {need.line()}" for need in self.needs]
-        if self.cost_line is not None:
-            told.append(self.cost_line)
-        stock = self.stock_line(unit)
-        if stock is not None:
-            told.append(stock)
-        return told + self.cord.lines(unit) + list(self.notes)
+        return told + self.cord.lines(unit)
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -244,7 +237,7 @@ class Materials:
                 "enough": reach.enough,
                 "short": {need.bead.code: need.buy for need in self.short},
             },
-            "notes": list(self.notes),
+            "findings": [one.as_dict() for one in self.findings],
         }
 
 
@@ -311,49 +304,46 @@ def materials(
         per_strand=-(-len(design.beads) // design.braid.strands),
         cord=cord(design.lattice, design.bead, float(finished_mm)),
         reach=stock_reach(design, spare),
-        notes=tuple(_unknown(needs)),
     )
 
 
-def _unknown(needs: tuple[Need, ...]) -> list[str]:
-    """What cannot be told of the beads, why, and how to mend it."""
+def _unknown(needs: tuple[Need, ...]) -> list[Finding]:
+    """What is not known of the beads, and why."""
     unweighed = [n for n in needs if n.grams is None]
     nameless = [n for n in unweighed if n.bead.size is None and n.bead.shape != "drop"]
     rare = [n for n in unweighed if n not in nameless]
     bare = [n for n in needs if n.bead.price and n.packets is None and n.grams is not None]
-    told = []
+    found = []
     if nameless:
-        sizes = ", ".join(bead_sizes())
-        told.append(
-            f"How many {_codes(nameless)} go to a gram is not known, since the palette does not "
-            f"say the size: write it there ({sizes}), or weigh 50 beads. As it is, "
-            f"{_untold(nameless)}."
-        )
+        data = {"codes": _codes(nameless), "sizes": list(bead_sizes()), "priced": _priced(nameless)}
+        found.append(Finding(Code.SIZE_NOT_GIVEN, Weight.NOTE, data))
     if rare:
-        kinds = ", ".join(
-            f"{n.bead.code} ({'drop' if n.bead.shape == 'drop' else n.bead.size})" for n in rare
-        )
-        shares = ", ".join(f"{n.bead.code} weighs {n.with_spare}/50" for n in rare)
-        told.append(
-            f"How many {kinds} go to a gram is not known: there is no usual number for them, so "
-            f"{_untold(rare)}. Weigh 50 beads: with spare, {shares} of that."
-        )
+        kinds = [
+            {
+                "code": n.bead.code,
+                "kind": "drop" if n.bead.shape == "drop" else n.bead.size,
+                "with_spare": n.with_spare,
+            }
+            for n in rare
+        ]
+        data = {"beads": kinds, "priced": _priced(rare)}
+        found.append(Finding(Code.WEIGHT_NOT_KNOWN, Weight.NOTE, data))
     if bare:
-        told.append(
-            f"What {_codes(bare)} will cost is not known: the price is that of a packet, and the "
-            "palette does not say how many grams are in it. Write them into its column grams."
-        )
-    return told
+        found.append(Finding(Code.PACKET_NOT_KNOWN, Weight.NOTE, {"codes": _codes(bare)}))
+    return found
 
 
-def _codes(needs: list[Need]) -> str:
-    return ", ".join(need.bead.code for need in needs)
+def _codes(needs: list[Need]) -> list[str]:
+    return [need.bead.code for need in needs]
 
 
-def _untold(needs: list[Need]) -> str:
-    """What of beads without a weight is not told either."""
-    priced = any(need.bead.price and need.packets is None for need in needs)
-    return "neither weight nor cost is told" if priced else "no weight is told"
+def _named(bead: Bead) -> dict[str, Any]:
+    return {"code": bead.code, "name": bead.name}
+
+
+def _priced(needs: list[Need]) -> bool:
+    """Whether a cost is not known as the weight is not."""
+    return any(need.bead.price and need.packets is None for need in needs)
 
 
 def _check_packet(spare: float, packet_g: float | None) -> None:
@@ -494,8 +484,6 @@ class Plan:
             f"{self.bead.label} beads: {self.lengths.beads}, with {self.spare:.0%} spare "
             f"{self.with_spare}{grams}{packets}.",
             *self.cord.lines("in" if unit == "in" else "mm"),
-            *self.lengths.notes,
-            *cautions(making=False),
         ]
 
     def as_dict(self) -> dict[str, object]:

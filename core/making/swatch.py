@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 from .._data import read_json
 from ..bounds import beyond
 from ..errors import Problems, WrongUsage
+from ..findings import Code, Finding, Remedy, Weight
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -164,7 +165,7 @@ def record(lattice: Lattice, **readings: Any) -> Readings:
         raise WrongUsage(str(error)) from None
 
 
-def questions(readings: Readings, lattice: Lattice) -> list[str]:
+def questions(readings: Readings, lattice: Lattice) -> list[Finding]:
     """Question readings that are unlikely, or taken from another braid; none is refused.
 
     Parameters
@@ -175,52 +176,43 @@ def questions(readings: Readings, lattice: Lattice) -> list[str]:
 
     Returns
     -------
-    list of str
+    list of Finding
         Empty if all is likely.
     """
     from .lengths import off
 
     measured = readings.swatch
-    asked = []
+    found: list[Finding] = []
     if measured.thickness_mm is not None:
-        asked.append(off("thickness", measured.thickness_mm, lattice.thickness_mm))
+        found += off(Code.THICKNESS_OFF, "mm", measured.thickness_mm, lattice.thickness_mm)
     if measured.rise_mm is not None:
-        asked.append(off("length of one round,", measured.rise_mm, lattice.rise_mm))
+        found += off(Code.RISE_OFF, "mm", measured.rise_mm, lattice.rise_mm)
     if readings.column_rounds is not None:
-        asked.append(
-            off(
-                "rounds for a column to go once round,",
-                readings.column_rounds,
-                lattice.columns_per_turn,
-                "rounds",
-            )
-        )
-    told = [question for question in asked if question is not None]
+        computed = lattice.columns_per_turn
+        found += off(Code.COLUMN_OFF, "rounds", readings.column_rounds, computed)
     worked = {**(readings.braid or {}), **(readings.bead or {})}
     if readings.reads_right is False:
         meant = worked.get("lay", lattice.braid.lay)
         worked["lay"] = "Z" if meant == "S" else "S"
         if worked["lay"] != lattice.braid.lay:
-            told.append(_mirrored(meant))
+            found.append(_backwards(worked["lay"], meant))
             del worked["lay"]
-    return told + _other_work(worked, lattice)
+    return found + _other_work(worked, lattice)
 
 
-def _mirrored(lay: str) -> str:
-    other = "Z" if lay == "S" else "S"
-    return (
-        f"the letter reads backwards: the braid was most likely worked in {other} lay, not {lay}. "
-        f"Convert for {other} lay (--lay {other}), or change hands. (Look from outside, newest "
-        "beads on top.)"
-    )
+def _backwards(worked: str, meant: str) -> Finding:
+    data = {"worked": worked, "meant": meant}
+    return Finding(Code.LETTER_BACKWARDS, Weight.QUESTION, data, (Remedy("lay", worked),))
 
 
-def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[str]:
+def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[Finding]:
     """Whether the swatch was worked with another braid or bead."""
-    braid, told = lattice.braid, []
+    braid, found = lattice.braid, []
+    if worked.get("lay", braid.lay) != braid.lay:
+        lays = {"swatch": worked["lay"], "braid": braid.lay}
+        found.append(Finding(Code.SWATCH_OF_OTHER_LAY, Weight.QUESTION, lays))
     now = {
         "strands": braid.strands,
-        "lay": braid.lay,
         "turn": braid.turn,
         "diameter_mm": lattice.diameter_mm,
         "length_mm": lattice.length_mm,
@@ -228,12 +220,10 @@ def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[str]:
     for name, value in now.items():
         if worked.get(name, value) != value:
             label = name.removesuffix("_mm")
-            label = f"bead {label}" if label != name else label
-            told.append(
-                f"the swatch was worked with {label} {worked[name]}, but this braid has {value}: "
-                "work a swatch of its own for true values."
-            )
-    return told
+            what = f"bead {label}" if label != name else label
+            data = {"what": what, "swatch": worked[name], "braid": value}
+            found.append(Finding(Code.SWATCH_OF_OTHER_BRAID, Weight.QUESTION, data))
+    return found
 
 
 # -- the file ------------------------------------------------------------------------------------

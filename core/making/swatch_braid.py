@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
 from ..design.design import Design
-from .lengths import format_length
+from ..findings import Code, Finding, Weight
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,38 +49,31 @@ class SwatchBraid:
     rounds: int
     column: tuple[int, ...]
 
-    def lines(self) -> list[str]:
-        """Return how to work it and what to measure."""
+    @property
+    def findings(self) -> list[Finding]:
+        """How to work it and what to measure."""
         design = self.design
         lattice = design.lattice
         light, dark = design.palette[:2]
-        return [
-            f"A test braid: {len(design.beads)} beads, {len(design.beads) // design.braid.strands} "
-            f"on each of {design.braid.strands} strands, {format_length(design.length_mm)} long. "
-            "Use the beads, the cord and the pull you mean to use for the real one.",
-            "Cut the cord longer than three times this length by at least the width of your disc: "
-            "so short a braid leaves too little to hold.",
-            f"{light.code} stands for beads of any light colour, {dark.code} for beads of any dark "
-            "one. Read the braid from outside with the newest beads on top.",
-            f"1. Thickness: across the braid with a caliper, in three places, without squeezing. "
-            f"Computed: {lattice.thickness_mm:.1f} mm.",
-            f"2. Length: from the lower edge of the first dark ring to the lower edge of the "
-            f"second are {self.rounds} rounds. Computed: {self.rounds * lattice.rise_mm:.1f} mm.",
-            "3. Column: follow the dark line that climbs from the first ring, on the front. From "
-            "its lowest bead, which does not count, count the beads until one lies straight above "
-            "that bead again; between two beads it is a half. Computed: "
-            f"{lattice.columns_per_turn:g}.",
-            "4. Letter: does the F above the second ring read right, or backwards?",
-            "Write all four readings down beside the strands, lay and bead of this braid; himotif "
-            "swatch records them for the braids to come.",
+        strands = design.braid.strands
+        size = {
+            "beads": len(design.beads),
+            "per_strand": len(design.beads) // strands,
+            "strands": strands,
+            "length_mm": design.length_mm,
+        }
+        length = {"rounds": self.rounds, "computed_mm": self.rounds * lattice.rise_mm}
+        said: list[tuple[Code, dict[str, Any]]] = [
+            (Code.TEST_BRAID, size),
+            (Code.TEST_CORD, {}),
+            (Code.TEST_BEADS, {"light": light.code, "dark": dark.code}),
+            (Code.MEASURE_THICKNESS, {"computed_mm": lattice.thickness_mm}),
+            (Code.MEASURE_LENGTH, length),
+            (Code.MEASURE_COLUMN, {"computed_rounds": lattice.columns_per_turn}),
+            (Code.MEASURE_LETTER, {}),
+            (Code.KEEP_READINGS, {}),
         ]
-
-    def record_line(self) -> str:
-        """Return how the readings are recorded with the command."""
-        return (
-            "Then record them: himotif swatch --record FILE --thickness MM --rounds "
-            f"{self.rounds} --length MM --column-rounds N --reads-right yes"
-        )
+        return [Finding(code, Weight.NOTE, data) for code, data in said]
 
 
 def swatch_braid(lattice: Lattice, bead: BeadSize, palette: Sequence[Bead]) -> SwatchBraid:

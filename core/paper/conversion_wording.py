@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from ..findings import Code
 from ..making.lengths import plain_length
-
-Data = Mapping[str, Any]
-Unit = str | None
+from .making_wording import Data, Unit, Wording
 
 
 def _beads(count: int) -> str:
@@ -107,7 +102,7 @@ def _short_of_room(data: Data, unit: Unit) -> str:
     return f"Moved {abs(data['up_mm']):.1f} mm {way}, as far as there is room."
 
 
-SENTENCES = {
+SENTENCES: dict[Code, Wording] = {
     Code.TOO_SMALL: _too_small,
     Code.HARD_TO_RECOGNISE: _hard_to_recognise,
     Code.LOST_PART: lambda data, unit: _lost("{name}", "gone", data),
@@ -132,7 +127,7 @@ SENTENCES = {
     ),
     Code.DROPS_LEFT_OUT: _drops_left_out,
     Code.WRIST_ASSUMED: lambda data, unit: (
-        f"A wrist of {plain_length(data['wrist_mm'], unit)} assumed."
+        f"A wrist of {plain_length(data['wrist_mm'], 'in' if unit == 'in' else None)} assumed."
     ),
     Code.PLAIN_BACK_COVERS: _plain_back,
     Code.SHORT_OF_ROOM: _short_of_room,

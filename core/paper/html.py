@@ -203,7 +203,7 @@ back; each bead is told below."></canvas>
 <h2>What you need</h2>
 {_beads(matter, key)}
 {_ticks(matter.needs, "need")}
-{"".join(f"<p>{escaped(line)}</p>" for line in matter.findings)}
+{"".join(f"<p>{escaped(line)}</p>" for line in matter.shopping_words)}
 </section>
 </div>"""
 

@@ -38,7 +38,7 @@ def stringing_text(matter: Matter) -> str:
     sections = [
         [f"Stringing lists: {matter.heading}", matter.about],
         ["Beads:", *_beads(matter)],
-        ["What else you need:", *matter.needs, *matter.findings],
+        ["What else you need:", *matter.needs, *matter.shopping_words],
         ["How to thread:", *matter.threading, *matter.drop_words],
         ["The lists, with the codes of the beads:", *map(_folded, matter.strands)],
         [

@@ -123,7 +123,7 @@ def _opening(flow: Flow, matter: Matter, key: Key, preview: Pixels | None) -> No
 
     for line in matter.needs:
         _boxed(flow, line, room())
-    for line in matter.findings:
+    for line in matter.shopping_words:
         flow.text(line, _BODY, width_mm=room())
         flow.skip(0.9)
     if len(flow.pages) == page:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -11,32 +10,20 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 
 from ..braid.lattice import FRONT_DEG
-from ..design.drops import drop_directions, drop_lines, marked_codes
+from ..design.drops import drop_directions, drop_findings, marked_codes
 from ..design.loads import Part, fold_parts
+from ..findings import Code
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
 from ..making.materials import materials
+from .wording import sentence
 
 if TYPE_CHECKING:
     from ..design.design import Design
+    from ..findings import Finding
     from ..making.materials import Materials, Need
 
 Unit = Literal["cm", "in"]
-
-_IN_BRACKETS = re.compile(r" \((?:[^()]*\s)?--[a-z][^()]*\)")
-_OPTION = re.compile(r"(?<!\S)--([a-z]+(?:-[a-z]+)*)")
-
-
-def without_options(text: str) -> str:
-    """Return a sentence for paper: without the command's options.
-
-    Those in brackets go whole; of others the plain word stays.
-
-    >>> without_options("Make it wider (--width 34.1), or leave it: --plain-back 90 hides it.")
-    'Make it wider, or leave it: plain back 90 hides it.'
-    """
-    return _OPTION.sub(lambda found: found[1].replace("-", " "), _IN_BRACKETS.sub("", text))
-
 
 BUYING = ("at hand", "to buy", "weight to buy")
 """Heads of the columns that follow from a stock."""
@@ -89,15 +76,15 @@ class Matter:
         For lengths; beads, cord and braid are so thin that their thickness is told in mm.
     finished_mm : float, optional
         Finished length, clasp and caps included; what the design says if not given.
-    notes : sequence of str
-        Sentences to add at the end.
+    findings : sequence of Finding
+        What is to be said about the design at the end.
     """
 
     design: Design
     title: str = ""
     unit: Unit = "cm"
     finished_mm: float | None = None
-    notes: Sequence[str] = ()
+    findings: Sequence[Finding] = ()
 
     @cached_property
     def heading(self) -> str:
@@ -208,17 +195,18 @@ class Matter:
         ]
 
     @property
-    def findings(self) -> list[str]:
+    def shopping_words(self) -> list[str]:
         """What it costs if all of it is known, how far the stock goes, and what is not known."""
-        shopping = self.shopping
-        cost = shopping.cost_line if shopping.cost_complete else None
-        told = [cost, shopping.stock_line(self.told_unit), *shopping.notes]
-        return [line for line in told if line is not None]
+        return [
+            sentence(one, self.unit)
+            for one in self.shopping.findings
+            if one.code is not Code.COST or one.data["complete"]
+        ]
 
     @property
     def remarks(self) -> list[str]:
-        """The notes, as they are told on paper."""
-        return [without_options(note) for note in self.notes]
+        """What is to be said about the design."""
+        return [sentence(one, self.unit) for one in self.findings]
 
     @property
     def front_deg(self) -> float:
@@ -353,7 +341,7 @@ class Matter:
     @cached_property
     def drop_words(self) -> list[str]:
         """Legend and warnings of drop beads; empty without drops."""
-        return drop_lines(self.design, self.drops)
+        return [sentence(one, self.unit) for one in drop_findings(self.design, self.drops)]
 
     @property
     def cautions(self) -> list[str]:
@@ -398,7 +386,8 @@ def _back(design: Design, slot: int) -> int:
 _VERSION = 8
 """Digits of a picture's digest that tell its versions apart on paper; design.json has them all."""
 
-_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "notes", "paper", "unit", "tally", "svg"}
+_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "findings", "notes"}
+_SAID_ELSEWHERE |= {"paper", "unit", "tally", "svg"}
 _THIN = {"bead_diameter", "bead_length", "thickness"}
 """Told in mm whatever the unit, as they are everywhere else."""
 

@@ -1,0 +1,94 @@
+"""What to do about findings on making the piece, in words.
+
+`ways` are the remedies as their reader names them: options of the command, labels of the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from ..core.findings import Code, Finding
+
+Advice = Callable[[Finding, str], str]
+
+
+def _said(text: str) -> Advice:
+    return lambda finding, ways: text
+
+
+def _check_unit(finding: Finding, ways: str) -> str:
+    if not ways:
+        return "Check the unit."
+    return f"Check the unit; a bare number is mm. Did you mean {ways}?"
+
+
+_AGAIN = _said("It is used as you gave it; please measure again.")
+_OWN_SWATCH = _said("Work a swatch of its own for true values.")
+
+MAKING: dict[Code, Advice] = {
+    Code.LENGTH_UNUSUAL: _check_unit,
+    Code.CAPS_ASSUMED: _said("Measure yours, and what the closed clasp adds."),
+    Code.ALL_OF_IT_BEADED: lambda finding, ways: (
+        f"Give clasp and end caps ({ways}) if they are to be within it."
+    ),
+    Code.THICKNESS_OFF: _AGAIN,
+    Code.RISE_OFF: _AGAIN,
+    Code.COLUMN_OFF: _AGAIN,
+    Code.LETTER_BACKWARDS: lambda finding, ways: f"Change hands, or convert with {ways}.",
+    Code.SWATCH_OF_OTHER_LAY: _OWN_SWATCH,
+    Code.SWATCH_OF_OTHER_BRAID: _OWN_SWATCH,
+    Code.SIZE_NOT_GIVEN: lambda finding, ways: (
+        f"Write the size there ({', '.join(finding.data['sizes'])}), or weigh 50 beads."
+    ),
+    Code.PACKET_NOT_KNOWN: _said("Write them into its column grams."),
+    Code.MIRRORED: lambda finding, ways: (
+        "For the same picture in this lay, with letters that read right, convert it again with "
+        f"{ways}."
+    ),
+    Code.PALETTE_NOT_UTF8: _said("If names look wrong, save the file as UTF-8."),
+    Code.PICTURE_INKS: _said("Save it as an RGB picture for the right ones."),
+}
+"""By what was found; the rest is for reading."""
+
+
+def _verdict(finding: Finding, ways: str) -> str:
+    simpler = "draw fewer, larger and thicker shapes"
+    if not ways:
+        return f"No larger size or braid that was tried shows it; {simpler}."
+    if finding.data.get("sure"):
+        return f"{ways} should show more of it."
+    return f"{ways} may just show it, or {simpler}."
+
+
+def _lost(finding: Finding, ways: str) -> str:
+    data = finding.data
+    if ways:
+        keep = "keep it open" if finding.code is Code.LOST_OPENING else "keep it"
+        return f"{ways} should {keep}."
+    if data["width_mm"] >= data["needed_mm"]:
+        return "Smaller beads would give it more room."
+    instead = "leave it out" if data["hopeless"] else "take smaller beads"
+    return f"Make it {data['needed_mm']:.1f} mm wide on the braid, or {instead}."
+
+
+CONVERSION: dict[Code, Advice] = {
+    Code.TOO_SMALL: _verdict,
+    Code.HARD_TO_RECOGNISE: _verdict,
+    Code.LOST_PART: _lost,
+    Code.LOST_BRANCH: _lost,
+    Code.LOST_OPENING: _lost,
+    Code.STROKES_TOO_THIN: _said(
+        "Thicker strokes, more strands, smaller beads or a larger motif along the braid show them "
+        "better."
+    ),
+    Code.TAKEN_AS_SHADED: lambda finding, ways: (
+        f"For a drawing in flat colours say that it is flat ({ways})."
+    ),
+    Code.GREYS_ONLY: _said("You may keep others."),
+    Code.MARGINS: _said("Crop them, or make it wider."),
+    Code.WRIST_ASSUMED: lambda finding, ways: f"Give yours ({ways}).",
+    Code.PLAIN_BACK_COVERS: _said("A narrower back or motif leaves them."),
+    Code.DROPS_LEFT_OUT: lambda finding, ways: f"Ask for a drop, or scatter it: {ways}.",
+    Code.SHORT_OF_ROOM: lambda finding, ways: "Fewer motifs leave more." if ways else "",
+}
+"""For what is said of a conversion."""

@@ -1,0 +1,152 @@
+"""One finding of every code, with data as the program makes them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from himotif.core.findings import Code, Finding, Remedy, Weight
+
+NAVY = {"code": "N", "name": "navy"}
+REED = {"code": "R", "name": "reed green"}
+LINE = {"file": "marsh.csv", "line": 3}
+FILE = {"file": "heron.png"}
+LOST = NAVY | {
+    "where": ["top", "left"],
+    "width_mm": 1.2,
+    "pitch_mm": 2.65,
+    "needed_mm": 3.2,
+    "hopeless": True,
+}
+
+_EXAMPLES: dict[Code, dict[str, Any]] = {
+    Code.REMARK: {"text": "The tide turns (--lay Z)."},
+    # lengths
+    Code.LENGTH_UNUSUAL: {"what": "ease", "value_mm": 3.0, "usual_mm": [6.0, 30.0]},
+    Code.EASE_ASSUMED: {"ease_mm": 15.0},
+    Code.CAPS_ASSUMED: {"caps_mm": 20.0},
+    Code.ALL_OF_IT_BEADED: {},
+    Code.THICKNESS_OFF: {"measured_mm": 12.0, "computed_mm": 7.9804},
+    Code.RISE_OFF: {"measured_mm": 1.5, "computed_mm": 2.1},
+    Code.COLUMN_OFF: {"measured_rounds": 12.0, "computed_rounds": 8.0},
+    # a worked swatch
+    Code.LETTER_BACKWARDS: {"worked": "Z", "meant": "S"},
+    Code.SWATCH_OF_OTHER_LAY: {"swatch": "Z", "braid": "S"},
+    Code.SWATCH_OF_OTHER_BRAID: {"what": "strands", "swatch": 8, "braid": 12},
+    # the test braid
+    Code.TEST_BRAID: {"beads": 176, "per_strand": 22, "strands": 8, "length_mm": 92.4},
+    Code.TEST_CORD: {},
+    Code.TEST_BEADS: {"light": "L", "dark": "D"},
+    Code.MEASURE_THICKNESS: {"computed_mm": 7.9804},
+    Code.MEASURE_LENGTH: {"rounds": 16, "computed_mm": 33.6},
+    Code.MEASURE_COLUMN: {"computed_rounds": 8.0},
+    Code.MEASURE_LETTER: {},
+    Code.KEEP_READINGS: {},
+    # materials
+    Code.COST: {
+        "cost": 9.0,
+        "packets": [{"code": "N", "packets": 2}, {"code": "R", "packets": 1}],
+        "complete": False,
+    },
+    Code.STOCK_ENOUGH: {"length_mm": 420.0, "first_out": NAVY},
+    Code.STOCK_SHORT: {
+        "missing": [NAVY | {"count": 208}, REED | {"count": 4}],
+        "first_out": REED,
+        "crossing": 84,
+        "rounds": 20,
+        "length_mm": 42.0,
+    },
+    Code.SIZE_NOT_GIVEN: {"codes": ["N", "R"], "sizes": ["11/0", "8/0"], "priced": True},
+    Code.WEIGHT_NOT_KNOWN: {
+        "beads": [{"code": "D", "kind": "drop", "with_spare": 22}],
+        "priced": False,
+    },
+    Code.PACKET_NOT_KNOWN: {"codes": ["N"]},
+    # mixed sizes
+    Code.SIZES_MIXED: {"main": "3.1 × 2.2 mm", "measured": "8/0"},
+    Code.SIZE_ODD: {
+        "bead": NAVY,
+        "size": "6/0",
+        "wider_mm": 1.0,
+        "one_mm": 1.0,
+        "all_round_mm": 2.66,
+    },
+    Code.SIZE_TAKEN_AS_MAIN: {"beads": [{"code": "R", "size": "9/0"}]},
+    # drops and accents
+    Code.DROPS_STRUNG: {"toward": 3, "away": 4},
+    Code.DROPS_POINT_AWAY: {},
+    Code.DROPS_ALIKE: {},
+    Code.DROPS_ON_SKIN: {
+        "count": 3,
+        "places": [{"strand": 3, "beads": [4, 9]}, {"strand": 5, "beads": [6]}],
+    },
+    Code.SCATTERED: {"code": "P", "placed": 7, "wanted": 9, "room": 120, "drop": True},
+    # the mirror set-up
+    Code.MIRRORED: {},
+    Code.MIRROR_LAY: {"before": "S", "after": "Z"},
+    Code.MIRROR_LISTS: {},
+    Code.MIRROR_STRAND: {"strand": 1, "slot": 32, "now_strand": 2, "now_slot": 1},
+    Code.MIRROR_PICTURE: FILE,
+    # palette files
+    Code.PALETTE_NOT_UTF8: LINE,
+    Code.PALETTE_COLUMNS_UNUSED: LINE | {"columns": ["drawer", "shelf"]},
+    Code.COLOUR_IN_PERCENT: LINE | {"text": "xyY(0.4 0.36 20)"},
+    Code.COLOUR_CLIPPED: LINE | {"text": "lch(60 110 150)", "shown": "#00ab1f"},
+    Code.SIZE_NOT_IN_TABLE: LINE | {"size": "9/0"},
+    Code.CODES_ALIKE: LINE | {"first": "N", "second": "n"},
+    Code.PALETTE_LEFT_OUT: {"columns": ["code", "stock"]},
+    # picture files
+    Code.PICTURE_PAGES: FILE,
+    Code.PICTURE_ANIMATED: FILE,
+    Code.PICTURE_PROFILE: FILE,
+    Code.PICTURE_INKS: FILE,
+    Code.PICTURE_LINEAR: FILE | {"white": 1.5},
+    # the conversion of a sketch
+    Code.TOO_SMALL: {"width_mm": 7.8, "height_mm": 9.1, "beads": 1, "sure": True},
+    Code.HARD_TO_RECOGNISE: {"width_mm": 7.8, "height_mm": 9.1, "beads": 6, "sure": False},
+    Code.LOST_PART: LOST,
+    Code.LOST_BRANCH: LOST | {"where": [], "width_mm": 4.0},
+    Code.LOST_OPENING: LOST | {"hopeless": False},
+    Code.LOST_MORE: {"count": 3},
+    Code.STROKES_DRAWN_BROADER: {"stroke_mm": 0.7, "pitch_mm": 2.65},
+    Code.STROKES_TOO_THIN: {"stroke_mm": 0.7, "pitch_mm": 2.65, "beads": 4},
+    Code.OUTLINES_LEFT_OUT: {"names": ["navy", "rust"]},
+    Code.TAKEN_AS_SHADED: {},
+    Code.GREYS_ONLY: {},
+    Code.KEPT_UNUSED: {"code": "N", "most": 3},
+    Code.WALKS: {"each_deg": 2.3, "clockwise": True},
+    Code.SPIRAL: {
+        "motifs": 12,
+        "round_deg": 156,
+        "in_view": 5,
+        "each_deg": 13.0,
+        "clockwise": False,
+    },
+    Code.MARGINS: {"share": 0.4},
+    Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
+    Code.WRIST_ASSUMED: {"wrist_mm": 165.0},
+    Code.PLAIN_BACK_COVERS: {"beads": 12, "whole": False},
+    Code.SHORT_OF_ROOM: {"up_mm": 6.2, "motifs": 7},
+}
+
+_REMEDIES: dict[Code, tuple[Remedy, ...]] = {
+    Code.LENGTH_UNUSUAL: (Remedy("ease_mm", 30.0),),
+    Code.ALL_OF_IT_BEADED: (Remedy("clasp_mm", None), Remedy("caps_mm", None)),
+    Code.LETTER_BACKWARDS: (Remedy("lay", "Z"),),
+    Code.MIRRORED: (Remedy("lay", "Z"),),
+    Code.TOO_SMALL: (
+        Remedy("width_mm", 11.7),
+        Remedy("strands", 16, (Remedy("rotate_deg", 90.0),)),
+    ),
+    Code.LOST_OPENING: (Remedy("strands", 12),),
+    Code.TAKEN_AS_SHADED: (Remedy("kind", "flat"),),
+    Code.KEPT_UNUSED: (Remedy("keep", ["A"]), Remedy("most", 4)),
+    Code.SPIRAL: (Remedy("repeat", 5),),
+    Code.DROPS_LEFT_OUT: (Remedy("keep", ["P"]), Remedy("scatter", {"P": 0.1})),
+    Code.WRIST_ASSUMED: (Remedy("wrist_mm", None),),
+    Code.SHORT_OF_ROOM: (Remedy("repeat", 6),),
+}
+
+EXAMPLES = {
+    code: Finding(code, Weight.NOTE, data, _REMEDIES.get(code, ()))
+    for code, data in _EXAMPLES.items()
+}
