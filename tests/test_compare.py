@@ -55,14 +55,14 @@ def ranked(found, *braids):
     """Order in which braids come: (told, % of edges lost, J, % kept, some lost in the ground)."""
 
     def made(told, edges, kept, hidden):
-        report = {
-            "sketch": "flat",
-            "unrecognised": told,
-            "lost": [],
-            "edges": {"lost_percent": edges},
-            "motif": {"kept_percent": kept},
-            "colour": {"lost_in_ground": [{"sketch": "#f0dc96"}] if hidden else []},
-        }
+        report = SimpleNamespace(
+            sketch="flat",
+            unrecognised=told,
+            lost=(),
+            edges=SimpleNamespace(lost_percent=edges),
+            motif=SimpleNamespace(kept_percent=kept),
+            colour=SimpleNamespace(lost_in_ground=("#f0dc96",) if hidden else ()),
+        )
         design = found.braids[0].made.design
         return SimpleNamespace(design=design, distortion=SimpleNamespace(report=report))
 

@@ -7,6 +7,7 @@ touch two neighbours each; 8/0 beads 3.0 mm across, 2.1 mm along the hole (commo
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -142,7 +143,7 @@ def test_a_column_is_strung_by_the_four_strands_of_its_axis(strands):
 def test_a_map_onto_a_line_has_no_ratio():
     found = distortion.stretch_of(np.array([[2.0, 4.0], [1.0, 2.0]]))
     assert found.smallest == pytest.approx(0, abs=1e-12)
-    assert found.as_json()["ratio"] is None
+    assert found.ratio is None
 
 
 def test_squared_paper_keeps_what_has_no_shape():
@@ -314,11 +315,11 @@ def test_an_edge_moved_by_hand():
     patch = patch_of(lattice)
     sketch, beads = sketch_of(patch, lambda x, y: y + 0 * x < 40.0)
     _, higher = sketch_of(patch, lambda x, y: y + 0 * x < 40.0 + lattice.rise_mm)
-    here, moved = (distortion.edge_shift(sketch, b).as_json() for b in (beads, higher))
-    assert here["worst_mm"] <= lattice.covering_radius_mm + 0.1
-    assert moved["mean_mm"] == pytest.approx(lattice.rise_mm, abs=lattice.pitch_mm / 2)
-    assert moved["mean_mm"] > here["mean_mm"]
-    assert moved["mean_beads"] == pytest.approx(moved["mean_mm"] / lattice.pitch_mm)
+    here, moved = (distortion.edge_shift(sketch, b).numbers for b in (beads, higher))
+    assert here.worst_mm <= lattice.covering_radius_mm + 0.1
+    assert moved.mean_mm == pytest.approx(lattice.rise_mm, abs=lattice.pitch_mm / 2)
+    assert moved.mean_mm > here.mean_mm
+    assert moved.mean_beads == pytest.approx(moved.mean_mm / lattice.pitch_mm)
 
 
 def test_a_line_that_vanishes_is_lost_not_moved():
@@ -326,9 +327,9 @@ def test_a_line_that_vanishes_is_lost_not_moved():
     patch = patch_of(lattice)
     sketch, _ = sketch_of(patch, lambda x, y: (abs(x) < 0.3) & (abs(y - 40) < 9))
     nothing = np.zeros(patch.bead_count, dtype=np.intp)
-    told = distortion.edge_shift(sketch, nothing).as_json()
-    assert told["lost_percent"] == 100
-    assert told["mean_mm"] is told["p95_mm"] is told["worst_mm"] is None
+    told = distortion.edge_shift(sketch, nothing).numbers
+    assert told.lost_percent == 100
+    assert told.mean_mm is told.p95_mm is told.worst_mm is None
 
 
 def test_the_outline_of_a_lost_piece_is_lost_beside_a_kept_one():
@@ -516,21 +517,21 @@ def test_half_the_round_is_seen_as_the_cosine_says():
     quarter = patch.lattice.circumference_mm / 4
     sketch, _ = sketch_of(patch, lambda x, y: (abs(x) < quarter) & (abs(y - 40) < 9))
     seen = distortion.visibility(sketch)
-    assert seen["within_30_deg_percent"] == pytest.approx(100 / 3, abs=0.6)
-    assert seen["within_60_deg_percent"] == pytest.approx(200 / 3, abs=0.6)
-    assert seen["within_90_deg_percent"] == pytest.approx(100, abs=0.6)
-    assert seen["apparent_width_percent"] == pytest.approx(100 * 2 / np.pi, abs=0.6)
+    assert seen.within_30_deg_percent == pytest.approx(100 / 3, abs=0.6)
+    assert seen.within_60_deg_percent == pytest.approx(200 / 3, abs=0.6)
+    assert seen.within_90_deg_percent == pytest.approx(100, abs=0.6)
+    assert seen.apparent_width_percent == pytest.approx(100 * 2 / np.pi, abs=0.6)
 
 
 def test_a_motif_all_round_is_half_hidden_and_one_behind_wholly():
     patch = patch_of(lattice_of(16), px_per_pitch=40)
     quarter = patch.lattice.circumference_mm / 4
     ring, _ = sketch_of(patch, lambda x, y: (abs(y - 40) < 9) & (x < np.inf))
-    assert distortion.visibility(ring)["hidden_percent"] == pytest.approx(50, abs=1)
+    assert distortion.visibility(ring).hidden_percent == pytest.approx(50, abs=1)
     behind, _ = sketch_of(patch, lambda x, y: (abs(x) > quarter + 0.5) & (abs(y - 40) < 9))
-    assert distortion.visibility(behind)["hidden_percent"] == 100
+    assert distortion.visibility(behind).hidden_percent == 100
     # the worker who looks from behind sees it all
-    assert distortion.visibility(behind, front_deg=0.0)["hidden_percent"] == 0
+    assert distortion.visibility(behind, front_deg=0.0).hidden_percent == 0
 
 
 @pytest.mark.parametrize("angle", [20.0, 50.0, 80.0])
@@ -539,7 +540,7 @@ def test_a_narrow_stripe_shrinks_by_the_cosine_of_its_angle(angle):
     at = np.deg2rad(angle) * patch.lattice.radius_mm
     sketch, _ = sketch_of(patch, lambda x, y: (abs(x - at) < 0.1) & (abs(y - 40) < 9))
     seen = distortion.visibility(sketch)
-    assert seen["apparent_width_percent"] == pytest.approx(100 * np.cos(np.deg2rad(angle)), abs=2.0)
+    assert seen.apparent_width_percent == pytest.approx(100 * np.cos(np.deg2rad(angle)), abs=2.0)
 
 
 def test_what_does_not_change_along_a_direction_has_no_seam_across_it():
@@ -593,14 +594,14 @@ def test_a_place_names_the_bead_that_lies_there(crossing, strands, turn):
 
 
 def report(p95=1.0, lost=0.0, kept=80.0, mean=3.0):
-    return {
-        "edges": {"p95_mm": p95, "lost_percent": lost},
-        "regions": [
-            {"is_background": True, "code": "A", "kept_percent": 1.0},
-            {"is_background": False, "code": "B", "kept_percent": kept},
+    return SimpleNamespace(
+        edges=SimpleNamespace(p95_mm=p95, lost_percent=lost),
+        regions=[
+            SimpleNamespace(is_background=True, code="A", kept_percent=1.0),
+            SimpleNamespace(is_background=False, code="B", kept_percent=kept),
         ],
-        "colour": {"mean_de00": mean},
-    }
+        colour=SimpleNamespace(mean_de00=mean),
+    )
 
 
 def test_limits_that_are_kept_and_missed():

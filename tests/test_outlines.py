@@ -96,5 +96,5 @@ def test_the_report_measures_the_shapes_without_their_outlines() -> None:
     lattice = Lattice.computed(Braid(16), EIGHT)
     made = convert_picture(sketch, FIVE, lattice, EIGHT, ConvertOptions(rounds=60, repeat="once"))
     told = distort_conversion(made, sketch)
-    assert {region["code"] for region in told.report["regions"]} == {"O", "R", "G"}
-    assert told.report["edges"]["lost_percent"] < 25
+    assert {region.code for region in told.report.regions} == {"O", "R", "G"}
+    assert told.report.edges.lost_percent < 25

@@ -37,18 +37,20 @@ once round the braid, so a square stands for ``circumference / pairs`` mm of the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
+from .distortion_report import EdgeNumbers, Place, Stretch, Visibility
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
+    from .distortion_report import Report
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
@@ -200,27 +202,6 @@ class Edges(NamedTuple):
 # -- stretch and slant -----------------------------------------------------------------------------
 
 
-class Stretch(NamedTuple):
-    """What a linear map from sketch to braid does; see the table at the top of the module."""
-
-    largest: float
-    smallest: float
-    across: float
-    along: float
-    slant_deg: float
-    row_climb_deg: float
-    column_lean_deg: float
-
-    @property
-    def ratio(self) -> float | None:
-        """Largest over smallest stretch: 1 for a true picture; None if all falls on one line."""
-        return self.largest / self.smallest if self.smallest > 1e-9 * self.largest else None
-
-    def as_json(self) -> dict[str, float | None]:
-        """Return the values with their ratio."""
-        return {**self._asdict(), "ratio": self.ratio}
-
-
 def stretch_of(matrix: Floats) -> Stretch:
     """Return stretch and slant of a map.
 
@@ -241,6 +222,7 @@ def stretch_of(matrix: Floats) -> Stretch:
         float(lean - climb),
         float(climb),
         float(lean),
+        float(largest / smallest) if smallest > 1e-9 * largest else None,
     )
 
 
@@ -486,22 +468,18 @@ class EdgeShift:
     cap_mm: float
     pitch_mm: float
 
-    def as_json(self) -> dict[str, Any]:
-        """Return mean, 95th percentile and worst in mm and beads, and the share lost."""
+    @property
+    def numbers(self) -> EdgeNumbers:
+        """Mean, 95th percentile and worst in mm and beads, and the share lost."""
         found = self.shift_mm[~self.lost]
-        values: dict[str, float | None] = dict.fromkeys(("mean", "p95", "worst"))
-        if len(found):
-            values = {
-                "mean": float(found.mean()),
-                "p95": float(np.percentile(found, 95)),
-                "worst": float(found.max()),
-            }
-        out: dict[str, Any] = {}
-        for name, value in values.items():
-            out[f"{name}_mm"] = value
-            out[f"{name}_beads"] = None if value is None else value / self.pitch_mm
-        out["lost_percent"] = 100.0 * float(self.lost.mean()) if len(self.shift_mm) else 0.0
-        return out
+        lost_percent = 100.0 * float(self.lost.mean()) if len(self.shift_mm) else 0.0
+        if not len(found):
+            return EdgeNumbers(None, None, None, None, None, None, lost_percent)
+        mean, p95, worst = (
+            float(value) for value in (found.mean(), np.percentile(found, 95), found.max())
+        )
+        pitch = self.pitch_mm
+        return EdgeNumbers(mean, mean / pitch, p95, p95 / pitch, worst, worst / pitch, lost_percent)
 
     @property
     def lost(self) -> Bools:
@@ -578,21 +556,6 @@ def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
         kept[0] = 1.0
         lost |= 100.0 * kept[pieces] < PIECE_LOST_PERCENT
     return lost
-
-
-class Place(NamedTuple):
-    """A place on the braid that hands can find."""
-
-    azimuth_deg: float
-    height_mm: float
-    from_front_deg: float
-    crossing: int
-    strand: int
-    order: int
-
-    def as_json(self) -> dict[str, float]:
-        """Return the values; crossing, strand and order count from 1."""
-        return self._asdict()
 
 
 def place_of(patch: Patch, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> Place:
@@ -821,15 +784,11 @@ def narrowest_mm(
 # -- what can be seen, and where things meet -------------------------------------------------------
 
 
-def visibility(sketch: LaidSketch, front_deg: float = FRONT_DEG) -> dict[str, float]:
+def visibility(sketch: LaidSketch, front_deg: float = FRONT_DEG) -> Visibility | None:
     """Return how much of the motif can be seen from the front, in percent of its area.
 
-    Returns
-    -------
-    dict
-        ``within_30_deg_percent``, ``within_60_deg_percent``, ``within_90_deg_percent`` (the part
-        that faces the front), ``hidden_percent``, and ``apparent_width_percent``: mean cosine of
-        the part that faces the front.
+    ``apparent_width_percent`` is the mean cosine of the part that faces the front; None without a
+    motif.
     """
     radius = sketch.patch.lattice.radius_mm
     azimuth = sketch.patch.front_deg - np.degrees(sketch.patch.x_mm / radius)
@@ -837,18 +796,15 @@ def visibility(sketch: LaidSketch, front_deg: float = FRONT_DEG) -> dict[str, fl
     weight = sketch.motif.sum(axis=0).astype(np.float64)
     total = weight.sum()
     if total == 0:
-        return {}
-    out = {
-        f"within_{angle}_deg_percent": 100.0 * float(weight[away <= angle].sum() / total)
-        for angle in (30, 60, 90)
-    }
-    out["hidden_percent"] = 100.0 - out["within_90_deg_percent"]
-    facing = weight * (away <= 90.0)
-    if facing.sum() > 0:
-        out["apparent_width_percent"] = 100.0 * float(
-            (facing * np.cos(np.deg2rad(away))).sum() / facing.sum()
-        )
-    return out
+        return None
+    near, beside, facing = (
+        100.0 * float(weight[away <= angle].sum() / total) for angle in (30, 60, 90)
+    )
+    seen = weight * (away <= 90.0)
+    apparent = None
+    if seen.sum() > 0:
+        apparent = 100.0 * float((seen * np.cos(np.deg2rad(away))).sum() / seen.sum())
+    return Visibility(near, beside, facing, 100.0 - facing, apparent)
 
 
 class Meeting(NamedTuple):
@@ -939,7 +895,7 @@ def _alike(one: Ints, other: Ints, background: int, axis: int) -> bool:
 
 
 def missed_limits(
-    report: dict[str, Any],
+    report: Report,
     edge_mm: float | None = None,
     kept_percent: float | None = None,
     colour_de: float | None = None,
@@ -948,8 +904,7 @@ def missed_limits(
 
     Parameters
     ----------
-    report : dict
-        As in distortion.json.
+    report : Report
     edge_mm : float, optional
         Most that the 95th percentile of the edge shift may be.
     kept_percent : float, optional
@@ -958,39 +913,28 @@ def missed_limits(
         Most that the mean colour error (CIEDE2000) may be.
     """
     missed = []
-    edges = report["edges"]
-    if edge_mm is not None and edges["lost_percent"] > 5.0:
+    edges = report.edges
+    if edge_mm is not None and edges.lost_percent > 5.0:
         missed.append(
-            f"edges: {edges['lost_percent']:.0f} % of them are lost in the beads, so 95 % cannot "
+            f"edges: {edges.lost_percent:.0f} % of them are lost in the beads, so 95 % cannot "
             f"lie within {edge_mm:g} mm."
         )
-    elif edge_mm is not None and (edges["p95_mm"] or 0.0) > edge_mm:
+    elif edge_mm is not None and (edges.p95_mm or 0.0) > edge_mm:
         missed.append(
-            f"edges: 95 % lie within {edges['p95_mm']:.2f} mm of the sketch's, "
+            f"edges: 95 % lie within {edges.p95_mm:.2f} mm of the sketch's, "
             f"asked for was at most {edge_mm:g} mm."
         )
     if kept_percent is not None:
-        for region in report["regions"]:
-            if not region["is_background"] and region["kept_percent"] < kept_percent:
-                missed.append(
-                    f"colour {region['code']}: {region['kept_percent']:.0f} % of its area is "
-                    f"kept, asked for was at least {kept_percent:g} %."
-                )
-    mean = report["colour"]["mean_de00"]
+        missed += [
+            f"colour {region.code}: {region.kept_percent:.0f} % of its area is "
+            f"kept, asked for was at least {kept_percent:g} %."
+            for region in report.regions
+            if not region.is_background and region.kept_percent < kept_percent
+        ]
+    mean = report.colour.mean_de00
     if colour_de is not None and mean is not None and mean > colour_de:
         missed.append(
             f"colours: the beads differ from the sketch's by {mean:.1f} on average (CIEDE2000; "
             f"10 is plain to see), asked for was at most {colour_de:g}."
         )
     return missed
-
-
-def rounded(value: Any, digits: int = 4) -> Any:
-    """Return a JSON value with its numbers rounded, all the way down."""
-    if isinstance(value, float):
-        return round(value, digits)
-    if isinstance(value, dict):
-        return {key: rounded(item, digits) for key, item in value.items()}
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [rounded(item, digits) for item in value]
-    return value
