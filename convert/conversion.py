@@ -97,10 +97,8 @@ class Conversion:
     ----------
     design : Design
     placement : Placement
-    raster : Raster
+    drawn : Drawn
         One tile of the sketch as placed; the middle of the motif at x = 0.
-    owner : (H, W) int
-        Crossing (of the first repeat) that each pixel of the raster belongs to.
     kind : 'flat' or 'shaded'
     found : Likeness
         Of this design.
@@ -116,8 +114,7 @@ class Conversion:
 
     design: Design
     placement: Placement
-    raster: sampling.Raster
-    owner: Ints
+    drawn: sampling.Drawn
     kind: Kind
     found: Likeness
     centred: Likeness | None
@@ -126,6 +123,11 @@ class Conversion:
     turn_deg: float
     tile: Tile
     notes: tuple[str, ...] = ()
+
+    @property
+    def owner(self) -> Ints:
+        """Crossing (of the first repeat) that each pixel of the drawn sketch belongs to, (H, W)."""
+        return self.drawn.raster.owner + self.tile.first
 
     def likeness(self, design: Design) -> Likeness:
         """Measure a design whose beads may have been changed since: its most changed motif."""
@@ -139,7 +141,7 @@ class Conversion:
         ground = srgb_to_linear(np.array(design.palette[design.background].rgb, dtype=np.uint8))
         beads = np.repeat(ground[None], self.tile.beads, axis=0)
         beads[place[most]] = linear[most]
-        return likeness_of(self.raster, self.owner - self.tile.first, beads, ground, self.tile)
+        return likeness_of(self.drawn, beads, ground)
 
     @property
     def unrecognised(self) -> str | None:
@@ -229,7 +231,7 @@ def convert_picture(
     )
     colour = sampling.Source(sampling.coloured_planes(picture), picture.scale)
     judge = Judge(colour.reduced(px_per_mm / tile.fine_px_per_mm), palette, tile, background)
-    raster, owner, after = judge.judged(placement, colours)
+    drawn, after = judge.judged(placement, colours)
     before = None if options.quick else judge.plain(upright)
     put_mm = None if options.moved_mm is None else (options.moved_mm[0], tile.up_mm)
     gain = gain_note(found, before, after, put_mm)
@@ -240,8 +242,7 @@ def convert_picture(
     return Conversion(
         design,
         placement,
-        raster,
-        owner + tile.first,
+        drawn,
         sketch.kind,
         after,
         before,

@@ -18,6 +18,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from ...core.braid.raster import Raster, fast_length
 from .comparison import (
     STRUCTURE_WEIGHT,
     Comparison,
@@ -25,7 +26,6 @@ from .comparison import (
     quick_ciede2000,
     structure_of,
 )
-from .raster import fast_length
 from .tile import Tile
 
 Singles = npt.NDArray[np.float32]
@@ -74,10 +74,9 @@ class Windows:
     matters: Bools
 
     @classmethod
-    def of(cls, tile: Tile, owner: Ints, comparison: Comparison) -> Windows:
-        """Return the windows of a tile whose bead map is `owner`."""
-        shape = (int(owner.shape[0]), int(owner.shape[1]))
-        per_bead = tile.px_per_bead(shape)
+    def of(cls, tile: Tile, raster: Raster, comparison: Comparison) -> Windows:
+        """Return the windows of a tile."""
+        owner, shape, per_bead = raster.owner, raster.shape, raster.px_per_bead
         reach = [
             min(int(np.ceil(REACH_PITCHES * px)), (size - 1) // 2)
             for px, size in zip(per_bead, shape, strict=True)

@@ -27,10 +27,9 @@ MOTIF_DIFFERENCE = 5.0
 
 
 class Judged(NamedTuple):
-    """One tile of the sketch as placed, the bead under each pixel, and how the beads read."""
+    """One tile of the sketch as placed, and how the beads read."""
 
-    raster: sampling.Raster
-    owner: Ints
+    drawn: sampling.Drawn
     likeness: Likeness
 
 
@@ -55,65 +54,46 @@ class Judge:
 
     def judged(self, placement: Placement, colours: Ints) -> Judged:
         """Measure the beads (beads,) of a tile, as places in the palette, under a placement."""
-        return self._judged(*self._drawn(placement), colours)
+        return self._judged(self._drawn(placement), colours)
 
     def plain(self, placement: Placement) -> Likeness:
         """Measure the plain way, without F: the mean of each cell in linear light, nearest bead."""
-        raster, owner = self._drawn(placement)
-        colours = match_linear(cell_means(owner, raster.linear, self.tile.beads), self.palette)
-        return self._judged(raster, owner, colours, flip=False).likeness
+        drawn = self._drawn(placement)
+        means = cell_means(drawn.raster.owner, drawn.linear, self.tile.beads)
+        return self._judged(drawn, match_linear(means, self.palette), flip=False).likeness
 
-    def _drawn(self, placement: Placement) -> tuple[sampling.Raster, Ints]:
-        tile = self.tile
-        raster = sampling.unroll_source(
-            self.source,
-            tile.closed(placement),
-            tile.lattice,
-            tile.bottom_mm,
-            tile.top_mm,
-            tile.fine_px_per_mm,
-            self.palette.rgb[self.background],
-        )
-        return raster, tile.owner(raster.shape, placement.front_deg)
+    def _drawn(self, placement: Placement) -> sampling.Drawn:
+        raster = self.tile.raster(sampling.PX_PER_PITCH, placement.front_deg)
+        ground = self.palette.rgb[self.background]
+        return sampling.unroll_source(self.source, self.tile.closed(placement), raster, ground)
 
-    def _judged(
-        self, raster: sampling.Raster, owner: Ints, colours: Ints, *, flip: bool = True
-    ) -> Judged:
+    def _judged(self, drawn: sampling.Drawn, colours: Ints, *, flip: bool = True) -> Judged:
         linear = srgb_to_linear(self.palette.rgb)
-        ground = linear[self.background]
-        found = likeness_of(raster, owner, linear[colours], ground, self.tile, flip=flip)
-        return Judged(raster, owner, found)
+        found = likeness_of(drawn, linear[colours], linear[self.background], flip=flip)
+        return Judged(drawn, found)
 
 
 def likeness_of(
-    raster: sampling.Raster,
-    owner: Ints,
-    linear: Singles,
-    ground: Singles,
-    tile: Tile,
-    *,
-    flip: bool = True,
+    drawn: sampling.Drawn, linear: Singles, ground: Singles, *, flip: bool = True
 ) -> Likeness:
     """Measure the beads of one tile beside the sketch.
 
     Parameters
     ----------
-    raster : Raster
+    drawn : Drawn
         One tile of the sketch.
-    owner : (H, W) int
-        Place in the tile of the bead under each pixel.
     linear : (beads, 3) float32
         Colours of the tile's beads in linear light.
     ground : (3,) float32
         The background bead's; what differs from it is motif.
-    tile : Tile
     flip : bool
         Whether to measure F as well.
     """
-    px_per_bead = tile.px_per_bead(raster.shape)
-    apart = linear_lab(raster.linear) - linear_lab(ground)
+    px_per_bead = drawn.raster.px_per_bead
+    apart = linear_lab(drawn.linear) - linear_lab(ground)
     motif = _grown(np.linalg.norm(apart, axis=-1) > MOTIF_DIFFERENCE, px_per_bead)
-    return Comparison(raster.linear, px_per_bead).measure(linear[owner], motif, flip=flip)
+    comparison = Comparison(drawn.linear, px_per_bead)
+    return comparison.measure(linear[drawn.raster.owner], motif, flip=flip)
 
 
 def _grown(mask: Bools, px_per_bead: tuple[float, float]) -> Bools:

@@ -273,18 +273,19 @@ def seen_alike(made: Made, beads_across: float) -> float:
     from ..fit.comparison import Comparison as Likening
 
     design, conversion = made.design, made.conversion
-    raster, lattice = conversion.raster, design.lattice
-    x, y = raster.grid_mm(lattice)
+    raster = conversion.drawn.raster
     placement = conversion.placement
     lone = replace(placement, centres=placement.centres[:1])
-    frame = np.isfinite(lone.picture_px(lone.chart_deg(x)[None], y[:, None])[..., 0])
+    frame = np.isfinite(
+        lone.picture_px(lone.chart_deg(raster.x_mm)[None], raster.y_mm[:, None])[..., 0]
+    )
     crossing = conversion.owner
     on_braid = (crossing >= 0) & (crossing < len(design.beads))
     bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
     drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
     size_mm = placement.width_mm / beads_across
-    rows_per_mm = raster.shape[0] / (raster.top_mm - raster.bottom_mm)
-    likening = Likening(raster.linear, (rows_per_mm * size_mm, raster.px_per_mm * size_mm))
+    down, across = raster.px_per_mm
+    likening = Likening(conversion.drawn.linear, (down * size_mm, across * size_mm))
     return likening.measure(drawn, frame).motif.score
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...core.braid.raster import Raster
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_words import CLOSED_MM, sentences
@@ -152,10 +153,10 @@ def distort(
     lattice = design.lattice
     sketch = read_sketch(picture, kind)
     piece = _Piece.of(design, placement)
-    tones = _tones(sketch, piece, piece.patch)
-    colour = Colours.of(tones, design, piece.patch)
+    tones = _tones(sketch, piece, piece.raster)
+    colour = Colours.of(tones, design, piece.raster)
     beads = colour.beads
-    laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.patch)
+    laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.raster)
     in_beads = replace(laid, colours=colour.bead_of[tones.label])
     shift = core.edge_shift(laid, beads)
     squared = core.squared_paper_beads(in_beads)
@@ -205,7 +206,7 @@ class _Piece:
     design: Design
     placement: Placement
     number: int
-    patch: core.Patch
+    raster: Raster
     join_mm: float | None
 
     @classmethod
@@ -222,35 +223,34 @@ class _Piece:
             join = (middle + below) / 2
         half_step = lattice.step_mm / 2
         last_mm = float(lattice.height_mm(len(design.beads) - 1))
-        ends = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
-        return cls(design, placement, number, _patch(design, ends, azimuth), join)
+        bottom, top = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
+        raster = _raster(design, (bottom, top - bottom), azimuth)
+        return cls(design, placement, number, raster, join)
 
     @property
-    def join_patch(self) -> core.Patch | None:
+    def join_raster(self) -> Raster | None:
         """The pixels next to the join."""
         if self.join_mm is None:
             return None
-        near = 2 * self.patch.px_mm[1]
-        ends = self.join_mm - near, self.join_mm + near
-        return _patch(self.design, ends, self.patch.front_deg)
+        near = 2 * self.raster.px_mm[1]
+        span_mm = self.join_mm - near, 2 * near
+        return _raster(self.design, span_mm, self.raster.front_deg)
 
-    def draw(self, sketch: Sketch, patch: core.Patch) -> npt.NDArray[np.float32]:
+    def draw(self, sketch: Sketch, raster: Raster) -> npt.NDArray[np.float32]:
         """Draw the planes of the sketch."""
-        placed = replace(self.placement, front_deg=patch.front_deg)
-        return sampling.draw(
-            sketch.source, placed, patch.lattice, patch.shape, patch.bottom_mm, patch.top_mm
-        )
+        placed = replace(self.placement, front_deg=raster.front_deg)
+        return sampling.draw(sketch.source, placed, raster)
 
     def measured(self, front_deg: float) -> values.Measured:
         azimuth = [centre[0] for centre in self.placement.centres]
         return values.Measured(
             motif=self.number + 1,
             of=len(azimuth),
-            from_front_deg=_turn_deg(front_deg - self.patch.front_deg),
+            from_front_deg=_turn_deg(front_deg - self.raster.front_deg),
             walk_deg=_turn_deg(azimuth[1] - azimuth[0]) if len(azimuth) > 1 else 0.0,
-            bottom_mm=self.patch.bottom_mm,
-            top_mm=self.patch.top_mm,
-            azimuth_deg=self.patch.front_deg,
+            bottom_mm=self.raster.bottom_mm,
+            top_mm=self.raster.top_mm,
+            azimuth_deg=self.raster.front_deg,
         )
 
 
@@ -259,15 +259,14 @@ def _turn_deg(angle_deg: float) -> float:
     return (angle_deg + 180.0) % 360.0 - 180.0
 
 
-def _patch(design: Design, ends_mm: tuple[float, float], front_deg: float) -> core.Patch:
-    lattice = design.lattice
-    shape = sampling.raster_shape(lattice, *ends_mm, PX_PER_PITCH / lattice.pitch_mm)
-    return core.Patch(shape, *ends_mm, lattice, len(design.beads), front_deg)
+def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> Raster:
+    px_per_mm = PX_PER_PITCH / design.lattice.pitch_mm
+    return Raster.of(design.lattice, span_mm, px_per_mm, len(design.beads), front_deg)
 
 
-def _tones(sketch: Sketch, piece: _Piece, patch: core.Patch) -> Tones:
+def _tones(sketch: Sketch, piece: _Piece, raster: Raster) -> Tones:
     """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
-    values = piece.draw(sketch, patch)
+    values = piece.draw(sketch, raster)
     palette = Palette(piece.design.palette)
     ground = srgb_to_linear(palette.rgb[piece.design.background])
     cover = values[..., 3]
@@ -350,7 +349,7 @@ def _all_edges(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) -
     place, worst = None, shift.worst
     if worst is not None:
         x_mm, y_mm = float(shift.edges.x_mm[worst]), float(shift.edges.y_mm[worst])
-        place = core.place_of(laid.patch, x_mm, y_mm, front_deg)
+        place = core.place_of(laid.raster, x_mm, y_mm, front_deg)
     return values.AllEdges(**vars(shift.numbers), worst_place=place)
 
 
@@ -389,7 +388,7 @@ def _other_beads(asked: set[int], colours: Colours, piece: _Piece) -> tuple[valu
 
 def _bead(index: int, colours: Colours, piece: _Piece) -> dict[str, Any]:
     """A bead, and how many of it lie in the piece: for the sketch, and strewn as accents."""
-    bead, inside = piece.design.palette[index], piece.patch.inside
+    bead, inside = piece.design.palette[index], piece.raster.inside
     mine = inside & (piece.design.beads == index)
     strewn = int((mine & (colours.beads != index)).sum())
     return {
@@ -413,13 +412,13 @@ def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Ben
     motif = laid.motif
     if not motif.any():
         return _Bends(np.empty((0, 2)), np.empty((0, 2, 2)), None)
-    patch = laid.patch
-    radius = patch.lattice.radius_mm
-    xs, ys = patch.x_mm[motif.any(axis=0)], patch.y_mm[motif.any(axis=1)]
+    raster = laid.raster
+    radius = raster.lattice.radius_mm
+    xs, ys = raster.x_mm[motif.any(axis=0)], raster.y_mm[motif.any(axis=1)]
     x = _spread(float(xs[0]), float(xs[-1]), 1.1 * pitch_mm)
     y = _spread(float(ys[-1]), float(ys[0]), 1.1 * pitch_mm)
     points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    azimuth = patch.front_deg - np.degrees(points[:, 0] / radius)
+    azimuth = raster.front_deg - np.degrees(points[:, 0] / radius)
     maps = core.local_maps(placement.picture_px, azimuth, points[:, 1], radius, placement.px_per_mm)
     known = np.isfinite(maps).all(axis=(-1, -2))
     return _Bends(points[known], maps[known], core.most_bent(maps))
@@ -432,7 +431,7 @@ def _spread(low: float, high: float, step: float) -> Floats:
 
 
 def _seams(laid: core.LaidSketch, sketch: Sketch, piece: _Piece, colours: Colours) -> values.Seams:
-    design, around_mm = piece.design, laid.patch.lattice.circumference_mm
+    design, around_mm = piece.design, laid.raster.lattice.circumference_mm
     gap = around_mm / 2 if piece.placement.fit == "face" else around_mm - piece.placement.width_mm
     join = core.seam_round(laid)
     meets = any(met[:2] != (design.background,) * 2 for met in join.meetings)
@@ -444,11 +443,11 @@ def _seams(laid: core.LaidSketch, sketch: Sketch, piece: _Piece, colours: Colour
         differ_percent=join.differ_percent,
         meetings=_meetings(join, design),
     )
-    patch = piece.join_patch
-    if patch is None or piece.join_mm is None:
+    raster = piece.join_raster
+    if raster is None or piece.join_mm is None:
         return values.Seams(round_, None)
-    label = _tones(sketch, piece, patch).label
-    joined = core.LaidSketch(colours.bead_of[label], design.background, patch)
+    label = _tones(sketch, piece, raster).label
+    joined = core.LaidSketch(colours.bead_of[label], design.background, raster)
     join = core.seam_repeat(joined, piece.join_mm)
     period = piece.placement.centres[1][1] - piece.placement.centres[0][1]
     repeat = values.SeamRepeat(

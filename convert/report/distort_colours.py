@@ -23,8 +23,8 @@ from ..fit.comparison import linear_lab
 from ..read.sketch import cell_means
 
 if TYPE_CHECKING:
+    from ...core.braid.raster import Raster
     from ...core.design.design import Design
-    from ...core.show.distortion import Patch
     from ..read.flat_colours import Kind
 
 Floats = npt.NDArray[np.float64]
@@ -118,9 +118,9 @@ class Colours:
     design: Design
 
     @classmethod
-    def of(cls, tones: Tones, design: Design, patch: Patch) -> Colours:
+    def of(cls, tones: Tones, design: Design, raster: Raster) -> Colours:
         """Follow the tones of a piece of braid into its beads."""
-        share = _shares(tones, patch)
+        share = _shares(tones, raster)
         palette_lab = Palette(design.palette).lab
         bead_of = _beads_for(tones, share, design, palette_lab)
         most = np.argmax(share, axis=1)
@@ -132,8 +132,8 @@ class Colours:
         called_for = _laid_of(bead_of, swallowed, len(design.palette))[most]
         motif = (called_for != design.background) | (beads != design.background)
         drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
-        crossings = np.flatnonzero(motif & drawn & patch.inside)
-        called = np.flatnonzero(drawn & patch.inside & (called_for != design.background))
+        crossings = np.flatnonzero(motif & drawn & raster.inside)
+        called = np.flatnonzero(drawn & raster.inside & (called_for != design.background))
         beads_lab = palette_lab[beads[crossings]]
         if not len(tones.lab):
             wanted = asked = np.empty((0, 3))  # nothing is drawn, so no bead stands for anything
@@ -141,12 +141,12 @@ class Colours:
             wanted = tones.lab[_stood_for(tones.lab, share[crossings, :-1], beads_lab)]
             asked = tones.lab[np.argmax(share[called, :-1], axis=1)]
         else:
-            means = cell_means(patch.owner, tones.linear, patch.bead_count)
+            means = cell_means(raster.owner, tones.linear, raster.beads)
             lab = np.asarray(linear_lab(means.astype(np.float32)), dtype=np.float64)
             wanted, asked = lab[crossings], lab[called]
         error = np.asarray(ciede2000(wanted, beads_lab), dtype=np.float64)
         best = nearest(asked, palette_lab).difference if len(asked) else np.empty(0)
-        seen = np.unique(design.beads[patch.inside])
+        seen = np.unique(design.beads[raster.inside])
         return cls(
             bead_of,
             tones,
@@ -340,14 +340,14 @@ def _laid_of(bead_of: Ints, swallowed: tuple[int, ...], beads: int) -> Ints:
     return laid
 
 
-def _shares(tones: Tones, patch: Patch) -> Floats:
+def _shares(tones: Tones, raster: Raster) -> Floats:
     """Part of each bead's cell that each tone fills, the ground last, (n, k + 1).
 
     A cell outside the piece is ground.
     """
     kinds = len(tones.lab) + 1
-    key = patch.owner * kinds + tones.label % kinds
-    cells = np.bincount(key.ravel(), minlength=patch.bead_count * kinds).reshape(-1, kinds)
+    key = raster.owner * kinds + tones.label % kinds
+    cells = np.bincount(key.ravel(), minlength=raster.beads * kinds).reshape(-1, kinds)
     cells[cells.sum(axis=1) == 0, -1] = 1
     share: Floats = cells / cells.sum(axis=1, keepdims=True)
     return share

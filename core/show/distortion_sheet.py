@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
+from ..braid.raster import Floats, Ints
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.shapes import (
@@ -32,7 +33,7 @@ from ..drawing.shapes import (
     Text,
     rectangle,
 )
-from .distortion import EdgeShift, Floats, Ints, LaidSketch, squared_paper_mm
+from .distortion import EdgeShift, LaidSketch, squared_paper_mm
 from .distortion_report import ColourRow, OtherBead, Report
 from .preview import bead_shape, braid_view
 
@@ -113,7 +114,7 @@ class Panels:
     @property
     def lattice(self) -> Lattice:
         """The braid."""
-        return self.sketch.patch.lattice
+        return self.sketch.raster.lattice
 
 
 def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
@@ -127,7 +128,7 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
     from scipy import ndimage
     from skimage.measure import find_contours
 
-    width, height = sketch.patch.px_mm
+    width, height = sketch.raster.px_mm
     found = []
     for colour in np.unique(sketch.colours):
         if colour == sketch.background:
@@ -135,8 +136,8 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
         inside = (sketch.colours == colour).astype(np.float32)
         smooth = ndimage.gaussian_filter(inside, 0.7, mode=("nearest", "wrap"))
         for line in find_contours(smooth, 0.5):  # type: ignore[no-untyped-call]
-            x = (line[:, 1] + 0.5) * width - sketch.patch.lattice.circumference_mm / 2
-            y = sketch.patch.top_mm - (line[:, 0] + 0.5) * height
+            x = (line[:, 1] + 0.5) * width - sketch.raster.lattice.circumference_mm / 2
+            y = sketch.raster.top_mm - (line[:, 0] + 0.5) * height
             found.append((int(colour), np.stack([x, y], axis=1)))
     return found
 
@@ -168,7 +169,7 @@ def distortion_page(panels: Panels, report: Report, lines: Sequence[str]) -> Pag
             x + layout.box_mm / 2,
             y + layout.heading_mm + drawing.rim_mm * layout.scale,
             layout.scale,
-            panels.sketch.patch.top_mm,
+            panels.sketch.raster.top_mm,
         )
         shapes += drawing.panel(number, frame)
     y = top + layout.rows * layout.row_mm + 1.0
@@ -234,10 +235,10 @@ class _Drawing:
         self.shape = bead_shape(panels.lattice)
         self.rim_mm = self.shape.along_mm
         sketch = panels.sketch
-        self.half_mm = sketch.patch.lattice.circumference_mm / 2
-        self.width_mm = sketch.patch.lattice.circumference_mm + 2 * self.shape.across_mm
-        self.height_mm = sketch.patch.top_mm - sketch.patch.bottom_mm + 2 * self.rim_mm
-        away = np.radians(sketch.patch.front_deg - panels.front_deg)
+        self.half_mm = sketch.raster.lattice.circumference_mm / 2
+        self.width_mm = sketch.raster.lattice.circumference_mm + 2 * self.shape.across_mm
+        self.height_mm = sketch.raster.top_mm - sketch.raster.bottom_mm + 2 * self.rim_mm
+        away = np.radians(sketch.raster.front_deg - panels.front_deg)
         self.front_x_mm = float(away * panels.lattice.radius_mm)
 
     def captions(self) -> list[tuple[str, str]]:
@@ -339,7 +340,7 @@ class _Drawing:
     def _as_seen(self, frame: _Frame) -> Iterator[Shape]:
         lattice, sketch = self.of.lattice, self.of.sketch
         per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
-        window = (sketch.patch.bottom_mm - self.rim_mm, sketch.patch.top_mm + self.rim_mm)
+        window = (sketch.raster.bottom_mm - self.rim_mm, sketch.raster.top_mm + self.rim_mm)
         pixels = braid_view(
             lattice,
             self.of.rgb[self.of.beads],
@@ -359,7 +360,7 @@ class _Drawing:
                     yield from _cased(frame.points(part), INK, 0.35)
         for side in (-1, 1):
             at = side * (lattice.radius_mm + self.shape.across_mm)
-            line = np.array([[at, sketch.patch.top_mm], [at, sketch.patch.bottom_mm]])
+            line = np.array([[at, sketch.raster.top_mm], [at, sketch.raster.bottom_mm]])
             yield Polyline(frame.points(line), FAINT, 0.15)
 
     def _as_squared(self, frame: _Frame) -> Iterator[Shape]:
@@ -371,15 +372,15 @@ class _Drawing:
 
     def _sketch(self, frame: _Frame, rgb: npt.NDArray[np.uint8]) -> Picture:
         sketch = self.of.sketch
-        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         return Picture(*box, rgb)
 
     def _beads(self, frame: _Frame, beads: Ints) -> Iterator[Shape]:
         sketch, lattice = self.of.sketch, self.of.lattice
-        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         yield rectangle(*box, fill=CORD, stroke=None)
-        shown = np.flatnonzero(sketch.patch.inside)
-        x, y = lattice.x_mm(shown, sketch.patch.front_deg), lattice.height_mm(shown)
+        shown = np.flatnonzero(sketch.raster.inside)
+        x, y = lattice.x_mm(shown, sketch.raster.front_deg), lattice.height_mm(shown)
         centre = np.stack([x, y], 1)
         turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
         rim = np.stack([np.cos(turn) * self.shape.across_mm, np.sin(turn) * self.rim_mm], 1)
@@ -435,7 +436,7 @@ class _Drawing:
         """What becomes of a block of two by two squares, in the lower left corner."""
         right, up = squared_paper_mm(self.of.lattice).T
         room = np.abs(right) + np.abs(up)
-        corner = np.array([-self.half_mm, self.of.sketch.patch.bottom_mm])
+        corner = np.array([-self.half_mm, self.of.sketch.raster.bottom_mm])
         middle = corner + room + 0.2 * self.of.lattice.pitch_mm
         for along in (-1, 0, 1):
             for one, other in ((right, up), (up, right)):
@@ -445,9 +446,9 @@ class _Drawing:
     def _marks(self, frame: _Frame) -> Iterator[Shape]:
         """The frame of the chart, its front, and where the sides begin."""
         sketch = self.of.sketch
-        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         yield rectangle(*box, stroke=RULE, stroke_mm=0.15)
-        ends = (sketch.patch.top_mm, sketch.patch.bottom_mm)
+        ends = (sketch.raster.top_mm, sketch.raster.bottom_mm)
         for turn in (-0.25, 0.25):
             x = self.front_x_mm + turn * 2 * self.half_mm
             x = (x + self.half_mm) % (2 * self.half_mm) - self.half_mm
