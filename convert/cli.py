@@ -383,8 +383,11 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     )
     limits = (given["require_edge"], given["require_kept"], given["require_colour"])
     files = made.files(papers)
-    asked = any(limit is not None for limit in limits)
-    missed = made.missed_limits(*limits) if asked else []
+    missed = []
+    if any(limit is not None for limit in limits):
+        from .report.distort import sentence
+
+        missed = [sentence(one) for one in made.missed_limits(*limits)]
     write_folder(out, files, force)
     told = [] if papers.lists_only else made.distortion.words
     told = [words for words in told if words not in made.notes]

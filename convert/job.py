@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from ..core.bead import BeadSize
     from ..core.design.design import Design
+    from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
@@ -152,9 +153,9 @@ class Made:
         files = folder_files(self.design, papers)
         return files if papers.lists_only else files | distortion_files(self.distortion)
 
-    def missed_limits(self, *limits: float | None) -> list[str]:
+    def missed_limits(self, *limits: float | None) -> list[Finding]:
         """Return what misses the limits asked for (edge mm, kept percent, colour CIEDE2000)."""
-        from ..core.show.distortion import missed_limits
+        from ..core.show.distortion_findings import missed_limits
 
         return missed_limits(self.distortion.report, *limits)
 

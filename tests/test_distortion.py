@@ -17,8 +17,10 @@ from himotif.core.braid.lattice import Lattice
 from himotif.core.braid.raster import Raster
 from himotif.core.errors import WrongUsage
 from himotif.core.making.swatch import Swatch
+from himotif.core.paper.distortion_wording import SENTENCES
 from himotif.core.show import distortion
 from himotif.core.show.distortion import LaidSketch
+from himotif.core.show.distortion_findings import missed_limits
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
@@ -606,7 +608,9 @@ def report(p95=1.0, lost=0.0, kept=80.0, mean=3.0):
 
 
 def test_limits_that_are_kept_and_missed():
-    missed = distortion.missed_limits
+    def missed(*report, **limits):
+        return [SENTENCES[one.code](one.data, "cm") for one in missed_limits(*report, **limits)]
+
     assert missed(report()) == []
     assert missed(report(), edge_mm=1.0, kept_percent=80.0, colour_de=3.0) == []
     (why,) = missed(report(), edge_mm=0.99)

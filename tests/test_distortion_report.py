@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from himotif.convert.conversion import ConvertOptions, convert_picture
 from himotif.convert.read.picture import Picture, read_picture
-from himotif.convert.report.distort import distort, distort_conversion
+from himotif.convert.report.distort import distort, distort_conversion, sentence
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -22,10 +22,11 @@ from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text
 from himotif.core.drawing.svg import to_svg
+from himotif.core.findings import Code, Finding, Remedy, Weight
 from himotif.core.making.swatch import Swatch
 from himotif.core.show import distortion_sheet
+from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import FarColour, Ground, OutOfReach, WorthBuying
-from himotif.core.show.distortion_words import sentences
 from himotif.palette.colour import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
@@ -77,6 +78,16 @@ def reported(picture, palette=THREE, strands=16, swatch=None, **options):
         ConvertOptions(rounds=60, quick=True, **options),
     )
     return distort_conversion(conversion, picture)
+
+
+def sentences(report, lattice):
+    return [sentence(one) for one in distortion_findings(report, lattice)]
+
+
+def remedies(findings, code):
+    """The remedies of the finding of a code, by field."""
+    (found,) = [one for one in findings if one.code is code]
+    return {remedy.field: remedy for remedy in found.remedies}
 
 
 @pytest.fixture(scope="module")
@@ -314,7 +325,9 @@ def test_a_colour_that_is_exactly_the_ground_s_bead_needs_another_ground():
     result = reported(boat(), palette, width_mm=14.0, background="W")
     (said,) = [said for said in result.words if "cannot be told from the ground" in said]
     assert "nearer" not in said
-    assert "--background" in said
+    assert remedies(result.findings, Code.LOST_IN_GROUND) == {
+        "background": Remedy("background", None)
+    }
 
 
 def test_colours_whose_bead_is_nowhere_on_the_braid_do_not_become_it():
@@ -488,7 +501,6 @@ def test_a_pattern_closes_round_the_braid_where_its_repeats_meet():
     assert "closes round the braid" not in words
     # what goes once round is not out of sight, and no turn along the braid mends that
     assert "out of sight" not in words
-    assert "--rotate" not in words
     # three teeth and a half are no pattern where they close, nor is a single one
     for broken in (3.5, 1):
         seam, words = told(teeth(broken), gap_rounds=0.0)
@@ -538,10 +550,10 @@ def test_a_face_fit_is_drawn_out_towards_its_sides():
 def test_at_most_five_sentences_each_with_a_remedy(letter, heron):
     for result in (letter, heron):
         assert 1 <= len(result.words) <= 5
-        for sentence in result.words:
-            assert sentence.endswith(".")
-            assert len(re.findall(r"[.!?](?:\s|$)", sentence)) == 1, sentence
-            assert len(sentence) < 260
+        for said in result.words:
+            assert said.endswith(".")
+            assert len(re.findall(r"[.!?](?:\s|$)", said)) == 1, said
+            assert len(said) < 260
 
 
 def test_the_worst_comes_first(heron):
@@ -558,9 +570,9 @@ def test_the_turn_that_is_advised_is_another_than_it_has(asked_deg):
     for turned_deg in (-4.0, 0.0, 4.0):
         motif = replace(report.motif, rotate_deg=asked_deg + turned_deg, width_beads=3.0)
         motif = replace(motif, width_mm=8.0, height_mm=4.0, asked_rotate_deg=asked_deg)
-        words = sentences(replace(report, motif=motif), lattice_of(8))
-        (advice,) = [sentence for sentence in words if "along the braid (--rotate" in sentence]
-        assert f"(--rotate {(asked_deg + 90) % 360:g})" in advice
+        findings = distortion_findings(replace(report, motif=motif), lattice_of(8))
+        advice = remedies(findings, Code.FEW_BEADS_WIDE)["rotate_deg"]
+        assert advice.value == (asked_deg + 90) % 360
 
 
 def test_the_remedy_names_more_strands_where_they_help():
@@ -568,10 +580,15 @@ def test_the_remedy_names_more_strands_where_they_help():
     lattice = lattice_of(8)
     report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
     region = reed(report, beads=0, narrowest_mm=2.4, pieces_before=1, pieces_after=0, pieces_lost=1)
-    words = sentences(replace(report, regions=(region,)), lattice)
-    assert words[0].startswith("Reed (H) disappears")
-    assert "3.7 mm wide (1.5 times as wide)" in words[0]  # a bead and a fifth: 1.2 · 3.08 mm
-    assert "12 strands" in words[0]
+    findings = distortion_findings(replace(report, regions=(region,)), lattice)
+    said = sentence(findings[0])
+    assert said.startswith("Reed (H) disappears")
+    assert said.endswith("3.7 mm wide (1.5 times as wide).")  # a bead and a fifth: 1.2 · 3.08 mm
+    strands = remedies(findings, Code.COLOURS_GONE)["strands"]
+    assert strands.value == 12
+    # the motif grows with the braid
+    grown_mm = report.motif.width_mm * lattice_of(12).circumference_mm / lattice.circumference_mm
+    assert strands.also == (Remedy("width_mm", pytest.approx(grown_mm, abs=0.06)),)
 
 
 def reed(report, **numbers):
@@ -594,7 +611,7 @@ def reed(report, **numbers):
 def test_the_pieces_in_the_sentence_are_those_of_the_table(letter, before, lost, after, said):
     pieces = {"pieces_before": before, "pieces_after": after, "pieces_lost": lost}
     region = reed(letter.report, beads=3, narrowest_mm=0.9, **pieces)
-    lost_told = [f"Lost: {lost} parts of the reed."] if lost else []
+    lost_told = (Finding(Code.LOST_PART, Weight.MISSING, {"name": "reed"}),) * lost
     report = replace(letter.report, regions=(region,), lost=lost_told)
     words = sentences(report, letter.panels.lattice)
     assert sum(sentence.startswith(said) for sentence in words) == 1, words
@@ -602,13 +619,16 @@ def test_the_pieces_in_the_sentence_are_those_of_the_table(letter, before, lost,
 
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
 def test_a_large_share_of_lost_edges_is_told(letter, kind):
-    def told(lost_percent):
+    def found(lost_percent):
         edges = replace(letter.report.edges, lost_percent=lost_percent, p95_mm=0.5, p95_beads=0.2)
         report = replace(letter.report, sketch=kind, regions=(), edges=edges)
-        return sentences(report, letter.panels.lattice)
+        return distortion_findings(report, letter.panels.lattice)
+
+    def told(lost_percent):
+        return [sentence(one) for one in found(lost_percent)]
 
     assert told(87.0)[0].startswith("87 % of the ")
-    assert "work more strands" in told(87.0)[0]
+    assert remedies(found(87.0), Code.EDGES_LOST)["strands"].value == 20
     assert not any("nothing to mend" in sentence for sentence in told(87.0))
     assert not any("% of the edges between" in sentence for sentence in told(3.0))
     # fewer are not passed over where the shape is praised
@@ -624,23 +644,23 @@ def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
     def told(**options):
         result = reported(broad, strands=8, **{"repeat": "once", **options})
         report = result.report
-        said = [sentence for sentence in result.words if "out of sight" in sentence]
-        return report, said[0] if said else ""
+        found = [one for one in result.findings if one.code is Code.OUT_OF_SIGHT]
+        return report, found[0] if found else None
 
-    assert told()[1] == ""
-    report, said = told(width_mm=1.4 * half)
-    assert f"make it at most {half:.1f} mm wide" in said
-    assert "its middle" not in said
+    assert told()[1] is None
+    report, found = told(width_mm=1.4 * half)
+    assert found.remedies[0] == Remedy("width_mm", pytest.approx(half, abs=0.05))
+    assert "its middle" not in sentence(found)
     # with a measured drift that walks off with the motifs, two lie on both sides of the front
-    report, said = told(swatch=Swatch(drift_deg=48.0), repeat=2)
+    report, found = told(swatch=Swatch(drift_deg=48.0), repeat=2)
     measured = report.measured
     assert abs(measured.walk_deg) > 10
     assert measured.from_front_deg == pytest.approx(-measured.walk_deg / 2, abs=0.1)
-    assert f"each motif sits {abs(measured.walk_deg):.0f}° further round" in said
-    assert "(--repeat once)" in said
+    assert f"each motif sits {abs(measured.walk_deg):.0f}° further round" in sentence(found)
+    assert found.remedies[0] == Remedy("repeat", "once")
     # and a width is named that would do, not the one it has
     most_mm = half * (1 - abs(measured.walk_deg) / 180)
-    assert f"at most {most_mm:.1f} mm wide" in said
+    assert found.remedies[1] == Remedy("width_mm", pytest.approx(most_mm, abs=0.06))
 
 
 def test_a_motif_as_wide_as_the_whole_way_round_is_advised_a_width():
@@ -650,8 +670,8 @@ def test_a_motif_as_wide_as_the_whole_way_round_is_advised_a_width():
     result = reported(broad, strands=16, width_mm=round_mm, repeat="once")
     report = result.report
     assert not report.seam.round.closed
-    (said,) = [sentence for sentence in result.words if "out of sight" in sentence]
-    assert said.endswith(f"; make it at most {round_mm / 2:.1f} mm wide (--width).")
+    advice = remedies(result.findings, Code.OUT_OF_SIGHT)
+    assert advice["width_mm"].value == pytest.approx(round_mm / 2, abs=0.05)
 
 
 @pytest.mark.parametrize("turned_deg", [-4.0, 0.0, 4.0])
@@ -729,8 +749,8 @@ def test_the_page_is_well_formed_and_holds_its_panels(heron):
     ):
         assert any(title in text for text in texts), title
     assert any("mm on the braid" in text for text in texts)
-    for sentence in heron.words:
-        assert any(text and sentence.startswith(text.replace("\xa0", " ")) for text in texts)
+    for said in heron.words:
+        assert any(text and said.startswith(text.replace("\xa0", " ")) for text in texts)
     for shape in page.shapes:
         if isinstance(shape, Text):
             assert 0 < shape.x < page.width_mm

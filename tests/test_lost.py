@@ -270,7 +270,7 @@ def test_what_is_lost_is_not_told_a_second_time() -> None:
     lost = [note for note in made.notes if note.startswith("Lost")]
     assert lost
     told = distort_conversion(made, sketch)
-    assert told.report.lost == lost
+    assert told.as_dict()["lost"] == lost
     assert not [words for words in told.words if "disappear" in words or "lies where" in words]
     assert not [words for words in told.words if "nothing to mend" in words]
     # a first look does not look for lost parts, so its report tells them
@@ -289,7 +289,7 @@ def test_a_report_begins_with_what_is_too_small_to_be_recognised() -> None:
     made = convert_picture(sketch, palette, lattice(8), EIGHT, wish)
     told = distort_conversion(made, sketch)
     assert made.unrecognised
-    assert told.words[0] == told.report.unrecognised == made.unrecognised
+    assert told.words[0] == told.as_dict()["unrecognised"] == made.unrecognised
     assert not [words for words in told.words if "keeps its shape" in words or "is only" in words]
     flower = read_picture(FIXTURES / "motifs" / "sea_aster.png")
     made = convert_picture(flower, palette, lattice(24), EIGHT, wish)

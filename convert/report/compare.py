@@ -20,8 +20,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ...core.errors import HimotifError, Problems, WrongUsage
+from ...core.findings import Code
 from ...core.show.distortion_report import rounded
-from ..judge.verdict import AGREES, UNRECOGNISED
+from ..judge.verdict import AGREES
 
 if TYPE_CHECKING:
     from ...core.drawing.shapes import Page
@@ -74,8 +75,8 @@ class Braided:
     def doubt(self) -> int:
         """Whether the sketch can be recognised: 0 yes, 1 hardly, 2 no; 0 if nobody looked."""
         report = self.made.distortion.report
-        if report.unrecognised:
-            return 1 if report.unrecognised.startswith(UNRECOGNISED[1]) else 2
+        if report.unrecognised is not None:
+            return 1 if report.unrecognised.code is Code.HARD_TO_RECOGNISE else 2
         # the verdict passes over colours that cannot be told from the ground; they are missed
         missed = report.lost is not None and report.colour.lost_in_ground
         return int(bool(missed) and (report.motif.kept_percent or 0.0) < 100 * AGREES)
@@ -147,7 +148,7 @@ class Comparison:
         ]
         if near and best.doubt < 2:
             lines.append(f"Nearly as well: {'; '.join(near)}.")
-        for doubt, words in ((1, UNRECOGNISED[1]), (2, UNRECOGNISED[0])):
+        for doubt, words in ((1, "Hard to recognise"), (2, "Too small to be recognised")):
             names = [braided.title for braided in self.braids if braided.doubt == doubt]
             if names and doubt > best.doubt:
                 lines.append(f"{words}: {'; '.join(names)}.")
@@ -366,10 +367,12 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 def _words(distortion: Distortion) -> tuple[str, ...]:
     """Whether it can be recognised, then what is lost: no other paper of a comparison says it."""
+    from .distort import sentence
+
     report = distortion.report
-    doubt = [report.unrecognised] if report.unrecognised else []
-    rest = [sentence for sentence in distortion.words if sentence not in doubt]
-    return (*doubt, *(report.lost or ()), *rest)
+    doubt = [] if report.unrecognised is None else [report.unrecognised]
+    rest = [finding for finding in distortion.findings if finding not in doubt]
+    return tuple(sentence(finding) for finding in (*doubt, *(report.lost or ()), *rest))
 
 
 def _card(braided: Braided) -> Card:

@@ -7,6 +7,7 @@ get the same beads.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -15,9 +16,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.raster import Raster
+from ...core.findings import Code, Finding, Weight
+from ...core.paper.distortion_wording import SENTENCES
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
-from ...core.show.distortion_words import CLOSED_MM, sentences
+from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...palette.colour import linear_to_srgb, srgb_to_linear
 from ...palette.palette import Palette
 from ..fit import raster as sampling
@@ -63,9 +66,14 @@ class Distortion:
     panels: Panels
 
     @cached_property
+    def findings(self) -> list[Finding]:
+        """At most five findings, the worst first."""
+        return distortion_findings(self.report, self.panels.lattice)
+
+    @property
     def words(self) -> list[str]:
-        """At most five sentences, the worst first."""
-        return sentences(self.report, self.panels.lattice)
+        """The findings as sentences."""
+        return [sentence(one) for one in self.findings]
 
     @cached_property
     def page(self) -> Page:
@@ -76,7 +84,7 @@ class Distortion:
 
     def as_dict(self) -> dict[str, Any]:
         """Return what distortion.json holds."""
-        return self.report.as_dict() | {"words": self.words}
+        return self.report.as_dict(sentence) | {"words": self.words}
 
 
 def distort_conversion(
@@ -99,27 +107,56 @@ def distort_conversion(
         picture,
         conversion.kind,
         conversion.likeness(design),
-        *_told(conversion, design),
+        *_said(conversion, design),
     )
 
 
-def _told(conversion: Conversion, design: Design) -> tuple[list[str] | None, str | None]:
-    """What the conversion told of lost parts, and of a motif that can hardly be recognised.
+def _said(
+    conversion: Conversion, design: Design
+) -> tuple[tuple[Finding, ...] | None, Finding | None]:
+    """What the conversion found lost, and whether the motif can hardly be recognised.
 
-    None if it did not look, or the motif changed since.
-
-    A first look is too short for it, and a shaded picture has no parts.
+    None if it did not look, or the motif changed since: a first look is too short for it, and a
+    shaded picture has no parts.
     """
-    from ..judge.lost import LOST_NOTE
-
     if conversion.kind != "flat" or conversion.centred is None:
         return None, None
     found = conversion.design
     before, after = (np.array([b.code for b in d.palette])[d.beads] for d in (found, design))
     if (before != after)[found.beads != found.background].any():
         return None, None
-    lost = [note for note in conversion.notes if note.startswith(LOST_NOTE)]
-    return lost, conversion.unrecognised
+    return _lost_findings(conversion), _doubt(conversion)
+
+
+def _lost_findings(conversion: Conversion) -> tuple[Finding, ...]:
+    """The conversion's notes about lost parts as findings."""
+    from ..judge.lost import LOST_NOTE
+
+    names = [bead.name for bead in conversion.design.palette]
+    findings = []
+    for note in conversion.notes:
+        if note.startswith(LOST_NOTE):
+            closed = next((name for name in names if f"opening in {name}" in note), None)
+            code = Code.LOST_PART if closed is None else Code.LOST_OPENING
+            findings.append(Finding(code, Weight.MISSING, {"text": note, "name": closed}))
+    return tuple(findings)
+
+
+def _doubt(conversion: Conversion) -> Finding | None:
+    """The conversion's note about a motif that can hardly be recognised, as a finding."""
+    from ..judge.verdict import UNRECOGNISED
+
+    note = conversion.unrecognised
+    if note is None:
+        return None
+    code = Code.TOO_SMALL if note.startswith(UNRECOGNISED[0]) else Code.HARD_TO_RECOGNISE
+    return Finding(code, Weight.READS, {"text": note})
+
+
+def sentence(finding: Finding) -> str:
+    """Return what a finding says; findings that were made of notes have their text."""
+    text = finding.data.get("text")
+    return SENTENCES[finding.code](finding.data, "cm") if text is None else str(text)
 
 
 def distort(
@@ -128,8 +165,8 @@ def distort(
     picture: Picture,
     kind: Kind | None = None,
     likeness: Likeness | None = None,
-    lost: list[str] | None = None,
-    unrecognised: str | None = None,
+    lost: Sequence[Finding] | None = None,
+    unrecognised: Finding | None = None,
 ) -> Distortion:
     """Measure what the braid does to a placed picture.
 
@@ -142,11 +179,10 @@ def distort(
         Found from the picture if left out.
     likeness : Likeness, optional
         C, S and J of the conversion, to be reported along.
-    lost : list of str, optional
-        What was told of lost parts, with their remedies, if they were looked for: the sentences of
-        the report leave it at that.
-    unrecognised : str, optional
-        What was told of a motif that can hardly be recognised: first in the report.
+    lost : sequence of Finding, optional
+        Parts that are lost, if they were looked for: the findings of the report leave it at that.
+    unrecognised : Finding, optional
+        That the motif can hardly be recognised: the first finding of the report.
     """
     from ...core.show.distortion_sheet import Panels
 

@@ -51,7 +51,6 @@ from .distortion_report import EdgeNumbers, Place, Stretch, Visibility
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
     from ..braid.raster import Raster
-    from .distortion_report import Report
 
 LOST_BEADS = 2.0
 """An edge with no bead edge of its colours within this many beads is lost."""
@@ -831,52 +830,3 @@ def _alike(one: Ints, other: Ints, background: int, axis: int) -> bool:
     unlike = np.logical_and.reduce([one != moved for moved in near]).sum()
     motif = (one != background).sum()
     return bool(motif and 100.0 * unlike <= ALIKE_PERCENT * motif)
-
-
-# -- limits ----------------------------------------------------------------------------------------
-
-
-def missed_limits(
-    report: Report,
-    edge_mm: float | None = None,
-    kept_percent: float | None = None,
-    colour_de: float | None = None,
-) -> list[str]:
-    """Return the limits that a report misses, one sentence each.
-
-    Parameters
-    ----------
-    report : Report
-    edge_mm : float, optional
-        Most that the 95th percentile of the edge shift may be.
-    kept_percent : float, optional
-        Least that must be kept of every colour of the motif.
-    colour_de : float, optional
-        Most that the mean colour error (CIEDE2000) may be.
-    """
-    missed = []
-    edges = report.edges
-    if edge_mm is not None and edges.lost_percent > 5.0:
-        missed.append(
-            f"edges: {edges.lost_percent:.0f} % of them are lost in the beads, so 95 % cannot "
-            f"lie within {edge_mm:g} mm."
-        )
-    elif edge_mm is not None and (edges.p95_mm or 0.0) > edge_mm:
-        missed.append(
-            f"edges: 95 % lie within {edges.p95_mm:.2f} mm of the sketch's, "
-            f"asked for was at most {edge_mm:g} mm."
-        )
-    if kept_percent is not None:
-        missed += [
-            f"colour {region.code}: {region.kept_percent:.0f} % of its area is "
-            f"kept, asked for was at least {kept_percent:g} %."
-            for region in report.regions
-            if not region.is_background and region.kept_percent < kept_percent
-        ]
-    mean = report.colour.mean_de00
-    if colour_de is not None and mean is not None and mean > colour_de:
-        missed.append(
-            f"colours: the beads differ from the sketch's by {mean:.1f} on average (CIEDE2000; "
-            f"10 is plain to see), asked for was at most {colour_de:g}."
-        )
-    return missed

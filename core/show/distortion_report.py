@@ -6,9 +6,11 @@ The fields are named as in ``distortion.json`` and stand in its order; what they
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
+
+from ..findings import Finding
 
 SCHEMA = 1
 
@@ -336,10 +338,10 @@ class Report:
 
     Parameters
     ----------
-    lost : sequence of str or None
-        What the conversion said of lost parts; None if it did not look for them.
-    unrecognised : str or None
-        What it said of a motif that can hardly be recognised.
+    lost : sequence of Finding or None
+        Parts that the conversion found lost; None if it did not look for them.
+    unrecognised : Finding or None
+        That the motif can hardly be recognised.
     """
 
     sketch: Literal["flat", "shaded"]
@@ -355,12 +357,15 @@ class Report:
     seam: Seams
     colour: ColourNumbers
     likeness: LikenessNumbers | None
-    lost: Sequence[str] | None
-    unrecognised: str | None
+    lost: Sequence[Finding] | None
+    unrecognised: Finding | None
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return it as plain JSON values, numbers to four decimals."""
+    def as_dict(self, say: Callable[[Finding], str]) -> dict[str, Any]:
+        """Return it as plain JSON values, numbers to four decimals; `say` makes the sentences."""
+        lost = None if self.lost is None else [say(one) for one in self.lost]
+        doubt = None if self.unrecognised is None else say(self.unrecognised)
         plain: dict[str, Any] = {"schema": SCHEMA} | asdict(self)
+        plain |= {"lost": lost, "unrecognised": doubt}
         seen = plain["visibility"] or {}
         plain["visibility"] = {name: value for name, value in seen.items() if value is not None}
         return {name: rounded(value) for name, value in plain.items()}
