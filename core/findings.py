@@ -27,7 +27,7 @@ class Code(Enum):
     LOST_PART = "lost-part"
     """A part of the sketch has no bead."""
     LOST_OPENING = "lost-opening"
-    """Ground within or between parts is closed: name of the bead that closes it."""
+    """Ground within or between parts is closed: code and name of the bead that closes it."""
 
     # what the braid does to a sketch: a `bead` is {code, name}; colours of the sketch are #rrggbb;
     # `draw` is {now_mm, needed_mm, small}: how wide it is, ought to be, and if it is a small part

@@ -132,13 +132,14 @@ def _lost_findings(conversion: Conversion) -> tuple[Finding, ...]:
     """The conversion's notes about lost parts as findings."""
     from ..judge.lost import LOST_NOTE
 
-    names = [bead.name for bead in conversion.design.palette]
+    beads = conversion.design.palette
     findings = []
     for note in conversion.notes:
         if note.startswith(LOST_NOTE):
-            closed = next((name for name in names if f"opening in {name}" in note), None)
-            code = Code.LOST_PART if closed is None else Code.LOST_OPENING
-            findings.append(Finding(code, Weight.MISSING, {"text": note, "name": closed}))
+            closes = next((bead for bead in beads if f"opening in {bead.name}," in note), None)
+            data = {"text": note} | ({} if closes is None else {"code": closes.code})
+            code = Code.LOST_PART if closes is None else Code.LOST_OPENING
+            findings.append(Finding(code, Weight.MISSING, data))
     return tuple(findings)
 
 

@@ -46,7 +46,7 @@ import numpy as np
 
 from ..braid.lattice import FRONT_DEG
 from ..braid.raster import Bools, Floats, Ints
-from .distortion_report import EdgeNumbers, Place, Stretch, Visibility
+from .distortion_report import EdgeNumbers, Place, RegionNumbers, Stretch, Visibility
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -527,22 +527,10 @@ def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_
 
 
 @dataclass(frozen=True)
-class Region:
-    """One colour of the sketch, before and after; see the table at the top of the module."""
+class Region(RegionNumbers):
+    """One colour of the sketch, by its number in it."""
 
     colour: int
-    is_background: bool
-    area_beads: float
-    beads: int
-    kept_percent: float
-    pieces_before: int
-    pieces_after: int
-    pieces_lost: int
-    holes_before: int
-    holes_after: int
-    narrowest_mm: float
-    narrowest_beads: float
-    why: str | None
 
     @property
     def changed(self) -> bool:

@@ -162,7 +162,7 @@ def _changed(
 def _closed(report: Report, region: ColourRow) -> bool:
     """Whether the conversion has said that an opening in a colour closes."""
     return any(
-        one.code is Code.LOST_OPENING and one.data["name"] == region.name
+        one.code is Code.LOST_OPENING and one.data["code"] == region.code
         for one in report.lost or ()
     )
 

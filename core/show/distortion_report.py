@@ -93,22 +93,8 @@ class AllEdges(EdgeNumbers):
 
 
 @dataclass(frozen=True)
-class ColourRow:
-    """One colour of the sketch, and the bead that stands for it.
-
-    Parameters
-    ----------
-    beads, strewn : int
-        Beads in the piece that stand for it, and that were scattered over the ground.
-    why : str or None
-        Why it changed.
-    lost_in_ground : bool
-        Whether it gets the ground's bead and cannot be told from the ground.
-    sketch : str or None
-        The colour in the sketch, ``#rrggbb``.
-    de00 : float or None
-        CIEDE2000 of the bead to it.
-    """
+class RegionNumbers:
+    """One colour of the sketch, before and after; `why` says why it changed."""
 
     is_background: bool
     area_beads: float
@@ -122,6 +108,24 @@ class ColourRow:
     narrowest_mm: float
     narrowest_beads: float
     why: str | None
+
+
+@dataclass(frozen=True)
+class ColourRow(RegionNumbers):
+    """One colour of the sketch, and the bead that stands for it.
+
+    Parameters
+    ----------
+    strewn : int
+        Beads of it that were scattered over the ground, beside those that stand for the colour.
+    lost_in_ground : bool
+        Whether it gets the ground's bead and cannot be told from the ground.
+    sketch : str or None
+        The colour in the sketch, ``#rrggbb``.
+    de00 : float or None
+        CIEDE2000 of the bead to it.
+    """
+
     code: str
     name: str
     rgb: Rgb
