@@ -427,10 +427,10 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
     limits = (given["require_edge"], given["require_kept"], given["require_colour"])
     files = made.files(papers)
     asked = any(limit is not None for limit in limits)
-    missed = made.missed_limits(*limits) if asked else []
+    missed = lines(made.missed_limits(*limits)) if asked else []
     say(write_folder(out, files, force))
-    told = [] if papers.lists_only else made.distortion.words
-    told = [words for words in told if words not in notes]
+    report = [] if papers.lists_only else made.distortion.findings
+    told = lines((one for one in report if one not in made.findings), order.unit)
     answer(
         given["as_json"],
         {

@@ -162,9 +162,9 @@ class Made:
         files = folder_files(self.design, papers)
         return files if papers.lists_only else files | distortion_files(self.distortion)
 
-    def missed_limits(self, *limits: float | None) -> list[str]:
+    def missed_limits(self, *limits: float | None) -> list[Finding]:
         """Return what misses the limits asked for (edge mm, kept percent, colour CIEDE2000)."""
-        from ..core.show.distortion import missed_limits
+        from ..core.show.distortion_findings import missed_limits
 
         return missed_limits(self.distortion.report, *limits)
 

@@ -26,6 +26,9 @@ OPTIONS = {
     "kind": "--kind",
     "repeat": "--repeat",
     "most": "--most",
+    "background": "--background",
+    "fit": "--fit",
+    "gap_rounds": "--gap",
     "keep": "--keep",
     "scatter": "--scatter",
 }

@@ -28,7 +28,7 @@ def converted(
 def plain_means(picture: Picture, placement: Placement, tile: Tile, palette: Palette) -> Likeness:
     """The plain way: the mean of each cell in linear light, nearest bead; the first is ground."""
     source = Source(coloured_planes(picture), picture.scale)
-    raster, owner = draw_tile(source, placement, tile, palette.rgb[0])
-    beads = match_linear(cell_means(owner, raster.linear, tile.beads), palette)
+    drawn = draw_tile(source, placement, tile, palette.rgb[0])
+    beads = match_linear(cell_means(drawn.raster.owner, drawn.linear, tile.beads), palette)
     linear = palette.linear
-    return likeness_of(raster, owner, linear[beads], linear[0], tile, flip=False)
+    return likeness_of(drawn, linear[beads], linear[0], flip=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from distortion_examples import EXAMPLES as DISTORTION
 from himotif.core.findings import Code, Finding, Remedy, Weight
 
 NAVY = {"code": "N", "name": "navy"}
@@ -146,7 +147,7 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
     Code.SHORT_OF_ROOM: (Remedy("repeat", 6),),
 }
 
-EXAMPLES = {
+EXAMPLES = DISTORTION | {
     code: Finding(code, Weight.NOTE, data, _REMEDIES.get(code, ()))
     for code, data in _EXAMPLES.items()
 }

@@ -11,12 +11,11 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from himotif.convert.job import Order
-from himotif.convert.judge.verdict import UNRECOGNISED
 from himotif.convert.read.picture import read_picture
 from himotif.convert.report.compare import Braided, compare, seen_alike
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
-from himotif.core.findings import Finding, Weight
+from himotif.core.findings import Code, Finding, Weight
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 from PIL import Image
@@ -56,14 +55,14 @@ def ranked(found, *braids):
     """Order in which braids come: (told, % of edges lost, J, % kept, some lost in the ground)."""
 
     def made(told, edges, kept, hidden):
-        report = {
-            "sketch": "flat",
-            "unrecognised": told,
-            "lost": [],
-            "edges": {"lost_percent": edges},
-            "motif": {"kept_percent": kept},
-            "colour": {"lost_in_ground": [{"sketch": "#f0dc96"}] if hidden else []},
-        }
+        report = SimpleNamespace(
+            sketch="flat",
+            unrecognised=told,
+            lost=(),
+            edges=SimpleNamespace(lost_percent=edges),
+            motif=SimpleNamespace(kept_percent=kept),
+            colour=SimpleNamespace(lost_in_ground=("#f0dc96",) if hidden else ()),
+        )
         design = found.braids[0].made.design
         return SimpleNamespace(
             design=design,
@@ -78,7 +77,7 @@ def ranked(found, *braids):
 
 
 def test_what_can_be_recognised_comes_before_what_cannot(found):
-    hard, small = (Finding(code, Weight.READS) for code in UNRECOGNISED)
+    small, hard = (Finding(code, Weight.READS) for code in (Code.TOO_SMALL, Code.HARD_TO_RECOGNISE))
     order = ranked(
         found,
         (small, 0.0, 1.0, 40.0, False),
@@ -92,7 +91,7 @@ def test_what_can_be_recognised_comes_before_what_cannot(found):
 
 def test_lost_edges_weigh(found):
     # a blot of five beads with half of the edges against a boat with nearly all of them
-    hard = Finding(UNRECOGNISED[0], Weight.READS)
+    hard = Finding(Code.HARD_TO_RECOGNISE, Weight.READS)
     assert ranked(found, (hard, 54.0, 8.9, 43.0, False), (hard, 1.5, 11.1, 49.0, False)) == [1, 0]
 
 

@@ -511,7 +511,7 @@ def test_beads_beside_a_motif_do_not_lighten_the_ground(strands: int) -> None:
     conversion = converted(picture(pixels), lattice(strands))
     design, owner = conversion.design, conversion.owner
     assert design.palette[design.background].code == "M"
-    white = conversion.raster.linear.min(axis=-1) > 0.6
+    white = conversion.drawn.linear.min(axis=-1) > 0.6
     for bead in np.flatnonzero(design.beads == FIVE.index("O")):
         assert white[owner == bead].mean() > 0.02
 

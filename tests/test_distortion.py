@@ -7,16 +7,20 @@ touch two neighbours each; 8/0 beads 3.0 mm across, 2.1 mm along the hole (commo
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.raster import Raster
 from himotif.core.errors import WrongUsage
 from himotif.core.making.swatch import Swatch
+from himotif.core.paper.distortion_wording import SENTENCES
 from himotif.core.show import distortion
-from himotif.core.show.distortion import LaidSketch, Patch
+from himotif.core.show.distortion import LaidSketch
+from himotif.core.show.distortion_findings import missed_limits
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
@@ -32,20 +36,20 @@ def lattice_of(strands=8, lay="S", turn="usual", size="8/0", swatch=None):
     return Lattice.computed(Braid(strands, lay, turn), bead_size(size), swatch)
 
 
-def patch_of(lattice, count=400, px_per_pitch=20.0, front_deg=180.0):
+def raster_of(lattice, count=400, px_per_pitch=20.0, front_deg=180.0):
     top = float(lattice.height_mm(count - 1)) + lattice.step_mm / 2
     bottom = -lattice.step_mm / 2
     per_mm = px_per_pitch / lattice.pitch_mm
     shape = (round((top - bottom) * per_mm), round(lattice.circumference_mm * per_mm))
-    return Patch(shape, bottom, top, lattice, count, front_deg)
+    return Raster(lattice, shape, bottom, top - bottom, count, front_deg)
 
 
-def sketch_of(patch, inside):
+def sketch_of(raster, inside):
     """The sketch, and the beads by what lies under their centres, of a function of (x, y) mm."""
-    lattice, n = patch.lattice, np.arange(patch.bead_count)
-    colours = np.asarray(inside(patch.x_mm[None], patch.y_mm[:, None])).astype(np.intp)
-    beads = np.asarray(inside(lattice.x_mm(n, patch.front_deg), lattice.height_mm(n)))
-    return LaidSketch(np.broadcast_to(colours, patch.shape), 0, patch), beads.astype(np.intp)
+    lattice, n = raster.lattice, np.arange(raster.beads)
+    colours = np.asarray(inside(raster.x_mm[None], raster.y_mm[:, None])).astype(np.intp)
+    beads = np.asarray(inside(lattice.x_mm(n, raster.front_deg), lattice.height_mm(n)))
+    return LaidSketch(np.broadcast_to(colours, raster.shape), 0, raster), beads.astype(np.intp)
 
 
 def disc(x0, y0, radius):
@@ -145,23 +149,23 @@ def test_a_column_is_strung_by_the_four_strands_of_its_axis(strands):
 def test_a_map_onto_a_line_has_no_ratio():
     found = distortion.stretch_of(np.array([[2.0, 4.0], [1.0, 2.0]]))
     assert found.smallest == pytest.approx(0, abs=1e-12)
-    assert found.as_json()["ratio"] is None
+    assert found.ratio is None
 
 
 def test_squared_paper_keeps_what_has_no_shape():
     lattice = lattice_of(16)
-    patch = patch_of(lattice)
-    plain = LaidSketch(np.full(patch.shape, 3), 3, patch)
+    raster = raster_of(lattice)
+    plain = LaidSketch(np.full(raster.shape, 3), 3, raster)
     assert (distortion.squared_paper_beads(plain) == 3).all()
 
 
 def test_squared_paper_shears_an_upright_bar():
     lattice = lattice_of(16)
-    patch = patch_of(lattice)
-    middle = (patch.bottom_mm + patch.top_mm) / 2
+    raster = raster_of(lattice)
+    middle = (raster.bottom_mm + raster.top_mm) / 2
     square = lattice.circumference_mm / 8
     # two columns wide, eight rows high
-    sketch, _ = sketch_of(patch, lambda x, y: (abs(x) < square) & (abs(y - middle) < 4 * square))
+    sketch, _ = sketch_of(raster, lambda x, y: (abs(x) < square) & (abs(y - middle) < 4 * square))
     beads = distortion.squared_paper_beads(sketch)
     shown = np.flatnonzero(beads)
     assert len(shown) == pytest.approx(16, abs=3)
@@ -249,22 +253,22 @@ def test_a_disc_moves_by_the_covering_radius_at_most(strands, across, up, part):
     # a point further inside than the covering radius has its nearest bead inside, one further
     # outside has it outside; so an edge between the two kinds of bead lies within that radius
     lattice = lattice_of(strands)
-    patch = patch_of(lattice, 12 * strands)
+    raster = raster_of(lattice, 12 * strands)
     most = lattice.circumference_mm / 2 - lattice.pitch_mm
     radius = max(2.2 * lattice.covering_radius_mm, part * most)
     x0 = across * lattice.circumference_mm
-    y0 = (patch.bottom_mm + patch.top_mm) / 2 + up
+    y0 = (raster.bottom_mm + raster.top_mm) / 2 + up
     half = lattice.circumference_mm / 2
 
     def inside(x, y):
         return disc(0, y0, radius)((x - x0 + half) % (2 * half) - half, y)
 
     # the disc lies clear of the ends, and of itself round the back
-    room = (patch.top_mm - patch.bottom_mm) / 2 - 2 * lattice.pitch_mm
+    room = (raster.top_mm - raster.bottom_mm) / 2 - 2 * lattice.pitch_mm
     assume(radius < half and radius + abs(up) < room)
-    sketch, beads = sketch_of(patch, inside)
+    sketch, beads = sketch_of(raster, inside)
     shift = distortion.edge_shift(sketch, beads)
-    pixel = np.hypot(*patch.px_mm)
+    pixel = np.hypot(*raster.px_mm)
     assert not shift.lost.any()
     assert shift.shift_mm.max() <= lattice.covering_radius_mm + pixel
     region = next(r for r in distortion.regions(sketch, beads) if not r.is_background)
@@ -280,25 +284,25 @@ def test_a_disc_moves_by_the_covering_radius_at_most(strands, across, up, part):
 
 def test_edges_that_follow_the_cells_do_not_move():
     lattice = lattice_of(12)
-    patch = patch_of(lattice, 200, px_per_pitch=40)
+    raster = raster_of(lattice, 200, px_per_pitch=40)
     beads = (np.random.default_rng(5).random(200) < 0.3).astype(np.intp)
-    sketch = LaidSketch(beads[patch.owner], 0, patch)
+    sketch = LaidSketch(beads[raster.owner], 0, raster)
     shift = distortion.edge_shift(sketch, beads)
     # the outermost cells have no neighbours that would bound them
-    ends = (patch.bottom_mm + lattice.pitch_mm, patch.top_mm - lattice.pitch_mm)
+    ends = (raster.bottom_mm + lattice.pitch_mm, raster.top_mm - lattice.pitch_mm)
     inner = (shift.edges.y_mm > ends[0]) & (shift.edges.y_mm < ends[1])
     assert inner.sum() > 1000
-    assert shift.shift_mm[inner].max() <= np.hypot(*patch.px_mm)
+    assert shift.shift_mm[inner].max() <= np.hypot(*raster.px_mm)
     found = distortion.regions(sketch, beads)
     assert all(region.kept_percent == pytest.approx(100) for region in found)
 
 
 def test_beads_too_many_count_against_the_motif():
     lattice = lattice_of(12)
-    patch = patch_of(lattice, 200)
+    raster = raster_of(lattice, 200)
     beads = np.zeros(200, dtype=np.intp)
     beads[60:80] = 1
-    sketch = LaidSketch(beads[patch.owner], 0, patch)
+    sketch = LaidSketch(beads[raster.owner], 0, raster)
     assert distortion.kept_percent(sketch, beads) == pytest.approx(100)
     more, fewer, other = beads.copy(), beads.copy(), beads.copy()
     more[100:120] = 1
@@ -307,42 +311,42 @@ def test_beads_too_many_count_against_the_motif():
     # as many beads too many as there should be: half of what is motif in either is in place
     for wrong in (more, fewer, other):
         assert distortion.kept_percent(sketch, wrong) == pytest.approx(50, abs=1)
-    ground = LaidSketch(np.zeros(patch.shape, dtype=np.intp), 0, patch)
+    ground = LaidSketch(np.zeros(raster.shape, dtype=np.intp), 0, raster)
     assert distortion.kept_percent(ground, beads) is None
 
 
 def test_an_edge_moved_by_hand():
     # the ground begins one ring of rounds higher than drawn
     lattice = lattice_of(16)
-    patch = patch_of(lattice)
-    sketch, beads = sketch_of(patch, lambda x, y: y + 0 * x < 40.0)
-    _, higher = sketch_of(patch, lambda x, y: y + 0 * x < 40.0 + lattice.rise_mm)
-    here, moved = (distortion.edge_shift(sketch, b).as_json() for b in (beads, higher))
-    assert here["worst_mm"] <= lattice.covering_radius_mm + 0.1
-    assert moved["mean_mm"] == pytest.approx(lattice.rise_mm, abs=lattice.pitch_mm / 2)
-    assert moved["mean_mm"] > here["mean_mm"]
-    assert moved["mean_beads"] == pytest.approx(moved["mean_mm"] / lattice.pitch_mm)
+    raster = raster_of(lattice)
+    sketch, beads = sketch_of(raster, lambda x, y: y + 0 * x < 40.0)
+    _, higher = sketch_of(raster, lambda x, y: y + 0 * x < 40.0 + lattice.rise_mm)
+    here, moved = (distortion.edge_shift(sketch, b).numbers for b in (beads, higher))
+    assert here.worst_mm <= lattice.covering_radius_mm + 0.1
+    assert moved.mean_mm == pytest.approx(lattice.rise_mm, abs=lattice.pitch_mm / 2)
+    assert moved.mean_mm > here.mean_mm
+    assert moved.mean_beads == pytest.approx(moved.mean_mm / lattice.pitch_mm)
 
 
 def test_a_line_that_vanishes_is_lost_not_moved():
     lattice = lattice_of(16)
-    patch = patch_of(lattice)
-    sketch, _ = sketch_of(patch, lambda x, y: (abs(x) < 0.3) & (abs(y - 40) < 9))
-    nothing = np.zeros(patch.bead_count, dtype=np.intp)
-    told = distortion.edge_shift(sketch, nothing).as_json()
-    assert told["lost_percent"] == 100
-    assert told["mean_mm"] is told["p95_mm"] is told["worst_mm"] is None
+    raster = raster_of(lattice)
+    sketch, _ = sketch_of(raster, lambda x, y: (abs(x) < 0.3) & (abs(y - 40) < 9))
+    nothing = np.zeros(raster.beads, dtype=np.intp)
+    told = distortion.edge_shift(sketch, nothing).numbers
+    assert told.lost_percent == 100
+    assert told.mean_mm is told.p95_mm is told.worst_mm is None
 
 
 def test_the_outline_of_a_lost_piece_is_lost_beside_a_kept_one():
     lattice = lattice_of(16)
-    patch = patch_of(lattice)
+    raster = raster_of(lattice)
 
     def both(x, y):
         return disc(-4, 40, 3.5)(x, y) | disc(1.2, 40, 1.2)(x, y)
 
-    sketch, _ = sketch_of(patch, both)
-    _, beads = sketch_of(patch, disc(-4, 40, 3.5))
+    sketch, _ = sketch_of(raster, both)
+    _, beads = sketch_of(raster, disc(-4, 40, 3.5))
     shift = distortion.edge_shift(sketch, beads)
     small = np.hypot(shift.edges.x_mm - 1.2, shift.edges.y_mm - 40) < 1.5
     assert shift.lost[small].all()
@@ -352,15 +356,15 @@ def test_the_outline_of_a_lost_piece_is_lost_beside_a_kept_one():
 @settings(max_examples=15, deadline=None)
 @given(st.permutations(range(5)), st.integers(0, 10**6))
 def test_recolouring_does_not_move_edges(order, seed):
-    patch = patch_of(lattice_of(12), 120, px_per_pitch=10)
+    raster = raster_of(lattice_of(12), 120, px_per_pitch=10)
     rng = np.random.default_rng(seed)
     blocks = rng.integers(0, 5, (7, 5))
-    rows = np.linspace(0, 6.99, patch.shape[0]).astype(int)
-    columns = np.linspace(0, 4.99, patch.shape[1]).astype(int)
-    sketch = LaidSketch(blocks[np.ix_(rows, columns)], 0, patch)
-    beads = rng.integers(0, 5, patch.bead_count)
+    rows = np.linspace(0, 6.99, raster.shape[0]).astype(int)
+    columns = np.linspace(0, 4.99, raster.shape[1]).astype(int)
+    sketch = LaidSketch(blocks[np.ix_(rows, columns)], 0, raster)
+    beads = rng.integers(0, 5, raster.beads)
     other = np.array(order)
-    again = LaidSketch(other[sketch.colours], int(other[0]), patch)
+    again = LaidSketch(other[sketch.colours], int(other[0]), raster)
     np.testing.assert_array_equal(
         distortion.edge_shift(sketch, beads).shift_mm,
         distortion.edge_shift(again, other[beads]).shift_mm,
@@ -371,10 +375,10 @@ def test_recolouring_does_not_move_edges(order, seed):
 @given(st.integers(0, 200))
 def test_turning_the_chart_changes_nothing(columns):
     lattice = lattice_of(16)
-    patch = patch_of(lattice, 200, px_per_pitch=10)
-    sketch, beads = sketch_of(patch, lambda x, y: disc(1, 28, 5)(x, y) & (x > -1))
-    turn_deg = columns * 360.0 / patch.shape[1]
-    turned = replace(patch, front_deg=patch.front_deg + turn_deg)
+    raster = raster_of(lattice, 200, px_per_pitch=10)
+    sketch, beads = sketch_of(raster, lambda x, y: disc(1, 28, 5)(x, y) & (x > -1))
+    turn_deg = columns * 360.0 / raster.shape[1]
+    turned = replace(raster, front_deg=raster.front_deg + turn_deg)
     again = LaidSketch(np.roll(sketch.colours, columns, axis=1), 0, turned)
     here, there = distortion.edge_shift(sketch, beads), distortion.edge_shift(again, beads)
     np.testing.assert_allclose(
@@ -397,16 +401,16 @@ def test_turning_the_chart_changes_nothing(columns):
 def test_pieces_and_holes_agree_with_skimage(seed, share):
     from skimage import measure
 
-    patch = patch_of(lattice_of(16), 160, px_per_pitch=12)
+    raster = raster_of(lattice_of(16), 160, px_per_pitch=12)
     rng = np.random.default_rng(seed)
     coarse = np.zeros((14, 12), dtype=bool)
     coarse[1:-1, 1:-1] = rng.random((12, 10)) < share  # ground all round: nothing joins at the back
-    rows = np.arange(patch.shape[0]) * 14 // patch.shape[0]
-    columns = np.arange(patch.shape[1]) * 12 // patch.shape[1]
+    rows = np.arange(raster.shape[0]) * 14 // raster.shape[0]
+    columns = np.arange(raster.shape[1]) * 12 // raster.shape[1]
     mask = coarse[np.ix_(rows, columns)]
     if not mask.any():
         return
-    sketch = LaidSketch(mask.astype(np.intp), 0, patch)
+    sketch = LaidSketch(mask.astype(np.intp), 0, raster)
     found = next(
         region
         for region in distortion.regions(sketch, np.zeros(160, dtype=np.intp))
@@ -417,14 +421,14 @@ def test_pieces_and_holes_agree_with_skimage(seed, share):
     assert found.holes_before == pieces - measure.euler_number(mask, connectivity=2)
     area = sum(region.area for region in measure.regionprops(measure.label(mask)))
     assert found.area_beads == pytest.approx(
-        area * np.prod(patch.px_mm) / patch.lattice.cell_area_mm2
+        area * np.prod(raster.px_mm) / raster.lattice.cell_area_mm2
     )
 
 
 def test_a_ring_round_the_braid_is_one_piece_without_a_hole():
     lattice = lattice_of(16)
-    patch = patch_of(lattice)
-    sketch, beads = sketch_of(patch, lambda x, y: (abs(y - 40) < 4) & (x < np.inf))
+    raster = raster_of(lattice)
+    sketch, beads = sketch_of(raster, lambda x, y: (abs(y - 40) < 4) & (x < np.inf))
     ring = next(r for r in distortion.regions(sketch, beads) if not r.is_background)
     assert (ring.pieces_before, ring.holes_before) == (1, 0)
     assert (ring.pieces_after, ring.holes_after) == (1, 0)
@@ -437,15 +441,15 @@ def test_pieces_of_beads_agree_with_their_cells_in_skimage(seed, strands):
     from skimage import measure
 
     lattice = lattice_of(strands)
-    patch = patch_of(lattice, 10 * strands, px_per_pitch=24)
-    n = np.arange(patch.bead_count)
+    raster = raster_of(lattice, 10 * strands, px_per_pitch=24)
+    n = np.arange(raster.beads)
     far = abs(lattice.x_mm(n)) > lattice.circumference_mm / 2 - 1.2 * lattice.pitch_mm
     ends = (n < 2 * strands) | (n >= 8 * strands)
     chosen = (np.random.default_rng(seed).random(len(n)) < 0.5) & ~far & ~ends
     if not chosen.any():
         return
-    mask = chosen[patch.owner]
-    sketch = LaidSketch(mask.astype(np.intp), 0, patch)
+    mask = chosen[raster.owner]
+    sketch = LaidSketch(mask.astype(np.intp), 0, raster)
     found = next(
         r for r in distortion.regions(sketch, chosen.astype(np.intp)) if not r.is_background
     )
@@ -457,22 +461,22 @@ def test_pieces_of_beads_agree_with_their_cells_in_skimage(seed, strands):
 
 @pytest.mark.parametrize("width", [0.8, 2.0, 3.5])
 def test_the_narrowest_part_of_a_stroke_is_its_width(width):
-    patch = patch_of(lattice_of(16), 320, px_per_pitch=24)
-    # a patch with a stem: the stem is what breaks
+    raster = raster_of(lattice_of(16), 320, px_per_pitch=24)
+    # a raster with a stem: the stem is what breaks
     sketch, beads = sketch_of(
-        patch,
+        raster,
         lambda x, y: disc(0, 45, 5)(x, y) | ((abs(x - 1) < width / 2) & (abs(y - 30) < 12)),
     )
     found = next(r for r in distortion.regions(sketch, beads) if not r.is_background)
-    assert found.narrowest_mm == pytest.approx(width, abs=2 * patch.px_mm[0])
-    assert found.narrowest_beads == pytest.approx(found.narrowest_mm / patch.lattice.pitch_mm)
+    assert found.narrowest_mm == pytest.approx(width, abs=2 * raster.px_mm[0])
+    assert found.narrowest_beads == pytest.approx(found.narrowest_mm / raster.lattice.pitch_mm)
 
 
 def test_a_corner_is_not_narrow():
-    patch = patch_of(lattice_of(16), 320, px_per_pitch=24)
-    sketch, beads = sketch_of(patch, lambda x, y: (abs(x) < 4) & (abs(y - 40) < 6))
+    raster = raster_of(lattice_of(16), 320, px_per_pitch=24)
+    sketch, beads = sketch_of(raster, lambda x, y: (abs(x) < 4) & (abs(y - 40) < 6))
     found = next(r for r in distortion.regions(sketch, beads) if not r.is_background)
-    assert found.narrowest_mm == pytest.approx(8, abs=2 * patch.px_mm[0])
+    assert found.narrowest_mm == pytest.approx(8, abs=2 * raster.px_mm[0])
 
 
 @settings(max_examples=10, deadline=None)
@@ -483,8 +487,8 @@ def test_a_finer_lattice_loses_nothing_without_a_reason(radius, x0, y0):
         lattice = lattice_of(8, size=size)
         if radius > lattice.circumference_mm / 2.2:
             continue
-        patch = patch_of(lattice, 160, px_per_pitch=14)
-        sketch, beads = sketch_of(patch, disc(x0 / 2, 25 + y0, radius))
+        raster = raster_of(lattice, 160, px_per_pitch=14)
+        sketch, beads = sketch_of(raster, disc(x0 / 2, 25 + y0, radius))
         found = [r for r in distortion.regions(sketch, beads) if not r.is_background]
         if not found:
             continue  # less than a speck
@@ -498,10 +502,10 @@ def test_a_finer_lattice_loses_nothing_without_a_reason(radius, x0, y0):
 
 
 def test_reasons_by_hand():
-    patch = patch_of(lattice_of(16))
-    empty = np.zeros(patch.bead_count, dtype=np.intp)
-    speck, _ = sketch_of(patch, disc(0, 40, 1.0))
-    line, _ = sketch_of(patch, lambda x, y: (abs(x) < 0.5) & (abs(y - 40) < 15))
+    raster = raster_of(lattice_of(16))
+    empty = np.zeros(raster.beads, dtype=np.intp)
+    speck, _ = sketch_of(raster, disc(0, 40, 1.0))
+    line, _ = sketch_of(raster, lambda x, y: (abs(x) < 0.5) & (abs(y - 40) < 15))
     reason = {
         name: next(r.why for r in distortion.regions(s, empty) if not r.is_background)
         for name, s in (("speck", speck), ("line", line))
@@ -516,40 +520,40 @@ def test_reasons_by_hand():
 def test_half_the_round_is_seen_as_the_cosine_says():
     # a plain motif half round: a third within 30°, two thirds within 60°; seen from the front its
     # true width πR shows as 2R
-    patch = patch_of(lattice_of(16), px_per_pitch=40)
-    quarter = patch.lattice.circumference_mm / 4
-    sketch, _ = sketch_of(patch, lambda x, y: (abs(x) < quarter) & (abs(y - 40) < 9))
+    raster = raster_of(lattice_of(16), px_per_pitch=40)
+    quarter = raster.lattice.circumference_mm / 4
+    sketch, _ = sketch_of(raster, lambda x, y: (abs(x) < quarter) & (abs(y - 40) < 9))
     seen = distortion.visibility(sketch)
-    assert seen["within_30_deg_percent"] == pytest.approx(100 / 3, abs=0.6)
-    assert seen["within_60_deg_percent"] == pytest.approx(200 / 3, abs=0.6)
-    assert seen["within_90_deg_percent"] == pytest.approx(100, abs=0.6)
-    assert seen["apparent_width_percent"] == pytest.approx(100 * 2 / np.pi, abs=0.6)
+    assert seen.within_30_deg_percent == pytest.approx(100 / 3, abs=0.6)
+    assert seen.within_60_deg_percent == pytest.approx(200 / 3, abs=0.6)
+    assert seen.within_90_deg_percent == pytest.approx(100, abs=0.6)
+    assert seen.apparent_width_percent == pytest.approx(100 * 2 / np.pi, abs=0.6)
 
 
 def test_a_motif_all_round_is_half_hidden_and_one_behind_wholly():
-    patch = patch_of(lattice_of(16), px_per_pitch=40)
-    quarter = patch.lattice.circumference_mm / 4
-    ring, _ = sketch_of(patch, lambda x, y: (abs(y - 40) < 9) & (x < np.inf))
-    assert distortion.visibility(ring)["hidden_percent"] == pytest.approx(50, abs=1)
-    behind, _ = sketch_of(patch, lambda x, y: (abs(x) > quarter + 0.5) & (abs(y - 40) < 9))
-    assert distortion.visibility(behind)["hidden_percent"] == 100
+    raster = raster_of(lattice_of(16), px_per_pitch=40)
+    quarter = raster.lattice.circumference_mm / 4
+    ring, _ = sketch_of(raster, lambda x, y: (abs(y - 40) < 9) & (x < np.inf))
+    assert distortion.visibility(ring).hidden_percent == pytest.approx(50, abs=1)
+    behind, _ = sketch_of(raster, lambda x, y: (abs(x) > quarter + 0.5) & (abs(y - 40) < 9))
+    assert distortion.visibility(behind).hidden_percent == 100
     # the worker who looks from behind sees it all
-    assert distortion.visibility(behind, front_deg=0.0)["hidden_percent"] == 0
+    assert distortion.visibility(behind, front_deg=0.0).hidden_percent == 0
 
 
 @pytest.mark.parametrize("angle", [20.0, 50.0, 80.0])
 def test_a_narrow_stripe_shrinks_by_the_cosine_of_its_angle(angle):
-    patch = patch_of(lattice_of(16), px_per_pitch=60)
-    at = np.deg2rad(angle) * patch.lattice.radius_mm
-    sketch, _ = sketch_of(patch, lambda x, y: (abs(x - at) < 0.1) & (abs(y - 40) < 9))
+    raster = raster_of(lattice_of(16), px_per_pitch=60)
+    at = np.deg2rad(angle) * raster.lattice.radius_mm
+    sketch, _ = sketch_of(raster, lambda x, y: (abs(x - at) < 0.1) & (abs(y - 40) < 9))
     seen = distortion.visibility(sketch)
-    assert seen["apparent_width_percent"] == pytest.approx(100 * np.cos(np.deg2rad(angle)), abs=2.0)
+    assert seen.apparent_width_percent == pytest.approx(100 * np.cos(np.deg2rad(angle)), abs=2.0)
 
 
 def test_what_does_not_change_along_a_direction_has_no_seam_across_it():
-    patch = patch_of(lattice_of(12))
-    stripes, _ = sketch_of(patch, lambda x, y: (np.floor(x) % 3).astype(int) + 0 * y.astype(int))
-    rings, _ = sketch_of(patch, lambda x, y: (np.floor(y) % 4).astype(int) + 0 * x.astype(int))
+    raster = raster_of(lattice_of(12))
+    stripes, _ = sketch_of(raster, lambda x, y: (np.floor(x) % 3).astype(int) + 0 * y.astype(int))
+    rings, _ = sketch_of(raster, lambda x, y: (np.floor(y) % 4).astype(int) + 0 * x.astype(int))
     assert distortion.seam_repeat(stripes, 30.0).differ_percent == 0
     assert distortion.seam_round(rings).differ_percent == 0
     joined = distortion.seam_round(rings)
@@ -558,9 +562,9 @@ def test_what_does_not_change_along_a_direction_has_no_seam_across_it():
 
 def test_a_seam_by_hand():
     # below 50 mm: colour 1 on the left half; above: colour 2 all round
-    patch = patch_of(lattice_of(12), px_per_pitch=40)
-    sketch, _ = sketch_of(patch, lambda x, y: np.where(y > 50, 2, (x < 0).astype(int)))
-    half = patch.lattice.circumference_mm / 2
+    raster = raster_of(lattice_of(12), px_per_pitch=40)
+    sketch, _ = sketch_of(raster, lambda x, y: np.where(y > 50, 2, (x < 0).astype(int)))
+    half = raster.lattice.circumference_mm / 2
     join = distortion.seam_repeat(sketch, 50.0)
     assert join.differ_percent == pytest.approx(100)
     assert {(met.one, met.other): met.length_mm for met in join.meetings} == {
@@ -568,7 +572,7 @@ def test_a_seam_by_hand():
         (1, 2): pytest.approx(half, abs=0.2),
     }
     # round the braid the right edge (0) meets the left edge (1) below, 2 meets 2 above
-    below = 50.0 - patch.bottom_mm
+    below = 50.0 - raster.bottom_mm
     round_ = distortion.seam_round(sketch)
     assert round_.differ_percent == pytest.approx(100 * below / round_.length_mm, abs=0.5)
     assert round_.meetings[0][:2] in {(0, 1), (2, 2)}
@@ -578,9 +582,9 @@ def test_a_seam_by_hand():
 @given(st.integers(0, 199), st.sampled_from([8, 16]), st.floats(-90, 90))
 def test_a_place_names_the_bead_that_lies_there(crossing, strands, turn):
     lattice = lattice_of(strands)
-    patch = patch_of(lattice, 200, front_deg=180.0 + turn)
-    x = float(lattice.x_mm(crossing, patch.front_deg))
-    place = distortion.place_of(patch, x, float(lattice.height_mm(crossing)), 180.0)
+    raster = raster_of(lattice, 200, front_deg=180.0 + turn)
+    x = float(lattice.x_mm(crossing, raster.front_deg))
+    place = distortion.place_of(raster, x, float(lattice.height_mm(crossing)), 180.0)
     assert place.crossing == crossing + 1
     moves = list(lattice.braid.work(200))
     strand = moves[crossing].strand
@@ -597,18 +601,20 @@ def test_a_place_names_the_bead_that_lies_there(crossing, strands, turn):
 
 
 def report(p95=1.0, lost=0.0, kept=80.0, mean=3.0):
-    return {
-        "edges": {"p95_mm": p95, "lost_percent": lost},
-        "regions": [
-            {"is_background": True, "code": "A", "kept_percent": 1.0},
-            {"is_background": False, "code": "B", "kept_percent": kept},
+    return SimpleNamespace(
+        edges=SimpleNamespace(p95_mm=p95, lost_percent=lost),
+        regions=[
+            SimpleNamespace(is_background=True, code="A", kept_percent=1.0),
+            SimpleNamespace(is_background=False, code="B", kept_percent=kept),
         ],
-        "colour": {"mean_de00": mean},
-    }
+        colour=SimpleNamespace(mean_de00=mean),
+    )
 
 
 def test_limits_that_are_kept_and_missed():
-    missed = distortion.missed_limits
+    def missed(*report, **limits):
+        return [SENTENCES[one.code](one.data, "cm") for one in missed_limits(*report, **limits)]
+
     assert missed(report()) == []
     assert missed(report(), edge_mm=1.0, kept_percent=80.0, colour_de=3.0) == []
     (why,) = missed(report(), edge_mm=0.99)

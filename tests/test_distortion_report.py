@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from converting import converted
 from himotif.convert.read.picture import Picture, read_picture
-from himotif.convert.report.distort import distort, distort_conversion
+from himotif.convert.report.distort import distort, distort_conversion, sentence
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -22,9 +22,11 @@ from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text
 from himotif.core.drawing.svg import to_svg
+from himotif.core.findings import Code, Finding, Remedy, Weight
 from himotif.core.making.swatch import Swatch
 from himotif.core.show import distortion_sheet
-from himotif.core.show.distortion_words import _colours, sentences
+from himotif.core.show.distortion_findings import distortion_findings
+from himotif.core.show.distortion_report import FarColour, Ground, OutOfReach, WorthBuying
 from himotif.palette.colour import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
@@ -72,6 +74,16 @@ def reported(picture, palette=THREE, strands=16, swatch=None, **options):
     return distort_conversion(conversion, picture)
 
 
+def sentences(report, lattice):
+    return [sentence(one) for one in distortion_findings(report, lattice)]
+
+
+def remedies(findings, code):
+    """The remedies of the finding of a code, by field."""
+    (found,) = [one for one in findings if one.code is code]
+    return {remedy.field: remedy for remedy in found.remedies}
+
+
 @pytest.fixture(scope="module")
 def letter():
     return reported(read_picture(FIXTURES / "motifs" / "letter_f.png"))
@@ -107,42 +119,44 @@ def numbers(value, key=""):
 
 
 def test_every_number_names_its_unit_or_is_a_count_or_a_ratio(letter):
-    found = list(numbers(letter.report))
+    plain = letter.as_dict()
+    found = list(numbers(plain))
     assert len(found) > 60
     for key, value in found:
         assert key.endswith(UNITS) or key in COUNTS, key
         assert np.isfinite(value)
-    assert letter.report["schema"] == 1
-    assert json.loads(json.dumps(letter.report, allow_nan=False)) == letter.report
+    assert plain["schema"] == 1
+    assert json.loads(json.dumps(plain, allow_nan=False)) == plain
 
 
 def test_a_letter_keeps_its_shape_on_sixteen_strands(letter):
     report = letter.report
-    (region,) = [r for r in report["regions"] if not r["is_background"]]
-    assert region["code"] == "B"
-    assert region["kept_percent"] > 70
-    assert (region["pieces_before"], region["pieces_after"]) == (1, 1)
+    (region,) = [r for r in report.regions if not r.is_background]
+    assert region.code == "B"
+    assert region.kept_percent > 70
+    assert (region.pieces_before, region.pieces_after) == (1, 1)
     # strokes are a third of the width of the letter
-    assert region["narrowest_mm"] == pytest.approx(report["motif"]["width_mm"] / 3, rel=0.2)
-    assert report["edges"]["p95_beads"] < 1
-    assert report["motif"]["kept_percent"] > report["squared_paper"]["motif_kept_percent"]
-    assert report["stretch"]["fit"]["ratio"] == pytest.approx(1, abs=1e-3)
+    assert region.narrowest_mm == pytest.approx(report.motif.width_mm / 3, rel=0.2)
+    assert report.edges.p95_beads < 1
+    assert report.motif.kept_percent > report.squared_paper.motif_kept_percent
+    assert report.stretch.fit.ratio == pytest.approx(1, abs=1e-3)
 
 
 def test_regions_are_weighed_in_beads():
     picture = patches((60, 240, 60, 180, NAVY))
     report = reported(picture).report
-    (navy,) = [r for r in report["regions"] if not r["is_background"]]
-    braid, motif = report["braid"], report["motif"]
-    area_mm2 = motif["width_mm"] * 0.5 * motif["height_mm"] * 0.6
-    assert navy["area_beads"] == pytest.approx(area_mm2 / braid["bead_area_mm2"], rel=0.05)
+    (navy,) = [r for r in report.regions if not r.is_background]
+    braid, motif = report.braid, report.motif
+    area_mm2 = motif.width_mm * 0.5 * motif.height_mm * 0.6
+    assert navy.area_beads == pytest.approx(area_mm2 / braid.bead_area_mm2, rel=0.05)
 
 
 def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
     import colour
 
     picture = patches((60, 240, 60, 180, RUST))
-    report = reported(picture).report
+    result = reported(picture)
+    report = result.report
 
     def lab(rgb):
         return colour.XYZ_to_Lab(colour.sRGB_to_XYZ(np.array(rgb) / 255))
@@ -153,64 +167,65 @@ def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
         for bead in THREE.beads
     }
     nearest = min(apart, key=apart.get)
-    (rust,) = [r for r in report["regions"] if not r["is_background"]]
-    assert rust["code"] == nearest
-    assert rust["de00"] == pytest.approx(apart[nearest], abs=0.3)
-    told = report["colour"]
-    assert told["p95_de00"] == pytest.approx(apart[nearest], abs=0.3)
-    assert told["mean_de00"] <= told["p95_de00"]
+    (rust,) = [r for r in report.regions if not r.is_background]
+    assert rust.code == nearest
+    assert rust.de00 == pytest.approx(apart[nearest], abs=0.3)
+    told = report.colour
+    assert told.p95_de00 == pytest.approx(apart[nearest], abs=0.3)
+    assert told.mean_de00 <= told.p95_de00
     # the beads whose cells are mostly rust: about as many as rust is large; others may be given
     # to the motif along its edge
-    assert told["out_of_reach"]["beads"] == pytest.approx(rust["area_beads"], rel=0.1)
-    assert told["out_of_reach"]["beads"] <= told["beads"]
-    assert told["out_of_reach"]["colours"][0]["best_de00"] == pytest.approx(apart[nearest], abs=0.3)
-    bought = told["worth_buying"]
-    red, green, blue = bytes.fromhex(bought["sketch"][1:])
+    assert told.out_of_reach.beads == pytest.approx(rust.area_beads, rel=0.1)
+    assert told.out_of_reach.beads <= told.beads
+    assert told.out_of_reach.colours[0].best_de00 == pytest.approx(apart[nearest], abs=0.3)
+    bought = told.worth_buying
+    red, green, blue = bytes.fromhex(bought.sketch[1:])
     assert np.abs(np.array([red, green, blue]) - RUST).max() <= 3
-    assert bought["to_de00"] == pytest.approx(0, abs=0.1)
-    assert any("No bead comes near" in sentence for sentence in report["words"])
+    assert bought.to_de00 == pytest.approx(0, abs=0.1)
+    assert any("No bead comes near" in sentence for sentence in result.words)
 
 
 def test_with_every_colour_at_hand_there_is_nothing_to_buy():
     report = reported(patches((60, 240, 60, 180, NAVY))).report
-    assert report["colour"]["mean_de00"] < 0.5
-    assert report["colour"]["worth_buying"] is None
-    assert report["colour"]["out_of_reach"]["beads"] == 0
-    worst = report["colour"]["worst"]
-    assert worst["bead"] == "B"
-    assert worst["sketch"].startswith("#")
+    assert report.colour.mean_de00 < 0.5
+    assert report.colour.worth_buying is None
+    assert report.colour.out_of_reach.beads == 0
+    worst = report.colour.worst
+    assert worst.bead == "B"
+    assert worst.sketch.startswith("#")
 
 
 def test_two_colours_that_become_one_bead_are_named():
     blue = (20, 70, 120)
-    report = reported(patches((40, 150, 60, 180, NAVY), (150, 260, 60, 180, blue))).report
-    (pair,) = report["colour"]["merged"]
-    assert pair["bead"] == "B"
-    assert pair["de00"] > 8
-    assert any("both become bead B" in sentence for sentence in report["words"])
+    result = reported(patches((40, 150, 60, 180, NAVY), (150, 260, 60, 180, blue)))
+    report = result.report
+    (pair,) = report.colour.merged
+    assert pair.bead == "B"
+    assert pair.de00 > 8
+    assert any("both become bead B" in sentence for sentence in result.words)
 
 
 def test_a_picture_of_the_ground_alone_is_told_as_such():
     result = reported(drawn(np.full((80, 80, 3), OYSTER, dtype=np.uint8)))
     report = result.report
-    assert report["visibility"] == {}
-    assert report["edges"]["p95_mm"] is None
-    assert report["motif"]["kept_percent"] is None
-    assert report["colour"]["ground"]["bead"] == "A"
-    assert report["colour"]["ground"]["de00"] < 0.5
-    (only,) = report["words"]
+    assert report.visibility is None
+    assert report.edges.p95_mm is None
+    assert report.motif.kept_percent is None
+    assert report.colour.ground.bead == "A"
+    assert report.colour.ground.de00 < 0.5
+    (only,) = result.words
     assert only.startswith("Nothing of the sketch differs from the background")
     assert to_png(result.page, 2.0).ndim == 3
 
 
 def test_a_picture_of_nothing_is_told_as_such():
     nothing = drawn(np.full((80, 60, 3), OYSTER, dtype=np.uint8))
-    result = reported(dataclasses.replace(nothing, alpha=np.zeros((80, 60), np.float32)))
+    result = reported(replace(nothing, alpha=np.zeros((80, 60), np.float32)))
     report = result.report
-    assert report["motif"]["kept_percent"] is None
-    assert report["colour"]["beads"] == 0
-    assert report["colour"]["mean_de00"] is report["colour"]["ground"] is None
-    (only,) = report["words"]
+    assert report.motif.kept_percent is None
+    assert report.colour.beads == 0
+    assert report.colour.mean_de00 is report.colour.ground is None
+    (only,) = result.words
     assert only.startswith("Nothing of the sketch differs from the background")
     assert to_png(result.page, 2.0).ndim == 3
 
@@ -219,16 +234,17 @@ def test_the_ground_in_a_far_colour_is_told():
     import colour
 
     green = (40, 150, 60)
-    report = reported(drawn(np.full((80, 60, 3), green, dtype=np.uint8))).report
-    ground = report["colour"]["ground"]
-    bead = next(bead for bead in THREE.beads if bead.code == ground["bead"])
+    result = reported(drawn(np.full((80, 60, 3), green, dtype=np.uint8)))
+    report = result.report
+    ground = report.colour.ground
+    bead = next(bead for bead in THREE.beads if bead.code == ground.bead)
     one, other = (
         colour.XYZ_to_Lab(colour.sRGB_to_XYZ(np.array(rgb) / 255)) for rgb in (green, bead.rgb)
     )
     apart = float(colour.delta_E(one, other, method="CIE 2000"))
-    assert ground["de00"] == pytest.approx(apart, abs=0.3)
-    assert ground["de00"] > 10
-    assert any("The sketch's ground, #28963c, becomes bead" in said for said in report["words"])
+    assert ground.de00 == pytest.approx(apart, abs=0.3)
+    assert ground.de00 > 10
+    assert any("The sketch's ground, #28963c, becomes bead" in said for said in result.words)
 
 
 SAND, CREAM = (239, 227, 200), (240, 220, 150)
@@ -240,7 +256,7 @@ def boat(alpha=True):
     pixels[40:160, 30:110], pixels[40:160, 130:210] = CREAM, RUST
     pixels[180:270, 30:210], pixels[210:240, 100:140] = NAVY, CREAM
     opaque = (pixels != SAND).any(axis=-1) if alpha else np.ones((300, 240))
-    return dataclasses.replace(drawn(pixels), alpha=opaque.astype(np.float32))
+    return replace(drawn(pixels), alpha=opaque.astype(np.float32))
 
 
 SAILS = Palette((Bead("W", "sand", SAND), Bead("S", "sail red", RUST), Bead("B", "deep", NAVY)))
@@ -250,21 +266,21 @@ SAILS = Palette((Bead("W", "sand", SAND), Bead("S", "sail red", RUST), Bead("B",
 def test_a_colour_with_the_ground_s_bead_is_told_and_is_not_the_ground(alpha):
     result = reported(boat(alpha), SAILS, width_mm=14.0, background="W")
     report = result.report
-    (lost,) = report["colour"]["lost_in_ground"]
-    assert (lost["sketch"], lost["bead"]) == ("#f0dc96", "W")
+    (lost,) = report.colour.lost_in_ground
+    assert (lost.sketch, lost.bead) == ("#f0dc96", "W")
     # a sketch drawn on nothing has no ground; on sand it is the sand and nothing else
-    ground = report["colour"]["ground"]
-    assert ground is None if alpha else ground["sketch"] == "#efe3c8"
-    assert not any("sketch's ground" in said for said in report["words"])
-    (said,) = [said for said in report["words"] if "cannot be told from the ground" in said]
+    ground = report.colour.ground
+    assert ground is None if alpha else ground.sketch == "#efe3c8"
+    assert not any("sketch's ground" in said for said in result.words)
+    (said,) = [said for said in result.words if "cannot be told from the ground" in said]
     assert "What is #f0dc96 in the sketch gets the ground's bead, sand (W)" in said
-    assert not any("both become" in said for said in report["words"])
+    assert not any("both become" in said for said in result.words)
     # it has its row, of which nothing is kept, its edges, and its share in what is kept
-    (row,) = [region for region in report["regions"] if region["lost_in_ground"]]
-    assert (row["sketch"], row["code"], row["beads"], row["kept_percent"]) == ("#f0dc96", "W", 0, 0)
-    assert row["edges"]["lost_percent"] == 100
-    motif = [region["area_beads"] for region in report["regions"] if not region["is_background"]]
-    assert report["motif"]["kept_percent"] <= 100 * (1 - row["area_beads"] / sum(motif)) + 0.1
+    (row,) = [region for region in report.regions if region.lost_in_ground]
+    assert (row.sketch, row.code, row.beads, row.kept_percent) == ("#f0dc96", "W", 0, 0)
+    assert row.edges.lost_percent == 100
+    motif = [region.area_beads for region in report.regions if not region.is_background]
+    assert report.motif.kept_percent <= 100 * (1 - row.area_beads / sum(motif)) + 0.1
     texts = [shape.text for shape in result.page.shapes if isinstance(shape, Text)]
     assert sum("#f0dc96, as the ground" in text for text in texts) == 1
     # beside it the colour of the sketch, which no bead has
@@ -274,34 +290,38 @@ def test_a_colour_with_the_ground_s_bead_is_told_and_is_not_the_ground(alpha):
 @pytest.mark.parametrize("alpha", [True, False])
 def test_a_shaded_picture_on_nothing_has_no_ground(alpha):
     report = reported(boat(alpha), SAILS, width_mm=14.0, background="W", kind="shaded").report
-    assert (report["colour"]["ground"] is None) == alpha
-    assert report["colour"]["lost_in_ground"] == []
+    assert (report.colour.ground is None) == alpha
+    assert report.colour.lost_in_ground == ()
 
 
 def test_a_window_in_the_colour_of_the_ground_is_not_lost_in_it():
     picture = boat()
     picture.alpha[:170] = 0  # without the sails
-    report = reported(picture, SAILS, width_mm=14.0, background="W").report
-    assert report["colour"]["lost_in_ground"] == []
-    assert not any("cannot be told from the ground" in said for said in report["words"])
+    result = reported(picture, SAILS, width_mm=14.0, background="W")
+    report = result.report
+    assert report.colour.lost_in_ground == ()
+    assert not any("cannot be told from the ground" in said for said in result.words)
 
 
 def test_several_colours_with_the_ground_s_bead_are_not_mixed():
     palette = Palette((Bead("A", "x", (220, 120, 70)), Bead("B", "y", (60, 60, 90))))
-    report = reported(boat(), palette, width_mm=14.0, background="A").report
-    found = {one["sketch"] for one in report["colour"]["lost_in_ground"]}
+    result = reported(boat(), palette, width_mm=14.0, background="A")
+    report = result.report
+    found = {one.sketch for one in report.colour.lost_in_ground}
     assert found == {"#f0dc96", "#bf5030"}
-    assert report["colour"]["ground"] is None
-    (said,) = [said for said in report["words"] if "cannot be told from the ground" in said]
+    assert report.colour.ground is None
+    (said,) = [said for said in result.words if "cannot be told from the ground" in said]
     assert all(colour in said for colour in found)
 
 
 def test_a_colour_that_is_exactly_the_ground_s_bead_needs_another_ground():
     palette = Palette((Bead("W", "cream", CREAM), *SAILS.beads[1:]))
-    report = reported(boat(), palette, width_mm=14.0, background="W").report
-    (said,) = [said for said in report["words"] if "cannot be told from the ground" in said]
+    result = reported(boat(), palette, width_mm=14.0, background="W")
+    (said,) = [said for said in result.words if "cannot be told from the ground" in said]
     assert "nearer" not in said
-    assert "--background" in said
+    assert remedies(result.findings, Code.LOST_IN_GROUND) == {
+        "background": Remedy("background", None)
+    }
 
 
 def test_colours_whose_bead_is_nowhere_on_the_braid_do_not_become_it():
@@ -313,16 +333,16 @@ def test_colours_whose_bead_is_nowhere_on_the_braid_do_not_become_it():
     )
     violet = Palette((*THREE.beads, Bead("V", "lavender", (95, 70, 140))))
     report = reported(patches(*boxes), violet, strands=8).report
-    bare = {row["code"] for row in report["regions"] if row["code"] == "V" and not row["beads"]}
+    bare = {row.code for row in report.regions if row.code == "V" and not row.beads}
     assert bare == {"V"}
-    assert report["colour"]["merged"] == []
+    assert report.colour.merged == ()
 
 
 def test_the_ground_of_a_shaded_picture_is_spoken_of_as_a_mean(letter):
-    ground = {"sketch": "#808080", "bead": "A", "de00": 25.0}
-    colour = {**letter.report["colour"], "ground": ground}
+    ground = Ground("#808080", "A", 25.0)
+    colour = replace(letter.report.colour, ground=ground)
     for kind, begins in (("flat", "The sketch's ground, #808080,"), ("shaded", "What becomes")):
-        words = sentences({**letter.report, "sketch": kind, "colour": colour}, lattice_of(16))
+        words = sentences(replace(letter.report, sketch=kind, colour=colour), lattice_of(16))
         assert sum(sentence.startswith(begins) for sentence in words) == 1
 
 
@@ -330,22 +350,23 @@ def test_ground_between_thin_strokes_is_not_taken_for_strokes():
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     for name, strands in (("initials", 16), ("heron_line", 8)):
         picture = read_picture(FIXTURES / "motifs" / f"{name}.png")
-        report = reported(picture, palette, strands, repeat="once").report
-        assert report["colour"]["merged"] == []
-        assert not any("both become" in sentence for sentence in report["words"])
-        assert {region["code"] for region in report["regions"]} == {"A", "B"}
-        assert report["colour"]["ground"]["sketch"] == "#f4efe2"
+        result = reported(picture, palette, strands, repeat="once")
+        report = result.report
+        assert report.colour.merged == ()
+        assert not any("both become" in sentence for sentence in result.words)
+        assert {region.code for region in report.regions} == {"A", "B"}
+        assert report.colour.ground.sketch == "#f4efe2"
 
 
 def test_a_colour_given_another_bead_than_the_nearest_is_followed():
     picture = patches((60, 240, 60, 180, NAVY))
     conversion = converted(picture, THREE, lattice_of(16), quick=True)
     design = conversion.design
-    amber = dataclasses.replace(design, beads=np.where(design.beads == 1, 2, design.beads))
+    amber = replace(design, beads=np.where(design.beads == 1, 2, design.beads))
     report = distort(amber, conversion.placement, picture).report
-    assert {region["code"] for region in report["regions"]} == {"A", "K"}
+    assert {region.code for region in report.regions} == {"A", "K"}
     before = distort_conversion(conversion, picture).report
-    assert report["motif"]["kept_percent"] == before["motif"]["kept_percent"]
+    assert report.motif.kept_percent == before.motif.kept_percent
 
 
 def test_strewn_accents_are_no_errors():
@@ -353,20 +374,22 @@ def test_strewn_accents_are_no_errors():
     conversion = converted(picture, THREE, lattice_of(16), quick=True)
     design = conversion.design
     strewn = scatter(design, {"K": 0.2}).design
-    told = dataclasses.replace(strewn, settings={**design.settings, "scatter": {"K": 0.2}})
+    told = replace(strewn, settings={**design.settings, "scatter": {"K": 0.2}})
     assert (told.beads != design.beads).sum() > 5
 
     def measured(design):
         report = distort(design, conversion.placement, picture).report
-        for region in report["regions"]:
-            if region["is_background"]:
-                del region["beads"]  # accents take places of the ground
-        return {key: report[key] for key in ("motif", "edges", "regions", "colour")}
+        # accents take places of the ground
+        regions = [
+            replace(region, beads=0, strewn=0) if region.is_background else region
+            for region in report.regions
+        ]
+        return report.motif, report.edges, regions, report.colour
 
     assert measured(told) == measured(design)
-    assert measured(strewn)["colour"]["mean_de00"] > measured(design)["colour"]["mean_de00"]
+    assert measured(strewn)[-1].mean_de00 > measured(design)[-1].mean_de00
     # what the motif itself is made of is no accent, whatever its code
-    navy = dataclasses.replace(design, settings={**design.settings, "scatter": {"B": 0.2}})
+    navy = replace(design, settings={**design.settings, "scatter": {"B": 0.2}})
     assert measured(navy) == measured(design)
 
 
@@ -377,18 +400,16 @@ def test_every_bead_that_was_strung_has_its_row():
     design = scatter(conversion.design, {"K": 0.2}).design
     beads = design.beads.copy()
     height = design.lattice.height_mm(np.arange(len(beads)))
-    measured = distort(design, conversion.placement, picture).report["measured"]
-    inside = (height >= measured["bottom_mm"]) & (height < measured["top_mm"])
+    measured = distort(design, conversion.placement, picture).report.measured
+    inside = (height >= measured.bottom_mm) & (height < measured.top_mm)
     beads[np.flatnonzero(inside & (beads == 0))[0]] = 3  # a rust bead beside the motif
     beads[np.flatnonzero(~inside & (beads == 0))[0]] = 4  # and an eel bead elsewhere
     settings = {**design.settings, "scatter": {"K": 0.2}}
-    result = distort(
-        dataclasses.replace(design, beads=beads, settings=settings), conversion.placement, picture
-    )
-    regions, others = result.report["regions"], result.report["not_in_sketch"]
-    rows = {row["code"]: (row["beads"], row["strewn"]) for row in (*regions, *others)}
+    result = distort(replace(design, beads=beads, settings=settings), conversion.placement, picture)
+    regions, others = result.report.regions, result.report.not_in_sketch
+    rows = {row.code: (row.beads, row.strewn) for row in (*regions, *others)}
     strung = np.bincount(beads[inside], minlength=5)
-    assert {row["code"] for row in regions} == {"A", "B"}
+    assert {row.code for row in regions} == {"A", "B"}
     assert rows["K"] == (0, strung[2])
     assert strung[2] > 2
     assert (rows["M"], rows["E"]) == ((1, 0), (0, 0))
@@ -407,37 +428,39 @@ def test_a_bead_changed_by_hand_is_found():
     picture = patches((60, 240, 60, 180, NAVY))
     conversion = converted(picture, THREE, lattice_of(16), quick=True)
     before = distort_conversion(conversion, picture).report
-    piece = before["measured"]
+    piece = before.measured
     design = conversion.design
     height = design.lattice.height_mm(np.arange(len(design.beads)))
-    inside = (height >= piece["bottom_mm"]) & (height < piece["top_mm"]) & (design.beads == 1)
+    inside = (height >= piece.bottom_mm) & (height < piece.top_mm) & (design.beads == 1)
     edited = design.beads.copy()
     crossing = int(np.flatnonzero(inside)[len(np.flatnonzero(inside)) // 2])
     edited[crossing] = 2  # one amber bead in the navy
     changed = type(design)(**{**vars(design), "beads": edited})
     after = distort(changed, conversion.placement, picture).report
-    assert after["motif"]["kept_percent"] < before["motif"]["kept_percent"]
-    worst = after["colour"]["worst"]
-    assert worst["bead"] == "K"
-    assert worst["crossing"] == crossing + 1
+    assert after.motif.kept_percent < before.motif.kept_percent
+    worst = after.colour.worst
+    assert worst.bead == "K"
+    assert worst.crossing == crossing + 1
     moves = list(design.braid.work(crossing + 1))
-    assert worst["strand"] == moves[-1].strand + 1
-    assert worst["order"] == sum(move.strand == moves[-1].strand for move in moves)
+    assert worst.strand == moves[-1].strand + 1
+    assert worst.order == sum(move.strand == moves[-1].strand for move in moves)
 
 
 def test_seams_of_a_picture_that_goes_round():
     lattice = lattice_of(16)
     rings = np.repeat(np.array([OYSTER, NAVY, AMBER, NAVY], dtype=np.uint8), 40, axis=0)
     picture = drawn(np.repeat(rings[:, None], 400, axis=1))
-    report = reported(picture, width_mm=lattice.circumference_mm, background="A").report
-    assert report["seam"]["round"]["gap_mm"] == pytest.approx(0, abs=0.05)
-    assert report["seam"]["round"]["differ_percent"] == 0
+    result = reported(picture, width_mm=lattice.circumference_mm, background="A")
+    report = result.report
+    assert report.seam.round.gap_mm == pytest.approx(0, abs=0.05)
+    assert report.seam.round.differ_percent == 0
     halves = np.full((160, 400, 3), OYSTER, dtype=np.uint8)
     halves[:, 200:] = NAVY
-    report = reported(drawn(halves), width_mm=lattice.circumference_mm, background="A").report
-    share = report["motif"]["height_mm"] / report["seam"]["round"]["length_mm"]
-    assert report["seam"]["round"]["differ_percent"] == pytest.approx(100 * share, abs=3)
-    assert any("closes round the braid" in sentence for sentence in report["words"])
+    result = reported(drawn(halves), width_mm=lattice.circumference_mm, background="A")
+    report = result.report
+    share = report.motif.height_mm / report.seam.round.length_mm
+    assert report.seam.round.differ_percent == pytest.approx(100 * share, abs=3)
+    assert any("closes round the braid" in sentence for sentence in result.words)
 
 
 def teeth(times, size=(100, 400)):
@@ -453,21 +476,21 @@ def test_a_pattern_closes_round_the_braid_where_its_repeats_meet():
     round_mm = lattice_of(16).circumference_mm
 
     def told(pixels, **options):
-        report = reported(drawn(pixels), width_mm=round_mm, background="A", **options).report
-        return report["seam"], " ".join(report["words"])
+        result = reported(drawn(pixels), width_mm=round_mm, background="A", **options)
+        report = result.report
+        return report.seam, " ".join(result.words)
 
     seam, words = told(teeth(4), gap_rounds=0.0)
-    assert seam["round"]["closed"]
-    assert seam["round"]["differ_percent"] > 10
-    assert seam["round"]["times"] == 4
+    assert seam.round.closed
+    assert seam.round.differ_percent > 10
+    assert seam.round.times == 4
     assert "closes round the braid" not in words
     # what goes once round is not out of sight, and no turn along the braid mends that
     assert "out of sight" not in words
-    assert "--rotate" not in words
     # three teeth and a half are no pattern where they close, nor is a single one
     for broken in (3.5, 1):
         seam, words = told(teeth(broken), gap_rounds=0.0)
-        assert seam["round"]["times"] == 1
+        assert seam.round.times == 1
         assert "closes round the braid" in words
 
 
@@ -476,8 +499,9 @@ def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
 
     def told(pixels):
         options = {"width_mm": round_mm / 2, "background": "A", "gap_rounds": 0.0}
-        report = reported(drawn(pixels), pin=("scale", "turn"), **options).report
-        return report["seam"]["repeat"], " ".join(report["words"])
+        result = reported(drawn(pixels), pin=("scale", "turn"), **options)
+        report = result.report
+        return report.seam.repeat, " ".join(result.words)
 
     # as high as the way to the next motif is long, and a trifle less
     lattice = lattice_of(16)
@@ -486,24 +510,24 @@ def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
     bands = np.full((high, wide, 3), OYSTER, dtype=np.uint8)
     bands[(np.arange(high) // 60) % 2 == 0, 10:-10] = NAVY
     seam, words = told(bands)
-    assert seam["gap_mm"] < 0.5
-    assert seam["differ_percent"] > 40
-    assert seam["times"] == 4
+    assert seam.gap_mm < 0.5
+    assert seam.differ_percent > 40
+    assert seam.times == 4
     assert "where one motif ends" not in words.lower()
     bands[:240] = OYSTER
     bands[:120, 10:-10] = NAVY
     seam, words = told(bands)
-    assert seam["times"] == 1
+    assert seam.times == 1
     assert "where one motif ends" in words.lower()
 
 
 def test_a_face_fit_is_drawn_out_towards_its_sides():
     picture = patches((20, 280, 10, 230, NAVY))
     report = reported(picture, fit="face").report
-    fit = report["stretch"]["fit"]
-    assert fit["smallest"] == pytest.approx(1, abs=0.01)
-    assert fit["largest"] > 1.2
-    assert fit["slant_deg"] == pytest.approx(0, abs=0.5)
+    fit = report.stretch.fit
+    assert fit.smallest == pytest.approx(1, abs=0.01)
+    assert fit.largest > 1.2
+    assert fit.slant_deg == pytest.approx(0, abs=0.5)
 
 
 # -- the sentences ---------------------------------------------------------------------------------
@@ -512,10 +536,10 @@ def test_a_face_fit_is_drawn_out_towards_its_sides():
 def test_at_most_five_sentences_each_with_a_remedy(letter, heron):
     for result in (letter, heron):
         assert 1 <= len(result.words) <= 5
-        for sentence in result.words:
-            assert sentence.endswith(".")
-            assert len(re.findall(r"[.!?](?:\s|$)", sentence)) == 1, sentence
-            assert len(sentence) < 260
+        for said in result.words:
+            assert said.endswith(".")
+            assert len(re.findall(r"[.!?](?:\s|$)", said)) == 1, said
+            assert len(said) < 260
 
 
 def test_the_worst_comes_first(heron):
@@ -530,27 +554,34 @@ def test_the_turn_that_is_advised_is_another_than_it_has(asked_deg):
     report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
     # a sketch as the search may have left it, wider than high
     for turned_deg in (-4.0, 0.0, 4.0):
-        motif = {**report["motif"], "rotate_deg": asked_deg + turned_deg, "width_beads": 3.0}
-        motif |= {"width_mm": 8.0, "height_mm": 4.0, "asked_rotate_deg": asked_deg}
-        words = sentences({**report, "motif": motif}, lattice_of(8))
-        (advice,) = [sentence for sentence in words if "along the braid (--rotate" in sentence]
-        assert f"(--rotate {(asked_deg + 90) % 360:g})" in advice
+        motif = replace(report.motif, rotate_deg=asked_deg + turned_deg, width_beads=3.0)
+        motif = replace(motif, width_mm=8.0, height_mm=4.0, asked_rotate_deg=asked_deg)
+        findings = distortion_findings(replace(report, motif=motif), lattice_of(8))
+        advice = remedies(findings, Code.FEW_BEADS_WIDE)["rotate_deg"]
+        assert advice.value == (asked_deg + 90) % 360
 
 
 def test_the_remedy_names_more_strands_where_they_help():
     # a stem of 2.4 mm on 8 strands: on 16 strands the braid, and the stem, are 1.75 times as wide
     lattice = lattice_of(8)
     report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
-    region = {
-        "code": "H", "name": "reed", "is_background": False, "lost_in_ground": False,
-        "beads": 0, "area_beads": 3.0,
-        "narrowest_mm": 2.4, "kept_percent": 0.0, "pieces_before": 1, "pieces_after": 0,
-        "pieces_lost": 1, "holes_before": 0, "holes_after": 0,
-    }  # fmt: skip
-    words = sentences({**report, "regions": [region]}, lattice)
-    assert words[0].startswith("Reed (H) disappears")
-    assert "3.7 mm wide (1.5 times as wide)" in words[0]  # a bead and a fifth: 1.2 · 3.08 mm
-    assert "12 strands" in words[0]
+    region = reed(report, beads=0, narrowest_mm=2.4, pieces_before=1, pieces_after=0, pieces_lost=1)
+    findings = distortion_findings(replace(report, regions=(region,)), lattice)
+    said = sentence(findings[0])
+    assert said.startswith("Reed (H) disappears")
+    assert said.endswith("3.7 mm wide (1.5 times as wide).")  # a bead and a fifth: 1.2 · 3.08 mm
+    strands = remedies(findings, Code.COLOURS_GONE)["strands"]
+    assert strands.value == 12
+    # the motif grows with the braid
+    grown_mm = report.motif.width_mm * lattice_of(12).circumference_mm / lattice.circumference_mm
+    assert strands.also == (Remedy("width_mm", pytest.approx(grown_mm, abs=0.06)),)
+
+
+def reed(report, **numbers):
+    """A colour of the sketch of three beads, otherwise as the first of a report."""
+    plain = {"is_background": False, "lost_in_ground": False, "area_beads": 3.0}
+    plain |= {"kept_percent": 40.0, "holes_before": 0, "holes_after": 0}
+    return replace(report.regions[0], code="H", name="reed", **plain, **numbers)
 
 
 @pytest.mark.parametrize(
@@ -564,29 +595,26 @@ def test_the_remedy_names_more_strands_where_they_help():
     ],
 )
 def test_the_pieces_in_the_sentence_are_those_of_the_table(letter, before, lost, after, said):
-    region = {
-        "code": "H", "name": "reed", "is_background": False, "lost_in_ground": False,
-        "beads": 3, "area_beads": 3.0,
-        "narrowest_mm": 0.9, "kept_percent": 40.0, "pieces_before": before, "pieces_after": after,
-        "pieces_lost": lost, "holes_before": 0, "holes_after": 0,
-    }  # fmt: skip
-    lost_told = [f"Lost: {lost} parts of the reed."] if lost else []
-    words = sentences(
-        {**letter.report, "regions": [region], "lost": lost_told}, letter.panels.lattice
-    )
+    pieces = {"pieces_before": before, "pieces_after": after, "pieces_lost": lost}
+    region = reed(letter.report, beads=3, narrowest_mm=0.9, **pieces)
+    lost_told = (Finding(Code.LOST_PART, Weight.MISSING, {"name": "reed"}),) * lost
+    report = replace(letter.report, regions=(region,), lost=lost_told)
+    words = sentences(report, letter.panels.lattice)
     assert sum(sentence.startswith(said) for sentence in words) == 1, words
 
 
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
 def test_a_large_share_of_lost_edges_is_told(letter, kind):
+    def found(lost_percent):
+        edges = replace(letter.report.edges, lost_percent=lost_percent, p95_mm=0.5, p95_beads=0.2)
+        report = replace(letter.report, sketch=kind, regions=(), edges=edges)
+        return distortion_findings(report, letter.panels.lattice)
+
     def told(lost_percent):
-        edges = {**letter.report["edges"], "lost_percent": lost_percent}
-        edges |= {"p95_mm": 0.5, "p95_beads": 0.2}
-        report = {**letter.report, "sketch": kind, "regions": [], "edges": edges}
-        return sentences(report, letter.panels.lattice)
+        return [sentence(one) for one in found(lost_percent)]
 
     assert told(87.0)[0].startswith("87 % of the ")
-    assert "work more strands" in told(87.0)[0]
+    assert remedies(found(87.0), Code.EDGES_LOST)["strands"].value == 20
     assert not any("nothing to mend" in sentence for sentence in told(87.0))
     assert not any("% of the edges between" in sentence for sentence in told(3.0))
     # fewer are not passed over where the shape is praised
@@ -600,34 +628,36 @@ def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
     half = lattice_of(8).circumference_mm / 2
 
     def told(**options):
-        report = reported(broad, strands=8, **{"repeat": "once", **options}).report
-        said = [sentence for sentence in report["words"] if "out of sight" in sentence]
-        return report, said[0] if said else ""
+        result = reported(broad, strands=8, **{"repeat": "once", **options})
+        report = result.report
+        found = [one for one in result.findings if one.code is Code.OUT_OF_SIGHT]
+        return report, found[0] if found else None
 
-    assert told()[1] == ""
-    report, said = told(width_mm=1.4 * half)
-    assert f"make it at most {half:.1f} mm wide" in said
-    assert "its middle" not in said
+    assert told()[1] is None
+    report, found = told(width_mm=1.4 * half)
+    assert found.remedies[0] == Remedy("width_mm", pytest.approx(half, abs=0.05))
+    assert "its middle" not in sentence(found)
     # with a measured drift that walks off with the motifs, two lie on both sides of the front
-    report, said = told(swatch=Swatch(drift_deg=48.0), repeat=2)
-    measured = report["measured"]
-    assert abs(measured["walk_deg"]) > 10
-    assert measured["from_front_deg"] == pytest.approx(-measured["walk_deg"] / 2, abs=0.1)
-    assert f"each motif sits {abs(measured['walk_deg']):.0f}° further round" in said
-    assert "(--repeat once)" in said
+    report, found = told(swatch=Swatch(drift_deg=48.0), repeat=2)
+    measured = report.measured
+    assert abs(measured.walk_deg) > 10
+    assert measured.from_front_deg == pytest.approx(-measured.walk_deg / 2, abs=0.1)
+    assert f"each motif sits {abs(measured.walk_deg):.0f}° further round" in sentence(found)
+    assert found.remedies[0] == Remedy("repeat", "once")
     # and a width is named that would do, not the one it has
-    most_mm = half * (1 - abs(measured["walk_deg"]) / 180)
-    assert f"at most {most_mm:.1f} mm wide" in said
+    most_mm = half * (1 - abs(measured.walk_deg) / 180)
+    assert found.remedies[1] == Remedy("width_mm", pytest.approx(most_mm, abs=0.06))
 
 
 def test_a_motif_as_wide_as_the_whole_way_round_is_advised_a_width():
     # its frame meets itself at the back, but nothing that is drawn does
     broad = patches((10, 220, 30, 210, NAVY))
     round_mm = lattice_of(16).circumference_mm
-    report = reported(broad, strands=16, width_mm=round_mm, repeat="once").report
-    assert not report["seam"]["round"]["closed"]
-    (said,) = [sentence for sentence in report["words"] if "out of sight" in sentence]
-    assert said.endswith(f"; make it at most {round_mm / 2:.1f} mm wide (--width).")
+    result = reported(broad, strands=16, width_mm=round_mm, repeat="once")
+    report = result.report
+    assert not report.seam.round.closed
+    advice = remedies(result.findings, Code.OUT_OF_SIGHT)
+    assert advice["width_mm"].value == pytest.approx(round_mm / 2, abs=0.05)
 
 
 @pytest.mark.parametrize("turned_deg", [-4.0, 0.0, 4.0])
@@ -637,24 +667,23 @@ def test_a_slight_turn_that_was_found_makes_no_motif_larger(asked_deg, turned_de
     conversion = converted(
         picture, THREE, lattice_of(16), quick=True, width_mm=12.0, rotate_deg=asked_deg
     )
-    turned = dataclasses.replace(conversion.placement, rotate_deg=asked_deg + turned_deg)
+    turned = replace(conversion.placement, rotate_deg=asked_deg + turned_deg)
     settings = {"rotate_deg": asked_deg} if asked_deg else {}
-    design = dataclasses.replace(conversion.design, settings=settings)
-    result = distort(design, turned, picture)
-    motif = result.report["motif"]
-    assert motif["width_mm"] == pytest.approx(12.0)
-    assert motif["height_mm"] == pytest.approx(conversion.placement.height_mm, abs=1e-3)
-    assert motif["rotate_deg"] == asked_deg + turned_deg
+    result = distort(replace(conversion.design, settings=settings), turned, picture)
+    motif = result.report.motif
+    assert motif.width_mm == pytest.approx(12.0)
+    assert motif.height_mm == pytest.approx(conversion.placement.height_mm, abs=1e-3)
+    assert motif.rotate_deg == asked_deg + turned_deg
     texts = " ".join(shape.text for shape in result.page.shapes if isinstance(shape, Text))
     assert f"12.0 × {conversion.placement.height_mm:.1f} mm" in texts
 
 
 def test_squared_paper_is_spoken_of_where_it_is_worse(letter):
     def told(kept):
-        squared = {**letter.report["squared_paper"], "motif_kept_percent": kept}
-        return sentences({**letter.report, "squared_paper": squared}, lattice_of(16))
+        squared = replace(letter.report.squared_paper, motif_kept_percent=kept)
+        return sentences(replace(letter.report, squared_paper=squared), lattice_of(16))
 
-    ours = letter.report["motif"]["kept_percent"]
+    ours = letter.report.motif.kept_percent
     assert told(ours - 5)[-1].startswith("Squared paper")
     for kept in (ours, ours + 5, None):
         assert not any("quared paper" in sentence for sentence in told(kept))
@@ -662,22 +691,26 @@ def test_squared_paper_is_spoken_of_where_it_is_worse(letter):
 
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
 def test_large_colour_differences_are_never_nothing_to_mend(letter, kind):
-    edges = {**letter.report["edges"], "p95_mm": 0.5, "p95_beads": 0.2}
-    colour = {**letter.report["colour"], "mean_de00": 25.0}
-    report = {**letter.report, "sketch": kind, "edges": edges, "colour": colour}
+    edges = replace(letter.report.edges, p95_mm=0.5, p95_beads=0.2)
+    colour = replace(letter.report.colour, mean_de00=25.0)
+    report = replace(letter.report, sketch=kind, edges=edges, colour=colour)
     words = sentences(report, lattice_of(16))
     assert not any("nothing to mend" in sentence for sentence in words)
     assert any("by 25 on average" in sentence for sentence in words)
 
 
 def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
-    report = {**letter.report, "edges": {**letter.report["edges"], "p95_mm": 0.5, "p95_beads": 0.2}}
-    regions = [
-        {**region, "pieces_after": region["pieces_before"], "pieces_lost": 0,
-         "holes_after": region["holes_before"]}
-        for region in report["regions"]
-    ]  # fmt: skip
-    words = sentences({**report, "regions": regions}, lattice_of(16))
+    regions = tuple(
+        replace(
+            region,
+            pieces_after=region.pieces_before,
+            pieces_lost=0,
+            holes_after=region.holes_before,
+        )
+        for region in letter.report.regions
+    )
+    edges = replace(letter.report.edges, p95_mm=0.5, p95_beads=0.2)
+    words = sentences(replace(letter.report, edges=edges, regions=regions), lattice_of(16))
     assert "nothing to mend" in words[0]
     assert len(words) == 2
 
@@ -698,8 +731,8 @@ def test_the_page_is_well_formed_and_holds_its_panels(heron):
     ):
         assert any(title in text for text in texts), title
     assert any("mm on the braid" in text for text in texts)
-    for sentence in heron.words:
-        assert any(text and sentence.startswith(text.replace("\xa0", " ")) for text in texts)
+    for said in heron.words:
+        assert any(text and said.startswith(text.replace("\xa0", " ")) for text in texts)
     for shape in page.shapes:
         if isinstance(shape, Text):
             assert 0 < shape.x < page.width_mm
@@ -758,21 +791,22 @@ def test_the_scale_is_told_by_width_too():
     assert all(wider > thinner * 1.25 for thinner, wider in pairwise(widths))
 
 
-def test_the_remedy_for_a_colour_is_a_bead_of_that_colour():
-    far = {"sketch": "#eec03f", "beads": 2, "best_de00": 14.0}
-    colour = {
-        "merged": [],
-        "ground": None,
-        "lost_in_ground": [],
-        "out_of_reach": {"beads": 2, "colours": [far]},
-        "worth_buying": {"sketch": "#2f6195", "beads": 4, "from_de00": 9.0},
-        "mean_de00": 5.0,
-    }
-    ((_, said),) = _colours({"colour": colour})
-    assert "#eec03f" in said
-    assert "a bead of that colour would mend 2 beads" in said
+def test_the_remedy_for_a_colour_is_a_bead_of_that_colour(letter):
+    far = FarColour("#eec03f", 2, 14.0)
+    colour = replace(
+        letter.report.colour,
+        ground=None,
+        out_of_reach=OutOfReach(10.0, 2, (far,)),
+        worth_buying=WorthBuying("#2f6195", 4, 9.0, 0.0),
+    )
+
+    def said(colour):
+        words = sentences(replace(letter.report, colour=colour), lattice_of(16))
+        return next(sentence for sentence in words if "No bead comes near" in sentence)
+
+    assert "#eec03f" in said(colour)
+    assert "a bead of that colour would mend 2 beads" in said(colour)
     # another bead may help more, but not that colour
-    assert said.endswith("a bead like #2f6195 would help 4 beads.")
-    colour["worth_buying"] = {"sketch": "#eec03f", "beads": 2, "from_de00": 14.0}
-    ((_, said),) = _colours({"colour": colour})
-    assert said.count("a bead") == 1
+    assert said(colour).endswith("a bead like #2f6195 would help 4 beads.")
+    same = replace(colour, worth_buying=WorthBuying("#eec03f", 2, 14.0, 0.0))
+    assert said(same).count("a bead") == 1

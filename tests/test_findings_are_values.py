@@ -21,7 +21,6 @@ EDGES = (
 
 STILL_READ = {
     "convert/report/compare.py",
-    "core/show/distortion_words.py",
 }
 """Files in which sentences are still parsed."""
 
@@ -29,7 +28,6 @@ STILL_NAME_OPTIONS = {
     "core/bead.py",
     "core/making/lengths.py",
     "core/making/swatch.py",
-    "core/show/distortion_words.py",
 }
 """Files whose refusals and reports still name options."""
 

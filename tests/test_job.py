@@ -162,8 +162,8 @@ def test_a_plain_back_that_takes_the_motif_is_said_and_measured():
     assert said.data == {"beads": covered, "whole": True}
     # nothing of the motif is left, and the numbers know it
     assert bare.summary()["likeness"]["J"] > 2 * whole.summary()["likeness"]["J"]
-    told = bare.distortion.report["likeness"]["whole"]
-    assert told["J"] == pytest.approx(bare.summary()["likeness"]["J"], abs=0.01)
+    told = bare.distortion.report.likeness.whole
+    assert pytest.approx(bare.summary()["likeness"]["J"], abs=0.01) == told.J
     assert whole.conversion.likeness(whole.design) is whole.conversion.judgement.likeness
 
 

@@ -15,7 +15,6 @@ from himotif.convert.judge.alternatives import Elsewhere
 from himotif.convert.judge.conversion import Conversion
 from himotif.convert.judge.lost import CODES, Lost, find_lost, lost_findings
 from himotif.convert.read.picture import Picture, read_picture
-from himotif.convert.wording import line, lines
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -256,16 +255,16 @@ def test_what_is_lost_is_not_told_a_second_time() -> None:
     sketch = read_picture(FIXTURES / "motifs" / "heron.png")
     made = converted(sketch, palette, lattice(8), repeat="once")
     codes = {*CODES.values(), Code.LOST_MORE}
-    lost = lines(one for one in made.findings if one.code in codes)
+    lost = [sentence(one) for one in made.findings if one.code in codes]
     assert lost
     told = distort_conversion(made, sketch)
-    assert told.report["lost"] == lost
+    assert told.as_dict()["lost"] == lost
     assert not [words for words in told.words if "disappear" in words or "lies where" in words]
     assert not [words for words in told.words if "nothing to mend" in words]
     # a first look does not look for lost parts, so its report tells them
     quick = converted(sketch, palette, lattice(8), repeat="once", quick=True)
     first = distort_conversion(quick, sketch)
-    assert first.report["lost"] is None
+    assert first.report.lost is None
     assert [words for words in first.words if "disappear" in words or "lies where" in words]
 
 
@@ -277,9 +276,9 @@ def test_a_report_begins_with_what_is_too_small_to_be_recognised() -> None:
     made = converted(sketch, palette, lattice(8), repeat="once")
     told = distort_conversion(made, sketch)
     assert made.unrecognised is not None
-    assert told.words[0] == told.report["unrecognised"] == line(made.unrecognised)
+    assert told.findings[0] == told.report.unrecognised == made.unrecognised
     assert not [words for words in told.words if "keeps its shape" in words or "is only" in words]
     flower = read_picture(FIXTURES / "motifs" / "sea_aster.png")
     made = converted(flower, palette, lattice(24), repeat="once")
     assert made.unrecognised is None
-    assert distort_conversion(made, flower).report["unrecognised"] is None
+    assert distort_conversion(made, flower).report.unrecognised is None

@@ -6,7 +6,6 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from himotif.convert.fit.pieces import mended, parts_of
-from himotif.convert.fit.search import Canvas
 from himotif.convert.fit.strokes import find_strokes
 from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
@@ -14,7 +13,7 @@ from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 
 TILE = plan_tile(Lattice.computed(Braid(24), bead_size("8/0")), (18.0, 18.0), 60, "fill", 2.0)
-CANVAS = Canvas.of(TILE, 8.0)
+CANVAS = TILE.raster(8.0)
 
 
 def shares_of(mask: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
@@ -39,7 +38,7 @@ def pieces(chosen: npt.NDArray[np.bool_]) -> int:
         count += 1
         walk = [left.pop()]
         while walk:
-            for other in CANVAS.neighbours[walk.pop()].tolist():
+            for other in TILE.neighbours()[walk.pop()].tolist():
                 if other in left:
                     left.remove(other)
                     walk.append(other)
@@ -72,13 +71,13 @@ def test_a_broken_ring_is_joined_and_shut() -> None:
     assert np.abs(x[whole == 1]).max() < 10
     assert pieces(broken == 1) == 2
     assert pieces(broken == 0) == 1
-    after = mended(broken, inks, covers, CANVAS.neighbours, anything)
+    after = mended(broken, inks, covers, TILE.neighbours(), anything)
     assert pieces(after == 1) == 1
     assert pieces(after == 0) == 2
     # nothing is drawn where the ring does not even touch the cell
     assert (covers[part][(after == 1) & (broken == 0)] > 0.05).all()
     # there is nothing more to mend
-    np.testing.assert_array_equal(mended(after, inks, covers, CANVAS.neighbours, anything), after)
+    np.testing.assert_array_equal(mended(after, inks, covers, TILE.neighbours(), anything), after)
 
 
 def test_a_part_as_large_as_a_bead_that_nobody_shows_gets_its_best_bead() -> None:
@@ -87,7 +86,7 @@ def test_a_part_as_large_as_a_bead_that_nobody_shows_gets_its_best_bead() -> Non
     spot = np.hypot((y - 60) / down, (x - 40) / across) < 1.6
     inks, covers = parts_of(shares_of(spot), 0, CANVAS.owner, TILE.beads)
     none = np.zeros(TILE.beads, dtype=np.intp)
-    shown = mended(none, inks, covers, CANVAS.neighbours, anything)
+    shown = mended(none, inks, covers, TILE.neighbours(), anything)
     assert np.flatnonzero(shown).tolist() == [int(np.argmax(covers[inks == 1][0]))]
 
 
@@ -102,7 +101,7 @@ def test_what_cannot_be_borne_is_left_and_the_rest_mended_all_the_same() -> None
     def nothing(trial: npt.NDArray[np.intp]) -> None:
         asked.append(trial)
 
-    np.testing.assert_array_equal(mended(broken, inks, covers, CANVAS.neighbours, nothing), broken)
+    np.testing.assert_array_equal(mended(broken, inks, covers, TILE.neighbours(), nothing), broken)
     # both joining the ring and shutting it were asked for
     assert len(asked) >= 2
 

@@ -11,6 +11,7 @@ from himotif.convert.read.picture import Picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.raster import Raster
 from himotif.palette.colour import srgb_to_linear
 
 LATTICE = Lattice.computed(Braid(16), bead_size("8/0"))
@@ -44,6 +45,10 @@ def placed(picture: Picture, width_mm: float, **more: object) -> Placement:
     return Placement(**(values | more))  # type: ignore[arg-type]
 
 
+def raster_of(px_per_mm: float) -> Raster:
+    return Raster.of(LATTICE, (0.0, 20.0), px_per_mm, 400)
+
+
 def quarters() -> Picture:
     """Red top left, green top right, blue bottom left, white bottom right."""
     pixels = np.zeros((60, 60, 3))
@@ -55,27 +60,25 @@ def quarters() -> Picture:
 
 
 def test_left_is_left_and_up_is_up() -> None:
-    raster = unroll(quarters(), placed(quarters(), 10.0), LATTICE, 0.0, 20.0, 4.0, (0, 0, 0))
-    middle, row = raster.shape[1] // 2, raster.shape[0] // 2
-    assert raster.linear[row - 8, middle - 8] == pytest.approx([1, 0, 0], abs=1e-5)
-    assert raster.linear[row - 8, middle + 8] == pytest.approx([0, 1, 0], abs=1e-5)
-    assert raster.linear[row + 8, middle - 8] == pytest.approx([0, 0, 1], abs=1e-5)
-    assert raster.linear[row + 8, middle + 8] == pytest.approx([1, 1, 1], abs=1e-5)
-    assert raster.linear[0, 0] == pytest.approx([0, 0, 0])
+    drawn = unroll(quarters(), placed(quarters(), 10.0), raster_of(4.0), (0, 0, 0))
+    middle, row = drawn.raster.shape[1] // 2, drawn.raster.shape[0] // 2
+    assert drawn.linear[row - 8, middle - 8] == pytest.approx([1, 0, 0], abs=1e-5)
+    assert drawn.linear[row - 8, middle + 8] == pytest.approx([0, 1, 0], abs=1e-5)
+    assert drawn.linear[row + 8, middle - 8] == pytest.approx([0, 0, 1], abs=1e-5)
+    assert drawn.linear[row + 8, middle + 8] == pytest.approx([1, 1, 1], abs=1e-5)
+    assert drawn.linear[0, 0] == pytest.approx([0, 0, 0])
 
 
 def test_the_area_on_the_braid_is_the_area_of_the_picture() -> None:
-    raster = unroll(quarters(), placed(quarters(), 10.0), LATTICE, 0.0, 20.0, 4.0, (0, 0, 0))
-    px_mm2 = LATTICE.circumference_mm / raster.shape[1] * 20.0 / raster.shape[0]
-    assert raster.cover.sum() * px_mm2 == pytest.approx(100.0, rel=0.01)
+    drawn = unroll(quarters(), placed(quarters(), 10.0), raster_of(4.0), (0, 0, 0))
+    px_mm2 = LATTICE.circumference_mm / drawn.raster.shape[1] * 20.0 / drawn.raster.shape[0]
+    assert drawn.cover.sum() * px_mm2 == pytest.approx(100.0, rel=0.01)
 
 
 def test_fine_patterns_average_in_linear_light() -> None:
     checks = (np.indices((400, 400)).sum(axis=0) % 2)[..., None].repeat(3, axis=2)
-    raster = unroll(
-        picture_of(checks), placed(picture_of(checks), 12.0), LATTICE, 0.0, 20.0, 3.5, (0, 0, 0)
-    )
-    inside = raster.linear[raster.cover > 0.999]
+    drawn = unroll(picture_of(checks), placed(picture_of(checks), 12.0), raster_of(3.5), (0, 0, 0))
+    inside = drawn.linear[drawn.cover > 0.999]
     # half the light, which is code 188 and not 128 (IEC 61966-2-1)
     assert inside == pytest.approx(0.5, abs=0.02)
 
@@ -85,11 +88,11 @@ def test_the_background_shines_through_what_is_transparent() -> None:
     alpha = np.zeros((40, 40))
     alpha[:, :20] = 1.0
     sketch = picture_of(pixels, alpha)
-    raster = unroll(sketch, placed(sketch, 10.0), LATTICE, 0.0, 20.0, 4.0, (200, 100, 50))
+    drawn = unroll(sketch, placed(sketch, 10.0), raster_of(4.0), (200, 100, 50))
     ground = srgb_to_linear(np.array([200, 100, 50], dtype=np.uint8))
-    middle, row = raster.shape[1] // 2, raster.shape[0] // 2
-    assert raster.linear[row, middle + 8] == pytest.approx(ground, abs=1e-5)
-    assert raster.linear[row, middle - 8] == pytest.approx([0, 0, 0], abs=1e-5)
+    middle, row = drawn.raster.shape[1] // 2, drawn.raster.shape[0] // 2
+    assert drawn.linear[row, middle + 8] == pytest.approx(ground, abs=1e-5)
+    assert drawn.linear[row, middle - 8] == pytest.approx([0, 0, 0], abs=1e-5)
 
 
 def test_reducing_keeps_the_mean() -> None:

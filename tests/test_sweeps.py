@@ -7,7 +7,6 @@ import itertools
 import numpy as np
 import pytest
 from himotif.convert.fit.comparison import Comparison, bead_planes
-from himotif.convert.fit.search import Canvas
 from himotif.convert.fit.sweeps import Sweeper, Windows
 from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
@@ -22,13 +21,13 @@ PLANES = bead_planes(srgb_to_linear(FIVE.rgb))
 def sweeper(strands: int, shift: tuple[int, int], seed: int) -> tuple[Sweeper, Comparison]:
     lattice = Lattice.computed(Braid(strands), bead_size("8/0"))
     tile = plan_tile(lattice, (8.0, 8.0), 60, "fill", 1.0)
-    canvas = Canvas.of(tile, 5.0)
+    canvas = tile.raster(5.0)
     # a random sketch with soft forms
     rng = np.random.default_rng(seed)
     rough = rng.random((canvas.shape[0] // 6 + 1, canvas.shape[1] // 6 + 1, 3))
     linear = np.kron(rough, np.ones((6, 6, 1)))[: canvas.shape[0], : canvas.shape[1]]
-    comparison = Comparison(linear.astype(np.float32), tile.px_per_bead(canvas.shape))
-    windows = Windows.of(tile, canvas.owner, comparison).moved(shift, canvas.shape)
+    comparison = Comparison(linear.astype(np.float32), canvas.px_per_bead)
+    windows = Windows.of(tile, canvas, comparison).moved(shift, canvas.shape)
     return Sweeper(comparison, windows, canvas.rolled(shift), PLANES), comparison
 
 

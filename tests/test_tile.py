@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from himotif.convert.fit.raster import grid_mm
 from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.raster import Raster
 from himotif.core.making.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
@@ -60,13 +60,25 @@ def test_crossings_of_all_tiles_have_their_place_in_the_first(
 def test_the_bead_under_a_pixel_is_the_lattices(strands: int, swatch: Swatch | None) -> None:
     lattice = Lattice.computed(Braid(strands), EIGHT, swatch)
     tile = plan_tile(lattice, (8.0, 9.0), 60, "fill", 1.0)
-    shape = (80, 70)
-    x, y = grid_mm(lattice, shape, tile.bottom_mm, tile.top_mm)
+    raster = tile.raster(5.0, 170.0)
+    x, y = raster.x_mm, raster.y_mm
     count = 60 * lattice.braid.beads_per_round
     there = lattice.owner(x[None, :], y[:, None], count, 170.0)
-    ours = tile.owner(shape, 170.0)
+    ours = raster.owner
     assert (tile.within(there)[1] != ours).mean() < 0.002
     assert set(np.unique(ours)) == set(range(tile.beads))
+
+
+def test_equal_rasters_share_one_map_of_their_beads() -> None:
+    def raster(front_deg: float) -> Raster:
+        lattice = Lattice.computed(Braid(16), EIGHT)
+        return plan_tile(lattice, (8.0, 9.0), 60, "fill", 1.0).raster(5.0, front_deg)
+
+    owner = raster(170.0).owner
+    assert raster(170.0).owner is owner
+    assert raster(171.0).owner is not owner
+    with pytest.raises(ValueError, match="read-only"):
+        owner[0, 0] = 1
 
 
 def test_neighbours_within_the_tile_are_neighbours_on_the_braid() -> None:

@@ -1,7 +1,5 @@
 """The sketch on the unrolled braid, as pixels fine enough for a bead.
 
-A raster covers the whole circumference, columns from left to right, rows from the top down. Where
-a motif repeats, one tile of it closes on itself both ways, so that every filter can run round it.
 Colours are averaged in linear light.
 """
 
@@ -13,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ...core.braid.lattice import Lattice
+from ...core.braid.raster import Raster
 from ...palette.colour import srgb_to_linear
 from .placement import Placement
 
@@ -32,35 +30,21 @@ SUBPIXELS = 2
 
 
 @dataclass(frozen=True, eq=False)
-class Raster:
-    """The unrolled braid with the sketch on it.
+class Drawn:
+    """The sketch on the unrolled braid.
 
     Parameters
     ----------
+    raster : Raster
     linear : (H, W, 3) float32
         Linear light 0..1, on the background colour.
     cover : (H, W) float32
         How much of the pixel the sketch covers, 0..1 (its alpha; 0 beside it).
-    px_per_mm : float
-        Across; along the braid it may differ by a few per cent.
-    bottom_mm, top_mm : float
-        Height of the lower and the upper edge.
     """
 
+    raster: Raster
     linear: Singles
     cover: Singles
-    px_per_mm: float
-    bottom_mm: float
-    top_mm: float
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """Rows and columns."""
-        return self.linear.shape[0], self.linear.shape[1]
-
-    def grid_mm(self, lattice: Lattice) -> tuple[Floats, Floats]:
-        """Return chart x (W,) and height (H,) of the pixel centres."""
-        return grid_mm(lattice, self.shape, self.bottom_mm, self.top_mm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,35 +70,7 @@ class Source:
         return Source(box_mean(self.planes, times), self.scale / times)
 
 
-def grid_mm(
-    lattice: Lattice, shape: tuple[int, int], bottom_mm: float, top_mm: float
-) -> tuple[Floats, Floats]:
-    """Return chart x (W,), left to right, and height (H,), top down, of pixel centres in mm."""
-    high, wide = shape
-    x = ((np.arange(wide) + 0.5) / wide - 0.5) * lattice.circumference_mm
-    y = top_mm - (np.arange(high) + 0.5) / high * (top_mm - bottom_mm)
-    return x, y
-
-
-def raster_shape(
-    lattice: Lattice, bottom_mm: float, top_mm: float, px_per_mm: float
-) -> tuple[int, int]:
-    """Return rows and columns of a raster, numbers that Fourier transforms are quick with."""
-    from scipy.fft import next_fast_len
-
-    high = max(4, round((top_mm - bottom_mm) * px_per_mm))
-    wide = max(8, round(lattice.circumference_mm * px_per_mm))
-    return next_fast_len(high, real=True), next_fast_len(wide, real=True)
-
-
-def draw(
-    source: Source,
-    placement: Placement,
-    lattice: Lattice,
-    shape: tuple[int, int],
-    bottom_mm: float,
-    top_mm: float,
-) -> Singles:
+def draw(source: Source, placement: Placement, raster: Raster) -> Singles:
     """Draw the planes of a placed picture on the unrolled braid; nothing where it does not lie.
 
     Each pixel is the mean of `SUBPIXELS` x `SUBPIXELS` points, interpolated between the pixels of
@@ -124,63 +80,40 @@ def draw(
     -------
     (H, W, k) float32
     """
-    per_px = placement.px_per_mm * lattice.circumference_mm / shape[1]
+    per_px = placement.px_per_mm * raster.lattice.circumference_mm / raster.shape[1]
     source = source.reduced(per_px)
-    fine = (shape[0] * SUBPIXELS, shape[1] * SUBPIXELS)
-    x, y = grid_mm(lattice, fine, bottom_mm, top_mm)
-    azimuth = placement.chart_deg(x)
-    where = placement.picture_px(azimuth[None, :], y[:, None]) * source.scale
+    fine = raster.finer(SUBPIXELS)
+    azimuth = placement.chart_deg(fine.x_mm)
+    where = placement.picture_px(azimuth[None, :], fine.y_mm[:, None]) * source.scale
     values = _bilinear(source.planes, where)
     return box_mean(values, SUBPIXELS)
 
 
 def unroll(
-    picture: Picture,
-    placement: Placement,
-    lattice: Lattice,
-    bottom_mm: float,
-    top_mm: float,
-    px_per_mm: float,
-    background_rgb: npt.ArrayLike,
-) -> Raster:
+    picture: Picture, placement: Placement, raster: Raster, background_rgb: npt.ArrayLike
+) -> Drawn:
     """Draw the placed picture on the unrolled braid, over a background.
 
     Parameters
     ----------
     picture : Picture
     placement : Placement
-    lattice : Lattice
-    bottom_mm, top_mm : float
-    px_per_mm : float
-        Of the raster.
+    raster : Raster
     background_rgb : (3,) uint8
         sRGB; lies where no picture lies and shines through it.
     """
     source = Source(coloured_planes(picture), picture.scale)
-    return unroll_source(source, placement, lattice, bottom_mm, top_mm, px_per_mm, background_rgb)
+    return unroll_source(source, placement, raster, background_rgb)
 
 
 def unroll_source(
-    source: Source,
-    placement: Placement,
-    lattice: Lattice,
-    bottom_mm: float,
-    top_mm: float,
-    px_per_mm: float,
-    background_rgb: npt.ArrayLike,
-) -> Raster:
+    source: Source, placement: Placement, raster: Raster, background_rgb: npt.ArrayLike
+) -> Drawn:
     """Do the same with red, green, blue times alpha, and alpha, as planes."""
-    shape = raster_shape(lattice, bottom_mm, top_mm, px_per_mm)
-    values = draw(source, placement, lattice, shape, bottom_mm, top_mm)
+    values = draw(source, placement, raster)
     ground = srgb_to_linear(np.asarray(background_rgb, dtype=np.uint8).reshape(1, 3))[0]
     cover = values[..., 3]
-    return Raster(
-        values[..., :3] + (1 - cover[..., None]) * ground,
-        cover,
-        shape[1] / lattice.circumference_mm,
-        bottom_mm,
-        top_mm,
-    )
+    return Drawn(raster, values[..., :3] + (1 - cover[..., None]) * ground, cover)
 
 
 def coloured_planes(picture: Picture) -> Singles:

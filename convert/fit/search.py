@@ -12,13 +12,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-from ...core.braid.lattice import FRONT_DEG
+from ...core.braid.raster import Raster, Shift
 from ..read.sketch import cell_means
 from . import raster as sampling
 from .comparison import Comparison, bead_planes, linear_lab, quick_ciede2000
@@ -34,85 +33,10 @@ Singles = npt.NDArray[np.float32]
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
-Shift = tuple[int, int]
 _T = TypeVar("_T")
 
 PX_AT_ONCE = 150_000
 """Pixels judged in one go: enough to be quick, few enough to stay near the processor."""
-
-
-# -- the lattice as pixels ---------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class Canvas:
-    """One tile's beads as pixels.
-
-    Parameters
-    ----------
-    tile : Tile
-    shape : (int, int)
-        Rows, columns.
-    owner : (H, W) int
-        The bead of each pixel, by its place in the tile; the front's middle at x = 0.
-    """
-
-    tile: Tile
-    shape: tuple[int, int]
-    owner: Ints
-
-    @classmethod
-    def of(cls, tile: Tile, px_per_pitch: float, front_deg: float = FRONT_DEG) -> Canvas:
-        """Return the tile at about so many pixels per bead pitch, `front_deg` in the middle."""
-        px_per_mm = px_per_pitch / tile.lattice.pitch_mm
-        shape = sampling.raster_shape(tile.lattice, tile.bottom_mm, tile.top_mm, px_per_mm)
-        return cls(tile, shape, tile.owner(shape, front_deg))
-
-    @property
-    def pixels(self) -> int:
-        """How many pixels."""
-        return self.shape[0] * self.shape[1]
-
-    @property
-    def px_per_mm(self) -> tuple[float, float]:
-        """Down, across."""
-        wide = self.shape[1] / self.tile.lattice.circumference_mm
-        return self.shape[0] / self.tile.height_mm, wide
-
-    def rolled(self, shift: Shift) -> Ints:
-        """Return the owner map when the sketch moves by `shift` (down, right) and is kept still."""
-        return np.roll(self.owner, (-shift[0], -shift[1]), axis=(0, 1))
-
-    def moved_mm(self, shift: Shift) -> tuple[float, float]:
-        """Return a shift in mm to the right and up."""
-        down, across = self.px_per_mm
-        return shift[1] / across, -shift[0] / down
-
-    def shift_of(self, moved_mm: tuple[float, float]) -> Shift:
-        """Return the nearest shift in pixels."""
-        down, across = self.px_per_mm
-        return round(-moved_mm[1] * down), round(moved_mm[0] * across)
-
-    def shifts(self) -> list[Shift]:
-        """Return the shifts of one cell of the lattice, nearest to none first."""
-        down, across = self.px_per_mm
-        reach = self.tile.lattice.covering_radius_mm
-        rows = np.arange(-int(reach * down) - 1, int(reach * down) + 2)
-        columns = np.arange(-int(reach * across) - 1, int(reach * across) + 2)
-        row, column = (part.ravel() for part in np.meshgrid(rows, columns, indexing="ij"))
-        place = np.stack([column / across, -row / down], axis=1)
-        away = self.tile.lattice.offsets_mm
-        # nearer to no shift than to any lattice shift; of two equally near, one is kept
-        over = place @ away.T - (away**2).sum(axis=1) / 2
-        strict = (away[:, 1] < -1e-9) | ((np.abs(away[:, 1]) <= 1e-9) & (away[:, 0] < 0))
-        inside = np.where(strict, over < -1e-9, over <= 1e-9).all(axis=1)
-        order = np.lexsort((column, row, np.round((place**2).sum(axis=1), 9)))
-        return [(int(row[k]), int(column[k])) for k in order if inside[k]]
-
-    @cached_property
-    def neighbours(self) -> Ints:
-        """The six neighbours of each bead in the tile, (beads, 6)."""
-        return self.tile.neighbours()
 
 
 # -- the sketch on it --------------------------------------------------------------------------
@@ -145,7 +69,9 @@ class View:
 
     Parameters
     ----------
-    canvas : Canvas
+    tile : Tile
+    canvas : Raster
+        Of the tile.
     placement : Placement
         Unmoved; with the repeats before and after, so that the tile closes on itself.
     source : Source
@@ -158,15 +84,15 @@ class View:
 
     def __init__(
         self,
-        canvas: Canvas,
+        tile: Tile,
+        canvas: Raster,
         placement: Placement,
         source: sampling.Source,
         inks: Inks,
         ground: Singles,
     ) -> None:
-        self.canvas, self.inks = canvas, inks
-        tile, shape = canvas.tile, canvas.shape
-        drawn = sampling.draw(source, placement, tile.lattice, shape, tile.bottom_mm, tile.top_mm)
+        self.tile, self.canvas, self.inks = tile, canvas, inks
+        drawn = sampling.draw(source, placement, canvas)
         bare = 1 - drawn[..., 3]
         self.linear = drawn[..., :3] + bare[..., None] * ground
         self.flat = drawn.shape[-1] > 4
@@ -175,10 +101,11 @@ class View:
             self.shares, self.lines = drawn[..., 4 : 4 + kinds], drawn[..., 4 + kinds : -1]
             self.gaps = drawn[..., -1]
             self.shares[..., inks.ground] += bare
-        x, y = sampling.grid_mm(tile.lattice, shape, tile.bottom_mm, tile.top_mm)
-        margin = placement.margin_mm(placement.chart_deg(x)[None, :], y[:, None])
-        weight = (margin > -tile.lattice.pitch_mm).astype(np.float32)
-        self.comparison = Comparison(self.linear, tile.px_per_bead(shape), weight)
+        margin = placement.margin_mm(
+            placement.chart_deg(canvas.x_mm)[None, :], canvas.y_mm[:, None]
+        )
+        weight = (margin > -canvas.lattice.pitch_mm).astype(np.float32)
+        self.comparison = Comparison(self.linear, canvas.px_per_bead, weight)
 
     def contents(self, owners: Ints) -> Floats:
         """Return what lies in each bead's cell, (S, beads, k), for owner maps (S, H, W).
@@ -186,7 +113,7 @@ class View:
         Shares of the inks for a flat sketch, mean linear light for a shaded one.
         """
         planes = self.shares if self.flat else self.linear
-        return cell_means(owners, planes, self.canvas.tile.beads)
+        return cell_means(owners, planes, self.canvas.beads)
 
     def judged(self, colours: Ints, owners: Ints) -> Floats:
         """Return J near the motif, (S,), of colours (S, beads)."""
@@ -276,7 +203,7 @@ def candidates(view: View, contents: Floats) -> Ints:
     neighbours'.
     """
     beads, kinds = contents.shape[0], len(view.inks.bead)
-    near = view.canvas.neighbours
+    near = view.tile.neighbours()
     if view.flat:
         merit = np.maximum(contents, 0.3 * contents[near].max(axis=1) * allowed(view, contents))
         merit[merit < 0.1] = 0
@@ -430,9 +357,9 @@ class Scene:
         """Whether the sketch is made of plain colours."""
         return bool(self.source.planes.shape[-1] > 4)
 
-    def canvas(self, px_per_pitch: float) -> Canvas:
+    def canvas(self, px_per_pitch: float) -> Raster:
         """Return the tile as pixels, with the middle of the unmoved motif at x = 0."""
-        return Canvas.of(self.tile, px_per_pitch, self.placement.front_deg)
+        return self.tile.raster(px_per_pitch, self.placement.front_deg)
 
     def drawn_again(self, pen_pitches: float) -> Scene:
         """Return the sketch with its thin strokes drawn with a broader pen."""
@@ -445,7 +372,7 @@ class Scene:
         planes[inked, 4 : 4 + kinds] = np.eye(kinds, dtype=np.float32)[ink]
         return replace(self, source=replace(self.source, planes=planes))
 
-    def view(self, canvas: Canvas, scale: float = 1.0, turn_deg: float = 0.0) -> View:
+    def view(self, canvas: Raster, scale: float = 1.0, turn_deg: float = 0.0) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
         changed = replace(
             self.placement,
@@ -453,7 +380,7 @@ class Scene:
             rotate_deg=self.placement.rotate_deg + turn_deg,
         )
         placement = self.tile.closed(changed)
-        return View(canvas, placement, self.source, self.inks, self.ground)
+        return View(self.tile, canvas, placement, self.source, self.inks, self.ground)
 
 
 @dataclass(frozen=True, eq=False)
@@ -569,7 +496,7 @@ def _read(search: _Search, found: Found) -> Found:
     return replace(found, score=score, legible=view.legible(found.colours, owner))
 
 
-def _plain_score(scene: Scene, canvas: Canvas) -> float:
+def _plain_score(scene: Scene, canvas: Raster) -> float:
     """What plain ways of colouring score where they are lucky: cell means, and centre points.
 
     Both are tried at places spread over a cell of the lattice; the best quarter counts.
@@ -578,10 +505,10 @@ def _plain_score(scene: Scene, canvas: Canvas) -> float:
     shifts = canvas.shifts()
     shifts = shifts[:: max(1, len(shifts) // PLAIN_PLACES)]
     owners = np.stack([canvas.rolled(shift) for shift in shifts])
-    means = cell_means(owners, view.linear, canvas.tile.beads).astype(np.float32)
+    means = cell_means(owners, view.linear, canvas.beads).astype(np.float32)
     beads = np.moveaxis(linear_lab(scene.beads), -1, 0)
     apart = quick_ciede2000(np.moveaxis(linear_lab(means)[..., None, :], -1, 0), beads)
-    row, column = middles(canvas.owner, canvas.tile.beads).T
+    row, column = middles(canvas.owner, canvas.beads).T
     down, across = (np.array(part)[:, None] for part in zip(*shifts, strict=True))
     centre = view.shares[(row - down) % canvas.shape[0], (column - across) % canvas.shape[1]]
     scores = [
@@ -601,7 +528,7 @@ class _Search:
         self.scene = scene
         self.coarse = scene.canvas(LOOK_PX)
         self.fine = scene.canvas(FINE_PX)
-        self._windows: dict[int, Windows] = {}
+        self._windows: dict[Raster, Windows] = {}
         self._views: dict[Key, View] = {}
         self.bar = np.inf
         self.worth = LAST_WORTH
@@ -689,7 +616,7 @@ class _Search:
         """Judge a first colouring at every shift of some sizes and turns, best first."""
         effort = self.effort
         shifts = self.coarse.shifts() if effort.shift else [(0, 0)]
-        if effort.quick and self.coarse.tile.beads > LARGE * TYPICAL_BEADS:
+        if effort.quick and self.coarse.beads > LARGE * TYPICAL_BEADS:
             shifts = shifts[:5]
         views: dict[Key, View] = {}
         ranked: list[Ranked] = []
@@ -742,13 +669,15 @@ class _Search:
             score = judged
             return colours
 
-        colours = mended(found.colours, inks, covers, self.fine.neighbours, borne)
+        colours = mended(found.colours, inks, covers, self.scene.tile.neighbours(), borne)
         return replace(found, score=score, colours=colours, faults=faults)
 
     def _dithered(self, view: View, key: Key, shift: Shift) -> Ranked:
         """The same place with a dithered colouring to begin with."""
         owner = self.coarse.rolled(shift)[None]
-        colours = diffuse(view.contents(owner)[0], self.scene.inks.linear, self.coarse.neighbours)
+        colours = diffuse(
+            view.contents(owner)[0], self.scene.inks.linear, self.scene.tile.neighbours()
+        )
         return float(view.judged(colours[None], owner)[0]), key, shift, colours
 
     def _swept(self, view: View, key: Key, shift: Shift, colours: Ints) -> Found:
@@ -756,16 +685,15 @@ class _Search:
         canvas = view.canvas
         owner = canvas.rolled(shift)[None]
         contents = view.contents(owner)[0]
-        if id(canvas) not in self._windows:
-            windows = Windows.of(self.scene.tile, canvas.owner, view.comparison)
-            self._windows[id(canvas)] = windows
+        if canvas not in self._windows:
+            self._windows[canvas] = Windows.of(self.scene.tile, canvas, view.comparison)
         sweeper = Sweeper(
             view.comparison,
-            self._windows[id(canvas)].moved(shift, canvas.shape),
+            self._windows[canvas].moved(shift, canvas.shape),
             owner[0],
             view.inks.planes,
         )
-        hasty = self.effort.quick and canvas.tile.beads > LARGE * TYPICAL_BEADS
+        hasty = self.effort.quick and canvas.beads > LARGE * TYPICAL_BEADS
         may = candidates(view, contents)
         rounds = MOST_ROUNDS
         if hasty:

@@ -18,6 +18,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from ...core.braid.raster import Raster
 from .comparison import (
     STRUCTURE_WEIGHT,
     Comparison,
@@ -73,12 +74,11 @@ class Windows:
     matters: Bools
 
     @classmethod
-    def of(cls, tile: Tile, owner: Ints, comparison: Comparison) -> Windows:
-        """Return the windows of a tile whose bead map is `owner`."""
+    def of(cls, tile: Tile, raster: Raster, comparison: Comparison) -> Windows:
+        """Return the windows of a tile."""
         from scipy.fft import next_fast_len
 
-        shape = (int(owner.shape[0]), int(owner.shape[1]))
-        per_bead = tile.px_per_bead(shape)
+        owner, shape, per_bead = raster.owner, raster.shape, raster.px_per_bead
         reach = [
             min(int(np.ceil(REACH_PITCHES * px)), (size - 1) // 2)
             for px, size in zip(per_bead, shape, strict=True)

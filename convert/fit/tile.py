@@ -13,9 +13,10 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.lattice import FRONT_DEG, FaceReturn, Lattice
+from ...core.braid.raster import Period, Raster
 from ...core.errors import WrongUsage
 from .placement import Placement
-from .raster import PX_PER_PITCH, grid_mm
+from .raster import PX_PER_PITCH
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
@@ -80,48 +81,25 @@ class Tile:
         """Pixels per mm of a raster as fine as the last word needs."""
         return PX_PER_PITCH / self.lattice.pitch_mm
 
+    @property
+    def period(self) -> Period:
+        """The tile as a period of the lattice."""
+        return Period(self.first, self.steps, self.shift.flip)
+
     def within(self, crossings: npt.ArrayLike) -> tuple[Ints, Ints]:
         """Return the tile of each crossing, and its place in the first tile."""
-        step, side = np.divmod(np.asarray(crossings, dtype=np.intp), 2)
-        number = (step - self.first // 2) // self.steps
-        flipped = side ^ (int(self.shift.flip) * (number & 1))
-        place: Ints = 2 * (step - number * self.steps) + flipped - self.first
-        return number, place
+        return self.period.within(crossings)
 
-    def owner(self, shape: tuple[int, int], front_deg: float = FRONT_DEG) -> Ints:
-        """Return the place in the tile of the nearest bead for every pixel of a raster, (H, W)."""
-        lattice = self.lattice
-        x, y = grid_mm(lattice, shape, self.bottom_mm, self.top_mm)
-        base = np.rint(y / lattice.step_mm).astype(np.intp)
-        reach = int(np.ceil(1.01 * lattice.covering_radius_mm / lattice.step_mm)) + 1
-        around = lattice.circumference_mm
-        best = np.full(shape, np.inf, dtype=np.float32)
-        nearest = np.zeros(shape, dtype=np.intp)
-        # all pixels of a row look at the same few beads
-        for shift in range(-reach, reach + 1):
-            step = base + shift
-            rise = ((lattice.step_mm * step - y) ** 2).astype(np.float32)[:, None]
-            for side in range(2):
-                bead = 2 * step + side
-                across = (x[None, :] - lattice.x_mm(bead, front_deg)[:, None]).astype(np.float32)
-                across -= np.float32(around) * np.rint(across * np.float32(1 / around))
-                across *= across
-                across += rise
-                nearer = across < best
-                np.copyto(best, across, where=nearer)
-                np.copyto(nearest, bead[:, None], where=nearer)
-        return self.within(nearest)[1]
+    def raster(self, px_per_pitch: float, front_deg: float = FRONT_DEG) -> Raster:
+        """Return the tile at about so many pixels per bead pitch, `front_deg` in the middle."""
+        span_mm = self.bottom_mm, self.height_mm
+        px_per_mm = px_per_pitch / self.lattice.pitch_mm
+        return Raster.of(self.lattice, span_mm, px_per_mm, self.period, front_deg)
 
     def places_mm(self, front_deg: float = FRONT_DEG) -> tuple[Floats, Floats]:
         """Return chart x and height of the tile's beads."""
         crossings = np.arange(self.beads) + self.first
         return self.lattice.x_mm(crossings, front_deg), self.lattice.height_mm(crossings)
-
-    def px_per_bead(self, shape: tuple[int, int]) -> tuple[float, float]:
-        """Return pixels per bead pitch, down and across, of a raster of the tile."""
-        pitch = self.lattice.pitch_mm
-        across = shape[1] / self.lattice.circumference_mm
-        return shape[0] / self.height_mm * pitch, across * pitch
 
     def closed(self, placement: Placement) -> Placement:
         """Return a placement of the first motif with the ones before and after it as well."""

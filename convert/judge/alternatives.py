@@ -46,8 +46,8 @@ def drawn_inks(scene: Scene) -> Ints:
 def shown_inks(scene: Scene, found: Found) -> Ints:
     """Return the ink of the bead that lies over each pixel of the sketch's planes, (h, w)."""
     placement, tile = found.placement(scene.placement), scene.tile
-    shape = scene.canvas(MAP_PX).shape
-    owner = tile.owner(shape, placement.front_deg)
+    raster = tile.raster(MAP_PX, placement.front_deg)
+    shape = raster.shape
     right, up = _offsets_mm(scene.source.planes.shape[:2], scene.source.scale, placement)
     if placement.fit == "face":
         radius = placement.radius_mm
@@ -56,7 +56,7 @@ def shown_inks(scene: Scene, found: Found) -> Ints:
     down = (tile.top_mm - placement.centres[0][1] - up) / tile.height_mm
     row = np.floor(down * shape[0]).astype(np.intp) % shape[0]
     column = np.floor(across * shape[1]).astype(np.intp) % shape[1]
-    return np.asarray(found.colours[owner[row, column]])
+    return np.asarray(found.colours[raster.owner[row, column]])
 
 
 def _offsets_mm(

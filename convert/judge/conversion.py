@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from ..fit.fitting import Fitted
     from ..fit.inks import BeadChoice
     from ..fit.placement import Placement
-    from ..fit.raster import Raster
+    from ..fit.raster import Drawn
     from ..fit.tile import Tile
     from ..read.flat_colours import Kind
     from ..read.sketch import Sketch
@@ -62,14 +62,14 @@ class Conversion:
         return self.fitted.place.tile
 
     @property
-    def raster(self) -> Raster:
+    def drawn(self) -> Drawn:
         """One tile of the sketch as placed."""
-        return self.judgement.raster
+        return self.judgement.drawn
 
     @property
     def owner(self) -> npt.NDArray[np.intp]:
-        """Crossing that each pixel of the raster belongs to."""
-        return self.judgement.owner
+        """Crossing (of the first repeat) that each pixel of the drawn sketch belongs to."""
+        return self.drawn.raster.owner + self.tile.first
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -94,4 +94,4 @@ class Conversion:
         ground = srgb_to_linear(np.array(design.palette[design.background].rgb, dtype=np.uint8))
         beads = np.repeat(ground[None], tile.beads, axis=0)
         beads[place[most]] = linear[most]
-        return likeness_of(self.raster, self.owner - tile.first, beads, ground, tile)
+        return likeness_of(self.drawn, beads, ground)

@@ -12,7 +12,7 @@ from ...core.findings import Code, Finding, Remedy, Weight
 from ..fit.comparison import Likeness
 from ..fit.fitting import Fitted
 from ..fit.inks import BeadChoice
-from ..fit.raster import Raster, Source, coloured_planes
+from ..fit.raster import Drawn, Source, coloured_planes
 from ..fit.search import LINE_DRAWING, READS, Found, Scene
 from ..fit.tile import Tile
 from .alternatives import Elsewhere
@@ -35,18 +35,15 @@ class Judgement:
 
     Parameters
     ----------
-    raster : Raster
+    drawn : Drawn
         One tile of the sketch as placed; the middle of the motif at x = 0.
-    owner : (H, W) int
-        Crossing (of the first repeat) that each pixel of the raster belongs to.
     likeness : Likeness
     looked : bool
         Whether anybody looked for what is lost: not at a first look, nor in a shaded picture.
     findings : tuple of Finding
     """
 
-    raster: Raster
-    owner: Ints
+    drawn: Drawn
     likeness: Likeness
     looked: bool
     findings: tuple[Finding, ...]
@@ -76,16 +73,16 @@ def judge(
     source = Source(coloured_planes(picture), picture.scale)
     source = source.reduced(fitted.place.upright.px_per_mm / tile.fine_px_per_mm)
     ground = choice.palette.rgb[choice.ground]
-    raster, owner = draw_tile(source, fitted.placement, tile, ground)
+    drawn = draw_tile(source, fitted.placement, tile, ground)
     linear = choice.palette.linear
-    likeness = likeness_of(raster, owner, linear[fitted.colours], linear[choice.ground], tile)
+    likeness = likeness_of(drawn, linear[fitted.colours], linear[choice.ground])
     looked = sketch.kind == "flat" and not order.quick
     if sketch.kind == "flat":
         said = _flat(scene, fitted.found, choice, bead if looked else None)
     else:
         said = _shaded(scene, choice, order)
     findings = (*_walk(tile), *said, *_kept(fitted, choice, order))
-    return Judgement(raster, owner + tile.first, likeness, looked, findings)
+    return Judgement(drawn, likeness, looked, findings)
 
 
 def _flat(scene: Scene, found: Found, choice: BeadChoice, bead: BeadSize | None) -> list[Finding]:

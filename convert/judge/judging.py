@@ -20,8 +20,8 @@ MOTIF_DIFFERENCE = 5.0
 
 def draw_tile(
     source: sampling.Source, placement: Placement, tile: Tile, ground_rgb: npt.NDArray[np.uint8]
-) -> tuple[sampling.Raster, Ints]:
-    """Draw one tile of a sketch as placed, and the place in the tile of each pixel's bead.
+) -> sampling.Drawn:
+    """Draw one tile of a sketch as placed, over the beads that lie there.
 
     Parameters
     ----------
@@ -32,52 +32,32 @@ def draw_tile(
     tile : Tile
     ground_rgb : (3,) uint8
         The background bead's colour.
-
-    Returns
-    -------
-    Raster, (H, W) int
     """
-    raster = sampling.unroll_source(
-        source,
-        tile.closed(placement),
-        tile.lattice,
-        tile.bottom_mm,
-        tile.top_mm,
-        tile.fine_px_per_mm,
-        ground_rgb,
-    )
-    return raster, tile.owner(raster.shape, placement.front_deg)
+    raster = tile.raster(sampling.PX_PER_PITCH, placement.front_deg)
+    return sampling.unroll_source(source, tile.closed(placement), raster, ground_rgb)
 
 
 def likeness_of(
-    raster: sampling.Raster,
-    owner: Ints,
-    linear: Singles,
-    ground: Singles,
-    tile: Tile,
-    *,
-    flip: bool = True,
+    drawn: sampling.Drawn, linear: Singles, ground: Singles, *, flip: bool = True
 ) -> Likeness:
     """Measure the beads of one tile beside the sketch.
 
     Parameters
     ----------
-    raster : Raster
+    drawn : Drawn
         One tile of the sketch.
-    owner : (H, W) int
-        Place in the tile of the bead under each pixel.
     linear : (beads, 3) float32
         Colours of the tile's beads in linear light.
     ground : (3,) float32
         The background bead's; what differs from it is motif.
-    tile : Tile
     flip : bool
         Whether to measure F as well.
     """
-    px_per_bead = tile.px_per_bead(raster.shape)
-    apart = linear_lab(raster.linear) - linear_lab(ground)
+    px_per_bead = drawn.raster.px_per_bead
+    apart = linear_lab(drawn.linear) - linear_lab(ground)
     motif = _grown(np.linalg.norm(apart, axis=-1) > MOTIF_DIFFERENCE, px_per_bead)
-    return Comparison(raster.linear, px_per_bead).measure(linear[owner], motif, flip=flip)
+    comparison = Comparison(drawn.linear, px_per_bead)
+    return comparison.measure(linear[drawn.raster.owner], motif, flip=flip)
 
 
 def _grown(mask: Bools, px_per_bead: tuple[float, float]) -> Bools:

@@ -81,9 +81,9 @@ def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ..
     return setup_pdf(Matter(design, finished_mm=finished_mm, findings=findings))
 
 
-def report(made: Made) -> tuple[list[str], bytes]:
-    """Return what the braid does to the sketch: sentences, and the picture as SVG."""
+def report(made: Made) -> tuple[list[Finding], bytes]:
+    """Return what the braid does to the sketch, and the picture as SVG."""
     from ...core.drawing.svg import to_svg
 
     found = made.distortion
-    return found.words, to_svg(found.page).encode()
+    return found.findings, to_svg(found.page).encode()

@@ -261,6 +261,7 @@ class Desk:
 
     def sketch_png(self, key: str) -> bytes:
         """Return the sketch as it lies on the unrolled braid: once round, as high as it is."""
+        from ...core.braid.raster import Raster
         from ..fit.raster import unroll
 
         subject = self._subjects.get(key)
@@ -270,28 +271,23 @@ class Desk:
         one = replace(placement, centres=placement.centres[:1])
         middle, half = one.centres[0][1], one.height_mm / 2
         design = subject.design
-        raster = unroll(
-            subject.made.picture,
-            one,
-            design.lattice,
-            middle - half,
-            middle + half,
-            SKETCH_PX_PER_MM,
-            design.palette[design.background].rgb,
-        )
-        return _png(raster.linear, raster.cover)
+        span_mm = middle - half, one.height_mm
+        raster = Raster.of(design.lattice, span_mm, SKETCH_PX_PER_MM, len(design.beads))
+        ground = design.palette[design.background].rgb
+        drawn = unroll(subject.made.picture, one, raster, ground)
+        return _png(drawn.linear, drawn.cover)
 
     def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:
         """Return what the braid does to the sketch."""
         subject = self._subjects.get(key).recoloured(beads)
         if subject.made is None:
             raise Gone("This design came without its sketch. Bring the sketch to compare the two.")
-        words, drawn = self.workers.call(
+        findings, drawn = self.workers.call(
             jobs.report, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
         )
         return {
-            "words": [page_words(line) for line in words],
-            "picture": self._drawn.put(_digest(drawn), page_words(drawn.decode()).encode()),
+            "words": texts(findings),
+            "picture": self._drawn.put(_digest(drawn), drawn),
         }
 
     def report_svg(self, key: str) -> bytes:

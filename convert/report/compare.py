@@ -15,16 +15,19 @@ the evening's work stands beside the score.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ...core.errors import HimotifError, Problems, WrongUsage
-from ..judge.verdict import AGREES, UNRECOGNISED
+from ...core.findings import Code
+from ...core.show.distortion_report import rounded
+from ..judge.verdict import AGREES
 
 if TYPE_CHECKING:
     from ...core.drawing.shapes import Page
     from ...core.show.compare_sheet import Card
+    from ...core.show.distortion_report import Report
     from ...palette.palette import Palette
     from ..job import Made, Order
     from ..read.picture import Picture
@@ -64,20 +67,24 @@ class Braided:
     def score(self) -> float:
         """J and what is lost."""
         report = self.made.distortion.report
-        if report["sketch"] != "flat":
+        if report.sketch != "flat":
             return self.seen
-        return self.seen + LOST_EDGES * float(report["edges"]["lost_percent"]) / 100
+        return self.seen + LOST_EDGES * report.edges.lost_percent / 100
 
     @property
     def doubt(self) -> int:
         """Whether the sketch can be recognised: 0 yes, 1 hardly, 2 no; 0 if nobody looked."""
         report = self.made.distortion.report
-        doubt = self.made.conversion.unrecognised
-        if doubt is not None:
-            return 1 + UNRECOGNISED.index(doubt.code)
+        if report.unrecognised is not None:
+            return 1 if report.unrecognised.code is Code.HARD_TO_RECOGNISE else 2
         # the verdict passes over colours that cannot be told from the ground; they are missed
-        missed = report["lost"] is not None and report["colour"]["lost_in_ground"]
-        return int(bool(missed) and report["motif"]["kept_percent"] < 100 * AGREES)
+        missed = report.lost is not None and report.colour.lost_in_ground
+        return int(bool(missed) and (report.motif.kept_percent or 0.0) < 100 * AGREES)
+
+    @cached_property
+    def numbers(self) -> Numbers:
+        """The key numbers."""
+        return _numbers(self)
 
     @property
     def rank(self) -> tuple[int, float, int]:
@@ -115,7 +122,7 @@ class Comparison:
             "schema": SCHEMA,
             "picture": self.name,
             "best_first": [
-                {"rank": rank, **_numbers(braided)}
+                {"rank": rank, **rounded(asdict(braided.numbers))}
                 for rank, braided in enumerate(self.braids, start=1)
             ],
             "refused": list(self.refused),
@@ -127,7 +134,7 @@ class Comparison:
         """What it comes to, for people."""
         best, *others = self.braids
         told = best.made.distortion
-        if told.report["motif"]["kept_percent"] is None:  # a score of nothing says nothing
+        if told.report.motif.kept_percent is None:  # a score of nothing says nothing
             return [told.words[0], *(f"Left out: {why}" for why in self.refused)]
         score = (
             f"score {best.score:.1f} (how far its colours and shapes, seen at a distance, are from "
@@ -267,67 +274,105 @@ def seen_alike(made: Made, beads_across: float) -> float:
     from ..fit.comparison import Comparison as Likening
 
     design, conversion = made.design, made.conversion
-    raster, lattice = conversion.raster, design.lattice
-    x, y = raster.grid_mm(lattice)
+    raster = conversion.drawn.raster
     placement = conversion.placement
     lone = replace(placement, centres=placement.centres[:1])
-    frame = np.isfinite(lone.picture_px(lone.chart_deg(x)[None], y[:, None])[..., 0])
+    frame = np.isfinite(
+        lone.picture_px(lone.chart_deg(raster.x_mm)[None], raster.y_mm[:, None])[..., 0]
+    )
     crossing = conversion.owner
     on_braid = (crossing >= 0) & (crossing < len(design.beads))
     bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
     drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
     size_mm = placement.width_mm / beads_across
-    rows_per_mm = raster.shape[0] / (raster.top_mm - raster.bottom_mm)
-    likening = Likening(raster.linear, (rows_per_mm * size_mm, raster.px_per_mm * size_mm))
+    down, across = raster.px_per_mm
+    likening = Likening(conversion.drawn.linear, (down * size_mm, across * size_mm))
     return likening.measure(drawn, frame).motif.score
 
 
-def _numbers(braided: Braided) -> dict[str, Any]:
-    """The key numbers of one braid."""
+@dataclass(frozen=True)
+class Numbers:
+    """The key numbers of one braid, named as in compare.json."""
+
+    strands: int
+    lay: str
+    turn: str
+    bead: str
+    score: float
+    seen: float
+    recognised: str | None
+    C: float
+    S: float
+    J: float
+    kept_percent: float | None
+    colours_lost: tuple[str, ...]
+    edge_p95_mm: float | None
+    edge_p95_beads: float | None
+    edge_lost_percent: float
+    colour_mean_de00: float | None
+    within_60_deg_percent: float | None
+    motif_width_mm: float
+    motif_height_mm: float
+    motif_width_beads: float
+    motif_height_beads: float
+    motifs: int
+    thickness_mm: float
+    beads: int
+    words: tuple[str, ...]
+
+
+def _numbers(braided: Braided) -> Numbers:
     made = braided.made
     report, design = made.distortion.report, made.design
-    # a bead far from where its colour was drawn does not keep it
-    lost = [
-        region["sketch"] if region["lost_in_ground"] else region["code"]
-        for region in report["regions"]
-        if not region["is_background"]
-        and (not region["beads"] or region["pieces_lost"] == region["pieces_before"])
-    ]
-    motif, found = report["motif"], report["likeness"]["motif"]
-    return {
-        "strands": design.braid.strands,
-        "lay": design.braid.lay,
-        "turn": design.braid.turn,
-        "bead": design.bead.label,
-        "score": round(braided.score, 4),
-        "seen": round(braided.seen, 4),
-        "recognised": None if report["lost"] is None else RECOGNISED[braided.doubt],
-        "C": found["C"],
-        "S": found["S"],
-        "J": found["J"],
-        "kept_percent": motif["kept_percent"],
-        "colours_lost": lost,
-        "edge_p95_mm": report["edges"]["p95_mm"],
-        "edge_p95_beads": report["edges"]["p95_beads"],
-        "edge_lost_percent": report["edges"]["lost_percent"],
-        "colour_mean_de00": report["colour"]["mean_de00"],
-        "within_60_deg_percent": report["visibility"].get("within_60_deg_percent"),
-        "motif_width_mm": motif["width_mm"],
-        "motif_height_mm": motif["height_mm"],
-        "motif_width_beads": motif["width_beads"],
-        "motif_height_beads": motif["height_beads"],
-        "motifs": report["measured"]["of"],
-        "thickness_mm": round(design.lattice.thickness_mm, 3),
-        "beads": len(design.beads),
-        "words": _words(made.distortion),
-    }
+    assert report.likeness is not None  # only a design measured again has none
+    likeness, seen = report.likeness.motif, report.visibility
+    return Numbers(
+        strands=design.braid.strands,
+        lay=design.braid.lay,
+        turn=design.braid.turn,
+        bead=design.bead.label,
+        score=braided.score,
+        seen=braided.seen,
+        recognised=None if report.lost is None else RECOGNISED[braided.doubt],
+        C=likeness.C,
+        S=likeness.S,
+        J=likeness.J,
+        kept_percent=report.motif.kept_percent,
+        colours_lost=_colours_lost(report),
+        edge_p95_mm=report.edges.p95_mm,
+        edge_p95_beads=report.edges.p95_beads,
+        edge_lost_percent=report.edges.lost_percent,
+        colour_mean_de00=report.colour.mean_de00,
+        within_60_deg_percent=None if seen is None else seen.within_60_deg_percent,
+        motif_width_mm=report.motif.width_mm,
+        motif_height_mm=report.motif.height_mm,
+        motif_width_beads=report.motif.width_beads,
+        motif_height_beads=report.motif.height_beads,
+        motifs=report.measured.of,
+        thickness_mm=round(design.lattice.thickness_mm, 3),
+        beads=len(design.beads),
+        words=_words(made.distortion),
+    )
 
 
-def _words(distortion: Distortion) -> list[str]:
-    """Whether it can be recognised, then what is lost: no other paper of a comparison tells it."""
-    doubt = [distortion.report["unrecognised"]] if distortion.report["unrecognised"] else []
-    rest = [sentence for sentence in distortion.words if sentence not in doubt]
-    return [*doubt, *(distortion.report["lost"] or ()), *rest]
+def _colours_lost(report: Report) -> tuple[str, ...]:
+    """Colours of which nothing is left: a bead far from where its colour was drawn keeps none."""
+    return tuple(
+        region.sketch if region.lost_in_ground and region.sketch else region.code
+        for region in report.regions
+        if not region.is_background
+        and (not region.beads or region.pieces_lost == region.pieces_before)
+    )
+
+
+def _words(distortion: Distortion) -> tuple[str, ...]:
+    """Whether it can be recognised, then what is lost: no other paper of a comparison says it."""
+    from ...core.paper.wording import sentence
+
+    report = distortion.report
+    doubt = [] if report.unrecognised is None else [report.unrecognised]
+    rest = [finding for finding in distortion.findings if finding not in doubt]
+    return tuple(sentence(finding) for finding in (*doubt, *(report.lost or ()), *rest))
 
 
 def _card(braided: Braided) -> Card:
@@ -335,36 +380,36 @@ def _card(braided: Braided) -> Card:
     from ...core.show.compare_sheet import Card
 
     made = braided.made
-    numbers = _numbers(braided)
+    numbers = braided.numbers
     panels = made.distortion.panels
     facts = [
-        *([("recognised", numbers["recognised"])] if numbers["recognised"] else []),
+        *([("recognised", numbers.recognised)] if numbers.recognised else []),
         ("score, less is better", f"{braided.score:.1f}"),
-        ("motif as in the sketch", _percent(numbers["kept_percent"])),
-        ("colours lost", _few(numbers["colours_lost"])),
+        ("motif as in the sketch", _percent(numbers.kept_percent)),
+        ("colours lost", _few(numbers.colours_lost)),
         ("95 % of edges within", _edge(numbers)),
-        ("edges lost", _percent(numbers["edge_lost_percent"])),
-        ("colours off, 10 is plain to see", _number(numbers["colour_mean_de00"])),
-        ("seen within 60°", _percent(numbers["within_60_deg_percent"])),
-        ("motif, mm", f"{numbers['motif_width_mm']:.1f} × {numbers['motif_height_mm']:.1f}"),
+        ("edges lost", _percent(numbers.edge_lost_percent)),
+        ("colours off, 10 is plain to see", _number(numbers.colour_mean_de00)),
+        ("seen within 60°", _percent(numbers.within_60_deg_percent)),
+        ("motif, mm", f"{numbers.motif_width_mm:.1f} × {numbers.motif_height_mm:.1f}"),
         (
             "motif, beads",
-            f"{numbers['motif_width_beads']:.1f} × {numbers['motif_height_beads']:.1f}",
+            f"{numbers.motif_width_beads:.1f} × {numbers.motif_height_beads:.1f}",
         ),
-        ("braid, mm thick", f"{numbers['thickness_mm']:.1f}"),
-        ("beads", f"{numbers['beads']}, {numbers['motifs']} motifs"),
+        ("braid, mm thick", f"{numbers.thickness_mm:.1f}"),
+        ("beads", f"{numbers.beads}, {numbers.motifs} motifs"),
     ]
     return Card(
         braided.title,
         facts,
-        numbers["words"][0],
+        numbers.words[0],
         panels.sketch,
         colours_rgb(made.design),
         panels.front_deg,
     )
 
 
-def _few(names: list[str]) -> str:
+def _few(names: Sequence[str]) -> str:
     """Names that fit beside each other on a card."""
     if len(names) > 4:
         return f"{', '.join(names[:3])} and {len(names) - 3} more"
@@ -379,7 +424,7 @@ def _number(value: float | None) -> str:
     return "–" if value is None else f"{value:.1f}"
 
 
-def _edge(numbers: dict[str, Any]) -> str:
-    if numbers["edge_p95_mm"] is None:
+def _edge(numbers: Numbers) -> str:
+    if numbers.edge_p95_mm is None:
         return "–"
-    return f"{numbers['edge_p95_mm']:.1f} mm"
+    return f"{numbers.edge_p95_mm:.1f} mm"

@@ -7,6 +7,7 @@ get the same beads.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -14,9 +15,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from ...core.findings import Code
+from ...core.braid.raster import Raster
+from ...core.findings import Code, Finding
+from ...core.paper.wording import sentence
 from ...core.show import distortion as core
-from ...core.show.distortion_words import CLOSED_MM, sentences
+from ...core.show import distortion_report as values
+from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...palette.colour import linear_to_srgb, srgb_to_linear
 from ...palette.palette import Palette
 from ..fit import raster as sampling
@@ -28,8 +32,9 @@ from .distort_colours import Colours, Tones
 if TYPE_CHECKING:
     from ...core.design.design import Design
     from ...core.drawing.shapes import Page
+    from ...core.show.distortion_report import Report
     from ...core.show.distortion_sheet import Panels
-    from ..fit.comparison import Likeness, Measures
+    from ..fit.comparison import Likeness
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
     from ..read.flat_colours import Kind
@@ -38,8 +43,6 @@ if TYPE_CHECKING:
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
-
-SCHEMA = 1
 
 PX_PER_PITCH = 20.0
 """Pixels of the laid sketch per bead pitch: edges are known to a fortieth of a bead."""
@@ -54,26 +57,35 @@ class Distortion:
 
     Parameters
     ----------
-    report : dict
-        As in distortion.json.
+    report : Report
     panels : Panels
         What the picture shows.
     """
 
-    report: dict[str, Any]
+    report: Report
     panels: Panels
+
+    @cached_property
+    def findings(self) -> list[Finding]:
+        """At most five findings, the worst first."""
+        return distortion_findings(self.report, self.panels.lattice)
 
     @property
     def words(self) -> list[str]:
-        """At most five sentences, the worst first."""
-        return list(self.report["words"])
+        """The findings as sentences."""
+        return [sentence(one) for one in self.findings]
 
     @cached_property
     def page(self) -> Page:
         """The picture as shapes, for PNG and SVG alike."""
         from ...core.show.distortion_sheet import distortion_page
 
-        return distortion_page(self.panels, self.report)
+        return distortion_page(self.panels, self.report, self.words)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return what distortion.json holds."""
+        said = {"words": self.words, "findings": [one.as_dict() for one in self.findings]}
+        return self.report.as_dict(sentence) | said
 
 
 def distort_conversion(
@@ -96,19 +108,19 @@ def distort_conversion(
         picture,
         conversion.kind,
         conversion.likeness(design),
-        *_told(conversion, design),
+        *_said(conversion, design),
     )
 
 
-def _told(conversion: Conversion, design: Design) -> tuple[list[str] | None, str | None]:
-    """What the conversion told of lost parts, and of a motif that can hardly be recognised.
+def _said(
+    conversion: Conversion, design: Design
+) -> tuple[tuple[Finding, ...] | None, Finding | None]:
+    """What the conversion found lost, and whether the motif can hardly be recognised.
 
-    None if it did not look, or the motif changed since.
-
-    A first look is too short for it, and a shaded picture has no parts.
+    None if it did not look, or the motif changed since: a first look is too short for it, and a
+    shaded picture has no parts.
     """
     from ..judge.lost import CODES
-    from ..wording import line, lines
 
     if not conversion.judgement.looked:
         return None, None
@@ -116,9 +128,8 @@ def _told(conversion: Conversion, design: Design) -> tuple[list[str] | None, str
     if (found.beads != design.beads)[found.beads != found.background].any():
         return None, None
     codes = {*CODES.values(), Code.LOST_MORE}
-    lost = [finding for finding in conversion.findings if finding.code in codes]
-    doubt = conversion.unrecognised
-    return lines(lost), None if doubt is None else line(doubt)
+    lost = tuple(finding for finding in conversion.findings if finding.code in codes)
+    return lost, conversion.unrecognised
 
 
 def distort(
@@ -127,8 +138,8 @@ def distort(
     picture: Picture,
     kind: Kind | None = None,
     likeness: Likeness | None = None,
-    lost: list[str] | None = None,
-    unrecognised: str | None = None,
+    lost: Sequence[Finding] | None = None,
+    unrecognised: Finding | None = None,
 ) -> Distortion:
     """Measure what the braid does to a placed picture.
 
@@ -141,59 +152,45 @@ def distort(
         Found from the picture if left out.
     likeness : Likeness, optional
         C, S and J of the conversion, to be reported along.
-    lost : list of str, optional
-        What was told of lost parts, with their remedies, if they were looked for: the sentences of
-        the report leave it at that.
-    unrecognised : str, optional
-        What was told of a motif that can hardly be recognised: first in the report.
+    lost : sequence of Finding, optional
+        Parts that are lost, if they were looked for: the findings of the report leave it at that.
+    unrecognised : Finding, optional
+        That the motif can hardly be recognised: the first finding of the report.
     """
     from ...core.show.distortion_sheet import Panels
 
     lattice = design.lattice
     sketch = read_sketch(picture, kind)
     piece = _Piece.of(design, placement)
-    tones = _tones(sketch, piece, piece.patch)
-    colour = Colours.of(tones, design, piece.patch)
+    tones = _tones(sketch, piece, piece.raster)
+    colour = Colours.of(tones, design, piece.raster)
     beads = colour.beads
-    laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.patch)
+    laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.raster)
     in_beads = replace(laid, colours=colour.bead_of[tones.label])
     shift = core.edge_shift(laid, beads)
     squared = core.squared_paper_beads(in_beads)
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
-    asked = _as_asked(placement, design)
     front_deg = placement.front_deg if design.picture is None else design.picture.front_deg
-    report: dict[str, Any] = {
-        "schema": SCHEMA,
-        "sketch": sketch.kind,
-        "measured": piece.as_json(front_deg),
-        "braid": _braid_json(design),
-        "motif": {
-            "fit": placement.fit,
-            "width_mm": asked.width_mm,
-            "height_mm": asked.height_mm,
-            "width_beads": asked.width_mm / lattice.pitch_mm,
-            "height_beads": asked.height_mm / lattice.pitch_mm,
-            "rotate_deg": placement.rotate_deg,
-            "asked_rotate_deg": asked.rotate_deg,
-            "kept_percent": core.kept_percent(laid, beads),
-        },
-        "edges": _edges_json(shift, laid, front_deg),
-        "regions": [_region_json(region, shift, colour, piece) for region in found],
-        "not_in_sketch": _unasked_json({region.colour for region in found}, colour, piece),
-        "stretch": {
-            "fit": None if bends.worst is None else bends.worst.as_json(),
-            "squared_paper": core.squared_paper_stretch(lattice).as_json(),
-        },
-        "squared_paper": _squared_json(laid, squared),
-        "visibility": core.visibility(laid, front_deg),
-        "seam": _seam_json(in_beads, sketch, piece, colour, design),
-        "colour": colour.as_json(),
-        "likeness": None if likeness is None else _likeness_json(likeness),
-        "lost": lost,
-        "unrecognised": unrecognised,
-    }
-    report["words"] = sentences(report, lattice)
+    report = values.Report(
+        sketch=sketch.kind,
+        measured=piece.measured(front_deg),
+        braid=_braid_size(design),
+        motif=_motif(placement, design, core.kept_percent(laid, beads)),
+        edges=_all_edges(shift, laid, front_deg),
+        regions=tuple(_colour_row(region, shift, colour, piece) for region in found),
+        not_in_sketch=_other_beads({region.colour for region in found}, colour, piece),
+        stretch=values.Stretches(bends.worst, core.squared_paper_stretch(lattice)),
+        squared_paper=values.SquaredPaper(
+            core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
+        ),
+        visibility=core.visibility(laid, front_deg),
+        seam=_seams(in_beads, sketch, piece, colour),
+        colour=colour.numbers(),
+        likeness=None if likeness is None else _likeness_numbers(likeness),
+        lost=lost,
+        unrecognised=unrecognised,
+    )
     panels = Panels(
         rgb=np.array([bead.rgb for bead in design.palette], dtype=np.uint8),
         beads=design.beads,
@@ -205,7 +202,7 @@ def distort(
         bends=bends.maps,
         front_deg=front_deg,
     )
-    return Distortion(core.rounded(report), panels)
+    return Distortion(report, panels)
 
 
 # -- the piece of braid that is measured -----------------------------------------------------------
@@ -218,7 +215,7 @@ class _Piece:
     design: Design
     placement: Placement
     number: int
-    patch: core.Patch
+    raster: Raster
     join_mm: float | None
 
     @classmethod
@@ -235,36 +232,35 @@ class _Piece:
             join = (middle + below) / 2
         half_step = lattice.step_mm / 2
         last_mm = float(lattice.height_mm(len(design.beads) - 1))
-        ends = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
-        return cls(design, placement, number, _patch(design, ends, azimuth), join)
+        bottom, top = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
+        raster = _raster(design, (bottom, top - bottom), azimuth)
+        return cls(design, placement, number, raster, join)
 
     @property
-    def join_patch(self) -> core.Patch | None:
+    def join_raster(self) -> Raster | None:
         """The pixels next to the join."""
         if self.join_mm is None:
             return None
-        near = 2 * self.patch.px_mm[1]
-        ends = self.join_mm - near, self.join_mm + near
-        return _patch(self.design, ends, self.patch.front_deg)
+        near = 2 * self.raster.px_mm[1]
+        span_mm = self.join_mm - near, 2 * near
+        return _raster(self.design, span_mm, self.raster.front_deg)
 
-    def draw(self, sketch: Sketch, patch: core.Patch) -> npt.NDArray[np.float32]:
+    def draw(self, sketch: Sketch, raster: Raster) -> npt.NDArray[np.float32]:
         """Draw the planes of the sketch."""
-        placed = replace(self.placement, front_deg=patch.front_deg)
-        return sampling.draw(
-            sketch.source, placed, patch.lattice, patch.shape, patch.bottom_mm, patch.top_mm
-        )
+        placed = replace(self.placement, front_deg=raster.front_deg)
+        return sampling.draw(sketch.source, placed, raster)
 
-    def as_json(self, front_deg: float) -> dict[str, Any]:
+    def measured(self, front_deg: float) -> values.Measured:
         azimuth = [centre[0] for centre in self.placement.centres]
-        return {
-            "motif": self.number + 1,
-            "of": len(azimuth),
-            "from_front_deg": _turn_deg(front_deg - self.patch.front_deg),
-            "walk_deg": _turn_deg(azimuth[1] - azimuth[0]) if len(azimuth) > 1 else 0.0,
-            "bottom_mm": self.patch.bottom_mm,
-            "top_mm": self.patch.top_mm,
-            "azimuth_deg": self.patch.front_deg,
-        }
+        return values.Measured(
+            motif=self.number + 1,
+            of=len(azimuth),
+            from_front_deg=_turn_deg(front_deg - self.raster.front_deg),
+            walk_deg=_turn_deg(azimuth[1] - azimuth[0]) if len(azimuth) > 1 else 0.0,
+            bottom_mm=self.raster.bottom_mm,
+            top_mm=self.raster.top_mm,
+            azimuth_deg=self.raster.front_deg,
+        )
 
 
 def _turn_deg(angle_deg: float) -> float:
@@ -272,15 +268,14 @@ def _turn_deg(angle_deg: float) -> float:
     return (angle_deg + 180.0) % 360.0 - 180.0
 
 
-def _patch(design: Design, ends_mm: tuple[float, float], front_deg: float) -> core.Patch:
-    lattice = design.lattice
-    shape = sampling.raster_shape(lattice, *ends_mm, PX_PER_PITCH / lattice.pitch_mm)
-    return core.Patch(shape, *ends_mm, lattice, len(design.beads), front_deg)
+def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> Raster:
+    px_per_mm = PX_PER_PITCH / design.lattice.pitch_mm
+    return Raster.of(design.lattice, span_mm, px_per_mm, len(design.beads), front_deg)
 
 
-def _tones(sketch: Sketch, piece: _Piece, patch: core.Patch) -> Tones:
+def _tones(sketch: Sketch, piece: _Piece, raster: Raster) -> Tones:
     """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
-    values = piece.draw(sketch, patch)
+    values = piece.draw(sketch, raster)
     palette = Palette(piece.design.palette)
     ground = srgb_to_linear(palette.rgb[piece.design.background])
     cover = values[..., 3]
@@ -329,99 +324,88 @@ def _as_asked(placement: Placement, design: Design) -> Placement:
 # -- parts of the report ---------------------------------------------------------------------------
 
 
-def _braid_json(design: Design) -> dict[str, Any]:
+def _braid_size(design: Design) -> values.BraidSize:
     lattice = design.lattice
-    return {
-        "strands": design.braid.strands,
-        "lay": design.braid.lay,
-        "turn": design.braid.turn,
-        "bead": design.bead.label,
-        "pitch_mm": lattice.pitch_mm,
-        "bead_area_mm2": lattice.cell_area_mm2,
-        "covering_radius_mm": lattice.covering_radius_mm,
-        "circumference_mm": lattice.circumference_mm,
-        "thickness_mm": lattice.thickness_mm,
-        "source": dict(lattice.source),
-    }
+    return values.BraidSize(
+        strands=design.braid.strands,
+        lay=design.braid.lay,
+        turn=design.braid.turn,
+        bead=design.bead.label,
+        pitch_mm=lattice.pitch_mm,
+        bead_area_mm2=lattice.cell_area_mm2,
+        covering_radius_mm=lattice.covering_radius_mm,
+        circumference_mm=lattice.circumference_mm,
+        thickness_mm=lattice.thickness_mm,
+        source=dict(lattice.source),
+    )
 
 
-def _edges_json(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) -> dict[str, Any]:
-    out = shift.as_json()
-    out["worst_place"] = None
-    worst = shift.worst
+def _motif(placement: Placement, design: Design, kept_percent: float | None) -> values.Motif:
+    asked, pitch_mm = _as_asked(placement, design), design.lattice.pitch_mm
+    return values.Motif(
+        fit=placement.fit,
+        width_mm=asked.width_mm,
+        height_mm=asked.height_mm,
+        width_beads=asked.width_mm / pitch_mm,
+        height_beads=asked.height_mm / pitch_mm,
+        rotate_deg=placement.rotate_deg,
+        asked_rotate_deg=asked.rotate_deg,
+        kept_percent=kept_percent,
+    )
+
+
+def _all_edges(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) -> values.AllEdges:
+    place, worst = None, shift.worst
     if worst is not None:
-        place = core.place_of(
-            laid.patch,
-            float(shift.edges.x_mm[worst]),
-            float(shift.edges.y_mm[worst]),
-            front_deg,
-        )
-        out["worst_place"] = place.as_json()
-    return out
+        x_mm, y_mm = float(shift.edges.x_mm[worst]), float(shift.edges.y_mm[worst])
+        place = core.place_of(laid.raster, x_mm, y_mm, front_deg)
+    return values.AllEdges(**vars(shift.numbers), worst_place=place)
 
 
-def _region_json(
+def _colour_row(
     region: core.Region, shift: core.EdgeShift, colours: Colours, piece: _Piece
-) -> dict[str, Any]:
-    plain = {name: value for name, value in vars(region).items() if name != "colour"}
-    edges = shift.of_colour(region.colour).as_json()
+) -> values.ColourRow:
+    numbers = {name: value for name, value in vars(region).items() if name != "colour"}
+    numbers["edges"] = shift.of_colour(region.colour).numbers
     tone = region.colour - len(piece.design.palette)
     if tone >= 0:
         lost = colours.lost_in_ground(tone)
-        return {
-            **plain,
-            "code": lost["bead"],
-            "name": lost["name"],
-            "rgb": list(piece.design.palette[piece.design.background].rgb),
-            "strewn": 0,
-            "lost_in_ground": True,
-            "sketch": lost["sketch"],
-            "de00": lost["de00"],
-            "edges": edges,
-        }
+        return values.ColourRow(
+            **numbers,
+            code=lost.bead,
+            name=lost.name,
+            rgb=piece.design.palette[piece.design.background].rgb,
+            strewn=0,
+            lost_in_ground=True,
+            sketch=lost.sketch,
+            de00=lost.de00,
+        )
     sketch, apart = colours.of_region(region.colour)
-    return {
-        **plain,
-        **_bead_json(region.colour, colours, piece),
-        "lost_in_ground": False,
-        "sketch": sketch,
-        "de00": apart,
-        "edges": edges,
-    }
+    numbers |= _bead(region.colour, colours, piece)
+    return values.ColourRow(**numbers, lost_in_ground=False, sketch=sketch, de00=apart)
 
 
-def _unasked_json(asked: set[int], colours: Colours, piece: _Piece) -> list[dict[str, Any]]:
+def _other_beads(asked: set[int], colours: Colours, piece: _Piece) -> tuple[values.OtherBead, ...]:
     """The beads of the braid that stand for none of the regions, so that none is passed over."""
     strung = np.bincount(piece.design.beads, minlength=len(piece.design.palette))
-    return [
-        {
-            **_bead_json(index, colours, piece),
-            "on_the_braid": int(strung[index]),
-        }
+    return tuple(
+        values.OtherBead(**_bead(index, colours, piece), on_the_braid=int(strung[index]))
         for index in np.argsort(-strung, kind="stable").tolist()
         if strung[index] and index not in asked
-    ]
+    )
 
 
-def _bead_json(index: int, colours: Colours, piece: _Piece) -> dict[str, Any]:
+def _bead(index: int, colours: Colours, piece: _Piece) -> dict[str, Any]:
     """A bead, and how many of it lie in the piece: for the sketch, and strewn as accents."""
-    bead, inside = piece.design.palette[index], piece.patch.inside
+    bead, inside = piece.design.palette[index], piece.raster.inside
     mine = inside & (piece.design.beads == index)
     strewn = int((mine & (colours.beads != index)).sum())
     return {
         "code": bead.code,
         "name": bead.name,
-        "rgb": list(bead.rgb),
+        "rgb": bead.rgb,
         "beads": int(mine.sum()) - strewn,
         "strewn": strewn,
-    }
-
-
-def _squared_json(laid: core.LaidSketch, squared: Ints) -> dict[str, Any]:
-    """How the same sketch would fare on squared paper."""
-    return {
-        "edges": core.edge_shift(laid, squared).as_json(),
-        "motif_kept_percent": core.kept_percent(laid, squared),
     }
 
 
@@ -429,7 +413,7 @@ def _squared_json(laid: core.LaidSketch, squared: Ints) -> dict[str, Any]:
 class _Bends:
     points_mm: Floats
     maps: Floats
-    worst: core.Stretch | None
+    worst: values.Stretch | None
 
 
 def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Bends:
@@ -437,13 +421,13 @@ def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Ben
     motif = laid.motif
     if not motif.any():
         return _Bends(np.empty((0, 2)), np.empty((0, 2, 2)), None)
-    patch = laid.patch
-    radius = patch.lattice.radius_mm
-    xs, ys = patch.x_mm[motif.any(axis=0)], patch.y_mm[motif.any(axis=1)]
+    raster = laid.raster
+    radius = raster.lattice.radius_mm
+    xs, ys = raster.x_mm[motif.any(axis=0)], raster.y_mm[motif.any(axis=1)]
     x = _spread(float(xs[0]), float(xs[-1]), 1.1 * pitch_mm)
     y = _spread(float(ys[-1]), float(ys[0]), 1.1 * pitch_mm)
     points = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    azimuth = patch.front_deg - np.degrees(points[:, 0] / radius)
+    azimuth = raster.front_deg - np.degrees(points[:, 0] / radius)
     maps = core.local_maps(placement.picture_px, azimuth, points[:, 1], radius, placement.px_per_mm)
     known = np.isfinite(maps).all(axis=(-1, -2))
     return _Bends(points[known], maps[known], core.most_bent(maps))
@@ -455,57 +439,46 @@ def _spread(low: float, high: float, step: float) -> Floats:
     return low + (np.arange(pieces) + 0.5) / pieces * (high - low)
 
 
-def _seam_json(
-    laid: core.LaidSketch, sketch: Sketch, piece: _Piece, colours: Colours, design: Design
-) -> dict[str, Any]:
-    gap = laid.patch.lattice.circumference_mm - piece.placement.width_mm
-    if piece.placement.fit == "face":
-        gap = laid.patch.lattice.circumference_mm / 2
+def _seams(laid: core.LaidSketch, sketch: Sketch, piece: _Piece, colours: Colours) -> values.Seams:
+    design, around_mm = piece.design, laid.raster.lattice.circumference_mm
+    gap = around_mm / 2 if piece.placement.fit == "face" else around_mm - piece.placement.width_mm
     join = core.seam_round(laid)
     meets = any(met[:2] != (design.background,) * 2 for met in join.meetings)
-    out: dict[str, Any] = {
-        "round": {
-            "gap_mm": max(0.0, gap),
-            "closed": gap < CLOSED_MM and meets,
-            "times": core.times_round(laid),
-            **_join_json(join, design),
-        },
-        "repeat": None,
-    }
-    patch = piece.join_patch
-    if patch is not None and piece.join_mm is not None:
-        label = _tones(sketch, piece, patch).label
-        joined = core.LaidSketch(colours.bead_of[label], design.background, patch)
-        join = core.seam_repeat(joined, piece.join_mm)
-        period = piece.placement.centres[1][1] - piece.placement.centres[0][1]
-        out["repeat"] = {
-            "gap_mm": max(0.0, period - piece.placement.height_mm),
-            "times": core.times_along(laid, period),
-            **_join_json(join, design),
-        }
-    return out
+    round_ = values.SeamRound(
+        gap_mm=max(0.0, gap),
+        closed=gap < CLOSED_MM and meets,
+        times=core.times_round(laid),
+        length_mm=join.length_mm,
+        differ_percent=join.differ_percent,
+        meetings=_meetings(join, design),
+    )
+    raster = piece.join_raster
+    if raster is None or piece.join_mm is None:
+        return values.Seams(round_, None)
+    label = _tones(sketch, piece, raster).label
+    joined = core.LaidSketch(colours.bead_of[label], design.background, raster)
+    join = core.seam_repeat(joined, piece.join_mm)
+    period = piece.placement.centres[1][1] - piece.placement.centres[0][1]
+    repeat = values.SeamRepeat(
+        gap_mm=max(0.0, period - piece.placement.height_mm),
+        times=core.times_along(laid, period),
+        length_mm=join.length_mm,
+        differ_percent=join.differ_percent,
+        meetings=_meetings(join, design),
+    )
+    return values.Seams(round_, repeat)
 
 
-def _join_json(join: core.Join, design: Design) -> dict[str, Any]:
+def _meetings(join: core.Join, design: Design) -> tuple[values.BeadsMeet, ...]:
     names = [bead.code for bead in design.palette]
-    return {
-        "length_mm": join.length_mm,
-        "differ_percent": join.differ_percent,
-        "meetings": [
-            {"one": names[met.one], "other": names[met.other], "length_mm": met.length_mm}
-            for met in join.meetings
-        ],
-    }
+    return tuple(
+        values.BeadsMeet(names[met.one], names[met.other], met.length_mm) for met in join.meetings
+    )
 
 
-def _likeness_json(likeness: Likeness) -> dict[str, Any]:
-    def plain(measures: Measures) -> dict[str, float]:
-        return {
-            "C": measures.colour,
-            "C_far": measures.colour_far,
-            "S": measures.structure,
-            "F": measures.flip,
-            "J": measures.score,
-        }
-
-    return {"motif": plain(likeness.motif), "whole": plain(likeness.whole)}
+def _likeness_numbers(likeness: Likeness) -> values.LikenessNumbers:
+    motif, whole = (
+        values.Scores(of.colour, of.colour_far, of.structure, of.flip, of.score)
+        for of in (likeness.motif, likeness.whole)
+    )
+    return values.LikenessNumbers(motif, whole)

@@ -8,12 +8,13 @@ light.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
+from ...core.show import distortion_report as values
 from ...palette.colour import hex_of, lab_to_linear, linear_to_srgb
 from ...palette.difference import ciede2000, ciede2000_matrix
 from ...palette.match import nearest
@@ -22,8 +23,8 @@ from ..fit.comparison import linear_lab
 from ..read.sketch import cell_means
 
 if TYPE_CHECKING:
+    from ...core.braid.raster import Raster
     from ...core.design.design import Design
-    from ...core.show.distortion import Patch
     from ..read.flat_colours import Kind
 
 Floats = npt.NDArray[np.float64]
@@ -117,9 +118,9 @@ class Colours:
     design: Design
 
     @classmethod
-    def of(cls, tones: Tones, design: Design, patch: Patch) -> Colours:
+    def of(cls, tones: Tones, design: Design, raster: Raster) -> Colours:
         """Follow the tones of a piece of braid into its beads."""
-        share = _shares(tones, patch)
+        share = _shares(tones, raster)
         palette_lab = Palette(design.palette).lab
         bead_of = _beads_for(tones, share, design, palette_lab)
         most = np.argmax(share, axis=1)
@@ -131,8 +132,8 @@ class Colours:
         called_for = _laid_of(bead_of, swallowed, len(design.palette))[most]
         motif = (called_for != design.background) | (beads != design.background)
         drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
-        crossings = np.flatnonzero(motif & drawn & patch.inside)
-        called = np.flatnonzero(drawn & patch.inside & (called_for != design.background))
+        crossings = np.flatnonzero(motif & drawn & raster.inside)
+        called = np.flatnonzero(drawn & raster.inside & (called_for != design.background))
         beads_lab = palette_lab[beads[crossings]]
         if not len(tones.lab):
             wanted = asked = np.empty((0, 3))  # nothing is drawn, so no bead stands for anything
@@ -140,12 +141,12 @@ class Colours:
             wanted = tones.lab[_stood_for(tones.lab, share[crossings, :-1], beads_lab)]
             asked = tones.lab[np.argmax(share[called, :-1], axis=1)]
         else:
-            means = cell_means(patch.owner, tones.linear, patch.bead_count)
+            means = cell_means(raster.owner, tones.linear, raster.beads)
             lab = np.asarray(linear_lab(means.astype(np.float32)), dtype=np.float64)
             wanted, asked = lab[crossings], lab[called]
         error = np.asarray(ciede2000(wanted, beads_lab), dtype=np.float64)
         best = nearest(asked, palette_lab).difference if len(asked) else np.empty(0)
-        seen = np.unique(design.beads[patch.inside])
+        seen = np.unique(design.beads[raster.inside])
         return cls(
             bead_of,
             tones,
@@ -175,16 +176,11 @@ class Colours:
             return np.array([] if self.ground is None else [self.ground], dtype=np.intp)
         return np.flatnonzero(self.bead_of[:-1] == bead)
 
-    def lost_in_ground(self, tone: int) -> dict[str, Any]:
+    def lost_in_ground(self, tone: int) -> values.LostInGround:
         """A tone of the motif that gets the background bead, and how unlike that it is."""
         bead = self.design.palette[self.design.background]
         apart = ciede2000(self.tones.lab[tone], Palette((bead,)).lab[0])
-        return {
-            "sketch": _hex(self.tones.lab[tone]),
-            "bead": bead.code,
-            "name": bead.name,
-            "de00": float(apart),
-        }
+        return values.LostInGround(_hex(self.tones.lab[tone]), bead.code, bead.name, float(apart))
 
     def of_region(self, bead: int) -> tuple[str | None, float | None]:
         """Colour of the sketch that a bead stands for, and its CIEDE2000 to the bead."""
@@ -204,64 +200,55 @@ class Colours:
         lab = np.asarray(linear_lab(pixels.mean(axis=0, keepdims=True)), np.float64)
         return _hex(lab[0]), float(ciede2000(lab, bead_lab)[0])
 
-    def as_json(self) -> dict[str, Any]:
+    def numbers(self) -> values.ColourNumbers:
         """Return the colour part of the report."""
-        if not len(self.error):
-            return {"beads": 0, "mean_de00": None, "p95_de00": None, "worst": None} | {
-                "ground": self._ground(),
-                "lost_in_ground": self._lost_in_ground(),
-                "out_of_reach": {"limit_de00": REACH_DE00, "beads": 0, "colours": []},
-                "worth_buying": None,
-                "merged": self._merged(),
-            }
+        any_beads = bool(len(self.error))
+        return values.ColourNumbers(
+            beads=len(self.error),
+            mean_de00=float(self.error.mean()) if any_beads else None,
+            p95_de00=float(np.percentile(self.error, 95)) if any_beads else None,
+            worst=self._worst() if any_beads else None,
+            ground=self._ground(),
+            lost_in_ground=tuple(self.lost_in_ground(tone) for tone in self.swallowed),
+            out_of_reach=self._out_of_reach(),
+            worth_buying=self._worth_buying(),
+            merged=self._merged(),
+        )
+
+    def _worst(self) -> values.WorstBead:
         worst = int(np.argmax(self.error))
         crossing = int(self.crossings[worst])
         braid = self.design.braid
-        return {
-            "beads": len(self.error),
-            "mean_de00": float(self.error.mean()),
-            "p95_de00": float(np.percentile(self.error, 95)),
-            "worst": {
-                "de00": float(self.error[worst]),
-                "crossing": crossing + 1,
-                "strand": int(braid.strand_of(crossing)) + 1,
-                "order": int(braid.order_of(crossing)) + 1,
-                "sketch": _hex(self.wanted[worst]),
-                "bead": self.design.palette[self.design.beads[crossing]].code,
-            },
-            "ground": self._ground(),
-            "lost_in_ground": self._lost_in_ground(),
-            "out_of_reach": self._out_of_reach(),
-            "worth_buying": self._worth_buying(),
-            "merged": self._merged(),
-        }
+        return values.WorstBead(
+            de00=float(self.error[worst]),
+            crossing=crossing + 1,
+            strand=int(braid.strand_of(crossing)) + 1,
+            order=int(braid.order_of(crossing)) + 1,
+            sketch=_hex(self.wanted[worst]),
+            bead=self.design.palette[self.design.beads[crossing]].code,
+        )
 
-    def _ground(self) -> dict[str, Any] | None:
+    def _ground(self) -> values.Ground | None:
         """The sketch's own ground that the background bead stands for; None if it has none."""
         if self.tones.at_edge.sum() < DRAWN_ROUND:
             return None
         sketch, apart = self.of_region(self.design.background)
-        if apart is None:
+        if sketch is None or apart is None:
             return None
-        code = self.design.palette[self.design.background].code
-        return {"sketch": sketch, "bead": code, "de00": apart}
+        return values.Ground(sketch, self.design.palette[self.design.background].code, apart)
 
-    def _lost_in_ground(self) -> list[dict[str, Any]]:
-        return [self.lost_in_ground(tone) for tone in self.swallowed]
-
-    def _out_of_reach(self) -> dict[str, Any]:
+    def _out_of_reach(self) -> values.OutOfReach:
         """Colours of the motif that no bead comes near, the worst first; like shades together."""
         far = self.best > REACH_DE00
-        rows: dict[str, dict[str, Any]] = {}
+        rows: dict[str, values.FarColour] = {}
         order = np.argsort(-self.best[far], kind="stable")
         for lab, apart in zip(self.asked[far][order], self.best[far][order], strict=True):
             key = str(np.round(lab / 8)) if self.tones.kind == "shaded" else _hex(lab)
-            row = rows.setdefault(key, {"sketch": _hex(lab), "beads": 0, "best_de00": float(apart)})
-            row["beads"] += 1
-        colours = list(rows.values())[:8]
-        return {"limit_de00": REACH_DE00, "beads": int(far.sum()), "colours": colours}
+            row = rows.setdefault(key, values.FarColour(_hex(lab), 0, float(apart)))
+            rows[key] = replace(row, beads=row.beads + 1)
+        return values.OutOfReach(REACH_DE00, int(far.sum()), tuple(rows.values())[:8])
 
-    def _worth_buying(self) -> dict[str, Any] | None:
+    def _worth_buying(self) -> values.WorthBuying | None:
         """The one colour whose bead would improve the motif most."""
         order = np.argsort(-self.best, kind="stable")
         missed = order[self.best[order] > WORTH_DE00]
@@ -276,29 +263,29 @@ class Colours:
         if improves.mean() < WORTH_DE00:
             return None
         helped = improves > WORTH_DE00
-        return {
-            "sketch": _hex(candidates[best]),
-            "beads": int(helped.sum()),
-            "from_de00": float(self.best[helped].mean()),
-            "to_de00": float((self.best - improves)[helped].mean()),
-        }
+        return values.WorthBuying(
+            sketch=_hex(candidates[best]),
+            beads=int(helped.sum()),
+            from_de00=float(self.best[helped].mean()),
+            to_de00=float((self.best - improves)[helped].mean()),
+        )
 
-    def _merged(self) -> list[dict[str, Any]]:
+    def _merged(self) -> tuple[values.Merged, ...]:
         """Plain colours that differ well and yet become one bead that is on the braid.
 
-        What is lost in the ground, or has no beads at all, is told as that.
+        What is lost in the ground, or has no beads at all, is reported as that.
         """
         if self.tones.kind != "flat":
-            return []
+            return ()
         apart = ciede2000_matrix(self.tones.lab, self.tones.lab)
         seen = np.unique(self.tones.label)
-        return [
-            {
-                "one": _hex(self.tones.lab[one]),
-                "other": _hex(self.tones.lab[other]),
-                "de00": float(apart[one, other]),
-                "bead": self.design.palette[self.bead_of[one]].code,
-            }
+        return tuple(
+            values.Merged(
+                one=_hex(self.tones.lab[one]),
+                other=_hex(self.tones.lab[other]),
+                de00=float(apart[one, other]),
+                bead=self.design.palette[self.bead_of[one]].code,
+            )
             for other in seen[seen >= 0].tolist()
             for one in range(other)
             if one in seen
@@ -306,7 +293,7 @@ class Colours:
             and self.bead_of[one] in self.strung
             and self.bead_of[one] == self.bead_of[other]
             and apart[one, other] > MERGED_DE00
-        ]
+        )
 
 
 def _own_ground(tones: Tones, bead_of: Ints, background: int) -> int | None:
@@ -353,14 +340,14 @@ def _laid_of(bead_of: Ints, swallowed: tuple[int, ...], beads: int) -> Ints:
     return laid
 
 
-def _shares(tones: Tones, patch: Patch) -> Floats:
+def _shares(tones: Tones, raster: Raster) -> Floats:
     """Part of each bead's cell that each tone fills, the ground last, (n, k + 1).
 
     A cell outside the piece is ground.
     """
     kinds = len(tones.lab) + 1
-    key = patch.owner * kinds + tones.label % kinds
-    cells = np.bincount(key.ravel(), minlength=patch.bead_count * kinds).reshape(-1, kinds)
+    key = raster.owner * kinds + tones.label % kinds
+    cells = np.bincount(key.ravel(), minlength=raster.beads * kinds).reshape(-1, kinds)
     cells[cells.sum(axis=1) == 0, -1] = 1
     share: Floats = cells / cells.sum(axis=1, keepdims=True)
     return share

@@ -119,7 +119,7 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     page = distortion.page
     return {
         "distortion.json": (
-            json.dumps(distortion.report, indent=2, ensure_ascii=False) + "\n"
+            json.dumps(distortion.as_dict(), indent=2, ensure_ascii=False) + "\n"
         ).encode(),
         "distortion.svg": to_svg(page).encode(),
         "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),

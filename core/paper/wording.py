@@ -10,7 +10,7 @@ import re
 
 from ..errors import HimotifError
 from ..findings import Code, Finding
-from . import conversion_wording, making_wording
+from . import conversion_wording, distortion_wording, making_wording
 from .making_wording import Data, Unit, Wording
 
 _IN_BRACKETS = re.compile(r" \((?:[^()]*\s)?--[a-z][^()]*\)")
@@ -27,6 +27,7 @@ SENTENCES: dict[Code, Wording] = {
     Code.REMARK: _remark,
     **making_wording.SENTENCES,
     **conversion_wording.SENTENCES,
+    **distortion_wording.SENTENCES,
 }
 """What each finding says."""
 

@@ -66,9 +66,9 @@ class Card:
     @property
     def size_mm(self) -> tuple[float, float]:
         """Width and height of the piece of braid."""
-        patch = self.sketch.patch
-        rim = bead_shape(patch.lattice).along_mm
-        return patch.lattice.thickness_mm, patch.top_mm - patch.bottom_mm + 2 * rim
+        raster = self.sketch.raster
+        rim = bead_shape(raster.lattice).along_mm
+        return raster.lattice.thickness_mm, raster.top_mm - raster.bottom_mm + 2 * rim
 
 
 class _Row(NamedTuple):
@@ -138,12 +138,12 @@ def _card(card: Card, rank: int, x: float, row: _Row, scale: float) -> Iterator[
 
 
 def _view(card: Card, middle: float, top: float, scale: float) -> Picture:
-    patch = card.sketch.patch
-    rim = bead_shape(patch.lattice).along_mm
-    window = (patch.bottom_mm - rim, patch.top_mm + rim)
+    raster = card.sketch.raster
+    rim = bead_shape(raster.lattice).along_mm
+    window = (raster.bottom_mm - rim, raster.top_mm + rim)
     per_mm = max(2.0, 2 * PX_PER_MM * scale)
     pixels = braid_view(
-        patch.lattice, card.rgb, card.front_deg, per_mm, background=WHITE, window_mm=window
+        raster.lattice, card.rgb, card.front_deg, per_mm, background=WHITE, window_mm=window
     )
     wide, high = pixels.shape[1] / per_mm * scale, pixels.shape[0] / per_mm * scale
     return Picture(middle - wide / 2, top, wide, high, pixels)

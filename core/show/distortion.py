@@ -37,22 +37,20 @@ once round the braid, so a square stands for ``circumference / pairs`` mm of the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
+from ..braid.raster import Bools, Floats, Ints
+from .distortion_report import EdgeNumbers, Place, RegionNumbers, Stretch, Visibility
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
+    from ..braid.raster import Raster
 
 LOST_BEADS = 2.0
 """An edge with no bead edge of its colours within this many beads is lost."""
@@ -76,61 +74,6 @@ PIECE_LOST_PERCENT = 20.0
 
 
 @dataclass(frozen=True, eq=False)
-class Patch:
-    """A piece of the unrolled braid, once round, cut into pixels.
-
-    Parameters
-    ----------
-    shape : (int, int)
-        Rows, from the top down, and columns, from the back over the front to the back.
-    bottom_mm, top_mm : float
-        Heights of the lower and the upper edge.
-    lattice : Lattice
-    bead_count : int
-        Beads of the whole braid.
-    front_deg : float
-        Azimuth of the middle of a row, where x = 0.
-    """
-
-    shape: tuple[int, int]
-    bottom_mm: float
-    top_mm: float
-    lattice: Lattice
-    bead_count: int
-    front_deg: float = FRONT_DEG
-
-    @property
-    def px_mm(self) -> tuple[float, float]:
-        """Width and height of a pixel."""
-        rows, columns = self.shape
-        return self.lattice.circumference_mm / columns, (self.top_mm - self.bottom_mm) / rows
-
-    @property
-    def x_mm(self) -> Floats:
-        """Chart x of the middles of the columns, (W,)."""
-        middle = (np.arange(self.shape[1]) + 0.5) / self.shape[1] - 0.5
-        return np.asarray(middle * self.lattice.circumference_mm)
-
-    @property
-    def y_mm(self) -> Floats:
-        """Heights of the middles of the rows, (H,), from the top down."""
-        return np.asarray(self.top_mm - (np.arange(self.shape[0]) + 0.5) * self.px_mm[1])
-
-    @cached_property
-    def owner(self) -> Ints:
-        """The bead that each pixel belongs to, (H, W)."""
-        return self.lattice.owner(
-            self.x_mm[None], self.y_mm[:, None], self.bead_count, self.front_deg
-        )
-
-    @cached_property
-    def inside(self) -> Bools:
-        """Which beads have their centre between the lower and the upper edge, (n,)."""
-        height = self.lattice.height_mm(np.arange(self.bead_count))
-        return np.asarray((height >= self.bottom_mm) & (height < self.top_mm))
-
-
-@dataclass(frozen=True, eq=False)
 class LaidSketch:
     """The sketch as placed on a piece of the unrolled braid, one bead colour per pixel.
 
@@ -141,12 +84,12 @@ class LaidSketch:
         own where it calls for what no bead of the braid stands for.
     background : int
         Palette index of the ground.
-    patch : Patch
+    raster : Raster
     """
 
     colours: Ints
     background: int
-    patch: Patch
+    raster: Raster
 
     @property
     def motif(self) -> Bools:
@@ -156,26 +99,26 @@ class LaidSketch:
 
     def at(self, x_mm: Floats, y_mm: Floats) -> Ints:
         """Return the colour under points of the chart (same shapes); ground beyond the ends."""
-        width, height = self.patch.px_mm
-        rows, columns = self.patch.shape
+        width, height = self.raster.px_mm
+        rows, columns = self.raster.shape
         column = np.floor(x_mm / width + columns / 2).astype(np.intp) % columns
-        row = np.floor((self.patch.top_mm - y_mm) / height).astype(np.intp)
+        row = np.floor((self.raster.top_mm - y_mm) / height).astype(np.intp)
         found = self.colours[np.clip(row, 0, rows - 1), column]
         return np.where((row >= 0) & (row < rows), found, self.background)
 
     @cached_property
     def edges(self) -> Edges:
         """The edges between colours: the middles of the pixel sides that part two colours."""
-        colours, patch = self.colours, self.patch
-        width, height = patch.px_mm
-        wide = patch.shape[1]
+        colours, raster = self.colours, self.raster
+        width, height = raster.px_mm
+        wide = raster.shape[1]
         row, column = np.nonzero(colours != np.roll(colours, -1, axis=1))
         below, across = np.nonzero(colours[:-1] != colours[1:])
         one_px = np.concatenate([row * wide + column, below * wide + across])
         other_px = np.concatenate([row * wide + (column + 1) % wide, (below + 1) * wide + across])
         return Edges(
-            np.concatenate([(column + 1 - wide / 2) * width, patch.x_mm[across]]),
-            np.concatenate([patch.y_mm[row], patch.top_mm - (below + 1) * height]),
+            np.concatenate([(column + 1 - wide / 2) * width, raster.x_mm[across]]),
+            np.concatenate([raster.y_mm[row], raster.top_mm - (below + 1) * height]),
             colours.ravel()[one_px],
             colours.ravel()[other_px],
             one_px,
@@ -200,27 +143,6 @@ class Edges(NamedTuple):
 # -- stretch and slant -----------------------------------------------------------------------------
 
 
-class Stretch(NamedTuple):
-    """What a linear map from sketch to braid does; see the table at the top of the module."""
-
-    largest: float
-    smallest: float
-    across: float
-    along: float
-    slant_deg: float
-    row_climb_deg: float
-    column_lean_deg: float
-
-    @property
-    def ratio(self) -> float | None:
-        """Largest over smallest stretch: 1 for a true picture; None if all falls on one line."""
-        return self.largest / self.smallest if self.smallest > 1e-9 * self.largest else None
-
-    def as_json(self) -> dict[str, float | None]:
-        """Return the values with their ratio."""
-        return {**self._asdict(), "ratio": self.ratio}
-
-
 def stretch_of(matrix: Floats) -> Stretch:
     """Return stretch and slant of a map.
 
@@ -241,6 +163,7 @@ def stretch_of(matrix: Floats) -> Stretch:
         float(lean - climb),
         float(climb),
         float(lean),
+        float(largest / smallest) if smallest > 1e-9 * largest else None,
     )
 
 
@@ -304,10 +227,10 @@ def squared_paper_beads(sketch: LaidSketch) -> Ints:
     array of int, (n,)
         Palette index of each bead of the braid, in working order.
     """
-    lattice, count = sketch.patch.lattice, sketch.patch.bead_count
+    lattice, count = sketch.raster.lattice, sketch.raster.beads
     row, column = squared_paper_squares(lattice, count)
     middle_mm = _middle_mm(sketch)
-    first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.patch.front_deg)[0]
+    first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.raster.front_deg)[0]
     pairs = lattice.braid.pairs
     right = (column - column[first] + pairs // 2) % pairs - pairs // 2
     square = _square_mm(lattice)
@@ -331,9 +254,9 @@ def _middle_mm(sketch: LaidSketch) -> tuple[float, float]:
     """Middle of the box round the motif."""
     motif = sketch.motif
     if not motif.any():
-        return 0.0, (sketch.patch.bottom_mm + sketch.patch.top_mm) / 2
-    x = sketch.patch.x_mm[motif.any(axis=0)]
-    y = sketch.patch.y_mm[motif.any(axis=1)]
+        return 0.0, (sketch.raster.bottom_mm + sketch.raster.top_mm) / 2
+    x = sketch.raster.x_mm[motif.any(axis=0)]
+    y = sketch.raster.y_mm[motif.any(axis=1)]
     return float(x[0] + x[-1]) / 2, float(y[0] + y[-1]) / 2
 
 
@@ -486,22 +409,18 @@ class EdgeShift:
     cap_mm: float
     pitch_mm: float
 
-    def as_json(self) -> dict[str, Any]:
-        """Return mean, 95th percentile and worst in mm and beads, and the share lost."""
+    @property
+    def numbers(self) -> EdgeNumbers:
+        """Mean, 95th percentile and worst in mm and beads, and the share lost."""
         found = self.shift_mm[~self.lost]
-        values: dict[str, float | None] = dict.fromkeys(("mean", "p95", "worst"))
-        if len(found):
-            values = {
-                "mean": float(found.mean()),
-                "p95": float(np.percentile(found, 95)),
-                "worst": float(found.max()),
-            }
-        out: dict[str, Any] = {}
-        for name, value in values.items():
-            out[f"{name}_mm"] = value
-            out[f"{name}_beads"] = None if value is None else value / self.pitch_mm
-        out["lost_percent"] = 100.0 * float(self.lost.mean()) if len(self.shift_mm) else 0.0
-        return out
+        lost_percent = 100.0 * float(self.lost.mean()) if len(self.shift_mm) else 0.0
+        if not len(found):
+            return EdgeNumbers(None, None, None, None, None, None, lost_percent)
+        mean, p95, worst = (
+            float(value) for value in (found.mean(), np.percentile(found, 95), found.max())
+        )
+        pitch = self.pitch_mm
+        return EdgeNumbers(mean, mean / pitch, p95, p95 / pitch, worst, worst / pitch, lost_percent)
 
     @property
     def lost(self) -> Bools:
@@ -533,18 +452,18 @@ def edge_shift(sketch: LaidSketch, beads: Ints) -> EdgeShift:
     beads : array of int, (n,)
         Palette index of each bead.
     """
-    bead_edges = BeadEdges(sketch.patch.lattice, beads, sketch.patch.front_deg)
+    bead_edges = BeadEdges(sketch.raster.lattice, beads, sketch.raster.front_deg)
     edges = sketch.edges
     shift = bead_edges.shift_mm(edges)
     # the outline of a piece that is not there did not move a little to some other piece's
     gone = _lost_pieces(sketch, covered(sketch, beads)).ravel()
     shift[gone[edges.one_px] | gone[edges.other_px]] = bead_edges.cap_mm
-    return EdgeShift(edges, shift, bead_edges.cap_mm, sketch.patch.lattice.pitch_mm)
+    return EdgeShift(edges, shift, bead_edges.cap_mm, sketch.raster.lattice.pitch_mm)
 
 
 def covered(sketch: LaidSketch, beads: Ints) -> Bools:
     """Return where the bead has the colour that the sketch calls for, (H, W)."""
-    same: Bools = beads[sketch.patch.owner] == sketch.colours
+    same: Bools = beads[sketch.raster.owner] == sketch.colours
     return same
 
 
@@ -564,7 +483,7 @@ def kept_percent(sketch: LaidSketch, beads: Ints) -> float | None:
     """
     if not sketch.motif.any():
         return None
-    either = sketch.motif | (beads[sketch.patch.owner] != sketch.background)
+    either = sketch.motif | (beads[sketch.raster.owner] != sketch.background)
     return 100.0 * float(covered(sketch, beads)[either].mean())
 
 
@@ -580,35 +499,20 @@ def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
     return lost
 
 
-class Place(NamedTuple):
-    """A place on the braid that hands can find."""
-
-    azimuth_deg: float
-    height_mm: float
-    from_front_deg: float
-    crossing: int
-    strand: int
-    order: int
-
-    def as_json(self) -> dict[str, float]:
-        """Return the values; crossing, strand and order count from 1."""
-        return self._asdict()
-
-
-def place_of(patch: Patch, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> Place:
+def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> Place:
     """Return the place of a chart point: angle, height, and the bead that lies there.
 
     Parameters
     ----------
-    patch : Patch
+    raster : Raster
         Whose chart it is.
     x_mm, y_mm : float
     front_deg : float
         Azimuth of the front; ``from_front_deg`` is above 0 to the right of it.
     """
-    lattice = patch.lattice
-    bead = int(lattice.owner([x_mm], [y_mm], patch.bead_count, patch.front_deg)[0])
-    azimuth = (patch.front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0 % 360.0
+    lattice = raster.lattice
+    bead = int(lattice.owner([x_mm], [y_mm], raster.beads, raster.front_deg)[0])
+    azimuth = (raster.front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0 % 360.0
     return Place(
         float(azimuth),
         float(y_mm),
@@ -623,22 +527,10 @@ def place_of(patch: Patch, x_mm: float, y_mm: float, front_deg: float = FRONT_DE
 
 
 @dataclass(frozen=True)
-class Region:
-    """One colour of the sketch, before and after; see the table at the top of the module."""
+class Region(RegionNumbers):
+    """One colour of the sketch, by its number in it."""
 
     colour: int
-    is_background: bool
-    area_beads: float
-    beads: int
-    kept_percent: float
-    pieces_before: int
-    pieces_after: int
-    pieces_lost: int
-    holes_before: int
-    holes_after: int
-    narrowest_mm: float
-    narrowest_beads: float
-    why: str | None
 
     @property
     def changed(self) -> bool:
@@ -661,8 +553,8 @@ def regions(sketch: LaidSketch, beads: Ints) -> list[Region]:
         Palette index of each bead of the whole braid.
     """
     same = covered(sketch, beads)
-    lattice, inside = sketch.patch.lattice, sketch.patch.inside
-    width, tall = sketch.patch.px_mm
+    lattice, inside = sketch.raster.lattice, sketch.raster.inside
+    width, tall = sketch.raster.px_mm
     speck_px = SPECK_BEADS * lattice.cell_area_mm2 / (width * tall)
     found = []
     for colour in np.unique(sketch.colours):
@@ -780,7 +672,7 @@ def narrowest_mm(
     """Return the width of the narrowest parts of a mask that matter.
 
     Widths are read on the centre line: where the distance to the edge hardly grows in any
-    direction, as between two sides that run side by side, and in the middle of a round patch, but
+    direction, as between two sides that run side by side, and in the middle of a round raster, but
     not in a corner. Parts that fill less than `ignored_mm2` together, such as the tip of a tapering
     shape, or less than a tenth of the mask, are passed over.
 
@@ -814,41 +706,34 @@ def narrowest_mm(
     area = np.cumsum(half) * (step_x + step_y) / 2
     total = float(mask.sum()) * px_mm[0] * px_mm[1]
     first = int(np.searchsorted(area, min(ignored_mm2, 0.1 * total)))
-    # the middle of a wide round patch may fall between the pixels and leave no centre line
+    # the middle of a wide round raster may fall between the pixels and leave no centre line
     return 2 * float(half[first] if first < len(half) else distance[inner].max())
 
 
 # -- what can be seen, and where things meet -------------------------------------------------------
 
 
-def visibility(sketch: LaidSketch, front_deg: float = FRONT_DEG) -> dict[str, float]:
+def visibility(sketch: LaidSketch, front_deg: float = FRONT_DEG) -> Visibility | None:
     """Return how much of the motif can be seen from the front, in percent of its area.
 
-    Returns
-    -------
-    dict
-        ``within_30_deg_percent``, ``within_60_deg_percent``, ``within_90_deg_percent`` (the part
-        that faces the front), ``hidden_percent``, and ``apparent_width_percent``: mean cosine of
-        the part that faces the front.
+    ``apparent_width_percent`` is the mean cosine of the part that faces the front; None without a
+    motif.
     """
-    radius = sketch.patch.lattice.radius_mm
-    azimuth = sketch.patch.front_deg - np.degrees(sketch.patch.x_mm / radius)
+    radius = sketch.raster.lattice.radius_mm
+    azimuth = sketch.raster.front_deg - np.degrees(sketch.raster.x_mm / radius)
     away = np.abs((azimuth - front_deg + 180.0) % 360.0 - 180.0)
     weight = sketch.motif.sum(axis=0).astype(np.float64)
     total = weight.sum()
     if total == 0:
-        return {}
-    out = {
-        f"within_{angle}_deg_percent": 100.0 * float(weight[away <= angle].sum() / total)
-        for angle in (30, 60, 90)
-    }
-    out["hidden_percent"] = 100.0 - out["within_90_deg_percent"]
-    facing = weight * (away <= 90.0)
-    if facing.sum() > 0:
-        out["apparent_width_percent"] = 100.0 * float(
-            (facing * np.cos(np.deg2rad(away))).sum() / facing.sum()
-        )
-    return out
+        return None
+    near, beside, facing = (
+        100.0 * float(weight[away <= angle].sum() / total) for angle in (30, 60, 90)
+    )
+    seen = weight * (away <= 90.0)
+    apparent = None
+    if seen.sum() > 0:
+        apparent = 100.0 * float((seen * np.cos(np.deg2rad(away))).sum() / seen.sum())
+    return Visibility(near, beside, facing, 100.0 - facing, apparent)
 
 
 class Meeting(NamedTuple):
@@ -887,16 +772,16 @@ def seam_round(sketch: LaidSketch) -> Join:
 
     ``one`` is the colour at the picture's right edge, ``other`` that at its left edge.
     """
-    return _join(sketch.colours[:, -1], sketch.colours[:, 0], sketch.patch.px_mm[1])
+    return _join(sketch.colours[:, -1], sketch.colours[:, 0], sketch.raster.px_mm[1])
 
 
 def seam_repeat(sketch: LaidSketch, height_mm: float) -> Join:
-    """Return what meets where two repeats join, at a height inside the patch.
+    """Return what meets where two repeats join, at a height inside the raster.
 
     ``one`` is the colour below the join, ``other`` the one above it.
     """
-    width, height = sketch.patch.px_mm
-    below = round((sketch.patch.top_mm - height_mm) / height)
+    width, height = sketch.raster.px_mm
+    below = round((sketch.raster.top_mm - height_mm) / height)
     return _join(sketch.colours[below], sketch.colours[below - 1], width)
 
 
@@ -906,7 +791,7 @@ def times_round(sketch: LaidSketch) -> int:
     Where it closes, a pattern looks as between any two of its repeats: no colours meet there that
     were not meant to.
     """
-    colours, lattice = sketch.colours, sketch.patch.lattice
+    colours, lattice = sketch.colours, sketch.raster.lattice
     for times in range(int(lattice.circumference_mm / lattice.pitch_mm), 1, -1):
         moved = np.roll(colours, round(colours.shape[1] / times), axis=1)
         if _alike(colours, moved, sketch.background, axis=1):
@@ -919,9 +804,9 @@ def times_along(sketch: LaidSketch, period_mm: float) -> int:
 
     As `times_round`, for motifs that follow each other without ground between them.
     """
-    colours, patch = sketch.colours, sketch.patch
-    for times in range(int(period_mm / patch.lattice.pitch_mm), 1, -1):
-        by = round(period_mm / times / patch.px_mm[1])
+    colours, raster = sketch.colours, sketch.raster
+    for times in range(int(period_mm / raster.lattice.pitch_mm), 1, -1):
+        by = round(period_mm / times / raster.px_mm[1])
         if _alike(colours[by:], colours[:-by], sketch.background, axis=0):
             return times
     return 1
@@ -933,64 +818,3 @@ def _alike(one: Ints, other: Ints, background: int, axis: int) -> bool:
     unlike = np.logical_and.reduce([one != moved for moved in near]).sum()
     motif = (one != background).sum()
     return bool(motif and 100.0 * unlike <= ALIKE_PERCENT * motif)
-
-
-# -- limits ----------------------------------------------------------------------------------------
-
-
-def missed_limits(
-    report: dict[str, Any],
-    edge_mm: float | None = None,
-    kept_percent: float | None = None,
-    colour_de: float | None = None,
-) -> list[str]:
-    """Return the limits that a report misses, one sentence each.
-
-    Parameters
-    ----------
-    report : dict
-        As in distortion.json.
-    edge_mm : float, optional
-        Most that the 95th percentile of the edge shift may be.
-    kept_percent : float, optional
-        Least that must be kept of every colour of the motif.
-    colour_de : float, optional
-        Most that the mean colour error (CIEDE2000) may be.
-    """
-    missed = []
-    edges = report["edges"]
-    if edge_mm is not None and edges["lost_percent"] > 5.0:
-        missed.append(
-            f"edges: {edges['lost_percent']:.0f} % of them are lost in the beads, so 95 % cannot "
-            f"lie within {edge_mm:g} mm."
-        )
-    elif edge_mm is not None and (edges["p95_mm"] or 0.0) > edge_mm:
-        missed.append(
-            f"edges: 95 % lie within {edges['p95_mm']:.2f} mm of the sketch's, "
-            f"asked for was at most {edge_mm:g} mm."
-        )
-    if kept_percent is not None:
-        for region in report["regions"]:
-            if not region["is_background"] and region["kept_percent"] < kept_percent:
-                missed.append(
-                    f"colour {region['code']}: {region['kept_percent']:.0f} % of its area is "
-                    f"kept, asked for was at least {kept_percent:g} %."
-                )
-    mean = report["colour"]["mean_de00"]
-    if colour_de is not None and mean is not None and mean > colour_de:
-        missed.append(
-            f"colours: the beads differ from the sketch's by {mean:.1f} on average (CIEDE2000; "
-            f"10 is plain to see), asked for was at most {colour_de:g}."
-        )
-    return missed
-
-
-def rounded(value: Any, digits: int = 4) -> Any:
-    """Return a JSON value with its numbers rounded, all the way down."""
-    if isinstance(value, float):
-        return round(value, digits)
-    if isinstance(value, dict):
-        return {key: rounded(item, digits) for key, item in value.items()}
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [rounded(item, digits) for item in value]
-    return value

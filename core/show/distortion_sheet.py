@@ -8,14 +8,15 @@ see few colours: the darker and wider, the further.
 from __future__ import annotations
 
 import re
-from collections.abc import Generator, Iterator
+from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
+from ..braid.raster import Floats, Ints
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.shapes import (
@@ -32,7 +33,8 @@ from ..drawing.shapes import (
     Text,
     rectangle,
 )
-from .distortion import EdgeShift, Floats, Ints, LaidSketch, squared_paper_mm
+from .distortion import EdgeShift, LaidSketch, squared_paper_mm
+from .distortion_report import ColourRow, OtherBead, Report
 from .preview import bead_shape, braid_view
 
 if TYPE_CHECKING:
@@ -112,7 +114,7 @@ class Panels:
     @property
     def lattice(self) -> Lattice:
         """The braid."""
-        return self.sketch.patch.lattice
+        return self.sketch.raster.lattice
 
 
 def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
@@ -126,7 +128,7 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
     from scipy import ndimage
     from skimage.measure import find_contours
 
-    width, height = sketch.patch.px_mm
+    width, height = sketch.raster.px_mm
     found = []
     for colour in np.unique(sketch.colours):
         if colour == sketch.background:
@@ -134,20 +136,22 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
         inside = (sketch.colours == colour).astype(np.float32)
         smooth = ndimage.gaussian_filter(inside, 0.7, mode=("nearest", "wrap"))
         for line in find_contours(smooth, 0.5):  # type: ignore[no-untyped-call]
-            x = (line[:, 1] + 0.5) * width - sketch.patch.lattice.circumference_mm / 2
-            y = sketch.patch.top_mm - (line[:, 0] + 0.5) * height
+            x = (line[:, 1] + 0.5) * width - sketch.raster.lattice.circumference_mm / 2
+            y = sketch.raster.top_mm - (line[:, 0] + 0.5) * height
             found.append((int(colour), np.stack([x, y], axis=1)))
     return found
 
 
-def distortion_page(panels: Panels, report: dict[str, Any]) -> Page:
+def distortion_page(panels: Panels, report: Report, lines: Sequence[str]) -> Page:
     """Return the picture.
 
     Parameters
     ----------
     panels : Panels
-    report : dict
-        As in distortion.json; its numbers and sentences are quoted.
+    report : Report
+        Its numbers are quoted.
+    lines : sequence of str
+        What is said below the panels.
     """
     drawing = _Drawing(panels, report)
     captions = drawing.captions()
@@ -165,13 +169,13 @@ def distortion_page(panels: Panels, report: dict[str, Any]) -> Page:
             x + layout.box_mm / 2,
             y + layout.heading_mm + drawing.rim_mm * layout.scale,
             layout.scale,
-            panels.sketch.patch.top_mm,
+            panels.sketch.raster.top_mm,
         )
         shapes += drawing.panel(number, frame)
     y = top + layout.rows * layout.row_mm + 1.0
     shapes += _legend(report, layout.scale, y)
     y += 13.0
-    left, foot = _sentences(report, y)
+    left, foot = _sentences(lines, y)
     right, table_foot = _table(report, y)
     shapes += left + right
     return Page(_WIDTH, max(foot, table_foot) + _MARGIN - 3.0, tuple(shapes))
@@ -224,51 +228,52 @@ class _Frame(NamedTuple):
 class _Drawing:
     """Draws the panels; what several of them need is worked out once."""
 
-    def __init__(self, panels: Panels, report: dict[str, Any]) -> None:
+    def __init__(self, panels: Panels, report: Report) -> None:
         self.of = panels
         self.report = report
         self.lines = outlines(panels.sketch)
         self.shape = bead_shape(panels.lattice)
         self.rim_mm = self.shape.along_mm
         sketch = panels.sketch
-        self.half_mm = sketch.patch.lattice.circumference_mm / 2
-        self.width_mm = sketch.patch.lattice.circumference_mm + 2 * self.shape.across_mm
-        self.height_mm = sketch.patch.top_mm - sketch.patch.bottom_mm + 2 * self.rim_mm
-        away = np.radians(sketch.patch.front_deg - panels.front_deg)
+        self.half_mm = sketch.raster.lattice.circumference_mm / 2
+        self.width_mm = sketch.raster.lattice.circumference_mm + 2 * self.shape.across_mm
+        self.height_mm = sketch.raster.top_mm - sketch.raster.bottom_mm + 2 * self.rim_mm
+        away = np.radians(sketch.raster.front_deg - panels.front_deg)
         self.front_x_mm = float(away * panels.lattice.radius_mm)
 
     def captions(self) -> list[tuple[str, str]]:
         report = self.report
-        edges, seen = report["edges"], report["visibility"]
-        squared, paper = report["squared_paper"], report["stretch"]["squared_paper"]
-        fit = report["stretch"]["fit"]
+        edges, seen = report.edges, report.visibility
+        squared, paper = report.squared_paper, report.stretch.squared_paper
+        fit = report.stretch.fit
         bend = (
             "Wrapped true: no stretch on the braid. Dashed: as the front view narrows it."
-            if fit is None or fit["ratio"] is None or fit["ratio"] < 1.02
-            else f"Drawn out up to {fit['largest']:.2f} times across. Dashed: as the front view "
+            if fit is None or fit.ratio is None or fit.ratio < 1.02
+            else f"Drawn out up to {fit.largest:.2f} times across. Dashed: as the front view "
             "shows it."
         )
-        moved = "No edges." if edges["lost_percent"] == 0 else ""
-        if edges["p95_mm"] is not None:
+        moved = "No edges." if edges.lost_percent == 0 else ""
+        if edges.p95_mm is not None:
             moved = (
-                f"Mean {edges['mean_mm']:.1f} mm, 95 % within {edges['p95_mm']:.1f} mm "
-                f"({edges['p95_beads']:.1f} of a bead)."
+                f"Mean {edges.mean_mm:.1f} mm, 95 % within {edges.p95_mm:.1f} mm "
+                f"({edges.p95_beads:.1f} of a bead)."
             )
-        if edges["lost_percent"] >= 0.5:
-            moved += f" {edges['lost_percent']:.0f} % are lost."
-        hidden = seen.get("hidden_percent", 0.0)
-        front = (
-            f"Within 30°: {seen.get('within_30_deg_percent', 0):.0f} %, within 60°: "
-            f"{seen.get('within_60_deg_percent', 0):.0f} % of the motif. "
-            + (f"Dashed: {hidden:.0f} % round the sides." if hidden >= 0.5 else "Nothing hidden.")
+        if edges.lost_percent >= 0.5:
+            moved += f" {edges.lost_percent:.0f} % are lost."
+        near, beside, hidden = 0.0, 0.0, 0.0
+        if seen is not None:
+            near, beside = seen.within_30_deg_percent, seen.within_60_deg_percent
+            hidden = seen.hidden_percent
+        front = f"Within 30°: {near:.0f} %, within 60°: {beside:.0f} % of the motif. " + (
+            f"Dashed: {hidden:.0f} % round the sides." if hidden >= 0.5 else "Nothing hidden."
         )
         unthinking = (
-            f"One square a bead, strung unthinkingly: leans {abs(paper['column_lean_deg']):.0f}°"
+            f"One square a bead, strung unthinkingly: leans {abs(paper.column_lean_deg):.0f}°"
         )
-        if squared["motif_kept_percent"] is not None:
+        if squared.motif_kept_percent is not None:
             unthinking += (
-                f", agrees with the sketch over {squared['motif_kept_percent']:.0f} % "
-                f"({report['motif']['kept_percent']:.0f} % as designed)"
+                f", agrees with the sketch over {squared.motif_kept_percent:.0f} % "
+                f"({report.motif.kept_percent:.0f} % as designed)"
             )
         return [
             ("Sketch as placed", "The braid unrolled, with the outlines of the colours."),
@@ -335,7 +340,7 @@ class _Drawing:
     def _as_seen(self, frame: _Frame) -> Iterator[Shape]:
         lattice, sketch = self.of.lattice, self.of.sketch
         per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
-        window = (sketch.patch.bottom_mm - self.rim_mm, sketch.patch.top_mm + self.rim_mm)
+        window = (sketch.raster.bottom_mm - self.rim_mm, sketch.raster.top_mm + self.rim_mm)
         pixels = braid_view(
             lattice,
             self.of.rgb[self.of.beads],
@@ -355,7 +360,7 @@ class _Drawing:
                     yield from _cased(frame.points(part), INK, 0.35)
         for side in (-1, 1):
             at = side * (lattice.radius_mm + self.shape.across_mm)
-            line = np.array([[at, sketch.patch.top_mm], [at, sketch.patch.bottom_mm]])
+            line = np.array([[at, sketch.raster.top_mm], [at, sketch.raster.bottom_mm]])
             yield Polyline(frame.points(line), FAINT, 0.15)
 
     def _as_squared(self, frame: _Frame) -> Iterator[Shape]:
@@ -367,15 +372,15 @@ class _Drawing:
 
     def _sketch(self, frame: _Frame, rgb: npt.NDArray[np.uint8]) -> Picture:
         sketch = self.of.sketch
-        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         return Picture(*box, rgb)
 
     def _beads(self, frame: _Frame, beads: Ints) -> Iterator[Shape]:
         sketch, lattice = self.of.sketch, self.of.lattice
-        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         yield rectangle(*box, fill=CORD, stroke=None)
-        shown = np.flatnonzero(sketch.patch.inside)
-        x, y = lattice.x_mm(shown, sketch.patch.front_deg), lattice.height_mm(shown)
+        shown = np.flatnonzero(sketch.raster.inside)
+        x, y = lattice.x_mm(shown, sketch.raster.front_deg), lattice.height_mm(shown)
         centre = np.stack([x, y], 1)
         turn = np.linspace(0, 2 * np.pi, 24, endpoint=False)
         rim = np.stack([np.cos(turn) * self.shape.across_mm, np.sin(turn) * self.rim_mm], 1)
@@ -431,7 +436,7 @@ class _Drawing:
         """What becomes of a block of two by two squares, in the lower left corner."""
         right, up = squared_paper_mm(self.of.lattice).T
         room = np.abs(right) + np.abs(up)
-        corner = np.array([-self.half_mm, self.of.sketch.patch.bottom_mm])
+        corner = np.array([-self.half_mm, self.of.sketch.raster.bottom_mm])
         middle = corner + room + 0.2 * self.of.lattice.pitch_mm
         for along in (-1, 0, 1):
             for one, other in ((right, up), (up, right)):
@@ -441,9 +446,9 @@ class _Drawing:
     def _marks(self, frame: _Frame) -> Iterator[Shape]:
         """The frame of the chart, its front, and where the sides begin."""
         sketch = self.of.sketch
-        box = frame.box(-self.half_mm, sketch.patch.top_mm, self.half_mm, sketch.patch.bottom_mm)
+        box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         yield rectangle(*box, stroke=RULE, stroke_mm=0.15)
-        ends = (sketch.patch.top_mm, sketch.patch.bottom_mm)
+        ends = (sketch.raster.top_mm, sketch.raster.bottom_mm)
         for turn in (-0.25, 0.25):
             x = self.front_x_mm + turn * 2 * self.half_mm
             x = (x + self.half_mm) % (2 * self.half_mm) - self.half_mm
@@ -476,28 +481,28 @@ def _together(text: str) -> str:
     return re.sub(r"(?<=\d) (?=%|mm|:)|(?<=:) (?=\d)", "\N{NO-BREAK SPACE}", text)
 
 
-def _heading(report: dict[str, Any], origin: str) -> Iterator[Shape]:
-    braid, motif, measured = report["braid"], report["motif"], report["measured"]
+def _heading(report: Report, origin: str) -> Iterator[Shape]:
+    braid, motif, measured = report.braid, report.motif, report.measured
     yield Text(_MARGIN, _MARGIN + 4, "What the braid does to the sketch", 5.0, bold=True, fill=INK)
-    which = f"; motif {measured['motif']} of {measured['of']}" if measured["of"] > 1 else ""
+    which = f"; motif {measured.motif} of {measured.of}" if measured.of > 1 else ""
     lines = (
-        f"{braid['strands']} strands, {braid['lay']} lay, {braid['bead']} beads. The motif is "
-        f"{motif['width_mm']:.1f} × {motif['height_mm']:.1f} mm, {motif['width_beads']:.1f} × "
-        f"{motif['height_beads']:.1f} beads{which}.",
-        f"Braid {braid['thickness_mm']:.1f} mm thick, one bead takes {braid['pitch_mm']:.2f} mm "
+        f"{braid.strands} strands, {braid.lay} lay, {braid.bead} beads. The motif is "
+        f"{motif.width_mm:.1f} × {motif.height_mm:.1f} mm, {motif.width_beads:.1f} × "
+        f"{motif.height_beads:.1f} beads{which}.",
+        f"Braid {braid.thickness_mm:.1f} mm thick, one bead takes {braid.pitch_mm:.2f} mm "
         f"({origin}).",
     )
     for number, line in enumerate(lines):
         yield Text(_MARGIN, _MARGIN + 9 + 4 * number, line, _BODY, fill=INK)
 
 
-def _legend(report: dict[str, Any], scale: float, y: float) -> Iterator[Shape]:
+def _legend(report: Report, scale: float, y: float) -> Iterator[Shape]:
     """The steps of the edge shift; below them the scale bar and what the marks mean."""
     yield Polyline(((_MARGIN, y), (_WIDTH - _MARGIN, y)), RULE, 0.15)
     line = y + 5.5
     yield Text(_MARGIN, line, "An edge moved", _SMALL, bold=True, fill=INK)
     x = _MARGIN + 24.0
-    pitch = report["braid"]["pitch_mm"]
+    pitch = report.braid.pitch_mm
     for number, step in enumerate((*STEPS, STEPS[-1])):
         lost = number == LOST
         sample = ((x, line - 0.9), (x + 8.0, line - 0.9))
@@ -535,13 +540,13 @@ def _bar_mm(scale: float) -> float:
     return max((bar for bar in (1, 2, 5, 10, 20, 50, 100) if bar * scale <= 30), default=1)
 
 
-def _sentences(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
+def _sentences(lines: Sequence[str], y: float) -> tuple[list[Shape], float]:
     width = 150.0
     shapes: list[Shape] = []
-    for number, sentence in enumerate(report["words"]):
-        lines = wrap(_together(sentence), width - 5, _BODY)
+    for number, sentence in enumerate(lines):
+        parts = wrap(_together(sentence), width - 5, _BODY)
         shapes.append(Text(_MARGIN, y + 3, f"{number + 1}.", _BODY, bold=True, fill=INK))
-        for line in lines:
+        for line in parts:
             shapes.append(Text(_MARGIN + 5, y + 3, line, _BODY, fill=INK))
             y += 4.1
         y += 1.2
@@ -560,23 +565,25 @@ _TABLE_WIDTH = 115.0
 _MOST_ROWS = 24
 
 
-def _table(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
+def _table(report: Report, y: float) -> tuple[list[Shape], float]:
     """What every colour asked for and got; every bead that was strung has its row."""
     left = _MARGIN + 160.0
     shapes: list[Shape] = [
         Text(left + at, y + 3, title, _SMALL, anchor, bold=True, fill=INK)
         for title, at, anchor in _COLUMNS
     ]
-    regions, others = report["regions"], report["not_in_sketch"]
-    rows = [(region, _region_cells(region)) for region in regions]
-    rows += [(other, ("–", _got(other), "–", "", "not in the sketch")) for other in others]
+    regions, others = report.regions, report.not_in_sketch
+    rows: list[tuple[ColourRow | OtherBead, tuple[str, ...]]] = [
+        *((region, _region_cells(region)) for region in regions),
+        *((other, ("–", _got(other), "–", "", "not in the sketch")) for other in others),
+    ]
     for bead, cells in rows[:_MOST_ROWS]:
         y += 4.2
-        red, green, blue = bead["rgb"]
-        name = f"{bead['name']} ({bead['code']})"
-        if bead.get("lost_in_ground"):
-            red, green, blue = (int(bead["sketch"][at : at + 2], 16) for at in (1, 3, 5))
-            name = f"{bead['sketch']}, as the ground"
+        red, green, blue = bead.rgb
+        name = f"{bead.name} ({bead.code})"
+        if isinstance(bead, ColourRow) and bead.lost_in_ground and bead.sketch:
+            red, green, blue = (int(bead.sketch[at : at + 2], 16) for at in (1, 3, 5))
+            name = f"{bead.sketch}, as the ground"
         shapes.append(rectangle(left, y + 0.7, 3.4, 2.6, (red, green, blue), INK, 0.12))
         while text_width_mm(name, _SMALL) > 32:
             name = name[:-2] + "…"
@@ -593,36 +600,36 @@ def _table(report: dict[str, Any], y: float) -> tuple[list[Shape], float]:
     return shapes, y + 0.7
 
 
-def _region_cells(region: dict[str, Any]) -> tuple[str, ...]:
-    before, after, lost = (region[f"pieces_{key}"] for key in ("before", "after", "lost"))
+def _region_cells(region: ColourRow) -> tuple[str, ...]:
+    before, after, lost = region.pieces_before, region.pieces_after, region.pieces_lost
     pieces = f"{before}" if before == after else f"{before} → {after}"
     if lost:
         pieces = f"{before} → {after}, {lost} lost"
     return (
-        f"{region['area_beads']:.1f}",
+        f"{region.area_beads:.1f}",
         _got(region),
-        f"{region['kept_percent']:.0f} %",
+        f"{region.kept_percent:.0f} %",
         pieces,
-        "ground" if region["is_background"] else f"{region['narrowest_mm']:.1f} mm",
+        "ground" if region.is_background else f"{region.narrowest_mm:.1f} mm",
     )
 
 
-def _got(row: dict[str, Any]) -> str:
-    return f"{row['beads']}" + (f" + {row['strewn']}" if row["strewn"] else "")
+def _got(row: ColourRow | OtherBead) -> str:
+    return f"{row.beads}" + (f" + {row.strewn}" if row.strewn else "")
 
 
-def _table_notes(report: dict[str, Any], rows: int) -> Iterator[str]:
-    of, others = report["measured"]["of"], report["not_in_sketch"]
+def _table_notes(report: Report, rows: int) -> Iterator[str]:
+    of, others = report.measured.of, report.not_in_sketch
     if rows > _MOST_ROWS:
         yield f"And {rows - _MOST_ROWS} more colours, in distortion.json."
     if of > 1:
         yield f"Beads of one motif with the ground about it; there are {of} motifs on the braid."
-    if any(row["strewn"] for row in (*report["regions"], *others)):
+    if any(row.strewn for row in report.regions) or any(row.strewn for row in others):
         yield "+ beads strewn over the ground, which stand for nothing in the sketch."
     elsewhere = [
-        f"{row['on_the_braid']} {row['name']} ({row['code']})"
+        f"{row.on_the_braid} {row.name} ({row.code})"
         for row in others
-        if not row["beads"] and not row["strewn"]
+        if not row.beads and not row.strewn
     ]
     if elsewhere:
         yield f"Elsewhere on the braid: {', '.join(elsewhere)}."

@@ -1,0 +1,302 @@
+"""What the braid does to a sketch, in sentences: what is so, and what to draw or buy otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from ..findings import Code
+from .making_wording import Data, Unit, Wording
+
+# -- shapes ----------------------------------------------------------------------------------------
+
+
+def _colours_gone(data: Data, unit: Unit) -> str:
+    beads = data["beads"]
+    many = len(beads) > 1
+    verb, each = ("disappear", " each") if many else ("disappears", "")
+    advice = _wider(data["draw"], many)
+    return f"{_capital(_listed(map(_name, beads)))} {verb} (too little for a bead{each}): {advice}."
+
+
+def _pieces_gone(data: Data, unit: Unit) -> str:
+    gone = data["gone"]
+    which = f"{_number(gone)} of the {data['pieces']} pieces of {_name(data['bead'])}"
+    return f"{_capital(which)} {_do('disappear', gone)}: {_wider(data['draw'], gone > 1)}."
+
+
+def _little_in_place(data: Data, unit: Unit) -> str:
+    return (
+        f"Of {_name(data['bead'])} only {data['kept_percent']:.0f} % lies where it was drawn: "
+        f"{_wider(data['draw'])}."
+    )
+
+
+def _breaks(data: Data, unit: Unit) -> str:
+    before, left, after = data["before"], data["left"], data["after"]
+    pieces = "one piece" if before == 1 else f"{before} pieces"
+    happens = f"{_capital(_name(data['bead']))} breaks, from {pieces} in the sketch to {after} in"
+    if left < before:
+        happens = f"{_some_lost(data)} {_do('break', left)} into {after} in"
+    return f"{happens} beads: {_wider(data['draw'])}."
+
+
+def _run_together(data: Data, unit: Unit) -> str:
+    before, after = data["before"], data["after"]
+    happens = f"Pieces of {_name(data['bead'])} run together, from {before} in the sketch to"
+    if data["left"] < before:
+        happens = f"{_some_lost(data)} run together to"
+    return f"{happens} {after} in beads: leave {_mm(data['apart_mm'])} between them."
+
+
+def _gap_changes(data: Data, unit: Unit) -> str:
+    return (
+        f"A gap inside {_name(data['bead'])} fills up or opens: draw it, and what goes round it, "
+        f"{_mm(data['draw_mm'])} wide."
+    )
+
+
+def _some_lost(data: Data) -> str:
+    """The pieces that are left, after those that are reported as lost."""
+    before, left = data["before"], data["left"]
+    verb = "is" if before - left == 1 else "are"
+    others = "the other" if left == 1 else f"the other {_number(left)}"
+    name = _name(data["bead"])
+    return f"Of the {before} pieces of {name} {_number(before - left)} {verb} lost, and {others}"
+
+
+def _wider(draw: Data, many: bool = False) -> str:
+    """How wide to draw what is too narrow."""
+    them, now, needed = "them" if many else "it", draw["now_mm"], draw["needed_mm"]
+    if now >= needed:
+        return f"enlarge {them} a little, or move {them}"
+    if needed <= 3 * now:
+        return f"draw {them} {_mm(needed)} wide ({needed / now:.1f} times as wide)"
+    if draw["small"]:
+        return f"leave {them} out, or draw {them} at least {_mm(needed)} wide"
+    return f"draw {them} at least {_mm(needed)} wide where {_mm(now)} is now"
+
+
+def _edges_moved(data: Data, unit: Unit) -> str:
+    which = "Of the edges that are left one" if data["some_lost"] else "One edge"
+    angle = data["from_front_deg"]
+    side = "at the front" if abs(angle) < 8 else f"{abs(angle):.0f}° {_side(angle)} of the front"
+    return (
+        f"{which} in twenty moves by more than {_mm(data['p95_mm'])} "
+        f"({data['p95_beads']:.1f} of a bead), most of all {data['height_mm']:.0f} mm above the "
+        f"first bead, {side} (bead {data['order']} of strand {data['strand']}): draw larger shapes "
+        "with fewer corners there."
+    )
+
+
+def _edges_lost(data: Data, unit: Unit) -> str:
+    flat = data["kind"] == "flat"
+    whose = "the sketch's edges" if flat else "the edges between the picture's tones"
+    advice = "draw fewer and larger shapes" if flat else "choose a picture of larger shapes"
+    return f"{data['lost_percent']:.0f} % of {whose} are lost (no beads stand for them): {advice}."
+
+
+# -- sight -----------------------------------------------------------------------------------------
+
+
+def _out_of_sight(data: Data, unit: Unit) -> str:
+    happens = (
+        f"{data['hidden_percent']:.0f} % of the motif lies round the sides, out of sight from the "
+        "front"
+    )
+    if "beside_deg" in data:
+        away = data["beside_deg"]
+        happens += (
+            f", as its middle is {abs(away):.0f}° {_side(away)} of it: each motif sits "
+            f"{abs(data['walk_deg']):.0f}° further round than the one before"
+        )
+    return f"{happens}."
+
+
+def _side(angle_deg: float) -> str:
+    return "to the right" if angle_deg > 0 else "to the left"
+
+
+# -- colour and seams ------------------------------------------------------------------------------
+
+
+def _out_of_reach(data: Data, unit: Unit) -> str:
+    advice = f"a bead of that colour would mend {_beads(data['beads'])} of each motif"
+    if "helps" in data:
+        advice += f", a bead like {data['helps']} would help {_beads(data['helps_beads'])}"
+    return (
+        f"No bead comes near the sketch's colour {data['sketch']} (colour difference "
+        f"{data['de00']:.0f}; 10 is plain to see): {advice}."
+    )
+
+
+def _colours_off(data: Data, unit: Unit) -> str:
+    advice = f"add a bead like {data['helps']}" if "helps" in data else "draw fewer, plainer ones"
+    return (
+        f"The beads differ from the sketch's colours by {data['mean_de00']:.0f} on average (10 is "
+        "plain to see): look at the preview from an arm's length, and if it does not read, "
+        f"{advice}."
+    )
+
+
+def _ground_off(data: Data, unit: Unit) -> str:
+    colour, bead = data["sketch"], data["bead"]
+    becomes = (
+        f"The sketch's ground, {colour}, becomes bead {bead}"
+        if data["kind"] == "flat"
+        else f"What becomes the background bead {bead} is {colour} on average in the sketch"
+    )
+    return (
+        f"{becomes} (colour difference {data['de00']:.0f}; 10 is plain to see): add a bead of its "
+        "colour, or choose another for the ground."
+    )
+
+
+def _lost_in_ground(data: Data, unit: Unit) -> str:
+    colours = data["sketch"]
+    gets, it = ("gets", "it") if len(colours) == 1 else ("get", "them")
+    nearer = f"add a bead nearer to {it}, or " if data["nearer_helps"] else ""
+    return (
+        f"What is {_listed(colours)} in the sketch {gets} the ground's bead, "
+        f"{_name(data['bead'])}, and cannot be told from the ground: {nearer}choose another bead "
+        "for the ground."
+    )
+
+
+def _meets(data: Data) -> str:
+    return (
+        f"bead {data['one']} meets bead {data['other']} and so on along "
+        f"{data['differ_percent']:.0f} % of the join"
+    )
+
+
+# -- squared paper, and when all is well -----------------------------------------------------------
+
+
+def _squared(data: Data, unit: Unit) -> str:
+    lean = data["lean_deg"]
+    return (
+        f"Squared paper, one square a bead, would have leaned it {abs(lean):.0f}° to the "
+        f"{'left' if lean > 0 else 'right'} and agreed with the sketch over "
+        f"{data['squared_kept_percent']:.0f} % of the motif instead of "
+        f"{data['kept_percent']:.0f} %: string from these lists, not from squares."
+    )
+
+
+def _tones_kept(data: Data, unit: Unit) -> str:
+    mean = data["mean_de00"]
+    off = "" if mean is None else f" with a mean colour difference of {mean:.0f}"
+    return f"The picture's tones come out{off}: look at the preview, there is nothing to mend."
+
+
+def _shape_kept(data: Data, unit: Unit) -> str:
+    within = f"within {_mm(data['p95_mm'])} ({data['p95_beads']:.1f} of a bead) of the sketch"
+    if "lost_percent" in data:
+        return (
+            f"What is left of the motif keeps its shape: {data['lost_percent']:.0f} % of its edges "
+            f"are lost, and 95 % of the others lie {within}."
+        )
+    if data["parts_lost"]:
+        return f"What is not lost of the motif keeps its shape: 95 % of its edges lie {within}."
+    return f"The motif keeps its shape: 95 % of its edges lie {within}; there is nothing to mend."
+
+
+# -- small parts -----------------------------------------------------------------------------------
+
+
+def _name(bead: Data) -> str:
+    return f"{bead['name']} ({bead['code']})"
+
+
+def _listed(names: Any) -> str:
+    """Names in a row, the fourth and further ones counted."""
+    shown: Sequence[str] = list(names)
+    if len(shown) > 3:
+        shown = [*shown[:2], f"{len(shown) - 2} more colours"]
+    return " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
+
+
+def _mm(value: float) -> str:
+    return f"{value:.1f} mm"
+
+
+def _beads(count: int) -> str:
+    return "one bead" if count == 1 else f"{count} beads"
+
+
+def _number(count: int) -> str:
+    return {1: "one", 2: "two", 3: "three", 4: "four", 5: "five"}.get(count, str(count))
+
+
+def _do(verb: str, count: int) -> str:
+    return f"{verb}s" if count == 1 else verb
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+SENTENCES: dict[Code, Wording] = {
+    Code.NOTHING_DRAWN: lambda data, unit: (
+        "Nothing of the sketch differs from the background: draw the motif in other colours than "
+        "its ground, or choose another bead for the ground."
+    ),
+    Code.COLOURS_GONE: _colours_gone,
+    Code.PIECES_GONE: _pieces_gone,
+    Code.LITTLE_IN_PLACE: _little_in_place,
+    Code.BREAKS: _breaks,
+    Code.RUN_TOGETHER: _run_together,
+    Code.GAP_CHANGES: _gap_changes,
+    Code.EDGES_MOVED: _edges_moved,
+    Code.EDGES_LOST: _edges_lost,
+    Code.OUT_OF_SIGHT: _out_of_sight,
+    Code.FEW_BEADS_WIDE: lambda data, unit: (
+        f"The motif is only {data['width_beads']:.1f} beads wide: draw it as simply as you can."
+    ),
+    Code.DRAWN_OUT: lambda data, unit: (
+        f"Towards its sides the motif is drawn up to {data['ratio']:.1f} times as wide, which "
+        "looks true from the front and only there."
+    ),
+    Code.COLOURS_MERGED: lambda data, unit: (
+        f"Two colours of the sketch, {data['one']} and {data['other']}, both become bead "
+        f"{data['bead']}: draw one of them in another colour, or add a bead for it."
+    ),
+    Code.COLOUR_OUT_OF_REACH: _out_of_reach,
+    Code.COLOURS_OFF: _colours_off,
+    Code.PALETTE_OFF: lambda data, unit: (
+        f"The palette's colours are off by {data['de00']:.0f} on {_beads(data['beads'])} of each "
+        f"motif: a bead like {data['helps']} would help most."
+    ),
+    Code.GROUND_OFF: _ground_off,
+    Code.LOST_IN_GROUND: _lost_in_ground,
+    Code.SEAM_ROUND: lambda data, unit: (
+        f"Where the picture closes round the braid, {_meets(data)}: make its left and right edges "
+        "alike, or make it narrower and leave ground between."
+    ),
+    Code.SEAM_REPEAT: lambda data, unit: (
+        f"Where one motif ends and the next begins, {_meets(data)}: make its top and bottom edges "
+        "alike, or leave ground between."
+    ),
+    Code.SQUARED_PAPER_WORSE: _squared,
+    Code.TONES_KEPT: _tones_kept,
+    Code.NO_EDGES: lambda data, unit: (
+        "The motif has no edges on the braid: leave some ground around it to show its shape."
+    ),
+    Code.SHAPE_KEPT: _shape_kept,
+    Code.LIMIT_EDGES_LOST: lambda data, unit: (
+        f"edges: {data['lost_percent']:.0f} % of them are lost in the beads, so 95 % cannot lie "
+        f"within {data['limit_mm']:g} mm."
+    ),
+    Code.LIMIT_EDGES: lambda data, unit: (
+        f"edges: 95 % lie within {data['p95_mm']:.2f} mm of the sketch's, asked for was at most "
+        f"{data['limit_mm']:g} mm."
+    ),
+    Code.LIMIT_KEPT: lambda data, unit: (
+        f"colour {data['code']}: {data['kept_percent']:.0f} % of its area is kept, asked for was "
+        f"at least {data['limit_percent']:g} %."
+    ),
+    Code.LIMIT_COLOUR: lambda data, unit: (
+        f"colours: the beads differ from the sketch's by {data['mean_de00']:.1f} on average "
+        f"(CIEDE2000; 10 is plain to see), asked for was at most {data['limit_de00']:g}."
+    ),
+}
