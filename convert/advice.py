@@ -88,7 +88,9 @@ CONVERSION: dict[Code, Advice] = {
     Code.MARGINS: _said("Crop them, or make it wider."),
     Code.WRIST_ASSUMED: lambda finding, ways: f"Give yours ({ways}).",
     Code.PLAIN_BACK_COVERS: _said("A narrower back or motif leaves them."),
-    Code.DROPS_LEFT_OUT: lambda finding, ways: f"Ask for a drop, or scatter it: {ways}.",
+    Code.DROPS_LEFT_OUT: lambda finding, ways: (
+        f"Ask for a drop, or scatter it: {ways}." if ways else ""
+    ),
     Code.SHORT_OF_ROOM: lambda finding, ways: "Fewer motifs leave more." if ways else "",
 }
 """For what is said of a conversion."""

@@ -60,7 +60,7 @@ def with_advice(finding: Finding, unit: Unit, words: Callable[[Remedy], str]) ->
     """Return a finding with what to do about it, its remedies in the words of its reader."""
     if finding.code is Code.REMARK:
         return str(finding.data["text"])  # what it names stands as it was written
-    ways = " or ".join(words(one) for one in finding.remedies)
+    ways = " or ".join(way for one in finding.remedies if (way := words(one)))
     advice = ADVICE.get(finding.code, _try)
     return f"{sentence(finding, unit)} {advice(finding, ways)}".rstrip()
 

@@ -19,6 +19,7 @@ from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.findings import Code, Remedy
+from himotif.core.paper.wording import sentence
 from himotif.palette.files import read_palette
 from sketches import FIVE, NAVY, OYSTER, RUST, picture
 

@@ -16,7 +16,7 @@ from himotif.core.design.mirror import (
     mirror_strands,
     still_true,
 )
-from himotif.core.findings import Code, Remedy, remark
+from himotif.core.findings import Code, Finding, Remedy, Weight, remark
 from himotif.core.making.lengths import lengths
 from himotif.core.making.swatch import Readings, Swatch, questions
 from hypothesis import given
@@ -145,12 +145,15 @@ def test_standard_starts_are_their_own_mirror_image():
 def test_what_tells_of_left_and_right_does_not_hold_in_the_mirror(lay):
     lattice = Lattice.computed(Braid(16, lay), bead_size("8/0"))
     other = "Z" if lay == "S" else "S"
+    walks = {"each_deg": 0.4, "clockwise": lay == "S"}
     of_the_braid = [
+        Finding(Code.WALKS, Weight.NOTE, walks),
+        Finding(Code.SPIRAL, Weight.CHANGE, walks | {"motifs": 9, "round_deg": 70, "in_view": 3}),
         *questions(Readings(reads_right=False, braid={"lay": lay}), lattice),
         *questions(Readings(thickness_mm=11.0, braid={"lay": other}), lattice),
         remark("The motif lies to the left."),  # of an older file: nobody knows what it tells of
     ]
-    assert len(of_the_braid) == 3
+    assert len(of_the_braid) == 5
     holds = [
         *lengths(lattice, length_mm=180).findings,
         *questions(Readings(thickness_mm=15.0), lattice),

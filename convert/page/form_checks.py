@@ -14,7 +14,6 @@ from ...core.bounds import BOUNDS
 from ...core.braid.braid import Braid
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.lengths import lengths
-from ...core.paper import wording
 from ..job import DEFAULT_WRIST_MM, bead_of, lattice_of, short_of_room
 from .order import FormProblems, page_words
 from .wording import texts
@@ -72,7 +71,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         up_mm = order.moved_mm[1] if order.moved_mm else 0.0
         tile = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds, up_mm)
     for short in short_of_room(order, tile):
-        questions["up"] = wording.sentence(short)
+        questions["up"] = texts([short])[0]
     return questions
 
 

@@ -14,6 +14,11 @@ if TYPE_CHECKING:
     from ...core.paper.making_wording import Unit
 
 
+FIELDS = {field: LABELS[option] for field, option in OPTIONS.items() if option in LABELS}
+FIELDS |= {"kind": "“Kind of picture”", "most": "“Colours, at most”"}
+"""What the page calls the fields that it has."""
+
+
 def said(finding: Finding, unit: Unit = None) -> dict[str, Any]:
     """Return a finding for the page.
 
@@ -31,13 +36,17 @@ def said(finding: Finding, unit: Unit = None) -> dict[str, Any]:
     """
 
     def label(remedy: Remedy) -> str:
-        return ", ".join(_label(one, unit) for one in (remedy, *remedy.also))
+        every = (remedy, *remedy.also)
+        on_page = all(one.field in FIELDS for one in every)
+        return ", ".join(_label(one, unit) for one in every) if on_page else ""
 
     text = with_advice(finding, unit, label)
     if finding.code is Code.REMARK:
         text = page_words(text)
     buttons = [
-        {"field": one.field, "value": one.value, "label": label(one)} for one in finding.remedies
+        {"field": one.field, "value": one.value, "label": label(one)}
+        for one in finding.remedies
+        if label(one)
     ]
     return {"text": text, "buttons": buttons}
 
@@ -48,9 +57,10 @@ def texts(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
 
 
 def _label(remedy: Remedy, unit: Unit) -> str:
-    label = LABELS.get(OPTIONS[remedy.field], remedy.field)
+    label = FIELDS[remedy.field]
     if remedy.value is None:
         return label
     if remedy.field.endswith("_mm"):
         return f"{label} {plain_length(remedy.value, 'in' if unit == 'in' else None)}"
-    return f"{label} {remedy.value}"
+    value = remedy.value
+    return f"{label} {value:g}" if isinstance(value, float) else f"{label} {value}"

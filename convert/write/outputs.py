@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
-MIRRORED = "This is an exact mirror set-up: letters read backwards and motifs face the other way."
 USUAL = {"paper": "a4", "unit": "cm", "tally": False, "svg": False}
 """Not written into a design; anything else is, for when its papers are made again."""
 

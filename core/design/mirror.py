@@ -19,7 +19,15 @@ from .design import Design
 if TYPE_CHECKING:
     from ..braid.braid import Lay
 
-OF_ONE_HAND = frozenset({Code.REMARK, Code.LETTER_BACKWARDS, Code.SWATCH_OF_OTHER_LAY})
+OF_ONE_HAND = frozenset(
+    {
+        Code.REMARK,
+        Code.LETTER_BACKWARDS,
+        Code.SWATCH_OF_OTHER_LAY,
+        Code.WALKS,
+        Code.SPIRAL,
+    }
+)
 """What tells of the lay, or of left and right of the braid; nobody knows what a remark tells of."""
 
 
