@@ -43,7 +43,8 @@ class BeadSize:
             if not least <= value <= most:
                 raise WrongUsage(
                     f"bead {label} {value:g} mm: give a measure in mm between {least:g} and "
-                    f"{most:g}."
+                    f"{most:g}.",
+                    f"bead_{label}_mm",
                 )
 
     @property
@@ -77,8 +78,9 @@ def bead_size(name: str) -> BeadSize:
     sizes = bead_sizes()
     if name not in sizes:
         raise WrongUsage(
-            f"bead size {name!r} is not in the table ({', '.join(sizes)}). Measure a bead and give "
-            "--bead-diameter and --bead-length in mm."
+            f"bead size {name!r} is not in the table ({', '.join(sizes)}). Measure a bead instead, "
+            "across it and along its hole.",
+            "bead_size",
         )
     return sizes[name]
 

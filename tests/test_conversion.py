@@ -200,8 +200,9 @@ def test_a_number_of_motifs_and_what_does_not_fit() -> None:
     with pytest.raises(WrongUsage, match="room for"):
         converted(blobs(), on, rounds=40, repeat=30)
     tall = picture(np.full((2000, 100, 3), NAVY))
-    with pytest.raises(WrongUsage, match="--width"):
+    with pytest.raises(WrongUsage, match="make the motif narrower") as caught:
         converted(tall, on, rounds=20)
+    assert caught.value.field == "width_mm"
     with pytest.raises(WrongUsage, match="once round"):
         converted(blobs(), on, width_mm=40.0)
 

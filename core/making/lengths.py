@@ -325,7 +325,8 @@ def lengths(
     """
     if (wrist_mm is None) == (length_mm is None):
         raise WrongUsage(
-            "Give the wrist or the finished length, one of the two: --wrist 165mm or --length 18cm."
+            "give the wrist or the finished length, one of the two, not both.",
+            "wrist_mm" if wrist_mm is None else "length_mm",
         )
     questions = _checked(
         unit,
@@ -357,7 +358,8 @@ def lengths(
         raise WrongUsage(
             f"Of {format_length(finished, unit)} only {format_length(max(0.0, beaded), unit)} is "
             f"left for beads, less than two rounds ({format_length(2 * lattice.rise_mm, unit)}): "
-            "give a longer wrist or length, or a shorter clasp and caps."
+            "give a longer wrist or length, or a shorter clasp and caps.",
+            "wrist_mm" if length_mm is None else "length_mm",
         )
     return Lengths(
         wrist_mm=wrist_mm,
@@ -388,17 +390,18 @@ def _checked(asked_unit: str | None, **values: float | None) -> list[str]:
         told = f"{name} {plain_length(value, unit)}"
         range_mm = f"{_plain(usual[0], unit)} to {plain_length(usual[1], unit)}"
         if not least <= value <= most:
-            way_out = " Or give a finished length (--length)." if name == "wrist" else ""
             size = "large" if value > most else "small"
             bare = "" if unit == "in" else f"{_meant(value, usual)} A bare number is mm."
-            refused.append(f"{told} is too {size}: usual are {range_mm}.{bare}{way_out}")
+            refused.append(
+                WrongUsage(f"{told} is too {size}: usual are {range_mm}.{bare}", f"{name}_mm")
+            )
         elif not usual[0] <= value <= usual[1]:
             bare = "." if unit == "in" else f"; a bare number is mm.{_meant(value, usual)}"
             questions.append(
                 f"{told.capitalize()} is unusual (most are {range_mm}): check the unit{bare}"
             )
     if refused:
-        raise WrongUsage("\n".join(refused))
+        raise WrongUsage.together(refused)
     return questions
 
 
