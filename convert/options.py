@@ -648,11 +648,11 @@ def page_names(field: str) -> tuple[str, ...]:
     return (field,) if field in found else found
 
 
-def page_words(remedy: Remedy) -> str | None:
+def remedy_label(remedy: Remedy) -> str | None:
     """Return a remedy in the words of the page's form; None if the page has no such field.
 
     >>> from ..core.findings import Remedy
-    >>> page_words(Remedy("width_mm", 13.0)), page_words(Remedy("keep", ("A",)))
+    >>> remedy_label(Remedy("width_mm", 13.0)), remedy_label(Remedy("keep", ("A",)))
     ('“Width” 13 mm', None)
     """
     one = all_options().get(remedy.field)

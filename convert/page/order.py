@@ -8,8 +8,7 @@ from typing import Any
 
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
-from .. import options
-from ..options import Order, Place, page_names, read_values, table
+from ..options import Option, Order, Place, page_names, read_values, remedy_label, table
 from .form import MEASURED
 
 MOST_TEXT = 200
@@ -68,7 +67,7 @@ def _moved(plain: Mapping[str, Any]) -> dict[str, Any]:
     texts = {part.name: _text(plain, part.name) for part in option.page}
     if not any(texts.values()):
         return {}
-    parts = {name: options.Option(option.kind.part) for name in texts}
+    parts = {name: Option(option.kind.part) for name in texts}
     found = read_values(texts, parts)
     return {"moved_mm": tuple(found.get(name, 0.0) for name in texts)}
 
@@ -99,7 +98,7 @@ def refused_fields(error: WrongUsage) -> dict[str, str] | None:
         names = () if part.field is None else page_names(part.field)
         if not names:
             return None
-        does = [words for one in part.remedies if (words := options.page_words(one))]
+        does = [words for one in part.remedies if (words := remedy_label(one))]
         text = f"{part} Try {' or '.join(does)}." if does else str(part)
         for name in names:
             found.setdefault(name, text)

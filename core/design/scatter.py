@@ -146,7 +146,7 @@ def _check_codes(design: Design, shares: Mapping[str, float], codes: list[str]) 
     if sum(shares.values()) > 1:
         problems.append(f"scatter: the shares add up to {sum(shares.values()):g}; at most 1.")
     if problems:
-        raise WrongUsage("\n".join(problems), "scatter")
+        raise WrongUsage.together(WrongUsage(problem, "scatter") for problem in problems)
 
 
 def _rooms(design: Design, room: Bools, codes: Sequence[str]) -> dict[str, Bools]:
