@@ -333,7 +333,9 @@ class Option:
         return self.kind.read(given)
 
     def words(self, value: Any) -> str:
-        """Return the option with a value as typed on the command line."""
+        """Return the option with a value as typed on the command line; alone without a value."""
+        if value is None:
+            return self.command
         if isinstance(self.kind, Flag):
             return self.command if value else self.kind.off
         if self.collect is None:
@@ -648,23 +650,37 @@ def page_names(field: str) -> tuple[str, ...]:
     return (field,) if field in found else found
 
 
+def remedy_words(remedy: Remedy) -> str:
+    """Return a remedy as typed on the command line, with the changes that belong to it."""
+    return " ".join(
+        [command_words(remedy.field, remedy.value), *(remedy_words(one) for one in remedy.also)]
+    )
+
+
 def remedy_label(remedy: Remedy) -> str | None:
     """Return a remedy in the words of the page's form; None if the page has no such field.
 
-    >>> from ..core.findings import Remedy
     >>> remedy_label(Remedy("width_mm", 13.0)), remedy_label(Remedy("keep", ("A",)))
     ('“Width” 13 mm', None)
     """
-    one = all_options().get(remedy.field)
-    if one is None or not one.page:
-        return None
-    parts = one.page
-    texts = one.kind.write(remedy.value).split(",") if len(parts) > 1 else None
-    values = texts or [value_name(one, remedy.value)]
-    unit = f" {one.kind.mark or UNITS.get(one.kind.unit, '')}".rstrip()
-    return " and ".join(
-        f"“{part.label}” {text}{unit}" for part, text in zip(parts, values, strict=True)
-    )
+    labels = []
+    for one in (remedy, *remedy.also):
+        option = all_options().get(one.field)
+        if option is None or not option.page:
+            return None
+        unit = UNITS.get(option.kind.unit, "")
+        parts = option.page
+        if one.value is None:
+            texts = [""] * len(parts)
+        elif len(parts) > 1:
+            texts = option.kind.write(one.value).split(",")
+        else:
+            texts = [value_name(option, one.value)]
+        labels += [
+            f"“{part.label}” {text} {unit if text else ''}".strip()
+            for part, text in zip(parts, texts, strict=True)
+        ]
+    return " and ".join(labels)
 
 
 UNITS = {"mm": "mm", "deg": "degrees", "rounds": "rounds"}

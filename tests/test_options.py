@@ -17,6 +17,7 @@ from himotif.convert.options import (
     page_names,
     read_values,
     remedy_label,
+    remedy_words,
     table,
 )
 from himotif.convert.read.flat_colours import Kind
@@ -95,7 +96,12 @@ def test_a_remedy_in_words_of_the_page():
     assert remedy_label(Remedy("rotate_deg", 90.0)) == "“Turn” 90 degrees"
     assert remedy_label(Remedy("fit", "face")) == "“Shapes are true” from the front"
     assert remedy_label(Remedy("moved_mm", (1.0, 2.0))) == "“To the right” 1 mm and “Up” 2 mm"
+    assert remedy_label(Remedy("wrist_mm", None)) == "“Round the wrist”"
     assert remedy_label(Remedy("length_mm", 180.0)) is None
+    both = Remedy("strands", 12, (Remedy("width_mm", 20.5),))
+    assert remedy_label(both) == "“Strands” 12 and “Width” 20.5 mm"
+    assert remedy_words(both) == "--strands 12 --width 20.5mm"
+    assert remedy_words(Remedy("wrist_mm", None)) == "--wrist"
 
 
 def test_fields_of_the_page():
