@@ -226,6 +226,7 @@ def convert(
     from ..palette.files import read_palette
     from .job import make
     from .read.picture import read_picture
+    from .wording import lines, result_lines
     from .write.outputs import check_out, write_folder
 
     check_out(out, force)
@@ -236,16 +237,23 @@ def convert(
     palette = read_palette(palette_file)
     sketch = read_picture(picture)
     made = make(order, sketch, palette)
-    say(made.notes)
+    notes = lines(made.findings, papers.unit)
+    say(notes)
     files = made.files(papers)
     missed = made.missed_limits(limits)
     write_folder(out, files, force)
     told = [] if papers.lists_only else made.distortion.words
-    told = [words for words in told if words not in made.notes]
+    told = [words for words in told if words not in notes]
     answer(
         as_json,
-        {"folder": str(out), "files": sorted(files), **made.summary(), "missed_limits": missed},
-        [*made.lines(papers.unit), *told, f"Written to {out}."],
+        {
+            "folder": str(out),
+            "files": sorted(files),
+            **made.summary(),
+            "notes": notes,
+            "missed_limits": missed,
+        },
+        [*result_lines(made, papers.unit), *told, f"Written to {out}."],
     )
     if missed:
         say(missed)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import astuple, dataclass, fields, replace
+from dataclasses import astuple, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +11,8 @@ import numpy as np
 from ..core.braid.braid import Braid
 from ..core.braid.lattice import Lattice
 from ..core.errors import WrongUsage
+from ..core.findings import Code, Finding, Remedy, Weight, distinct
+from ..core.paper.wording import remark, sentence
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
@@ -23,9 +24,13 @@ if TYPE_CHECKING:
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
     from ..palette.palette import Palette
-    from .conversion import Conversion, ConvertOptions
+    from .fit.fitting import Fitted
+    from .fit.inks import BeadChoice
+    from .fit.tile import Tile
+    from .judge.conversion import Conversion
     from .read.flat_colours import Kind
     from .read.picture import Picture
+    from .read.sketch import Sketch
     from .report.distort import Distortion
 
 
@@ -40,7 +45,7 @@ class Made:
     conversion : Conversion
     lengths : Lengths
     materials : Materials
-    notes : tuple of str
+    findings : tuple of Finding
         Everything to be said about the work, in the order it came up.
     """
 
@@ -49,7 +54,7 @@ class Made:
     conversion: Conversion
     lengths: Lengths
     materials: Materials
-    notes: tuple[str, ...]
+    findings: tuple[Finding, ...]
 
     @cached_property
     def distortion(self) -> Distortion:
@@ -97,40 +102,15 @@ class Made:
                 "S": round(found.whole.structure, 4),
                 "J": round(found.score, 3),
             },
-            "notes": list(self.notes),
+            "findings": [finding.as_dict() for finding in self.findings],
         } | (drops_dict(design, drops) if drops.count else {})
 
-    def lines(self, unit: str | None = None) -> list[str]:
-        """Return the result for people; `unit` as on the papers."""
-        from ..core.design.drops import drop_directions, drop_lines
-        from ..core.making.lengths import format_length
-
-        unit = "in" if unit == "in" else None
-        design, lattice = self.design, self.design.lattice
-        counts = ", ".join(
-            f"{need.count} {need.bead.code} ({need.bead.name})" for need in self.materials.needs
-        )
-        reach = self.materials.reach
-        stock = None if reach is None or reach.enough else self.materials.stock_line(unit)
-        drops = drop_directions(design)
-        return [
-            f"{design.braid.strands} strands, {design.braid.lay} lay, {design.bead.label} beads: "
-            f"{len(design.beads)} beads, {self.lengths.beads_per_strand} on each strand; "
-            f"{format_length(design.length_mm, unit)} beaded, "
-            f"{format_length(lattice.thickness_mm, 'mm')} thick.",
-            f"{self._motifs()} Beads: {counts}.",
-            *([] if stock is None else [stock]),
-            *(drop_lines(design, drops) if drops.count else []),
-        ]
-
-    def _motifs(self) -> str:
-        """How many motifs there are, if anything of them is left."""
+    @property
+    def motifs_left(self) -> int:
+        """How many motifs there are; none if nothing of them is left in the beads."""
         design, found = self.design, self.conversion.design
-        motifs = len(self.conversion.placement.centres)
         left = design.beads[found.beads != found.background] != design.background
-        if not left.any():
-            return "No motif: nothing of it is left in the beads."
-        return f"{motifs} motif{'s' if motifs != 1 else ''}."
+        return len(self.conversion.placement.centres) if left.any() else 0
 
 
 def bead_of(
@@ -173,123 +153,6 @@ def lattice_of(
     return Lattice.computed(braid, bead, readings.swatch), questions(readings, lattice)
 
 
-DROP_TWIN_DE00 = 10.0
-"""A drop is not chosen by mere colour where a round bead is this near to it."""
-
-
-def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:
-    """Return the places of the beads that may be chosen by their colour alone.
-
-    A drop bead stands out of the braid. It is used for a plain colour that no round bead has;
-    otherwise, and in shaded pictures, it is left to the maker to ask for it.
-
-    Parameters
-    ----------
-    palette : Palette
-    kind : 'flat' or 'shaded'
-        Of the picture.
-    asked : collection of str
-        Codes that she asks for.
-    """
-    from ..palette.difference import ciede2000_matrix
-
-    drop = _drops(palette)
-    if drop.all() or not drop.any():
-        return list(range(len(palette)))
-    alone = ciede2000_matrix(palette.lab, palette.lab[~drop]).min(axis=1) > DROP_TWIN_DE00
-    return [
-        place
-        for place, bead in enumerate(palette.beads)
-        if not drop[place] or (alone[place] and kind == "flat") or bead.code in asked
-    ]
-
-
-def _drops(palette: Palette) -> npt.NDArray[np.bool_]:
-    return np.array([bead.shape == "drop" for bead in palette.beads])
-
-
-@dataclass(frozen=True)
-class _Choice:
-    """The beads that may be chosen by colour, the ground's code, and what is to be said."""
-
-    allowed: list[int]
-    background: str | None
-    notes: list[str]
-
-
-def _choose(order: Order, picture: Picture, palette: Palette) -> _Choice:
-    from .conversion import background_index
-    from .read.sketch import read_sketch
-
-    drop = _drops(palette)
-    if drop.all() or not drop.any():
-        return _Choice(list(range(len(palette))), order.background, [])
-    kind = order.kind or read_sketch(picture).kind
-    asked = {*order.keep, *([order.background] if order.background else [])}
-    allowed = beads_by_colour(palette, kind, asked)
-    background = order.background
-    if background is None:
-        # a ground of drops would cover the skin side, too: only on her word
-        round_ones = palette.subset(np.flatnonzero(~drop).tolist())
-        background = round_ones.codes[background_index(picture, round_ones, None)]
-    left_out = [
-        bead.code
-        for place, bead in enumerate(palette.beads)
-        if place not in allowed and bead.code not in order.scatter
-    ]
-    notes = []
-    if left_out:
-        one = len(left_out) == 1
-        notes.append(
-            f"Drop {'bead' if one else 'beads'} {', '.join(left_out)} {'was' if one else 'were'} "
-            "left out: round beads do for the picture's colours. Ask for a drop "
-            f"(--keep {left_out[0]}), or strew it (--scatter {left_out[0]}=0.1)."
-        )
-    return _Choice(allowed, background, notes)
-
-
-SPECK = 0.004
-"""Part of a column of a picture that is drawn on by accident."""
-
-ROOMY = 0.7
-"""A motif that takes less of its picture's width than this could be larger."""
-
-
-def _margin_notes(order: Order, picture: Picture, palette: Palette, ground: int) -> list[str]:
-    """Say so if wide margins of the picture, turned by quarters, make the motif small."""
-    if order.width_mm is not None or order.rotate_deg % 90:
-        return []
-    drawn = _drawn(picture, order.kind, palette, ground)
-    along = 1 if order.rotate_deg % 180 else 0
-    # a speck is no motif
-    columns = np.flatnonzero(drawn.sum(axis=along) > SPECK * drawn.shape[along])
-    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / drawn.shape[1 - along]
-    if not 0 < share < ROOMY:
-        return []
-    return [
-        f"The motif takes only {share:.0%} of the picture's width; crop the picture's margins, or "
-        "make it wider (--width), to have the motif larger."
-    ]
-
-
-def _drawn(
-    picture: Picture, kind: Kind | None, palette: Palette, ground: int
-) -> npt.NDArray[np.bool_]:
-    """Where anything but ground is drawn: paper may be far from its bead's colour."""
-    from ..core.srgb import srgb_to_linear
-    from .fit.comparison import linear_lab
-    from .read.sketch import match_linear, read_sketch
-
-    sketch = read_sketch(picture, kind)
-    planes = sketch.source.planes
-    if sketch.kind == "flat":
-        paper = match_linear(sketch.colours.linear, palette) == ground
-        return np.asarray(planes[..., 3] - planes[..., 4:][..., paper].sum(axis=-1) > 0.5)
-    bead = linear_lab(srgb_to_linear(palette.rgb[ground]))
-    away = np.abs(linear_lab(planes[..., :3]) - bead).max(axis=-1)
-    return np.asarray((away > 10) & (planes[..., 3] > 0.5))
-
-
 def _check_codes(order: Order, palette: Palette) -> None:
     """Name every code that is asked for and not in the palette, all together."""
     asked = {
@@ -309,71 +172,127 @@ def _check_codes(order: Order, palette: Palette) -> None:
         raise WrongUsage.together(unknown)
 
 
-def make(order: Order, picture: Picture, palette: Palette) -> Made:
-    """Carry out an order.
+@dataclass(frozen=True)
+class Setup:
+    """The braid that an order asks for.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    bead : BeadSize
+        The main bead.
+    lengths : Lengths
+    questions, assumed : tuple of Finding
+    """
+
+    lattice: Lattice
+    bead: BeadSize
+    lengths: Lengths
+    questions: tuple[Finding, ...]
+    assumed: tuple[Finding, ...]
+
+
+def make(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None = None) -> Made:
+    """Carry out an order: settle the braid, convert the picture, finish the design.
 
     Parameters
     ----------
     order : Order
     picture : Picture
     palette : Palette
+    sketch : Sketch, optional
+        Of the same picture, if it was read before; see `read_sketch`.
 
     Raises
     ------
     HimotifError
         If it cannot be done; the message says how to mend it.
     """
-    from ..core.design.mixed_sizes import size_lines
-    from ..core.making.materials import materials
-    from .conversion import convert_picture
-
     _check_codes(order, palette)
+    setup = settle(order, palette)
+    rounds = setup.lengths.rounds
+    conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
+    return _finish(order, setup, picture, conversion)
+
+
+def convert(
+    order: Order,
+    picture: Picture,
+    palette: Palette,
+    lattice: Lattice,
+    bead: BeadSize,
+    rounds: int,
+    sketch: Sketch | None = None,
+) -> Conversion:
+    """Turn a picture into a design: read, ink, place, fit, judge.
+
+    Each step takes what the ones before it returned and looks back at none.
+
+    Parameters
+    ----------
+    order : Order
+    picture : Picture
+    palette : Palette
+    lattice : Lattice
+    bead : BeadSize
+    rounds : int
+        Beaded length, even.
+    sketch : Sketch, optional
+        Of the same picture, if it was read before.
+
+    Raises
+    ------
+    WrongUsage
+        If the motif does not fit on the braid.
+    """
+    from .fit.fitting import fit
+    from .fit.inks import choose_inks
+    from .fit.place import place_motif
+    from .judge.conversion import Conversion
+    from .judge.judgement import judge
+
+    sketch = sketch or read_sketch(picture, order.kind)
+    choice = choose_inks(sketch, picture, palette, order)
+    place = place_motif(picture.size_px, lattice, rounds, order)
+    fitted = fit(sketch, choice, place, order)
+    judgement = judge(sketch, picture, choice, fitted, order, bead)
+    design = _design(picture, choice, fitted, bead, rounds)
+    return Conversion(sketch, choice, fitted, judgement, design)
+
+
+def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
+    """Look at a picture once: is it flat, and which part has which plain colour?"""
+    from .read.sketch import read_sketch
+
+    return read_sketch(picture, kind)
+
+
+def settle(order: Order, palette: Palette) -> Setup:
+    """Settle the braid, the bead and the lengths of an order.
+
+    Raises
+    ------
+    HimotifError
+        If there is no such braid, or it would not be a bracelet.
+    """
     bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
     braid = Braid(order.strands, order.lay, order.turn, order.disc)
     lattice, doubts = lattice_of(braid, bead, order.readings)
     planned, assumed = _planned(order, lattice)
-    choice = _choose(order, picture, palette)
-    conversion = convert_picture(
-        picture,
-        palette.subset(choice.allowed),
-        lattice,
-        bead,
-        _options(order, planned, choice),
-        order.settings() | {"finished_mm": round(planned.finished_mm, 2)},
-    )
-    design, changes = _finished(order, _with_all_beads(conversion.design, palette, choice))
-    short = None if order.moved_mm is None else conversion.tile.shortfall(order.moved_mm[1])
-    notes = [
-        *planned.questions,
-        *doubts,
-        *picture.notes,
-        *palette.notes,
-        *assumed,
-        *planned.notes,
-        *choice.notes,
-        *_margin_notes(order, picture, palette, design.background),
-        *conversion.notes,
-        *([] if short is None else [short]),
-        *changes,
-        *size_lines(design),
-    ]
-    told = tuple(dict.fromkeys(notes))
-    # the papers can be made again from the design alone
-    design = replace(design, settings={**design.settings, "notes": list(told)})
-    needed = materials(design, finished_mm=planned.finished_mm)
-    return Made(picture, design, conversion, planned, needed, told)
+    questions = tuple(map(remark, (*planned.questions, *doubts)))
+    return Setup(lattice, bead, planned, questions, (*assumed, *map(remark, planned.notes)))
 
 
-def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
+def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     """Lengths and rounds, with the note if a wrist had to be assumed."""
-    from ..core.making.lengths import lengths, plain_length
+    from ..core.making.lengths import lengths
     from .fit.placement import check_place
 
-    wrist_mm, notes = order.wrist_mm, []
+    wrist_mm, said = order.wrist_mm, []
     if wrist_mm is None and order.length_mm is None:
         wrist_mm = DEFAULT_WRIST_MM
-        told = plain_length(wrist_mm, order.unit)
-        notes.append(f"A wrist of {told} assumed; give yours (--wrist).")
+        data = {"wrist_mm": wrist_mm}
+        said.append(Finding(Code.WRIST_ASSUMED, Weight.NOTE, data, (Remedy("wrist_mm", None),)))
     planned = lengths(
         lattice,
         wrist_mm=wrist_mm,
@@ -384,46 +303,88 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[str]]:
         unit="in" if order.unit == "in" else None,
     )
     check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
-    return planned, notes
+    return planned, said
 
 
-def _options(order: Order, planned: Lengths, choice: _Choice) -> ConvertOptions:
-    """What the conversion is to do; what an order and it both know goes by the same names."""
-    from .conversion import ConvertOptions
+def _design(
+    picture: Picture, choice: BeadChoice, fitted: Fitted, bead: BeadSize, rounds: int
+) -> Design:
+    """The design that was found, of the whole palette."""
+    from ..core.design.design import Design, PlacedPicture, Repeat
 
-    shared = {
-        item.name: getattr(order, item.name)
-        for item in fields(ConvertOptions)
-        if hasattr(order, item.name)
-    }
-    return ConvertOptions(**shared | {"rounds": planned.rounds, "background": choice.background})
-
-
-def _with_all_beads(design: Design, palette: Palette, choice: _Choice) -> Design:
-    """The design in the whole palette, drops and all, not only the beads chosen by colour."""
-    return replace(
-        design,
-        palette=palette.beads,
-        beads=np.array(choice.allowed)[design.beads],
-        background=choice.allowed[design.background],
+    tile, placement = fitted.place.tile, fitted.placement
+    lattice = tile.lattice
+    beads = fitted.beads(rounds, choice.ground)
+    crossings = np.arange(len(beads))
+    where_px = placement.picture_px(lattice.azimuth_deg(crossings), lattice.height_mm(crossings))
+    placed = PlacedPicture(
+        file=picture.name,
+        sha256=picture.sha256,
+        size_px=picture.size_px,
+        fit=placement.fit,
+        px_per_mm=placement.px_per_mm,
+        front_deg=(placement.front_deg + fitted.place.ahead_deg) % 360.0,
+        where_px=where_px,
+        rotate_deg=placement.rotate_deg,
+        centres=placement.centres,
+    )
+    repeat = Repeat(tile.first, tile.shift.rounds, tile.shift.flip, tile.count)
+    return Design(
+        lattice,
+        bead,
+        choice.palette.beads,
+        beads,
+        choice.ground,
+        placed,
+        repeat if tile.count > 1 else None,
     )
 
 
-def _finished(order: Order, design: Design) -> tuple[Design, list[str]]:
+# -- the finish --------------------------------------------------------------------------------
+
+
+def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion) -> Made:
+    """The design with its plain back, its accents and all that is said about it."""
+    from ..core.design.mixed_sizes import size_lines
+    from ..core.making.materials import materials
+
+    planned, choice = setup.lengths, conversion.choice
+    design, changes = _changed(order, conversion.design)
+    said: list[Finding] = [
+        *setup.questions,
+        *map(remark, picture.notes),
+        *map(remark, choice.palette.notes),
+        *setup.assumed,
+        *_left_out(choice),
+        *_margins(order, conversion),
+        *conversion.findings,
+        *short_of_room(order, conversion.tile),
+        *changes,
+        *map(remark, size_lines(design)),
+    ]
+    said = distinct(said)
+    # the papers can be made again from the design alone
+    settings = order.settings() | {
+        "finished_mm": round(planned.finished_mm, 2),
+        "notes": [sentence(one, order.unit) for one in said],
+    }
+    design = replace(design, settings=settings)
+    needed = materials(design, finished_mm=planned.finished_mm)
+    return Made(picture, design, conversion, planned, needed, tuple(said))
+
+
+def _changed(order: Order, design: Design) -> tuple[Design, list[Finding]]:
     """The design with its plain back and its accents, and what is to be said about them."""
     from ..core.design.scatter import plain_back, scatter
 
-    notes = []
+    said: list[Finding] = []
     if order.plain_back_deg:
         bare = plain_back(design, order.plain_back_deg)
         cut = int((bare.beads != design.beads).sum())
         if cut:
-            whole = (bare.beads == bare.background).all()
-            notes.append(
-                f"The plain back covers {cut} bead{'s' if cut > 1 else ''} of the motif"
-                f"{', which is all of it' if whole else ''}; a "
-                "narrower back (--plain-back) or motif (--width) leaves them."
-            )
+            whole = bool((bare.beads == bare.background).all())
+            data = {"beads": cut, "whole": whole}
+            said.append(Finding(Code.PLAIN_BACK_COVERS, Weight.CHANGE, data))
         design = bare
     if order.scatter:
         scattered = scatter(
@@ -434,5 +395,57 @@ def _finished(order: Order, design: Design) -> tuple[Design, list[str]]:
             each_different=order.scatter_anew,
         )
         design = scattered.design
-        notes += scattered.lines()
-    return design, notes
+        said += map(remark, scattered.lines())
+    return design, said
+
+
+def _left_out(choice: BeadChoice) -> list[Finding]:
+    if not choice.left_out:
+        return []
+    codes = [choice.palette.codes[place] for place in choice.left_out]
+    remedies = (Remedy("keep", codes[:1]), Remedy("scatter", {codes[0]: 0.1}))
+    return [Finding(Code.DROPS_LEFT_OUT, Weight.NOTE, {"codes": codes}, remedies)]
+
+
+def short_of_room(order: Order, tile: Tile) -> list[Finding]:
+    """Say so if there was less room than the motifs were to be moved up by."""
+    if order.moved_mm is None or abs(tile.up_mm - order.moved_mm[1]) < 0.1:
+        return []
+    data = {"up_mm": round(tile.up_mm, 1), "motifs": tile.count}
+    remedies = (Remedy("repeat", tile.count - 1),) if tile.count > 1 else ()
+    return [Finding(Code.SHORT_OF_ROOM, Weight.NOTE, data, remedies)]
+
+
+SPECK = 0.004
+"""Part of a column of a picture that is drawn on by accident."""
+
+ROOMY = 0.7
+"""A motif that takes less of its picture's width than this could be larger."""
+
+
+def _margins(order: Order, conversion: Conversion) -> list[Finding]:
+    """Say so if wide margins of the picture, turned by quarters, make the motif small."""
+    if order.width_mm is not None or order.rotate_deg % 90:
+        return []
+    drawn = _drawn(conversion.sketch, conversion.choice)
+    along = 1 if order.rotate_deg % 180 else 0
+    # a speck is no motif
+    columns = np.flatnonzero(drawn.sum(axis=along) > SPECK * drawn.shape[along])
+    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / drawn.shape[1 - along]
+    if not 0 < share < ROOMY:
+        return []
+    return [Finding(Code.MARGINS, Weight.CHANGE, {"share": round(float(share), 2)})]
+
+
+def _drawn(sketch: Sketch, choice: BeadChoice) -> npt.NDArray[np.bool_]:
+    """Where anything but ground is drawn: paper may be far from its bead's colour."""
+    from .fit.comparison import linear_lab
+
+    planes = sketch.source.planes
+    if sketch.kind == "flat":
+        every = np.arange(len(choice.palette))
+        paper = choice.nearest(sketch.colours.linear, every) == choice.ground
+        return np.asarray(planes[..., 3] - planes[..., 4:][..., paper].sum(axis=-1) > 0.5)
+    bead = linear_lab(choice.palette.linear[choice.ground])
+    away = np.abs(linear_lab(planes[..., :3]) - bead).max(axis=-1)
+    return np.asarray((away > 10) & (planes[..., 3] > 0.5))

@@ -24,8 +24,9 @@ if TYPE_CHECKING:
     from ..core.design.design import Design, Fit
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
-    from .conversion import Pin
     from .read.flat_colours import Kind
+
+Pin = Literal["shift", "scale", "turn"]
 
 DEFAULT_WRIST_MM = 165.0
 

@@ -20,7 +20,7 @@ _PAIRS_AT_ONCE = 1 << 15
 
 
 def ciede2000(lab1: Floats, lab2: Floats) -> Floats:
-    """Return CIEDE2000 of colours pair by pair, with all weights 1.
+    """Return CIEDE2000 of colours pair by pair, equations (2) to (22) of [1], all weights 1.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ def ciede2000(lab1: Floats, lab2: Floats) -> Floats:
 
     References
     ----------
-    G. Sharma, W. Wu, E. N. Dalal, Color Res. Appl. 30 (2005) 21-30, doi:10.1002/col.20070.
+    [1] G. Sharma, W. Wu, E. N. Dalal, Color Res. Appl. 30 (2005) 21-30, doi:10.1002/col.20070.
     """
     from skimage.color.delta_e import deltaE_ciede2000
 

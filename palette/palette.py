@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from ..core.bead import Bead
 from ..core.errors import WrongUsage
-from .colour import srgb_to_lab
+from .colour import srgb_to_lab, srgb_to_linear
 
 
 @dataclass(frozen=True)
@@ -49,6 +49,11 @@ class Palette:
     def lab(self) -> npt.NDArray[np.float64]:
         """CIE Lab (D65, 2°), float64 (n, 3)."""
         return srgb_to_lab(self.rgb)
+
+    @cached_property
+    def linear(self) -> npt.NDArray[np.float32]:
+        """Linear light, 0..1, float32 (n, 3)."""
+        return srgb_to_linear(self.rgb)
 
     def index(self, code: str) -> int:
         """Return the place of a bead.

@@ -1,7 +1,25 @@
-"""Settings for all tests."""
+"""Settings for all tests, and the browser that they share."""
 
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pytest
 from hypothesis import settings
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 # a shared machine is now and then slow; slowness is no failure of what is tested
 settings.register_profile("steady", deadline=None)
 settings.load_profile("steady")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """One browser for all tests; each opens a window of its own in it."""
+    from page_server import browser
+
+    with browser() as running:
+        yield running

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from himotif.convert.conversion import ConvertOptions, convert_picture
+from converting import converted
 from himotif.convert.read.picture import read_picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid, Lay
@@ -49,8 +49,7 @@ def test_the_letter_reads_as_f(strands: int, lay: Lay) -> None:
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     bead = bead_size("8/0")
     lattice = Lattice.computed(Braid(strands, lay), bead)
-    options = ConvertOptions(rounds=26, repeat="once")
-    design = convert_picture(read_picture(LETTER), palette, lattice, bead, options).design
+    design = converted(read_picture(LETTER), palette, lattice, 26, repeat="once").design
     assert design.picture is not None
 
     step, side, colour = np.array(worked_by_hand(stringing(design), strands, lay)).T

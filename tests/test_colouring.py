@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pytest
 import skimage.data
-from himotif.convert.conversion import background_index
+from himotif.convert.fit.inks import background_index
 from himotif.convert.fit.raster import box_mean
 from himotif.convert.read.flat_colours import read_picture_colours
 from himotif.convert.read.picture import Picture, read_picture
@@ -265,7 +265,7 @@ def test_a_flat_drawing_is_read_the_same_from_any_file(file: str) -> None:
     assert sketch.kind == "flat"
     assert beads_of(sketch) == "ANOR"
     assert wrong_share(sketch, drawn, HULL) < 0.005
-    assert BEADS.codes[background_index(FILES[file](drawing(drawn)), BEADS, None)] == "O"
+    assert BEADS.codes[background_index(sketch, FILES[file](drawing(drawn)), BEADS)] == "O"
 
 
 @pytest.mark.parametrize("paper_light", [1, 2])

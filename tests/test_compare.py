@@ -16,6 +16,7 @@ from himotif.convert.read.picture import read_picture
 from himotif.convert.report.compare import Braided, compare, seen_alike
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
+from himotif.core.findings import Finding, Weight
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 from PIL import Image
@@ -64,7 +65,11 @@ def ranked(found, *braids):
             "colour": {"lost_in_ground": [{"sketch": "#f0dc96"}] if hidden else []},
         }
         design = found.braids[0].made.design
-        return SimpleNamespace(design=design, distortion=SimpleNamespace(report=report))
+        return SimpleNamespace(
+            design=design,
+            distortion=SimpleNamespace(report=report),
+            conversion=SimpleNamespace(unrecognised=told),
+        )
 
     all_of_them = [
         Braided(made(told, edges, kept, hidden), seen) for told, edges, seen, kept, hidden in braids
@@ -73,9 +78,7 @@ def ranked(found, *braids):
 
 
 def test_what_can_be_recognised_comes_before_what_cannot(found):
-    small, hard = (
-        f"{words}: at 9 × 9 mm the motif comes out as 4 beads." for words in UNRECOGNISED
-    )
+    hard, small = (Finding(code, Weight.READS) for code in UNRECOGNISED)
     order = ranked(
         found,
         (small, 0.0, 1.0, 40.0, False),
@@ -89,7 +92,7 @@ def test_what_can_be_recognised_comes_before_what_cannot(found):
 
 def test_lost_edges_weigh(found):
     # a blot of five beads with half of the edges against a boat with nearly all of them
-    hard = f"{UNRECOGNISED[1]}: at 9 × 9 mm."
+    hard = Finding(UNRECOGNISED[0], Weight.READS)
     assert ranked(found, (hard, 54.0, 8.9, 43.0, False), (hard, 1.5, 11.1, 49.0, False)) == [1, 0]
 
 
@@ -130,8 +133,9 @@ def test_the_boat_reads_best_where_most_of_it_is_there():
     assert said[-1] == 2
     for row in rows:
         # whether it can be recognised is the first to be said of a braid
-        doubtful = row["words"][0].startswith(UNRECOGNISED)
-        assert doubtful == any(word.startswith(UNRECOGNISED) for word in row["words"])
+        doubts = ("Too small to be recognised", "Hard to recognise")
+        doubtful = row["words"][0].startswith(doubts)
+        assert doubtful == any(word.startswith(doubts) for word in row["words"])
         assert row["score"] == pytest.approx(row["seen"] + row["edge_lost_percent"] / 10, abs=1e-3)
         assert "#f0dc96" in row["colours_lost"]
     assert "Too small to be recognised: 8 strands, 8/0." in found.lines

@@ -7,13 +7,17 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
+from converting import converted as convert_on
+from converting import plain_means
+from himotif.convert.judge.conversion import Conversion
 from himotif.convert.read.picture import Picture
+from himotif.convert.wording import lines
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design
 from himotif.core.errors import WrongUsage
+from himotif.core.findings import Code, Remedy
 from himotif.core.making.swatch import Swatch
 from himotif.palette.palette import Palette
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, in_letter_f, letter_f, picture, soft
@@ -26,8 +30,11 @@ def lattice(strands: int = 8, lay: str = "S", swatch: Swatch | None = None) -> L
 
 
 def converted(sketch: Picture, on: Lattice, **options: object) -> Conversion:
-    wish = ConvertOptions(**({"rounds": 40, "repeat": "once"} | options))  # type: ignore[arg-type]
-    return convert_picture(sketch, FIVE, on, EIGHT, wish)
+    return convert_on(sketch, FIVE, on, **({"rounds": 40, "repeat": "once"} | options))  # type: ignore[arg-type]
+
+
+def codes(conversion: Conversion) -> list[Code]:
+    return [finding.code for finding in conversion.findings]
 
 
 def blobs() -> Picture:
@@ -171,7 +178,7 @@ def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
     walk = (np.diff(azimuth) + 180) % 360 - 180
     assert np.allclose(walk, walk[0])
     assert abs(walk[0]) > 1
-    assert f"{abs(walk[0]):.1f}°" in conversion.notes[0]
+    assert f"{abs(walk[0]):.1f}°" in lines(conversion.findings)[0]
     # as far round to one side of the front as to the other, but for where they read best
     off = (azimuth - conversion.design.picture.front_deg + 180) % 360 - 180
     assert off[0] == pytest.approx(-off[-1], abs=1e-6)
@@ -180,16 +187,17 @@ def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
 
 def test_motifs_that_wind_round_the_braid_are_told_first_and_how_many_stay_in_view() -> None:
     on = lattice(8, swatch=Swatch(drift_deg=37.0))
-    told = converted(blobs(), on, rounds=80, repeat="fill").notes[0]
-    assert "wind round the braid" in told
-    few = int(told.split("--repeat ")[1].split(")")[0])
+    spiral = converted(blobs(), on, rounds=80, repeat="fill").findings[0]
+    assert spiral.code is Code.SPIRAL
+    few = int(spiral.remedies[0].value)
     fewer = converted(blobs(), on, rounds=80, repeat=few)
-    assert not [note for note in fewer.notes if "wind round" in note]
+    assert codes(fewer)[0] is Code.WALKS
+    assert Code.SPIRAL not in codes(fewer)
     assert fewer.design.picture is not None
     azimuth = np.array(fewer.design.picture.centres)[:, 0]
     assert abs((azimuth[-1] - azimuth[0] + 180) % 360 - 180) <= 60
     more = converted(blobs(), on, rounds=80, repeat=few + 1)
-    assert "wind round" in more.notes[0]
+    assert more.findings[0].code is Code.SPIRAL
 
 
 def test_a_number_of_motifs_and_what_does_not_fit() -> None:
@@ -212,7 +220,9 @@ def test_the_width_that_is_advised_fits() -> None:
     tall = picture(np.full((2000, 100, 3), NAVY))
     with pytest.raises(WrongUsage) as refused:
         converted(tall, on, rounds=20)
-    advised = float(str(refused.value).split("--width ")[1].split(",")[0].removesuffix("mm"))
+    (remedy,) = refused.value.remedies
+    assert remedy.field == "width_mm"
+    advised = remedy.value
     assert converted(tall, on, rounds=20, width_mm=advised).design.picture is not None
 
 
@@ -293,25 +303,24 @@ def test_the_search_reads_better_than_plain_means_and_than_no_search() -> None:
     for strands in (8, 16):
         free = converted(letter_f(), lattice(strands))
         pinned = converted(letter_f(), lattice(strands), pin=("shift", "scale", "turn"))
-        assert free.centred is not None
-        assert free.found.motif.score < 0.8 * free.centred.motif.score
-        assert free.found.motif.score < pinned.found.motif.score
-        assert pinned.moved_mm == (0, 0)
-        assert (pinned.scale, pinned.turn_deg) == (1.0, 0.0)
+        place = free.fitted.place
+        plain = plain_means(letter_f(), place.upright, place.tile, FIVE)
+        assert free.judgement.likeness.motif.score < 0.8 * plain.motif.score
+        assert free.judgement.likeness.motif.score < pinned.judgement.likeness.motif.score
+        found = pinned.fitted.found
+        assert found.moved_mm == (0, 0)
+        assert (found.scale, found.turn_deg) == (1.0, 0.0)
 
 
 def test_the_search_is_worth_its_time() -> None:
     # against plain cell means at random shifts within a cell of the lattice: well below the median
-    from himotif.convert.fit.raster import Source, coloured_planes
     from himotif.convert.fit.tile import plan_tile
-    from himotif.convert.judge.judging import Judge
 
     on, sketch = lattice(8), letter_f()
     conversion = converted(sketch, on, pin=("scale", "turn"))
     placement = replace(conversion.placement, front_deg=180.0)
     size = (placement.width_mm, placement.height_mm)
     tile = plan_tile(on, size, 40, "once", 1.0)
-    judge = Judge(Source(coloured_planes(sketch), 1.0), FIVE, tile, FIVE.index("O"))
     rng = np.random.default_rng(5)
     scores = []
     for _ in range(12):
@@ -321,20 +330,20 @@ def test_the_search_is_worth_its_time() -> None:
             front_deg=180.0 + azimuth,
             centres=((180.0 + azimuth, tile.middle_mm + up),),
         )
-        scores.append(judge.plain(moved).motif.score)
-    assert conversion.found.motif.score < 0.75 * np.median(scores)
+        scores.append(plain_means(sketch, moved, tile, FIVE).motif.score)
+    assert conversion.judgement.likeness.motif.score < 0.75 * np.median(scores)
 
 
 def test_the_move_stays_within_one_cell_of_the_lattice() -> None:
     for strands in (8, 16):
         on = lattice(strands)
         conversion = converted(blobs(), on)
-        assert np.hypot(*conversion.moved_mm) <= on.covering_radius_mm + 0.6
+        assert np.hypot(*conversion.fitted.found.moved_mm) <= on.covering_radius_mm + 0.6
 
 
 def test_a_width_that_was_asked_for_is_kept() -> None:
     conversion = converted(blobs(), lattice(16), width_mm=11.0)
-    assert conversion.scale == 1.0
+    assert conversion.fitted.found.scale == 1.0
     design = conversion.design
     assert design.picture is not None
     assert design.picture.px_per_mm == pytest.approx(720 / 11.0)
@@ -343,16 +352,19 @@ def test_a_width_that_was_asked_for_is_kept() -> None:
 def test_a_picture_that_goes_all_the_way_round_is_neither_turned_nor_resized() -> None:
     on = lattice(8)
     conversion = converted(blobs(), on, width_mm=on.circumference_mm - 0.01)
-    assert (conversion.scale, conversion.turn_deg) == (1.0, 0.0)
+    found = conversion.fitted.found
+    assert (found.scale, found.turn_deg) == (1.0, 0.0)
 
 
 def test_quick_is_still_a_whole_conversion() -> None:
     conversion = converted(letter_f(), lattice(16), quick=True)
     assert dark(conversion.design).sum() > 10
     slow = converted(letter_f(), lattice(16))
-    assert slow.centred is not None
-    assert conversion.found.motif.score < slow.centred.motif.score
-    assert slow.found.motif.score <= conversion.found.motif.score * 1.02
+    place = slow.fitted.place
+    plain = plain_means(letter_f(), place.upright, place.tile, FIVE)
+    quick, whole = (one.judgement.likeness.motif.score for one in (conversion, slow))
+    assert quick < plain.motif.score
+    assert whole <= quick * 1.02
 
 
 @pytest.mark.parametrize("tint", [(1.0, 1.0, 1.0), (1.0, 0.96, 0.86)])
@@ -368,28 +380,29 @@ def test_shades_of_grey_take_no_coloured_beads(tint: tuple[float, float, float])
     row, column = np.indices((400, 400)) / 400
     light = 60 + 180 * np.hypot(row - 0.4, column - 0.5)
     grey = picture(np.clip(light[..., None] * np.array(tint), 0, 255))
-    wish = ConvertOptions(rounds=60, repeat="once", kind="shaded")
-    made = convert_picture(grey, palette, lattice(16), EIGHT, wish)
+    made = convert_on(grey, palette, lattice(16), repeat="once", kind="shaded")
     used = {made.design.palette[bead].code for bead in np.unique(made.design.beads)}
     assert used <= {"O", "A", "C", "M"}
     assert used & {"A", "C"}
-    assert any("without colour" in note for note in made.notes)
-    assert not [note for note in made.notes if "--kind" in note]
-    found = convert_picture(grey, palette, lattice(16), EIGHT, replace(wish, kind=None))
+    assert codes(made) == [Code.GREYS_ONLY]
+    found = convert_on(grey, palette, lattice(16), repeat="once")
     assert found.kind == "shaded"
-    assert any("--kind flat" in note for note in found.notes)
+    assert codes(found) == [Code.TAKEN_AS_SHADED, Code.GREYS_ONLY]
+    assert found.findings[0].remedies == (Remedy("kind", "flat"),)
     # with a patch of colour it is a picture in colours
     spot = np.clip(light[..., None] * np.array(tint), 0, 255)
     spot[150:250, 150:250] = RUST
-    spotted = convert_picture(picture(spot), palette, lattice(16), EIGHT, wish)
+    spotted = convert_on(picture(spot), palette, lattice(16), repeat="once", kind="shaded")
     assert "R" in {spotted.design.palette[bead].code for bead in np.unique(spotted.design.beads)}
 
 
 def test_a_kept_bead_that_nothing_became_is_told() -> None:
-    told = converted(letter_f(), lattice(16), most=3, keep=("G",)).notes
-    assert any("--keep G" in note and "--most 4" in note for note in told)
-    told = converted(letter_f(), lattice(16), most=3, keep=("N",)).notes
-    assert not [note for note in told if "--keep" in note]
+    made = converted(letter_f(), lattice(16), most=3, keep=("G",))
+    (kept,) = (one for one in made.findings if one.code is Code.KEPT_UNUSED)
+    assert kept.data["code"] == "G"
+    assert kept.remedies == (Remedy("keep", []), Remedy("most", 4))
+    made = converted(letter_f(), lattice(16), most=3, keep=("N",))
+    assert Code.KEPT_UNUSED not in codes(made)
 
 
 # -- what is lost ------------------------------------------------------------------------------
@@ -403,18 +416,15 @@ def test_a_part_that_is_gone_is_told_with_a_remedy_that_works() -> None:
     sketch = picture(pixels)
     conversion = converted(sketch, lattice(12))
     assert not (conversion.design.beads == FIVE.index("R")).any()
-    told = [note for note in conversion.notes if note.startswith("Lost:")]
-    assert len(told) == 1
-    assert "rust, bottom right" in told[0]
-    assert "strands" in told[0]
-    strands = int(told[0].split(" strands")[0].split()[-1])
+    (lost,) = (one for one in conversion.findings if one.code is Code.LOST_PART)
+    assert (lost.data["name"], lost.data["where"]) == ("rust", ["bottom", "right"])
+    (strands,) = (remedy.value for remedy in lost.remedies if remedy.field == "strands")
     kept = converted(sketch, lattice(strands))
     assert (kept.design.beads == FIVE.index("R")).any()
 
 
 def test_nothing_is_told_where_nothing_is_lost() -> None:
-    notes = converted(blobs(), lattice(16)).notes
-    assert not [note for note in notes if note.startswith("Lost")]
+    assert converted(blobs(), lattice(16)).findings == ()
 
 
 def line_drawing() -> Picture:
@@ -462,7 +472,7 @@ def test_a_thin_line_stays_in_one_piece(strands: int) -> None:
     # the line is 1.57 times as long as the picture is wide
     assert drawn.sum() >= 1.57 * np.pi * on.radius_mm / on.pitch_mm
     assert pieces(drawn, on.neighbours(len(drawn))) == 1
-    assert any("a whole bead wide" in note for note in conversion.notes)
+    assert any("a whole bead wide" in note for note in lines(conversion.findings))
     # it is a line, not a blot: beads of a line have few neighbours on it
     near = on.neighbours(len(drawn))[drawn]
     assert (drawn[near] & (near >= 0)).sum(axis=1).mean() < 3.2
@@ -477,7 +487,7 @@ def test_a_comb_finer_than_beads_is_not_made_a_blot() -> None:
         lattice(12).height_mm(np.arange(len(conversion.design.beads))),
     )
     assert dark(conversion.design)[within > 0].mean() < 0.4
-    assert any("not every stroke shows" in note for note in conversion.notes)
+    assert any("not every stroke shows" in note for note in lines(conversion.findings))
 
 
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (8, "Z"), (12, "Z"), (16, "S")])

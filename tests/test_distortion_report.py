@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from himotif.convert.conversion import ConvertOptions, convert_picture
+from converting import converted
 from himotif.convert.read.picture import Picture, read_picture
 from himotif.convert.report.distort import distort, distort_conversion
 from himotif.core.bead import Bead, bead_size
@@ -68,13 +68,7 @@ def patches(*boxes, size=(300, 240)):
 
 
 def reported(picture, palette=THREE, strands=16, swatch=None, **options):
-    conversion = convert_picture(
-        picture,
-        palette,
-        lattice_of(strands, swatch),
-        bead_size("8/0"),
-        ConvertOptions(rounds=60, quick=True, **options),
-    )
+    conversion = converted(picture, palette, lattice_of(strands, swatch), quick=True, **options)
     return distort_conversion(conversion, picture)
 
 
@@ -345,9 +339,7 @@ def test_ground_between_thin_strokes_is_not_taken_for_strokes():
 
 def test_a_colour_given_another_bead_than_the_nearest_is_followed():
     picture = patches((60, 240, 60, 180, NAVY))
-    conversion = convert_picture(
-        picture, THREE, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
-    )
+    conversion = converted(picture, THREE, lattice_of(16), quick=True)
     design = conversion.design
     amber = dataclasses.replace(design, beads=np.where(design.beads == 1, 2, design.beads))
     report = distort(amber, conversion.placement, picture).report
@@ -358,9 +350,7 @@ def test_a_colour_given_another_bead_than_the_nearest_is_followed():
 
 def test_strewn_accents_are_no_errors():
     picture = patches((60, 240, 60, 180, NAVY))
-    conversion = convert_picture(
-        picture, THREE, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
-    )
+    conversion = converted(picture, THREE, lattice_of(16), quick=True)
     design = conversion.design
     strewn = scatter(design, {"K": 0.2}).design
     told = dataclasses.replace(strewn, settings={**design.settings, "scatter": {"K": 0.2}})
@@ -383,9 +373,7 @@ def test_strewn_accents_are_no_errors():
 def test_every_bead_that_was_strung_has_its_row():
     picture = patches((60, 240, 60, 180, NAVY))
     palette = Palette((*THREE.beads, Bead("M", "rust", RUST), Bead("E", "eel", (60, 60, 60))))
-    conversion = convert_picture(
-        picture, palette, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
-    )
+    conversion = converted(picture, palette, lattice_of(16), quick=True)
     design = scatter(conversion.design, {"K": 0.2}).design
     beads = design.beads.copy()
     height = design.lattice.height_mm(np.arange(len(beads)))
@@ -417,9 +405,7 @@ def test_every_bead_that_was_strung_has_its_row():
 
 def test_a_bead_changed_by_hand_is_found():
     picture = patches((60, 240, 60, 180, NAVY))
-    conversion = convert_picture(
-        picture, THREE, lattice_of(16), bead_size("8/0"), ConvertOptions(rounds=60, quick=True)
-    )
+    conversion = converted(picture, THREE, lattice_of(16), quick=True)
     before = distort_conversion(conversion, picture).report
     piece = before["measured"]
     design = conversion.design
@@ -648,16 +634,13 @@ def test_a_motif_as_wide_as_the_whole_way_round_is_advised_a_width():
 @pytest.mark.parametrize("asked_deg", [0.0, 10.0, 90.0])
 def test_a_slight_turn_that_was_found_makes_no_motif_larger(asked_deg, turned_deg):
     picture = patches((60, 240, 60, 180, NAVY))
-    conversion = convert_picture(
-        picture,
-        THREE,
-        lattice_of(16),
-        bead_size("8/0"),
-        ConvertOptions(rounds=60, quick=True, width_mm=12.0, rotate_deg=asked_deg),
-        {"rotate_deg": asked_deg} if asked_deg else {},
+    conversion = converted(
+        picture, THREE, lattice_of(16), quick=True, width_mm=12.0, rotate_deg=asked_deg
     )
     turned = dataclasses.replace(conversion.placement, rotate_deg=asked_deg + turned_deg)
-    result = distort(conversion.design, turned, picture)
+    settings = {"rotate_deg": asked_deg} if asked_deg else {}
+    design = dataclasses.replace(conversion.design, settings=settings)
+    result = distort(design, turned, picture)
     motif = result.report["motif"]
     assert motif["width_mm"] == pytest.approx(12.0)
     assert motif["height_mm"] == pytest.approx(conversion.placement.height_mm, abs=1e-3)

@@ -8,11 +8,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from himotif.convert.job import beads_by_colour, make
+from himotif.convert.fit.inks import beads_by_colour
+from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
+from himotif.convert.wording import lines, result_lines
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
+from himotif.core.findings import Code
+from himotif.core.paper.wording import sentence
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 
@@ -31,7 +35,7 @@ def test_a_drop_is_not_put_on_for_its_colour_where_a_round_bead_has_it():
     drop = SALTMARSH.index("P")
     assert made.design.palette == SALTMARSH.beads
     assert not np.any(made.design.beads == drop)
-    assert any("P was left out" in note for note in made.notes)
+    assert any("P was left out" in note for note in lines(made.findings))
     asked = make(replace(ORDER, background="P"), picture("curlew"), SALTMARSH)
     assert asked.design.background == drop
     assert np.any(asked.design.beads == drop)
@@ -60,7 +64,7 @@ def test_drops_are_never_the_ground_unless_asked_for():
     asked = make(replace(ORDER, background="S"), picture("curlew"), palette)
     assert asked.design.palette[asked.design.background].code == "S"
     # what lies against the skin is told on the spot
-    assert any("skin" in line for line in asked.lines())
+    assert any("skin" in line for line in result_lines(asked))
     # a program reads the same from the summary
     told = asked.summary()
     drops = np.flatnonzero(asked.design.beads == asked.design.background) + 1
@@ -80,7 +84,7 @@ def test_all_unknown_codes_are_named_together():
 def test_a_short_stock_is_told():
     few = Palette(tuple(replace(bead, stock=5) for bead in SALTMARSH.beads))
     made = make(ORDER, picture("crescent"), few)
-    assert any("stock" in line for line in made.lines())
+    assert any("stock" in line for line in result_lines(made))
 
 
 def test_the_palette_s_own_size_is_the_default():
@@ -91,14 +95,14 @@ def test_the_palette_s_own_size_is_the_default():
 
 def test_everything_said_is_kept_for_the_papers():
     made = make(Order(quick=True), picture("crescent"), SALTMARSH)
-    assert made.design.settings["notes"] == list(made.notes)
-    assert any("165 mm" in note for note in made.notes)
+    assert made.design.settings["notes"] == [sentence(one) for one in made.findings]
+    assert any("165 mm" in note for note in lines(made.findings))
 
 
 def test_what_is_asked_about_comes_first():
     made = make(Order(quick=True, ease_mm=45.0), picture("crescent"), SALTMARSH)
-    assert made.notes[0].startswith("Ease 45 mm is unusual")
-    assert any("wrist of 165 mm" in note for note in made.notes[1:])
+    assert lines(made.findings)[0].startswith("Ease 45 mm is unusual")
+    assert any("wrist of 165 mm" in note for note in lines(made.findings)[1:])
 
 
 def test_a_motif_is_not_moved_off_the_braid():
@@ -121,10 +125,10 @@ def test_a_motif_is_not_moved_off_the_braid():
     for order, up, said in (
         (once, 5.0, ""),
         (once, -beaded_mm / 2, "as far as there is room."),
-        (ORDER, beaded_mm / 2, "(--repeat) leave more."),
+        (ORDER, beaded_mm / 2, "Fewer motifs leave more."),
     ):
         made = make(replace(order, moved_mm=(round_mm / 2, up)), crescent, SALTMARSH)
-        told = [note for note in made.notes if note.startswith("Moved")]
+        told = [note for note in lines(made.findings) if note.startswith("Moved")]
         assert [note.endswith(said) for note in told] == ([True] if said else [])
         for note in told:  # so far it went from where it lies unmoved
             lies, unmoved = (
@@ -138,10 +142,10 @@ def test_motifs_are_not_counted_where_none_shows():
     # one bead colour shows nothing, however much is strewn on it
     grey = Palette((Bead("G", "grey", (128, 128, 128)), Bead("D", "dew", (20, 120, 20))))
     shown = make(ORDER, picture("crescent"), SALTMARSH)
-    assert re.match(r"[1-9]\d* motifs?\. Beads: ", shown.lines()[1])
+    assert re.match(r"[1-9]\d* motifs?\. Beads: ", result_lines(shown)[1])
     order = replace(ORDER, most=1, keep=("G",), scatter={"D": 0.1})
     bare = make(order, picture("crescent"), grey)
-    assert "No motif: nothing of it is left" in bare.lines()[1]
+    assert "No motif: nothing of it is left" in result_lines(bare)[1]
     # the accents may be of the bead that the motif is of
     code = next(
         shown.design.palette[bead].code
@@ -149,7 +153,7 @@ def test_motifs_are_not_counted_where_none_shows():
         if bead != shown.design.background
     )
     alike = make(replace(ORDER, scatter={code: 0.05}), picture("crescent"), SALTMARSH)
-    assert alike.lines()[1].split(".")[0] == shown.lines()[1].split(".")[0]
+    assert result_lines(alike)[1].split(".")[0] == result_lines(shown)[1].split(".")[0]
 
 
 def test_a_plain_back_that_takes_the_motif_is_said_and_measured():
@@ -157,13 +161,13 @@ def test_a_plain_back_that_takes_the_motif_is_said_and_measured():
     whole = make(ORDER, heron, SALTMARSH)
     bare = make(replace(ORDER, plain_back_deg=360.0), heron, SALTMARSH)
     covered = int((whole.design.beads != whole.design.background).sum())
-    (told,) = [note for note in bare.notes if f"covers {covered} beads of the motif" in note]
-    assert "which is all of it" in told
+    (said,) = (one for one in bare.findings if one.code is Code.PLAIN_BACK_COVERS)
+    assert said.data == {"beads": covered, "whole": True}
     # nothing of the motif is left, and the numbers know it
     assert bare.summary()["likeness"]["J"] > 2 * whole.summary()["likeness"]["J"]
     told = bare.distortion.report["likeness"]["whole"]
     assert told["J"] == pytest.approx(bare.summary()["likeness"]["J"], abs=0.01)
-    assert whole.conversion.likeness(whole.design) is whole.conversion.found
+    assert whole.conversion.likeness(whole.design) is whole.conversion.judgement.likeness
 
 
 def test_a_changed_bead_in_any_motif_changes_the_likeness():
@@ -175,7 +179,7 @@ def test_a_changed_bead_in_any_motif_changes_the_likeness():
     drawn = last + np.flatnonzero(beads[last:] != made.design.background)
     beads[drawn] = made.design.background
     edited = replace(made.design, beads=beads)
-    assert made.conversion.likeness(edited).score > 2 * made.conversion.found.score
+    assert made.conversion.likeness(edited).score > 2 * made.conversion.judgement.likeness.score
 
 
 def test_blank_paper_of_a_photograph_is_a_margin(tmp_path):
@@ -186,7 +190,7 @@ def test_blank_paper_of_a_photograph_is_a_margin(tmp_path):
     paper[2, 3] = 0  # a speck
     Image.fromarray(paper).save(tmp_path / "paper.png")
     made = make(ORDER, read_picture(tmp_path / "paper.png"), SALTMARSH)
-    assert any("only 20%" in note and "crop" in note for note in made.notes)
+    assert any("only 20%" in note and "Crop" in note for note in lines(made.findings))
 
 
 def test_margins_are_those_of_the_turned_picture(tmp_path):
@@ -197,6 +201,6 @@ def test_margins_are_those_of_the_turned_picture(tmp_path):
     Image.fromarray(narrow).save(tmp_path / "narrow.png")
     post = read_picture(tmp_path / "narrow.png")
     upright = make(ORDER, post, SALTMARSH)
-    assert any("only 20%" in note for note in upright.notes)
+    assert any("only 20%" in note for note in lines(upright.findings))
     lying = make(replace(ORDER, rotate_deg=90.0), post, SALTMARSH)
-    assert not any("of the picture's width" in note for note in lying.notes)
+    assert not any("of the picture's width" in note for note in lines(lying.findings))

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert.conversion import Conversion, ConvertOptions, convert_picture
+from converting import converted
 from himotif.convert.fit.search import Found, Scene
-from himotif.convert.judge import notes as notes_module
 from himotif.convert.judge.alternatives import Elsewhere
-from himotif.convert.judge.lost import Lost, find_lost, lost_notes
+from himotif.convert.judge.conversion import Conversion
+from himotif.convert.judge.lost import CODES, Lost, find_lost, lost_findings
 from himotif.convert.read.picture import Picture, read_picture
+from himotif.convert.wording import line, lines
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
+from himotif.core.findings import Code, Remedy
 from himotif.palette.files import read_palette
 from sketches import FIVE, NAVY, OYSTER, RUST, picture
 
@@ -59,18 +62,11 @@ def lattice(strands: int) -> Lattice:
     return Lattice.computed(Braid(strands), EIGHT)
 
 
-def seen(sketch: Picture, strands: int, monkeypatch: pytest.MonkeyPatch, **options: object) -> Seen:
+def seen(sketch: Picture, strands: int, **options: Any) -> Seen:
     """Convert a sketch where it lies, and catch what is asked after what is lost."""
-    asked: list[tuple[Scene, Found]] = []
-
-    def catch(scene: Scene, found: Found, bead: object) -> list[Lost]:
-        asked.append((scene, found))
-        return []
-
-    monkeypatch.setattr(notes_module, "find_lost", catch)
-    wish = {"rounds": 60, "repeat": "once", "pin": ("shift", "scale", "turn")} | options
-    made = convert_picture(sketch, FIVE, lattice(strands), EIGHT, ConvertOptions(**wish))  # type: ignore[arg-type]
-    return Seen(*asked[0], made)
+    wish = {"repeat": "once", "pin": ("shift", "scale", "turn"), "quick": True} | options
+    made = converted(sketch, FIVE, lattice(strands), **wish)
+    return Seen(made.fitted.scene, made.fitted.found, made)
 
 
 def drawn(*shapes: tuple[object, tuple[int, int, int]], wide: int = WIDE) -> Picture:
@@ -95,9 +91,9 @@ def letter(x: Floats, y: Floats) -> Bools:
 
 
 @pytest.fixture
-def wide_f(monkeypatch: pytest.MonkeyPatch) -> Seen:
+def wide_f() -> Seen:
     """An F of about four by eight and a half beads on 12 strands, its bars a bead and more high."""
-    return seen(drawn((letter, NAVY)), 12, monkeypatch)
+    return seen(drawn((letter, NAVY)), 12)
 
 
 # -- branches and openings -------------------------------------------------------------------------
@@ -111,7 +107,7 @@ def test_a_bar_without_beads_is_a_branch_that_is_lost(wide_f: Seen) -> None:
     x, y = wide_f.points()
     (lost,) = wide_f.with_beads((STEM(x, y) | TOP(x, y), "N"))
     assert lost.part.kind == "branch"
-    assert lost.part.where == "in the middle"
+    assert lost.part.where == ()
     rows, columns = (index / size for index, size in zip(
         np.nonzero(lost.part.mask), lost.part.mask.shape, strict=True
     ))  # fmt: skip
@@ -124,7 +120,7 @@ def test_a_bar_without_beads_is_a_branch_that_is_lost(wide_f: Seen) -> None:
 def test_the_stem_below_the_bar_is_missed_as_well(wide_f: Seen) -> None:
     x, y = wide_f.points()
     (lost,) = wide_f.with_beads((letter(x, y) & (y < 0.65), "N"))
-    assert (lost.part.kind, lost.part.where) == ("branch", "bottom left")
+    assert (lost.part.kind, lost.part.where) == ("branch", ("bottom", "left"))
 
 
 def test_the_beads_of_another_bar_do_not_stand_in_for_a_lost_one(wide_f: Seen) -> None:
@@ -141,49 +137,45 @@ def test_a_gap_between_bars_that_fills_up_is_an_opening_that_closes(wide_f: Seen
     mask = lost.part.mask
     rows, columns = (np.nonzero(mask)[axis] / mask.shape[axis] for axis in (0, 1))
     assert GAP(columns, rows).mean() > 0.8  # the rest lies beyond its mouth
-    (note,) = lost_notes(
-        [lost], [bead.name for bead in FIVE.beads], wide_f.scene, Elsewhere(wide_f.scene, EIGHT)
-    )
-    assert note.startswith("Lost: an opening in navy, ")
-    assert "closed" in note
+    (finding,) = lost_findings([lost], FIVE, Elsewhere(wide_f.scene, EIGHT))
+    assert finding.code is Code.LOST_OPENING
+    assert finding.data["name"] == "navy"
 
 
 @pytest.mark.parametrize("filled", [False, True])
-def test_the_eye_of_a_ring(filled: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_eye_of_a_ring(filled: bool) -> None:
     def away(x: Floats, y: Floats) -> Floats:
         return np.hypot((x - 0.5) * WIDE, (y - 0.5) * HIGH) / WIDE  # type: ignore[no-any-return]
 
     def ring(x: Floats, y: Floats) -> Bools:
         return (away(x, y) < 0.42) & (away(x, y) > 0.16)
 
-    on = seen(drawn((ring, NAVY)), 16, monkeypatch)
+    on = seen(drawn((ring, NAVY)), 16)
     x, y = on.points()
     found = on.with_beads((away(x, y) < 0.42 if filled else ring(x, y), "N"))
     assert [(lost.part.kind, lost.part.where) for lost in found] == (
-        [("opening", "in the middle")] if filled else []
+        [("opening", ())] if filled else []
     )
 
 
-def test_a_part_of_its_own_is_lost_as_a_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_part_of_its_own_is_lost_as_a_whole() -> None:
     dot = box(0.6, 0.9, 0.8, 0.95)
-    on = seen(drawn((STEM, NAVY), (dot, RUST)), 12, monkeypatch)
+    on = seen(drawn((STEM, NAVY), (dot, RUST)), 12)
     x, y = on.points()
     assert on.with_beads((STEM(x, y), "N"), (dot(x, y), "R")) == []
     (lost,) = on.with_beads((STEM(x, y), "N"))
-    assert (lost.part.kind, lost.part.where) == ("part", "bottom right")
+    assert (lost.part.kind, lost.part.where) == ("part", ("bottom", "right"))
     assert FIVE.beads[on.scene.inks.bead[lost.part.ink]].code == "R"
 
 
 @pytest.mark.parametrize("turn_deg", [0.0, 90.0, 180.0])
 @pytest.mark.parametrize("fit", ["wrap", "face"])
-def test_beads_are_looked_up_where_they_lie(
-    turn_deg: float, fit: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_beads_are_looked_up_where_they_lie(turn_deg: float, fit: str) -> None:
     # an L that no turn or mirror leaves as it is
     def shape(x: Floats, y: Floats) -> Bools:
         return box(0.1, 0.4, 0.05, 0.95)(x, y) | box(0.1, 0.95, 0.75, 0.95)(x, y)  # type: ignore[no-any-return]
 
-    on = seen(drawn((shape, NAVY), wide=HIGH), 16, monkeypatch, rotate_deg=turn_deg, fit=fit)
+    on = seen(drawn((shape, NAVY), wide=HIGH), 16, rotate_deg=turn_deg, fit=fit)
     x, y = on.points()
     found = on.with_beads((box(0.1, 0.4, 0.05, 0.95)(x, y), "N"))
     assert [lost.part.kind for lost in found] == ["branch"]
@@ -211,33 +203,30 @@ def bar_of(sketch: Picture) -> tuple[float, float, float, float]:
     return stem / wide, right[bar - rows[0]].min() / wide, bar[0] / high, (bar[-1] + 1) / high
 
 
-def test_the_lost_bar_of_an_f_is_named_and_what_is_advised_keeps_it(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
+def test_the_lost_bar_of_an_f_is_named_and_what_is_advised_keeps_it() -> None:
     sketch = read_picture(LETTER_F)
     left, right, top, bottom = bar_of(sketch)
-    on = seen(sketch, 8, monkeypatch, pin=())
+    on = seen(sketch, 8, pin=(), quick=False)
     x, y = on.points()
     colours = on.found.colours.copy()
     margin = 0.5 * on.scene.tile.lattice.pitch_mm / on.scene.placement.height_mm
     colours[(x > left) & (y > top - margin) & (y < bottom + margin)] = on.scene.inks.ground
     elsewhere = Elsewhere(on.scene, EIGHT)
     lost = find_lost(on.scene, replace(on.found, colours=colours), elsewhere)
-    notes = lost_notes(lost, [bead.name for bead in FIVE.beads], on.scene, elsewhere)
-    assert notes[0].startswith("Lost: part of the navy, ")
+    finding, *_ = lost_findings(lost, FIVE, elsewhere)
+    assert (finding.code, finding.data["name"]) == (Code.LOST_BRANCH, "navy")
     first = lost[0]
     assert first.larger is not None or first.strands is not None
     advised = []
     if first.larger is not None:
-        width = on.scene.placement.width_mm * first.larger
-        assert f"--width {width:.1f}" in notes[0]
-        advised.append((8, {"width_mm": round(width, 1)}))
+        width_mm = round(on.scene.placement.width_mm * first.larger, 1)
+        assert Remedy("width_mm", width_mm) in finding.remedies
+        advised.append((8, {"width_mm": width_mm}))
     if first.strands is not None:
-        assert f"{first.strands} strands" in notes[0]
+        assert Remedy("strands", first.strands) in finding.remedies
         advised.append((first.strands, {}))
     for strands, options in advised:
-        wish = ConvertOptions(rounds=60, repeat="once", **options)  # type: ignore[arg-type]
-        made = convert_picture(sketch, FIVE, lattice(strands), EIGHT, wish).design
+        made = converted(sketch, FIVE, lattice(strands), repeat="once", **options).design
         assert made.picture is not None
         across, down = np.moveaxis(made.picture.where_px / np.array(sketch.size_px), -1, 0)
         in_bar = (across > left) & (across < right) & (down > top) & (down < bottom)
@@ -246,11 +235,11 @@ def test_the_lost_bar_of_an_f_is_named_and_what_is_advised_keeps_it(
 
 
 @pytest.mark.parametrize("wide", [9, 10, 20])
-def test_a_lost_part_is_as_wide_as_it_was_drawn(wide: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_lost_part_is_as_wide_as_it_was_drawn(wide: int) -> None:
     # on twelve strands the picture's 300 pixels are half the way round
     px_per_mm = WIDE / (np.pi * lattice(12).radius_mm)
     bar = box(0.4 - wide / 2 / WIDE, 0.4 + wide / 2 / WIDE, 0.1, 0.9)
-    on = seen(drawn((bar, NAVY)), 12, monkeypatch)
+    on = seen(drawn((bar, NAVY)), 12)
     (lost,) = on.with_beads()
     # told of pixels of the look, which may be coarser than the picture's
     coarse_px = 1 / on.scene.source.scale
@@ -265,16 +254,16 @@ def test_what_is_lost_is_not_told_a_second_time() -> None:
 
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     sketch = read_picture(FIXTURES / "motifs" / "heron.png")
-    wish = {"rounds": 60, "repeat": "once"}
-    made = convert_picture(sketch, palette, lattice(8), EIGHT, ConvertOptions(**wish))  # type: ignore[arg-type]
-    lost = [note for note in made.notes if note.startswith("Lost")]
+    made = converted(sketch, palette, lattice(8), repeat="once")
+    codes = {*CODES.values(), Code.LOST_MORE}
+    lost = lines(one for one in made.findings if one.code in codes)
     assert lost
     told = distort_conversion(made, sketch)
     assert told.report["lost"] == lost
     assert not [words for words in told.words if "disappear" in words or "lies where" in words]
     assert not [words for words in told.words if "nothing to mend" in words]
     # a first look does not look for lost parts, so its report tells them
-    quick = convert_picture(sketch, palette, lattice(8), EIGHT, ConvertOptions(**wish, quick=True))  # type: ignore[arg-type]
+    quick = converted(sketch, palette, lattice(8), repeat="once", quick=True)
     first = distort_conversion(quick, sketch)
     assert first.report["lost"] is None
     assert [words for words in first.words if "disappear" in words or "lies where" in words]
@@ -285,13 +274,12 @@ def test_a_report_begins_with_what_is_too_small_to_be_recognised() -> None:
 
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     sketch = read_picture(FIXTURES / "motifs" / "initials.png")
-    wish = ConvertOptions(rounds=60, repeat="once")
-    made = convert_picture(sketch, palette, lattice(8), EIGHT, wish)
+    made = converted(sketch, palette, lattice(8), repeat="once")
     told = distort_conversion(made, sketch)
-    assert made.unrecognised
-    assert told.words[0] == told.report["unrecognised"] == made.unrecognised
+    assert made.unrecognised is not None
+    assert told.words[0] == told.report["unrecognised"] == line(made.unrecognised)
     assert not [words for words in told.words if "keeps its shape" in words or "is only" in words]
     flower = read_picture(FIXTURES / "motifs" / "sea_aster.png")
-    made = convert_picture(flower, palette, lattice(24), EIGHT, wish)
+    made = converted(flower, palette, lattice(24), repeat="once")
     assert made.unrecognised is None
     assert distort_conversion(made, flower).report["unrecognised"] is None

@@ -6,13 +6,13 @@ import pickle
 from typing import get_args
 
 import pytest
-from himotif.convert.conversion import Pin
 from himotif.convert.options import (
     Choice,
     Limits,
     Option,
     Order,
     Papers,
+    Pin,
     command_words,
     page_names,
     read_values,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from himotif.convert.conversion import ConvertOptions, convert_picture
+from converting import converted
 from himotif.convert.fit.strokes import find_outlines
 from himotif.convert.read.picture import Picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
+from himotif.core.findings import Code
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, picture
 
 EIGHT = bead_size("8/0")
@@ -77,16 +78,16 @@ def outlined_flower(line: float) -> Picture:
 @pytest.mark.parametrize("strands", [12, 16, 24])
 def test_no_beads_of_a_thin_outline_lie_along_the_shapes(strands: int) -> None:
     lattice = Lattice.computed(Braid(strands), EIGHT)
-    wish = ConvertOptions(rounds=60, repeat="once")
-    made = convert_picture(outlined_flower(0.015), FIVE, lattice, EIGHT, wish)
+    made = converted(outlined_flower(0.015), FIVE, lattice, repeat="once")
     used = {FIVE.codes[bead] for bead in np.unique(made.design.beads)}
     assert used == {"O", "R", "G"}
-    assert any(note.startswith("Outlines in navy") for note in made.notes)
+    (outlines,) = (one for one in made.findings if one.code is Code.OUTLINES_LEFT_OUT)
+    assert outlines.data["names"] == ["navy"]
     # as thick as a bead it is drawn
     thick = 2.2 * lattice.pitch_mm / (lattice.circumference_mm / 2)
-    broad = convert_picture(outlined_flower(thick / 2), FIVE, lattice, EIGHT, wish)
+    broad = converted(outlined_flower(thick / 2), FIVE, lattice, repeat="once")
     assert "N" in {FIVE.codes[bead] for bead in np.unique(broad.design.beads)}
-    assert not [note for note in broad.notes if note.startswith("Outlines")]
+    assert Code.OUTLINES_LEFT_OUT not in [one.code for one in broad.findings]
 
 
 def test_the_report_measures_the_shapes_without_their_outlines() -> None:
@@ -94,7 +95,7 @@ def test_the_report_measures_the_shapes_without_their_outlines() -> None:
 
     sketch = outlined_flower(0.015)
     lattice = Lattice.computed(Braid(16), EIGHT)
-    made = convert_picture(sketch, FIVE, lattice, EIGHT, ConvertOptions(rounds=60, repeat="once"))
+    made = converted(sketch, FIVE, lattice, repeat="once")
     told = distort_conversion(made, sketch)
     assert {region["code"] for region in told.report["regions"]} == {"O", "R", "G"}
     assert told.report["edges"]["lost_percent"] < 25

@@ -30,7 +30,12 @@ def test_every_package_is_listed():
 def test_every_file_of_a_package_is_installed(folder):
     package = importlib.import_module("himotif." + ".".join(folder.parts))
     installed = Path(package.__file__).parent
-    for path in (ROOT / folder).rglob("*"):
-        # the README's pictures belong to the checkout alone
-        if path.is_file() and not {"__pycache__", "pictures"} & set(path.parts):
-            assert (installed / path.relative_to(ROOT / folder)).is_file(), path
+    # the README's pictures belong to the checkout alone
+    files = [
+        path
+        for path in (ROOT / folder).rglob("*")
+        if path.is_file() and not {"__pycache__", "pictures"} & set(path.parts)
+    ]
+    assert files
+    for path in files:
+        assert (installed / path.relative_to(ROOT / folder)).is_file(), path

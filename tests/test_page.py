@@ -368,23 +368,6 @@ def test_places_may_be_given_in_any_unit(client):
     assert in_mm["placement"] == in_cm["placement"]
 
 
-def test_note_tells_of_the_place_the_maker_chose(client):
-    # a place chosen by hand, and that very place found to be worth a word
-    answer = worked(client, strands="16", right="3", up="6.5", repeat="once")
-    [note] = [note for note in answer["notes"] if "better" in note]
-    assert "Where you put it (3.0 mm right, 6.5 mm up)" in note
-    assert not any("Placed" in note or "centred" in note for note in answer["notes"])
-
-
-def test_note_tells_how_far_up_the_motif_really_lies(client):
-    middle = worked(client, strands="16", right="0", up="0")
-    moved = worked(client, strands="16", right="0", up="60")
-    went = moved["placement"]["centres_mm"][0][1] - middle["placement"]["centres_mm"][0][1]
-    told = [note for note in moved["notes"] if "Where you put it" in note]
-    assert all(f"{went:.1f} mm up" in note or "in the middle" in note for note in told)
-    assert not any("60" in note for note in told)
-
-
 @pytest.mark.parametrize(
     ("sketch", "order"),
     [

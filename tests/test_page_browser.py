@@ -20,17 +20,11 @@ from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.convert.page.workspace import Store
 from himotif.core.design.design import read_design
-from page_server import browser, served
+from page_server import served
 from PIL import Image
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 PATIENCE_MS = 60_000
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    with browser() as running:
-        yield running
 
 
 @pytest.fixture(scope="module")

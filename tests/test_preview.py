@@ -243,10 +243,11 @@ def test_horizontal_is_the_upright_view_turned_clockwise() -> None:
     for axis in ("vertical", "horizontal"):
         picture = braid_view(lattice, rgb, 180.0, 24, axis=axis)  # type: ignore[arg-type]
         owner = braid_owner(lattice, 40, 180.0, 24, axis=axis)  # type: ignore[arg-type]
-        for bead in (18, 20, 22):
+        # those whole beads of the middle that turn their face to the eye
+        facing = [bead for bead in (18, 20, 22) if (owner == bead).sum() >= 500]
+        assert facing
+        for bead in facing:
             rows, columns = np.nonzero(owner == bead)
-            if len(rows) < 500:
-                continue
             light = picture[rows, columns].sum(1).astype(float)
             brightest = light > np.percentile(light, 98)
             assert rows[brightest].mean() < rows.mean()

@@ -6,7 +6,6 @@ import base64
 import hashlib
 import json
 import re
-import shutil
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -139,28 +138,16 @@ def test_same_design_same_page():
 # -- in a browser --------------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def browser():
-    playwright = pytest.importorskip("playwright.sync_api")
-    program = shutil.which("chromium") or shutil.which("chromium-browser")
-    if program is None:
-        pytest.skip("no Chromium on this machine")
-    with playwright.sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=program, args=["--no-sandbox"])
-        yield started
-        started.close()
-
-
 @pytest.fixture
 def design():
     return marsh(8, "S", colours=5)
 
 
 @pytest.fixture
-def page(browser, design, tmp_path):
+def page(chromium, design, tmp_path):
     file = tmp_path / "sheet.html"
     file.write_text(sheet_html(Matter(design, "Heron")), encoding="utf-8")
-    opened = browser.new_page(viewport={"width": 1000, "height": 900})
+    opened = chromium.new_page(viewport={"width": 1000, "height": 900})
     opened.heard = []
     opened.asked = []
     opened.on("console", lambda message: opened.heard.append(message.text))
@@ -242,13 +229,13 @@ def test_the_front_is_in_front(page, design):
 
 
 @pytest.mark.parametrize("width", [1000, 380])
-def test_stock_does_not_make_the_page_wider_than_the_screen(browser, tmp_path, width):
+def test_stock_does_not_make_the_page_wider_than_the_screen(chromium, tmp_path, width):
     design = marsh(24, colours=6, rounds=90)
     stocked = tuple(replace(bead, stock=20, finish="transparent") for bead in design.palette)
     matter = Matter(replace(design, palette=stocked), "Heron")
     file = tmp_path / "sheet.html"
     file.write_text(sheet_html(matter), encoding="utf-8")
-    opened = browser.new_page(viewport={"width": width, "height": 900})
+    opened = chromium.new_page(viewport={"width": width, "height": 900})
     opened.goto(file.as_uri())
     assert opened.evaluate("document.documentElement.scrollWidth") <= width
     shown = opened.inner_text("table")

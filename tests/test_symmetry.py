@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from himotif.convert.conversion import ConvertOptions, convert_picture
+from converting import converted
 from himotif.convert.fit.symmetry import alike, centres, looks_the_same_upside_down
 from himotif.convert.fit.tile import plan_tile
 from himotif.convert.read.picture import Picture
@@ -69,7 +69,7 @@ def test_such_a_sketch_gets_beads_that_look_the_same_upside_down(
     sketch: Picture, strands: int
 ) -> None:
     lattice = Lattice.computed(Braid(strands), EIGHT)
-    conversion = convert_picture(sketch, FIVE, lattice, EIGHT, ConvertOptions(30, repeat="once"))
+    conversion = converted(sketch, FIVE, lattice, 30, repeat="once")
     design = conversion.design
     assert design.picture is not None
     azimuth, height = design.picture.centres[0]

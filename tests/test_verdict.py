@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
-from himotif.convert import conversion as conversion_module
-from himotif.convert.conversion import ConvertOptions, convert_picture
+from converting import converted
 from himotif.convert.fit.search import Effort, Found, Scene, _Search
 from himotif.convert.judge.alternatives import Elsewhere
+from himotif.convert.judge.conversion import Conversion
+from himotif.convert.judge.lost import CODES
 from himotif.convert.judge.verdict import agreement, motif_beads, surplus, verdict_on
 from himotif.convert.read.picture import Picture, read_picture
+from himotif.convert.wording import line
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -29,66 +31,48 @@ def fixture(name: str) -> Picture:
     return read_picture(FIXTURES / "motifs" / f"{name}.png")
 
 
-def notes(sketch: Picture, strands: int, **options: object) -> tuple[str, ...]:
-    wish = ConvertOptions(rounds=80, repeat="once", **options)  # type: ignore[arg-type]
+def made_of(sketch: Picture, strands: int, **options: Any) -> Conversion:
     lattice = Lattice.computed(Braid(strands), EIGHT)
-    return convert_picture(sketch, SALTMARSH, lattice, EIGHT, wish).notes
-
-
-def unrecognised(told: tuple[str, ...]) -> bool:
-    return told[0].startswith(("Too small to be recognised", "Hard to recognise"))
+    return converted(sketch, SALTMARSH, lattice, 80, repeat="once", **options)
 
 
 @pytest.mark.parametrize(("name", "strands"), [("initials", 8), ("curlew", 8), ("sea_aster", 8)])
 def test_a_motif_of_a_few_beads_is_not_said_to_read_better(name: str, strands: int) -> None:
-    told = notes(fixture(name), strands)
-    assert unrecognised(told)
-    assert not [note for note in told if "reads" in note]
+    made = made_of(fixture(name), strands)
+    assert made.unrecognised is made.findings[0]
     # one advice, not another for every part
-    assert not [note for note in told if note.startswith("Lost") and "should keep" in note]
+    lost = [one for one in made.findings if one.code in CODES.values()]
+    assert lost
+    assert not [one for one in lost if one.remedies]
 
 
 @pytest.mark.parametrize(("name", "strands"), [("letter_f", 16), ("sea_aster", 24)])
 def test_a_motif_that_shows_is_not_warned_of(name: str, strands: int) -> None:
-    told = notes(fixture(name), strands)
-    assert not unrecognised(told)
-    assert "reads" in told[0]
+    assert made_of(fixture(name), strands).unrecognised is None
 
 
-def test_one_bead_shows_a_dot(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_one_bead_shows_a_dot() -> None:
     row, column = np.indices((300, 300))
     pixels = np.full((300, 300, 3), OYSTER)
     pixels[np.hypot(row - 149.5, column - 149.5) < 57] = NAVY
-    scene, found = caught(picture(pixels), 8, monkeypatch)
+    scene, found = caught(picture(pixels), 8)
     assert motif_beads(scene, found) == 1
     assert surplus(scene, found) >= 0
     assert verdict_on(scene, found, Elsewhere(scene, EIGHT)) is None
 
 
-def caught(
-    sketch: Picture, strands: int, monkeypatch: pytest.MonkeyPatch, **options: object
-) -> tuple[Scene, Found]:
+def caught(sketch: Picture, strands: int, **options: Any) -> tuple[Scene, Found]:
     """The search of a whole conversion, and what it found."""
-    seen: list[tuple[Scene, Found]] = []
-    real = conversion_module.seek
-
-    def seek(scene: Scene, effort: object) -> Found:
-        found = real(scene, effort)  # type: ignore[arg-type]
-        seen.append((scene, found))
-        return found
-
-    monkeypatch.setattr(conversion_module, "seek", seek)
-    wish = ConvertOptions(rounds=60, repeat="once", quick=True, **options)  # type: ignore[arg-type]
-    convert_picture(sketch, FIVE, Lattice.computed(Braid(strands), EIGHT), EIGHT, wish)
-    monkeypatch.setattr(conversion_module, "seek", real)
-    return seen[0]
+    lattice = Lattice.computed(Braid(strands), EIGHT)
+    fitted = converted(sketch, FIVE, lattice, repeat="once", quick=True, **options).fitted
+    return fitted.scene, fitted.found
 
 
-def test_agreement_is_the_shared_part_of_sketch_and_beads(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_agreement_is_the_shared_part_of_sketch_and_beads() -> None:
     row, column = np.indices((300, 300))
     pixels = np.full((300, 300, 3), OYSTER)
     pixels[(row > 60) & (row < 240) & (column > 75) & (column < 225)] = NAVY
-    scene, found = caught(picture(pixels), 16, monkeypatch)
+    scene, found = caught(picture(pixels), 16)
     assert agreement(scene, found) > 0.7
     for beads, share in (("all ground", 0.0), ("all navy", (179 * 149) / 300**2)):
         navy = int(np.flatnonzero(scene.inks.bead == FIVE.index("N"))[0])
@@ -109,33 +93,24 @@ def test_agreement_is_the_shared_part_of_sketch_and_beads(monkeypatch: pytest.Mo
 )
 def test_what_is_advised_is_recognised(name: str, strands: int, given: dict[str, object]) -> None:
     sketch = fixture(name)
-    told = notes(sketch, strands, **given)[0]
-    assert unrecognised((told,))
-    ways = told.split("; ")[-1].split(" or ")
-    tried = 0
-    for way in ways:
-        options = dict(given)
-        many = strands
-        if width := re.search(r"--width ([\d.]+)", way):
-            options["width_mm"] = float(width[1])
-        if turn := re.search(r"--rotate (\d+)", way):
-            options["rotate_deg"] = float(turn[1])
-        if braid := re.search(r"(\d+) strands", way):
-            many = int(braid[1])
-        assert options != given or many != strands
-        assert not unrecognised(notes(sketch, many, **options)), way
-        tried += 1
-    assert tried
+    doubt = made_of(sketch, strands, **given).unrecognised
+    assert doubt is not None
+    assert doubt.remedies
+    for remedy in doubt.remedies:
+        changes = {one.field: one.value for one in (remedy, *remedy.also)}
+        many = changes.pop("strands", strands)
+        assert given | changes != given or many != strands
+        assert made_of(sketch, many, **given | changes).unrecognised is None, remedy
 
 
 @pytest.mark.parametrize("name", ["heron", "reed"])
 def test_the_size_that_is_told_is_the_one_it_is_worked_at(name: str) -> None:
-    wish = ConvertOptions(rounds=80, repeat="once")
-    lattice = Lattice.computed(Braid(8), EIGHT)
-    made = convert_picture(fixture(name), SALTMARSH, lattice, EIGHT, wish)
-    assert made.scale != 1
+    made = made_of(fixture(name), 8)
+    assert made.fitted.found.scale != 1
     width, height = (size / made.placement.px_per_mm for size in made.placement.size_px)
-    assert f"at {width:.1f} × {height:.1f} mm" in str(made.unrecognised)
+    assert made.unrecognised is not None
+    data = made.unrecognised.data
+    assert (data["width_mm"], data["height_mm"]) == (round(width, 1), round(height, 1))
 
 
 def test_where_nothing_helps_the_drawing_is_to_change() -> None:
@@ -143,16 +118,16 @@ def test_where_nothing_helps_the_drawing_is_to_change() -> None:
     pixels = np.full((600, 600, 3), OYSTER)
     inside = np.maximum(abs(row - 300), abs(column - 300)) < 250
     pixels[inside & ((row % 60 < 4) | (column % 60 < 4))] = NAVY  # a fine net
-    told = notes(picture(pixels), 8)[0]
-    assert unrecognised((told,))
-    assert "--" not in told
-    assert "draw fewer, larger and thicker shapes" in told
+    doubt = made_of(picture(pixels), 8).unrecognised
+    assert doubt is not None
+    assert not doubt.remedies
+    assert "draw fewer, larger and thicker shapes" in line(doubt)
 
 
 def test_of_two_places_nearly_as_good_the_one_without_faults_is_taken(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    scene, _ = caught(fixture("letter_f"), 12, monkeypatch)
+    scene, _ = caught(fixture("letter_f"), 12)
     search = _Search(scene, Effort(scale=False, turn=False))
     scores = iter([(1.0, 2), *((1.08, 0),) * 30])
 

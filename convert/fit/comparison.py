@@ -191,22 +191,31 @@ def quick_ciede2000(lab1: Iterable[Singles], lab2: Iterable[Singles]) -> Singles
     ----------
     lab1, lab2 : three float32 arrays each, shapes that broadcast
         L*, a*, b*.
+
+    References
+    ----------
+    G. Sharma, W. Wu, E. N. Dalal, Color Res. Appl. 30 (2005) 21-30, doi:10.1002/col.20070; the
+    numbers of its equations stand beside the lines.
     """
     (l1, a1, b1), (l2, a2, b2) = lab1, lab2
+    # equations (2), (3): chroma and its mean
     chroma = (np.sqrt(a1 * a1 + b1 * b1) + np.sqrt(a2 * a2 + b2 * b2)) * np.float32(0.5)
     seventh = _seventh_power(chroma)
+    # (4), (5): `wider` is 1 + G
     wider = np.float32(1.5) - np.float32(0.5) * np.sqrt(seventh / (seventh + _CHROMA_25_7))
     a1, a2 = a1 * wider, a2 * wider
+    # (6)
     chroma1, chroma2 = np.sqrt(a1 * a1 + b1 * b1), np.sqrt(a2 * a2 + b2 * b2)
     tiny = np.float32(1e-6)
     over1, over2 = 1 / (chroma1 + tiny), 1 / (chroma2 + tiny)
-    # the direction half way between the two hues
+    # (7), (14): the direction half way between the two hues
     cosine, sine = a1 * over1 + a2 * over2, b1 * over1 + b2 * over2
     over = 1 / (np.sqrt(cosine * cosine + sine * sine) + tiny)
     cosine, sine = cosine * over, sine * over
     cos2, sin2 = 2 * cosine * cosine - 1, 2 * sine * cosine
     cos3, sin3 = cosine * (2 * cos2 - 1), sine * (2 * cos2 + 1)
     cos4, sin4 = 2 * cos2 * cos2 - 1, 2 * sin2 * cos2
+    # (15): T
     (c30, s30), (c6, s6), (c63, s63) = _TURNS
     hue_weight = (
         1
@@ -215,21 +224,27 @@ def quick_ciede2000(lab1: Iterable[Singles], lab2: Iterable[Singles]) -> Singles
         + np.float32(0.32) * (c6 * cos3 - s6 * sin3)
         - np.float32(0.20) * (c63 * cos4 + s63 * sin4)
     )
+    # (12), (13): mean lightness, less 50 and squared, and mean chroma
     middle = (l1 + l2) * np.float32(0.5) - 50
     middle *= middle
     chroma = (chroma1 + chroma2) * np.float32(0.5)
+    # (8), (9), each over its weight, (18), (19)
     light = (l2 - l1) / (1 + np.float32(0.015) * middle / np.sqrt(20 + middle))
     colour = (chroma2 - chroma1) / (1 + np.float32(0.045) * chroma)
+    # (10), (11): the square of the hue difference by the cosine rule; over its weight, (20)
     hue2 = np.maximum(2 * (chroma1 * chroma2 - a1 * a2 - b1 * b2), 0)
     hue = np.copysign(np.sqrt(hue2), a1 * b2 - a2 * b1)
     hue /= 1 + np.float32(0.015) * chroma * hue_weight
-    # the square of the angle from 275 degrees, in radians, from its cosine
+    # (16), as a part of its 30 degrees: the square of the angle from 275 degrees, in radians, is
+    # found from its cosine
     near = 1 - (_HUE_275[0] * cosine + _HUE_275[1] * sine)
     square = near * (2 + near * (np.float32(1 / 3) + near * np.float32(4 / 45)))
     turned = np.exp(square * np.float32(-((180 / np.pi / 25) ** 2)))
+    # (17), (21)
     seventh = _seventh_power(chroma)
     rotation = 2 * np.sqrt(seventh / (seventh + _CHROMA_25_7))
     rotation *= np.sin(turned * np.float32(np.deg2rad(60)))
+    # (22)
     total = light * light + colour * colour + hue * hue - rotation * colour * hue
     return cast("Singles", np.sqrt(np.maximum(total, 0)))
 
@@ -250,8 +265,6 @@ class Measures:
     ----------
     colour : float
         C at 10 beads per degree, mean CIEDE2000.
-    colour_95 : float
-        Its 95th percentile.
     colour_far : float
         C at 20 beads per degree.
     structure : float
@@ -261,7 +274,6 @@ class Measures:
     """
 
     colour: float
-    colour_95: float
     colour_far: float
     structure: float
     flip: float
@@ -431,7 +443,6 @@ class Comparison:
         whole, inside = (
             Measures(
                 colour=float(near[where].mean()),
-                colour_95=float(np.percentile(near[where], 95)),
                 colour_far=float(far[where].mean()),
                 structure=float(structure[where].mean()),
                 flip=float(seen[where].mean()),

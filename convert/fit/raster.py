@@ -100,21 +100,11 @@ def raster_shape(
     lattice: Lattice, bottom_mm: float, top_mm: float, px_per_mm: float
 ) -> tuple[int, int]:
     """Return rows and columns of a raster, numbers that Fourier transforms are quick with."""
-    high = fast_length(max(4, round((top_mm - bottom_mm) * px_per_mm)))
-    return high, fast_length(max(8, round(lattice.circumference_mm * px_per_mm)))
+    from scipy.fft import next_fast_len
 
-
-def fast_length(least: int) -> int:
-    """Return the smallest number from `least` up with no prime factor above 5."""
-    length = least
-    while True:
-        rest = length
-        for factor in (2, 3, 5):
-            while rest % factor == 0:
-                rest //= factor
-        if rest == 1:
-            return length
-        length += 1
+    high = max(4, round((top_mm - bottom_mm) * px_per_mm))
+    wide = max(8, round(lattice.circumference_mm * px_per_mm))
+    return next_fast_len(high, real=True), next_fast_len(wide, real=True)
 
 
 def draw(

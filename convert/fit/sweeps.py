@@ -25,7 +25,6 @@ from .comparison import (
     quick_ciede2000,
     structure_of,
 )
-from .raster import fast_length
 from .tile import Tile
 
 Singles = npt.NDArray[np.float32]
@@ -76,6 +75,8 @@ class Windows:
     @classmethod
     def of(cls, tile: Tile, owner: Ints, comparison: Comparison) -> Windows:
         """Return the windows of a tile whose bead map is `owner`."""
+        from scipy.fft import next_fast_len
+
         shape = (int(owner.shape[0]), int(owner.shape[1]))
         per_bead = tile.px_per_bead(shape)
         reach = [
@@ -91,7 +92,8 @@ class Windows:
         # of the kernels only what lies between a cell and its window is needed
         kernels = comparison.kernels()
         patch = [
-            fast_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)
+            next_fast_len(2 * r + 1 + int(px) + 2, real=True)
+            for r, px in zip(reach, per_bead, strict=True)
         ]
         taps = [np.arange(size) - size // 2 for size in patch]
         local = kernels[:, taps[0][:, None] % shape[0], taps[1][None, :] % shape[1]]

@@ -81,14 +81,6 @@ class Tile:
         """Pixels per mm of a raster as fine as the last word needs."""
         return PX_PER_PITCH / self.lattice.pitch_mm
 
-    def shortfall(self, asked_up_mm: float) -> str | None:
-        """Return what to say if there was less room than the motifs were to be moved up by."""
-        if abs(self.up_mm - asked_up_mm) < 0.1:
-            return None
-        way = "up" if self.up_mm >= 0 else "down"
-        fewer = f"; fewer than {self.count} motifs (--repeat) leave more" if self.count > 1 else ""
-        return f"Moved {abs(self.up_mm):.1f} mm {way}, as far as there is room{fewer}."
-
     def within(self, crossings: npt.ArrayLike) -> tuple[Ints, Ints]:
         """Return the tile of each crossing, and its place in the first tile."""
         step, side = np.divmod(np.asarray(crossings, dtype=np.intp), 2)

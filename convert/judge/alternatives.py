@@ -13,6 +13,7 @@ import numpy.typing as npt
 from ...core.braid.braid import STRANDS, Braid
 from ...core.braid.lattice import Lattice
 from ...core.errors import WrongUsage
+from ...core.findings import Remedy
 from ..fit.placement import Placement, most_width_mm, usual_width_mm
 from ..fit.search import Effort, Found, Scene, seek
 from ..fit.tile import plan_tile
@@ -70,15 +71,14 @@ def _offsets_mm(
     return right / placement.px_per_mm, -below / placement.px_per_mm
 
 
-def larger_words(placement: Placement, scale: float) -> str:
-    """Return how a motif is made so many times larger than it was asked for."""
-    return f"a larger motif (--width {placement.width_mm * scale:.1f}mm)"
+def larger(placement: Placement, scale: float) -> Remedy:
+    """Return the remedy of a motif so many times larger than it was asked for."""
+    return Remedy("width_mm", round(placement.width_mm * scale, 1))
 
 
-def along_words(placement: Placement) -> str:
-    """Return how a motif is turned along the braid."""
-    quarter_deg = (placement.rotate_deg + 90) % 360
-    return f"the motif turned along the braid (--rotate {quarter_deg:g})"
+def along(placement: Placement) -> Remedy:
+    """Return the remedy of a motif turned along the braid."""
+    return Remedy("rotate_deg", (placement.rotate_deg + 90) % 360)
 
 
 class Elsewhere:
@@ -106,16 +106,16 @@ class Elsewhere:
         """Yield larger strand counts."""
         return (strands for strands in STRANDS if strands > self.scene.tile.lattice.braid.strands)
 
-    def strands_words(self, strands: int) -> str:
-        """Return how the motif is worked on so many strands, growing with them."""
+    def on_strands(self, strands: int, *also: Remedy) -> Remedy:
+        """Return the remedy of the motif on so many strands, growing with them."""
         placement, here = self.scene.placement, self.scene.tile.lattice
         there = self.lattice(strands)
         usual_mm = usual_width_mm(here, placement.fit)
         if there is None or abs(placement.width_mm - usual_mm) < 1e-6:
-            return f"{strands} strands"
+            return Remedy("strands", strands, also)
         # only the usual width grows by itself
         width_mm = placement.width_mm * there.radius_mm / here.radius_mm
-        return f"{strands} strands (--width {width_mm:.1f}mm)"
+        return Remedy("strands", strands, (Remedy("width_mm", round(width_mm, 1)), *also))
 
     def turned(self) -> float | None:
         """Return how many times larger a wide motif gets if it is turned, as wide across as now."""

@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
-
 import numpy as np
 import numpy.typing as npt
 
-from ...palette.colour import srgb_to_linear
 from ..fit import raster as sampling
 from ..fit.comparison import Comparison, Likeness, linear_lab
 from ..fit.placement import Placement
 from ..fit.tile import Tile
-from ..read.sketch import cell_means, match_linear
-
-if TYPE_CHECKING:
-    from ...palette.palette import Palette
 
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
@@ -26,63 +18,35 @@ MOTIF_DIFFERENCE = 5.0
 """What differs from the background by more than this (Lab) is motif."""
 
 
-class Judged(NamedTuple):
-    """One tile of the sketch as placed, the bead under each pixel, and how the beads read."""
-
-    raster: sampling.Raster
-    owner: Ints
-    likeness: Likeness
-
-
-@dataclass(frozen=True, eq=False)
-class Judge:
-    """Measures colourings of one tile.
+def draw_tile(
+    source: sampling.Source, placement: Placement, tile: Tile, ground_rgb: npt.NDArray[np.uint8]
+) -> tuple[sampling.Raster, Ints]:
+    """Draw one tile of a sketch as placed, and the place in the tile of each pixel's bead.
 
     Parameters
     ----------
     source : Source
         Red, green, blue times alpha, and alpha, of the whole picture.
-    palette : Palette
+    placement : Placement
+        The middle of its front comes to x = 0.
     tile : Tile
-    background : int
-        Place in the palette.
+    ground_rgb : (3,) uint8
+        The background bead's colour.
+
+    Returns
+    -------
+    Raster, (H, W) int
     """
-
-    source: sampling.Source
-    palette: Palette
-    tile: Tile
-    background: int
-
-    def judged(self, placement: Placement, colours: Ints) -> Judged:
-        """Measure the beads (beads,) of a tile, as places in the palette, under a placement."""
-        return self._judged(*self._drawn(placement), colours)
-
-    def plain(self, placement: Placement) -> Likeness:
-        """Measure the plain way, without F: the mean of each cell in linear light, nearest bead."""
-        raster, owner = self._drawn(placement)
-        colours = match_linear(cell_means(owner, raster.linear, self.tile.beads), self.palette)
-        return self._judged(raster, owner, colours, flip=False).likeness
-
-    def _drawn(self, placement: Placement) -> tuple[sampling.Raster, Ints]:
-        tile = self.tile
-        raster = sampling.unroll_source(
-            self.source,
-            tile.closed(placement),
-            tile.lattice,
-            tile.bottom_mm,
-            tile.top_mm,
-            tile.fine_px_per_mm,
-            self.palette.rgb[self.background],
-        )
-        return raster, tile.owner(raster.shape, placement.front_deg)
-
-    def _judged(
-        self, raster: sampling.Raster, owner: Ints, colours: Ints, *, flip: bool = True
-    ) -> Judged:
-        linear = srgb_to_linear(self.palette.rgb)
-        ground = linear[self.background]
-        found = likeness_of(raster, owner, linear[colours], ground, self.tile, flip=flip)
-        return Judged(raster, owner, found)
+    raster = sampling.unroll_source(
+        source,
+        tile.closed(placement),
+        tile.lattice,
+        tile.bottom_mm,
+        tile.top_mm,
+        tile.fine_px_per_mm,
+        ground_rgb,
+    )
+    return raster, tile.owner(raster.shape, placement.front_deg)
 
 
 def likeness_of(

@@ -11,18 +11,23 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
 
+from ...core.findings import Code, Finding, Weight
 from ...core.show.distortion import PIECE_LOST_PERCENT
 from ..fit.search import LINE_DRAWING, Found, Scene
-from .alternatives import Elsewhere, along_words, drawn_inks, larger_words, shown_inks
+from .alternatives import Elsewhere, along, drawn_inks, larger, shown_inks
+
+if TYPE_CHECKING:
+    from ...palette.palette import Palette
 
 Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
 Kind = Literal["part", "branch", "opening"]
+Where = Literal["top", "bottom", "left", "right"]
 
 SMALLEST_BEADS = 0.08
 """Smaller parts than this share of a bead nobody would look for."""
@@ -71,8 +76,8 @@ class Part:
     width_mm : float
         At its widest, on the braid.
     area_beads : float
-    where : str
-        In words.
+    where : tuple of str
+        In which third of the motif it lies, down and across; none for the middle.
     """
 
     kind: Kind
@@ -81,7 +86,7 @@ class Part:
     mask: Bools
     width_mm: float
     area_beads: float
-    where: str
+    where: tuple[Where, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,79 +131,66 @@ def find_lost(scene: Scene, found: Found, elsewhere: Elsewhere | None) -> list[L
     ]
 
 
-# -- in words ----------------------------------------------------------------------------------
+# -- as findings -------------------------------------------------------------------------------
 
-LOST_NOTE = "Lost"
-"""How every note about lost parts begins."""
+CODES: dict[Kind, Code] = {
+    "part": Code.LOST_PART,
+    "branch": Code.LOST_BRANCH,
+    "opening": Code.LOST_OPENING,
+}
 
 
-def lost_notes(
-    lost: Sequence[Lost],
-    names: Sequence[str],
-    scene: Scene,
-    elsewhere: Elsewhere | None,
-) -> list[str]:
+def lost_findings(lost: Sequence[Lost], palette: Palette, elsewhere: Elsewhere) -> list[Finding]:
     """Return what is to be said about lost parts, at most three of them one by one.
 
     Parameters
     ----------
     lost : sequence of Lost
-    names : sequence of str
-        Of the palette's beads.
-    scene : Scene
-    elsewhere : Elsewhere or None
-        Of the same sketch, or None to give no advice.
+    palette : Palette
+    elsewhere : Elsewhere
+        Of the same sketch.
     """
-    inks, lattice = scene.inks, scene.tile.lattice
-    told: dict[str, list[str]] = {}
-    for one in lost[:TOLD]:
-        part = one.part
-        name = names[int(inks.bead[part.within])]
-        what = {"part": name, "branch": f"part of the {name}", "opening": f"an opening in {name}"}
-        why = "narrower than a bead" if part.width_mm < lattice.pitch_mm else "between the beads"
-        fate = "closed" if part.kind == "opening" else "gone"
-        advice = "" if elsewhere is None else f"; {_remedy(one, elsewhere)}"
-        told.setdefault(f"{why} and {fate}{advice}", []).append(
-            f"{what[part.kind]}, {part.where}, {part.width_mm:.1f} mm wide"
-        )
-    notes = [
-        f"{LOST_NOTE}: {' / '.join(parts)}: {'each ' if len(parts) > 1 else ''}{rest}."
-        for rest, parts in told.items()
-    ]
+    findings = [_finding(one, palette, elsewhere) for one in lost[:TOLD]]
     if len(lost) > TOLD:
-        more = len(lost) - TOLD
-        notes.append(f"{LOST_NOTE} too: {more} smaller part{'s' if more > 1 else ''}.")
-    return notes
+        more = {"count": len(lost) - TOLD}
+        findings.append(Finding(Code.LOST_MORE, Weight.MISSING, more))
+    return findings
 
 
-def _remedy(one: Lost, elsewhere: Elsewhere) -> str:
-    part, placement, lattice = one.part, elsewhere.scene.placement, elsewhere.scene.tile.lattice
-    ways = []
+def _finding(one: Lost, palette: Palette, elsewhere: Elsewhere) -> Finding:
+    scene, part = elsewhere.scene, one.part
+    bead = palette.beads[int(scene.inks.bead[part.within])]
+    pitch_mm = scene.tile.lattice.pitch_mm
+    needed_mm = 1.2 * pitch_mm
+    remedies = []
     if one.larger is not None:
-        ways.append(larger_words(placement, one.larger))
+        remedies.append(larger(scene.placement, one.larger))
     if one.strands is not None:
-        ways.append(elsewhere.strands_words(one.strands))
-    if one.turned and not ways:
-        ways.append(along_words(placement))
-    if ways:
-        keep = "keep it open" if part.kind == "opening" else "keep it"
-        return f"{' or '.join(ways)} should {keep}"
-    needed_mm = 1.2 * lattice.pitch_mm
-    if part.width_mm >= needed_mm:
-        return "smaller beads would give it more room"
-    hopeless = needed_mm > 4 * part.width_mm and part.kind != "opening"
-    instead = "leave it out" if hopeless else "take smaller beads"
-    return f"make it {needed_mm:.1f} mm wide on the braid, or {instead}"
+        remedies.append(elsewhere.on_strands(one.strands))
+    if one.turned and not remedies:
+        remedies.append(along(scene.placement))
+    data = {
+        "name": bead.name,
+        "code": bead.code,
+        "where": list(part.where),
+        "width_mm": round(part.width_mm, 1),
+        "pitch_mm": round(pitch_mm, 2),
+        "needed_mm": round(needed_mm, 1),
+        "hopeless": needed_mm > 4 * part.width_mm and part.kind != "opening",
+    }
+    return Finding(CODES[part.kind], Weight.MISSING, data, tuple(remedies))
 
 
-def _where(mask: Bools, drawn: Bools) -> str:
-    """The place of a part in the motif, in words."""
-    words = []
-    for axis, (low, high) in enumerate((("top", "bottom"), ("left", "right"))):
+def _where(mask: Bools, drawn: Bools) -> tuple[Where, ...]:
+    """The place of a part in the motif; none for the middle."""
+    sides: list[Where] = []
+    thirds: tuple[tuple[Where, Where], ...] = (("top", "bottom"), ("left", "right"))
+    for axis, (low, high) in enumerate(thirds):
         extent = np.flatnonzero(drawn.any(axis=1 - axis))
         middle = (np.nonzero(mask)[axis].mean() - extent[0] + 0.5) / (np.ptp(extent) + 1)
-        words.append(low if middle < 1 / 3 else high if middle > 2 / 3 else "")
-    return " ".join(filter(None, words)) or "in the middle"
+        if not 1 / 3 <= middle <= 2 / 3:
+            sides.append(low if middle < 1 / 3 else high)
+    return tuple(sides)
 
 
 # -- what is lost ------------------------------------------------------------------------------

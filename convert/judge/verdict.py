@@ -11,11 +11,12 @@ from functools import cache
 
 import numpy as np
 
+from ...core.findings import Code, Finding, Remedy, Weight
 from ..fit.search import LINE_DRAWING, Found, Scene
-from .alternatives import Elsewhere, along_words, drawn_inks, larger_words, shown_inks
+from .alternatives import Elsewhere, along, drawn_inks, larger, shown_inks
 
-UNRECOGNISED = ("Too small to be recognised", "Hard to recognise")
-"""How a note begins that says so."""
+UNRECOGNISED = (Code.HARD_TO_RECOGNISE, Code.TOO_SMALL)
+"""What says so, the lesser doubt first."""
 
 FEW_BEADS = 5
 """Fewer beads show a shape only if they fill it well, as one bead does a dot."""
@@ -72,7 +73,7 @@ def motif_beads(scene: Scene, found: Found) -> int:
     return int(np.count_nonzero(found.colours != scene.inks.ground))
 
 
-def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
+def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> Finding | None:
     """Return what to say of a sketch that cannot be recognised; None if it can.
 
     Parameters
@@ -88,22 +89,19 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> str | None:
     beads, placement = motif_beads(scene, found), scene.placement
     # as it is worked; a slight turn does not make it larger
     wide, high = (found.scale * side for side in (placement.width_mm, placement.height_mm))
-    many = "no bead" if not beads else "one bead" if beads == 1 else f"{beads} beads"
-    size = f"{wide:.1f} × {high:.1f} mm"
-    advice = _advice(scene, elsewhere)
+    sure, remedies = _remedies(scene, elsewhere)
     lines = scene.strokes.share >= LINE_DRAWING
-    if beads < FEW_BEADS or (not lines and agreement(scene, found) < BLOT):
-        told = f"{UNRECOGNISED[0]}: at {size} the motif comes out as {many}"
-    else:
-        told = (
-            f"{UNRECOGNISED[1]}: at {size} the motif comes out as {many}, which show its rough "
-            "shape at best; look at the preview"
-        )
-    return f"{told}; {advice}."
+    hopeless = beads < FEW_BEADS or (not lines and agreement(scene, found) < BLOT)
+    return Finding(
+        Code.TOO_SMALL if hopeless else Code.HARD_TO_RECOGNISE,
+        Weight.READS,
+        {"width_mm": round(wide, 1), "height_mm": round(high, 1), "beads": beads, "sure": sure},
+        tuple(remedies),
+    )
 
 
-def _advice(scene: Scene, elsewhere: Elsewhere) -> str:
-    """What to do about it."""
+def _remedies(scene: Scene, elsewhere: Elsewhere) -> tuple[bool, list[Remedy]]:
+    """Whether what to do about it surely helps, and what to do."""
 
     @cache
     def beyond(scale: float, strands: int = 0, turn_deg: float = 0.0) -> float:
@@ -111,29 +109,26 @@ def _advice(scene: Scene, elsewhere: Elsewhere) -> str:
         return -np.inf if there is None else surplus(*there)
 
     if ways := _ways(scene, elsewhere, lambda *where: beyond(*where) >= SURE):
-        return f"{' or '.join(ways)} should show more of it"
-    simpler = "draw fewer, larger and thicker shapes"
-    if ways := _ways(scene, elsewhere, lambda *where: beyond(*where) >= 0):
-        return f"{' or '.join(ways)} may just show it, or {simpler}"
-    return f"no larger size or braid that was tried shows it; {simpler}"
+        return True, ways
+    return False, _ways(scene, elsewhere, lambda *where: beyond(*where) >= 0)
 
 
-def _ways(scene: Scene, elsewhere: Elsewhere, shows: Callable[..., bool]) -> list[str]:
+def _ways(scene: Scene, elsewhere: Elsewhere, shows: Callable[..., bool]) -> list[Remedy]:
     """What `shows` it: a larger size or a turn on this braid, and the next braid."""
-    along = along_words(scene.placement)
+    turned = along(scene.placement)
     grown = elsewhere.turned()
     sizes = list(elsewhere.sizes())
     scale = next((scale for scale in sizes if scale <= SEEN_AT_ONCE and shows(scale)), None)
-    ways = [] if scale is None else [larger_words(scene.placement, scale)]
+    ways = [] if scale is None else [larger(scene.placement, scale)]
     if not ways and grown and shows(grown, 0, 90.0):
-        ways = [along]
+        ways = [turned]
     for strands in elsewhere.braids():
         if shows(1.0, strands):
-            return [*ways, elsewhere.strands_words(strands)]
+            return [*ways, elsewhere.on_strands(strands)]
         if grown and shows(grown, strands, 90.0):
-            return [*ways, f"{elsewhere.strands_words(strands)} with {along}"]
+            return [*ways, elsewhere.on_strands(strands, turned)]
     if not ways:
         scale = next((scale for scale in sizes if scale > SEEN_AT_ONCE and shows(scale)), None)
         if scale is not None:
-            ways = [f"{larger_words(scene.placement, scale)}, more than can be seen at once,"]
+            ways = [larger(scene.placement, scale)]
     return ways

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 from ...core.braid.braid import Braid
 from ...core.errors import WrongUsage
 from ...core.making.lengths import lengths
-from ..job import bead_of, lattice_of
+from ...core.paper import wording
+from ..job import bead_of, lattice_of, short_of_room
 from ..options import DEFAULT_WRIST_MM
-from .order import page_words
 
 if TYPE_CHECKING:
     from ...palette.palette import Palette
@@ -75,9 +75,8 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         raise (error.at("wrist_mm") if "wrist" in questions else error) from None
     up_mm = order.moved_mm[1] if order.moved_mm else 0.0
     tile = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds, up_mm)
-    short = tile.shortfall(up_mm)
-    if short is not None:
-        questions["up"] = page_words(short)
+    for short in short_of_room(order, tile):
+        questions["up"] = wording.sentence(short)
     return questions
 
 

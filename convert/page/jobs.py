@@ -29,10 +29,9 @@ def get_ready() -> None:
     import scipy.ndimage  # noqa: F401
     import skimage.color  # noqa: F401
 
-    from .. import (
-        conversion,  # noqa: F401
-        job,  # noqa: F401
-    )
+    from .. import job  # noqa: F401
+    from ..fit import fitting  # noqa: F401
+    from ..judge import judgement  # noqa: F401
     from ..write import outputs  # noqa: F401
 
 

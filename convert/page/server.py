@@ -340,13 +340,7 @@ class Page:
     """
 
     def __init__(self, port: int = 0) -> None:
-        try:
-            from werkzeug.serving import WSGIRequestHandler, make_server
-        except ImportError:
-            raise HimotifError(
-                "The page needs Flask, which is not installed. Install it beside himotif: "
-                "pip install flask"
-            ) from None
+        from werkzeug.serving import WSGIRequestHandler, make_server
 
         class Quiet(WSGIRequestHandler):
             """Says nothing about requests, nor what serves them."""

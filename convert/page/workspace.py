@@ -21,6 +21,7 @@ import numpy as np
 from ...core.design.design import design_from_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
+from ...core.paper.wording import sentence
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
 from ..fit.placement import most_width_mm
@@ -231,7 +232,7 @@ class Desk:
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
-                "notes": [page_words(note) for note in made.notes],
+                "notes": [page_words(sentence(one)) for one in made.findings],
             }
         return out
 
@@ -311,7 +312,7 @@ class Desk:
     def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
         subject = self._subjects.get(key).recoloured(beads)
-        notes = subject.made.notes if subject.made is not None else ()
+        notes = () if subject.made is None else tuple(map(sentence, subject.made.findings))
         pdf: bytes = self.workers.call(
             jobs.sheet, subject.design, subject.finished_mm, notes, timeout_s=WORK_S
         )

@@ -73,9 +73,9 @@ class Braided:
     def doubt(self) -> int:
         """Whether the sketch can be recognised: 0 yes, 1 hardly, 2 no; 0 if nobody looked."""
         report = self.made.distortion.report
-        told = report["unrecognised"]
-        if told:
-            return 1 if told.startswith(UNRECOGNISED[1]) else 2
+        doubt = self.made.conversion.unrecognised
+        if doubt is not None:
+            return 1 + UNRECOGNISED.index(doubt.code)
         # the verdict passes over colours that cannot be told from the ground; they are missed
         missed = report["lost"] is not None and report["colour"]["lost_in_ground"]
         return int(bool(missed) and report["motif"]["kept_percent"] < 100 * AGREES)
@@ -142,7 +142,7 @@ class Comparison:
         ]
         if near and best.doubt < 2:
             lines.append(f"Nearly as well: {'; '.join(near)}.")
-        for doubt, words in ((1, UNRECOGNISED[1]), (2, UNRECOGNISED[0])):
+        for doubt, words in ((1, "Hard to recognise"), (2, "Too small to be recognised")):
             names = [braided.title for braided in self.braids if braided.doubt == doubt]
             if names and doubt > best.doubt:
                 lines.append(f"{words}: {'; '.join(names)}.")

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...core.findings import Code
 from ...core.show import distortion as core
 from ...core.show.distortion_words import CLOSED_MM, sentences
 from ...palette.colour import linear_to_srgb, srgb_to_linear
@@ -28,9 +29,9 @@ if TYPE_CHECKING:
     from ...core.design.design import Design
     from ...core.drawing.shapes import Page
     from ...core.show.distortion_sheet import Panels
-    from ..conversion import Conversion
     from ..fit.comparison import Likeness, Measures
     from ..fit.placement import Placement
+    from ..judge.conversion import Conversion
     from ..read.flat_colours import Kind
     from ..read.picture import Picture
     from ..read.sketch import Sketch
@@ -106,16 +107,18 @@ def _told(conversion: Conversion, design: Design) -> tuple[list[str] | None, str
 
     A first look is too short for it, and a shaded picture has no parts.
     """
-    from ..judge.lost import LOST_NOTE
+    from ..judge.lost import CODES
+    from ..wording import line, lines
 
-    if conversion.kind != "flat" or conversion.centred is None:
+    if not conversion.judgement.looked:
         return None, None
     found = conversion.design
-    before, after = (np.array([b.code for b in d.palette])[d.beads] for d in (found, design))
-    if (before != after)[found.beads != found.background].any():
+    if (found.beads != design.beads)[found.beads != found.background].any():
         return None, None
-    lost = [note for note in conversion.notes if note.startswith(LOST_NOTE)]
-    return lost, conversion.unrecognised
+    codes = {*CODES.values(), Code.LOST_MORE}
+    lost = [finding for finding in conversion.findings if finding.code in codes]
+    doubt = conversion.unrecognised
+    return lines(lost), None if doubt is None else line(doubt)
 
 
 def distort(

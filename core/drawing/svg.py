@@ -60,11 +60,6 @@ def to_svg(page: Page, title: str = "") -> str:
     return f"{head}\n{name}{paper}" + "\n".join(map(_element, page.shapes)) + "\n</svg>\n"
 
 
-def elements(shapes: tuple[Shape, ...]) -> str:
-    """Return shapes as SVG elements, to be put inside another drawing."""
-    return "\n".join(map(_element, shapes))
-
-
 def _element(shape: Shape) -> str:
     match shape:
         case Polygon():

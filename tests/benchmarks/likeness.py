@@ -30,7 +30,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import skimage.data
-from himotif.convert.conversion import ConvertOptions, convert_picture
+from himotif.convert.job import convert
+from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
@@ -485,9 +486,7 @@ def case(path: Path, kind: str, strands: int, palette: Palette, shifts: int, tho
     rounds = 2 * int(np.ceil((high / px_per_mm + 4 * lattice.pitch_mm) / lattice.rise_mm / 2)) + 4
     picture = read_picture(path)
     begun = time.perf_counter()
-    made = convert_picture(
-        picture, palette, lattice, bead_size("8/0"), ConvertOptions(rounds, repeat="once")
-    )
+    made = convert(Order(repeat="once"), picture, palette, lattice, bead_size("8/0"), rounds)
     seconds = time.perf_counter() - begun
     design = made.design
     assert design.picture is not None

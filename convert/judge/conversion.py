@@ -1,0 +1,97 @@
+"""A design and how it came about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+from ...core.design.design import Design, colours_rgb
+from ...palette.colour import srgb_to_linear
+from .judging import likeness_of
+from .verdict import UNRECOGNISED
+
+if TYPE_CHECKING:
+    from ...core.findings import Finding
+    from ..fit.comparison import Likeness
+    from ..fit.fitting import Fitted
+    from ..fit.inks import BeadChoice
+    from ..fit.placement import Placement
+    from ..fit.raster import Raster
+    from ..fit.tile import Tile
+    from ..read.flat_colours import Kind
+    from ..read.sketch import Sketch
+    from .judgement import Judgement
+
+
+@dataclass(frozen=True, eq=False)
+class Conversion:
+    """What every step of a conversion came to.
+
+    Parameters
+    ----------
+    sketch : Sketch
+    choice : BeadChoice
+    fitted : Fitted
+    judgement : Judgement
+    design : Design
+        Without plain back and accents.
+    """
+
+    sketch: Sketch
+    choice: BeadChoice
+    fitted: Fitted
+    judgement: Judgement
+    design: Design
+
+    @property
+    def kind(self) -> Kind:
+        """'flat' or 'shaded'."""
+        return self.sketch.kind
+
+    @property
+    def placement(self) -> Placement:
+        """Where the motifs lie."""
+        return self.fitted.placement
+
+    @property
+    def tile(self) -> Tile:
+        """The piece of braid that holds one motif."""
+        return self.fitted.place.tile
+
+    @property
+    def raster(self) -> Raster:
+        """One tile of the sketch as placed."""
+        return self.judgement.raster
+
+    @property
+    def owner(self) -> npt.NDArray[np.intp]:
+        """Crossing that each pixel of the raster belongs to."""
+        return self.judgement.owner
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is to be said about it."""
+        return self.judgement.findings
+
+    @property
+    def unrecognised(self) -> Finding | None:
+        """What says that the motif can hardly be recognised, if so."""
+        return next((one for one in self.findings if one.code in UNRECOGNISED), None)
+
+    def likeness(self, design: Design) -> Likeness:
+        """Measure a design whose beads may have been changed since: its most changed motif."""
+        tile = self.tile
+        linear = srgb_to_linear(colours_rgb(design))
+        changed = (linear != srgb_to_linear(colours_rgb(self.design))).any(axis=1)
+        number, place = tile.within(np.arange(len(linear)))
+        own = (number >= 0) & (number < tile.count)
+        if not changed[own].any():
+            return self.judgement.likeness
+        most = own & (number == np.bincount(number[own & changed]).argmax())
+        ground = srgb_to_linear(np.array(design.palette[design.background].rgb, dtype=np.uint8))
+        beads = np.repeat(ground[None], tile.beads, axis=0)
+        beads[place[most]] = linear[most]
+        return likeness_of(self.raster, self.owner - tile.first, beads, ground, tile)

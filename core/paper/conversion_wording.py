@@ -1,0 +1,140 @@
+"""Sentences about the conversion of a sketch; remedies are added at the other edges."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ..findings import Code
+from ..making.lengths import plain_length
+
+Data = Mapping[str, Any]
+Unit = str | None
+
+
+def _beads(count: int) -> str:
+    return "no bead" if not count else "one bead" if count == 1 else f"{count} beads"
+
+
+def _too_small(data: Data, unit: Unit) -> str:
+    size = f"{data['width_mm']:.1f} × {data['height_mm']:.1f} mm"
+    return f"Too small to be recognised: at {size} the motif comes out as {_beads(data['beads'])}."
+
+
+def _hard_to_recognise(data: Data, unit: Unit) -> str:
+    size = f"{data['width_mm']:.1f} × {data['height_mm']:.1f} mm"
+    return (
+        f"Hard to recognise: at {size} the motif comes out as {_beads(data['beads'])}, which show "
+        "its rough shape at best; look at the preview."
+    )
+
+
+def _lost(what: str, fate: str, data: Data) -> str:
+    where = " ".join(data["where"]) or "in the middle"
+    why = "narrower than a bead" if data["width_mm"] < data["pitch_mm"] else "between the beads"
+    part = what.format(name=data["name"])
+    return f"Lost: {part}, {where}, {data['width_mm']:.1f} mm wide: {why} and {fate}."
+
+
+def _lost_more(data: Data, unit: Unit) -> str:
+    count = data["count"]
+    return f"Lost too: {count} smaller part{'s' if count > 1 else ''}."
+
+
+def _strokes_broader(data: Data, unit: Unit) -> str:
+    return (
+        f"Thin strokes {data['stroke_mm']:.1f} mm wide: a bead is {data['pitch_mm']:.1f} mm, so "
+        "they are drawn a whole bead wide."
+    )
+
+
+def _strokes_too_thin(data: Data, unit: Unit) -> str:
+    what = "not every stroke" if data["beads"] else "nothing of it"
+    return (
+        f"A line drawing with strokes {data['stroke_mm']:.1f} mm wide: a bead is "
+        f"{data['pitch_mm']:.1f} mm, so {what} shows."
+    )
+
+
+def _outlines(data: Data, unit: Unit) -> str:
+    return (
+        f"Outlines in {' and '.join(data['names'])}, thin lines along the edges of other shapes, "
+        "are much narrower than a bead and left out: single beads of them would break the shapes "
+        "up."
+    )
+
+
+def _kept_unused(data: Data, unit: Unit) -> str:
+    code = data["code"]
+    return (
+        f"{code} was kept, but nothing of the sketch became {code}, and it takes one of the "
+        f"{data['most']} colours."
+    )
+
+
+def _walks(data: Data, unit: Unit) -> str:
+    way = "clockwise" if data["clockwise"] else "counter-clockwise"
+    return (
+        f"With your measured drift each motif sits {data['each_deg']:.1f}° further round ({way} "
+        "from above) than the one before; the middle of the braid is at the front."
+    )
+
+
+def _spiral(data: Data, unit: Unit) -> str:
+    few = f"{data['in_view']} motifs stay" if data["in_view"] > 1 else "a single motif stays"
+    return (
+        f"The {data['motifs']} motifs wind round the braid, {data['round_deg']:.0f}° from the "
+        f"first to the last, and only some face the front; {few} in view. {_walks(data, unit)}"
+    )
+
+
+def _drops_left_out(data: Data, unit: Unit) -> str:
+    codes = data["codes"]
+    beads, were = ("bead", "was") if len(codes) == 1 else ("beads", "were")
+    return (
+        f"Drop {beads} {', '.join(codes)} {were} left out: round beads do for the picture's "
+        "colours."
+    )
+
+
+def _plain_back(data: Data, unit: Unit) -> str:
+    beads = f"{data['beads']} bead{'s' if data['beads'] > 1 else ''} of the motif"
+    return f"The plain back covers {beads}{', which is all of it' if data['whole'] else ''}."
+
+
+def _short_of_room(data: Data, unit: Unit) -> str:
+    way = "up" if data["up_mm"] >= 0 else "down"
+    return f"Moved {abs(data['up_mm']):.1f} mm {way}, as far as there is room."
+
+
+SENTENCES = {
+    Code.TOO_SMALL: _too_small,
+    Code.HARD_TO_RECOGNISE: _hard_to_recognise,
+    Code.LOST_PART: lambda data, unit: _lost("{name}", "gone", data),
+    Code.LOST_BRANCH: lambda data, unit: _lost("part of the {name}", "gone", data),
+    Code.LOST_OPENING: lambda data, unit: _lost("an opening in {name}", "closed", data),
+    Code.LOST_MORE: _lost_more,
+    Code.STROKES_DRAWN_BROADER: _strokes_broader,
+    Code.STROKES_TOO_THIN: _strokes_too_thin,
+    Code.OUTLINES_LEFT_OUT: _outlines,
+    Code.TAKEN_AS_SHADED: lambda data, unit: (
+        "Taken for a photograph or a painting with shades, its colours mixed from beads."
+    ),
+    Code.GREYS_ONLY: lambda data, unit: (
+        "A picture without colour: only the greyest beads are used."
+    ),
+    Code.KEPT_UNUSED: _kept_unused,
+    Code.WALKS: _walks,
+    Code.SPIRAL: _spiral,
+    Code.MARGINS: lambda data, unit: (
+        f"The motif takes only {data['share']:.0%} of the picture's width; without the picture's "
+        "margins it is larger."
+    ),
+    Code.DROPS_LEFT_OUT: _drops_left_out,
+    Code.WRIST_ASSUMED: lambda data, unit: (
+        f"A wrist of {plain_length(data['wrist_mm'], unit)} assumed."
+    ),
+    Code.PLAIN_BACK_COVERS: _plain_back,
+    Code.SHORT_OF_ROOM: _short_of_room,
+}
+"""A sentence for each code of a conversion."""

@@ -1,0 +1,35 @@
+"""Conversions for the tests: a picture on a braid of so many rounds, without a wrist."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from himotif.convert.fit.comparison import Likeness
+from himotif.convert.fit.placement import Placement
+from himotif.convert.fit.raster import Source, coloured_planes
+from himotif.convert.fit.tile import Tile
+from himotif.convert.job import convert
+from himotif.convert.judge.conversion import Conversion
+from himotif.convert.judge.judging import draw_tile, likeness_of
+from himotif.convert.options import Order
+from himotif.convert.read.picture import Picture
+from himotif.convert.read.sketch import cell_means, match_linear
+from himotif.core.bead import bead_size
+from himotif.core.braid.lattice import Lattice
+from himotif.palette.palette import Palette
+
+
+def converted(
+    picture: Picture, palette: Palette, lattice: Lattice, rounds: int = 60, **order: Any
+) -> Conversion:
+    """Convert a picture in 8/0 beads."""
+    return convert(Order(**order), picture, palette, lattice, bead_size("8/0"), rounds)
+
+
+def plain_means(picture: Picture, placement: Placement, tile: Tile, palette: Palette) -> Likeness:
+    """The plain way: the mean of each cell in linear light, nearest bead; the first is ground."""
+    source = Source(coloured_planes(picture), picture.scale)
+    raster, owner = draw_tile(source, placement, tile, palette.rgb[0])
+    beads = match_linear(cell_means(owner, raster.linear, tile.beads), palette)
+    linear = palette.linear
+    return likeness_of(raster, owner, linear[beads], linear[0], tile, flip=False)
