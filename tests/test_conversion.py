@@ -212,7 +212,9 @@ def test_the_width_that_is_advised_fits() -> None:
     tall = picture(np.full((2000, 100, 3), NAVY))
     with pytest.raises(WrongUsage) as refused:
         converted(tall, on, rounds=20)
-    advised = float(str(refused.value).split("--width ")[1].split(",")[0].removesuffix("mm"))
+    (remedy,) = refused.value.remedies
+    assert remedy.field == "width_mm"
+    advised = remedy.value
     assert converted(tall, on, rounds=20, width_mm=advised).design.picture is not None
 
 
