@@ -7,6 +7,8 @@ the functions, so that ``--help`` is quick.
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -130,7 +132,30 @@ class _Command(click.Command):
 
 
 class _Group(click.Group):
+    """The command itself: what the system refuses is one clear message, too."""
+
     command_class = _Command
+
+    def main(self, *args: Any, **more: Any) -> Any:
+        for stream in (sys.stdout, sys.stderr):
+            # names of files may hold bytes that are no text; JSON, too, writes them as \udcff
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="backslashreplace")
+        try:
+            return super().main(*args, **more)
+        except OSError as error:
+            sys.exit(_refused(error))
+
+
+def _refused(error: OSError) -> int:
+    """Say what the system refuses, if that can still be said; return the exit code."""
+    where = f"{error.filename}: " if error.filename else "the result: "
+    with contextlib.suppress(OSError):
+        said = f"himotif: {where}cannot be read or written ({error.strerror or error})."
+        click.echo(said, err=True)
+    # what is left in their buffers would be written, and fail, once more
+    sys.stdout = sys.stderr = None
+    return 1
 
 
 PATH = click.Path(path_type=Path)
@@ -167,7 +192,11 @@ out_options = _stack(
     click.option(
         "--out", "out", required=True, type=PATH, metavar="FOLDER", help="Folder to make."
     ),
-    click.option("--force", is_flag=True, help="Replace the folder if it is there already."),
+    click.option(
+        "--force",
+        is_flag=True,
+        help="If the folder is there already, replace what himotif made in it; all else stays.",
+    ),
 )
 sketch_options = _stack(
     click.argument("picture", metavar="PICTURE"),
@@ -209,6 +238,15 @@ def lattice_of(order: Order) -> tuple[Lattice, BeadSize]:
     return lattice, bead
 
 
+def read_folder(folder: Path) -> Design:
+    """Read the design of a folder; what a stopped run left unfinished there is completed first."""
+    from ..core.design.design import read_design
+    from .write import finish
+
+    say(finish(folder))
+    return read_design(folder)
+
+
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="himotif")
 def main() -> None:
@@ -227,9 +265,9 @@ def convert(
     from .job import make
     from .read.picture import read_picture
     from .wording import lines, result_lines
-    from .write.outputs import check_out, write_folder
+    from .write import check_out, write_folder
 
-    check_out(out, force)
+    say(check_out(out, force))
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
@@ -237,11 +275,11 @@ def convert(
     palette = read_palette(palette_file)
     sketch = read_picture(picture)
     made = make(order, sketch, palette)
-    notes = lines(made.findings, papers.unit)
+    notes = lines(made.findings, order.unit)
     say(notes)
     files = made.files(papers)
     missed = made.missed_limits(limits)
-    write_folder(out, files, force)
+    say(write_folder(out, files, force))
     told = [] if papers.lists_only else made.distortion.words
     told = [words for words in told if words not in notes]
     answer(
@@ -299,9 +337,9 @@ def compare_braids(
     from ..palette.files import read_palette
     from .read.picture import read_picture
     from .report.compare import compare
-    from .write.outputs import check_out, write_folder
+    from .write import check_out, write_folder
 
-    check_out(out, force)
+    say(check_out(out, force))
     asked = read_values(given, COMPARED | SHARED)
     compared = compare(
         _order(_only(asked, SHARED)),
@@ -310,7 +348,7 @@ def compare_braids(
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
     files = compared.files()
-    write_folder(out, files, force)
+    say(write_folder(out, files, force))
     answer(
         as_json,
         {"folder": str(out), "files": sorted(files), **compared.report},
@@ -331,12 +369,14 @@ def compare_braids(
 @json_option
 def sheet(folder: Path, picture: Path | None, as_json: bool, **given: Any) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from ..core.design.design import read_design
+    from .write import digest, finish
     from .write.outputs import remake_folder
 
     papers = Papers(**read_values(given, SHEET))
-    design = read_design(folder)
-    made, told = remake_folder(folder, design, papers, picture)
+    say(finish(folder))
+    read_as = digest(folder / "design.json" if folder.is_dir() else folder)
+    design = read_folder(folder)
+    made, told = remake_folder(folder, design, papers, picture, read_as)
     say(told)
     answer(
         as_json,
@@ -399,17 +439,16 @@ def braids(as_json: bool) -> None:
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette.files import read_palette, write_palette
+    from ..palette.files import palette_file, read_palette
     from ..palette.show import palette_facts, palette_text
+    from .write import write_file
 
     palette = read_palette(file)
     say(palette.notes)
     if out is not None:
-        if out.exists() and not force:
-            raise HimotifError(
-                f"{out}: is there already. Choose another name, or add --force to replace it."
-            )
-        say(write_palette(palette, out))
+        content, lost = palette_file(palette, out)
+        write_file(out, content, force)
+        say(lost)
     answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
 
 
@@ -418,10 +457,9 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design.design import read_design
     from ..core.design.loads import beads_from_lists, first_difference, read_stringing_csv
 
-    design = read_design(folder)
+    design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
     difference = first_difference(lists, design)
@@ -457,15 +495,15 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design.design import read_design
     from ..core.design.mirror import mirror_design, mirror_lines, mirror_strands
-    from .write.outputs import check_out, folder_files, write_folder
+    from .write import check_out, write_folder
+    from .write.outputs import folder_files
 
-    check_out(out, force)
-    design = read_design(folder)
+    say(check_out(out, force))
+    design = read_folder(folder)
     mirrored = mirror_design(design)
     told = mirror_lines(design, mirrored)
-    write_folder(out, folder_files(mirrored), force)
+    say(write_folder(out, folder_files(mirrored), force))
     answer(
         as_json,
         {
@@ -531,15 +569,15 @@ def swatch(out: Path | None, record: Path | None, force: bool, as_json: bool, **
 def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_json: bool) -> None:
     from ..core.bead import Bead
     from ..core.making.swatch_braid import swatch_braid
-    from .write.outputs import check_out, write_folder
+    from .write import check_out, write_folder
 
-    check_out(out, force)
+    say(check_out(out, force))
     palette = (
         Bead("L", "light", (243, 238, 225), finish="any light colour"),
         Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
     )
     made = swatch_braid(lattice, bead, palette)
-    write_folder(out, _design_files(made.design, made.lines()), force)
+    say(write_folder(out, _design_files(made.design, made.lines()), force))
     answer(
         as_json,
         {"folder": str(out), "beads": len(made.design.beads), "rounds_between_rings": made.rounds},
@@ -550,14 +588,13 @@ def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_js
 def _record_swatch(
     path: Path, force: bool, lattice: Lattice, readings: dict[str, Any], as_json: bool
 ) -> None:
-    from ..core.making.swatch import questions, record, write_readings
+    from ..core.making.swatch import questions, readings_json, record
+    from .write import write_file
 
     taken = record(lattice, **readings)
-    if path.exists() and not force:
-        raise HimotifError(f"{path}: is there already. Choose another name, or add --force.")
     asked = questions(taken, lattice)
+    write_file(path, readings_json(taken).encode(), force)
     say(asked)
-    write_readings(taken, path)
     measured = taken.swatch
     plain = {
         "file": str(path),
@@ -622,7 +659,6 @@ def _plan_of(
     folder: Path, idle: list[str], spare: float, packet_g: float | None, as_json: bool
 ) -> None:
     """List what a design takes; what was given beside it must not be its own."""
-    from ..core.design.design import read_design
     from ..core.design.mixed_sizes import size_lines
     from ..core.making.materials import materials
 
@@ -632,7 +668,7 @@ def _plan_of(
             "it. Leave that out; for other measures convert the sketch again with them, or leave "
             "out the folder to plan a braid from its measures alone."
         )
-    design = read_design(folder)
+    design = read_folder(folder)
     needed = materials(design, spare=spare, packet_g=packet_g)
     answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *size_lines(design)])
 
@@ -651,13 +687,12 @@ DONE = named(
 @json_option
 def where(folder: Path, as_json: bool, **given: Any) -> None:
     """Find one's place in the half-worked braid of FOLDER."""
-    from ..core.design.design import read_design
     from ..core.making.where import find_place, parse_used, place_at
 
     done = read_values(given, DONE)
     if len(done) != 1:
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
-    design = read_design(folder)
+    design = read_folder(folder)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
         answer(as_json, place.as_dict(), place.lines())

@@ -8,7 +8,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, cast
 
+from .bounds import most, shown
 from .errors import HimotifError
+from .names import text_problem
 
 
 @cache
@@ -36,12 +38,71 @@ def read_json(path: Path, absent: str, mend: str) -> Any:
     HimotifError
         With the file, the line where one is known, and how to mend it.
     """
+    return parse_json(read_limited(path, absent), str(path), mend)
+
+
+def read_limited(path: Path, absent: str) -> bytes:
+    """Read a maker's text file whole, if it is no larger than any of its kind can be.
+
+    Parameters
+    ----------
+    path : Path
+    absent : str
+        What to do if there is no such file.
+
+    Raises
+    ------
+    HimotifError
+        If it cannot be read or is too large.
+    """
+    most_bytes = most("file_mb") * 10**6
     try:
-        return json.loads(path.read_text(encoding="utf-8-sig"))
+        with path.open("rb") as file:
+            data = file.read(most_bytes + 1)
     except FileNotFoundError:
         raise HimotifError(f"{path}: there is no such file. {absent}") from None
-    except OSError as error:
-        raise HimotifError(f"{path}: cannot be read ({error.strerror}).") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise HimotifError(f"{path}: cannot be read ({reason}).") from None
+    if len(data) > most_bytes:
+        raise HimotifError(
+            f"{path}: the file is larger than {most('file_mb')} MB, more than any file of this "
+            "kind holds. Look whether it is the right one."
+        )
+    return data
+
+
+def parse_json(data: bytes, name: str, mend: str) -> Any:
+    """Return the plain values in the bytes of a JSON file; `name` and `mend` are for messages.
+
+    Raises
+    ------
+    HimotifError
+        If it is not JSON, or holds what no file of ours can.
+    """
+    try:
+        plain = json.loads(data.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:
         line = f":{error.lineno}" if isinstance(error, json.JSONDecodeError) else ""
-        raise HimotifError(f"{path}{line}: this is not JSON text. {mend}") from None
+        raise HimotifError(f"{name}{line}: this is not JSON text. {mend}") from None
+    if problem := _odd(plain):
+        raise HimotifError(f"{name}: {problem}. {mend}")
+    return plain
+
+
+def _odd(plain: Any) -> str | None:
+    """What could not be printed or walked through later, wherever it stands; layer by layer."""
+    layer = [plain]
+    for _ in range(most("depth") + 1):
+        inner: list[Any] = []
+        for value in layer:
+            if isinstance(value, dict):
+                inner += [*value, *value.values()]
+            elif isinstance(value, list):
+                inner += value
+            elif isinstance(value, str) and (problem := text_problem(value, "the text")):
+                return problem
+            elif isinstance(value, int) and abs(value) >= 10**15:
+                return f"it holds {shown(value)}"
+        layer = inner
+    return f"lists stand in each other more than {most('depth')} deep" if layer else None

@@ -9,12 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ._data import load
+from .bounds import BOUNDS, beyond, fits
 from .errors import WrongUsage
 
 Range = tuple[float, float]
-
-MEASURES_MM = (0.3, 30.0)
-"""What a bead may measure; outside it is a slip of the unit."""
 
 
 @dataclass(frozen=True)
@@ -38,14 +36,16 @@ class BeadSize:
     beads_per_gram: Range | None = None
 
     def __post_init__(self) -> None:
-        least, most = MEASURES_MM
         for label, value in (("diameter", self.diameter_mm), ("length", self.length_mm)):
-            if not least <= value <= most:
-                raise WrongUsage(
-                    f"bead {label} {value:g} mm: give a measure in mm between {least:g} and "
-                    f"{most:g}.",
-                    f"bead_{label}_mm",
-                )
+            if problem := beyond("bead", value):
+                raise WrongUsage(f"bead {label} {problem}.", f"bead_{label}_mm")
+        if not fits("slenderness", self.length_mm / self.diameter_mm):
+            low, high = BOUNDS["slenderness"].low, BOUNDS["slenderness"].high
+            raise WrongUsage(
+                f"bead length {self.length_mm:g} mm over diameter {self.diameter_mm:g} mm: a bead "
+                f"is {low:g} to {high:g} times as long as it is across; measure it again.",
+                "bead_length_mm",
+            )
 
     @property
     def label(self) -> str:

@@ -59,8 +59,12 @@ class WrongUsage(HimotifError):
         return self.together(WrongUsage(str(part), field, part.remedies) for part in self.parts)
 
 
+MOST_PROBLEMS = 20
+"""So many are printed; a screen holds them, and mending these often mends the rest."""
+
+
 class Problems(HimotifError):
-    """All problems of one file together.
+    """All problems of one file together; the message names the first 20 and how many more.
 
     Parameters
     ----------
@@ -70,4 +74,6 @@ class Problems(HimotifError):
 
     def __init__(self, problems: Sequence[str]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(self.problems))
+        more = len(self.problems) - MOST_PROBLEMS
+        rest = [f"And {more} more problems like these."] if more > 0 else []
+        super().__init__("\n".join([*self.problems[:MOST_PROBLEMS], *rest]))

@@ -21,15 +21,21 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, cast
 
+from ..core._data import read_limited
 from ..core.bead import Bead, bead_sizes
+from ..core.bounds import most
 from ..core.errors import HimotifError, Problems, WrongUsage
+from ..core.names import code_problem, name_problem, readable
 from .colour import Rgb, hex_of, parse_colour
 from .palette import Palette
 
 REQUIRED = ("code", "name", "colour")
 OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price")
 SHAPES = ("round", "drop")
-MOST_LETTERS = 16
+_TOO_MANY = (
+    f"this is one bead more than the {most('palette')} that are read; keep those you have, or make "
+    "two palettes"
+)
 
 _GPL_HEADER = "GIMP Palette"
 
@@ -49,7 +55,8 @@ class _Report:
         self.problems.append(f"{self.file}:{line}: {text}")
 
     def note(self, line: int, text: str) -> None:
-        self.notes.append(f"{self.file}:{line}: {text}")
+        # notes go on paper, where the folders that lead to the file are nobody's business
+        self.notes.append(f"{Path(self.file).name}:{line}: {text}")
 
 
 def read_palette(path: str | Path) -> Palette:
@@ -72,14 +79,7 @@ def read_palette(path: str | Path) -> Palette:
         Everything that is wrong in it, one message each, with file and line.
     """
     path = Path(path)
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        reason = error.strerror or "it cannot be read"
-        raise HimotifError(
-            f"{path}: the palette cannot be opened ({reason}); check the name and the folder."
-        ) from error
-    return parse_palette(data, str(path))
+    return parse_palette(read_limited(path, "Check its name and folder."), str(path))
 
 
 def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
@@ -101,10 +101,10 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
     Problems
         Everything that is wrong, one message each, with file and line.
     """
-    report = _Report(file)
+    report = _Report(readable(file))
     text = _decode(source, report) if isinstance(source, bytes) else source.removeprefix("\ufeff")
     lines = re.split(r"\r\n|\r|\n", text)
-    name = Path(file).stem
+    name = Path(report.file).stem
     if report.problems:
         beads: list[Bead] = []
     elif not text.strip():
@@ -183,6 +183,9 @@ def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
         if not line.strip(separator + " \t\u00a0"):
             continue
         empty = False
+        if len(beads) == most("palette"):
+            report.problem(number, _TOO_MANY)
+            break
         cells = _split(line, separator, number, report)
         if cells is None:
             continue
@@ -303,14 +306,18 @@ def _note_twins(line_of_code: Mapping[str, int], number: int, report: _Report) -
 
 
 def _code(text: str) -> str:
-    kinds = "".join(unicodedata.category(letter)[0] for letter in text)
-    plain = all(kind in "LMN" or letter in "-_" for kind, letter in zip(kinds, text, strict=True))
-    if kinds[0] != "L" or not plain or len(text) > MOST_LETTERS:
-        raise HimotifError(
-            f"code {text!r} cannot be used; take a letter or a short word, at most {MOST_LETTERS} "
-            "letters or digits, a letter first, no spaces"
-        )
+    if problem := code_problem(text):
+        raise HimotifError(problem)
     return text
+
+
+def _named(label: str) -> Callable[[str], str]:
+    def read(text: str) -> str:
+        if problem := name_problem(text, label):
+            raise HimotifError(problem)
+        return text
+
+    return read
 
 
 def _size(text: str) -> str:
@@ -351,11 +358,11 @@ def _number(name: str, lowest: str) -> Callable[[str], float]:
 
 _READERS: Mapping[str, Callable[[str], Any]] = {
     "code": _code,
-    "name": str,
+    "name": _named("name"),
     "colour": parse_colour,
     "size": _size,
     "shape": _shape,
-    "finish": str,
+    "finish": _named("finish"),
     "stock": _stock,
     "grams": _number("grams", "above 0"),
     "price": _number("price", "from 0 up"),
@@ -387,6 +394,9 @@ def _read_gpl(lines: Sequence[str], name: str, report: _Report) -> tuple[str, li
     beads: list[Bead] = []
     for number, line in enumerate(lines[1:], 2):
         text = line.strip()
+        if len(beads) == most("palette"):
+            report.problem(number, _TOO_MANY)
+            break
         if not text or text.startswith("#"):
             continue
         if not beads and (match := re.fullmatch(r"(Name|Columns)\s*:\s*(.*)", text)):
@@ -402,7 +412,11 @@ def _read_gpl(lines: Sequence[str], name: str, report: _Report) -> tuple[str, li
                 number, f"{max(rgb)} is too large; red, green and blue run from 0 to 255"
             )
             continue
-        beads.append(Bead(code_of(len(beads)), _tidy(match[4] or "") or hex_of(rgb), rgb))
+        called = _tidy(match[4] or "") or hex_of(rgb)
+        if problem := name_problem(called):
+            report.problem(number, problem)
+            continue
+        beads.append(Bead(code_of(len(beads)), called, rgb))
     if not beads and not report.problems:
         report.problem(len(lines), "the palette has no colours; write lines of red green blue name")
     return _tidy(name), beads
@@ -417,38 +431,28 @@ def palette_gpl(palette: Palette) -> str:
     return "\n".join((_GPL_HEADER, f"Name: {_tidy(palette.name)}", "#", *rows)) + "\n"
 
 
-def write_palette(palette: Palette, path: str | Path) -> tuple[str, ...]:
-    """Write a palette, as GIMP palette or CSV as its name ends in ``.gpl`` or ``.csv``; UTF-8.
+def palette_file(palette: Palette, name: str | Path) -> tuple[bytes, tuple[str, ...]]:
+    """Return a palette's file, GIMP palette or CSV as its name ends in ``.gpl`` or ``.csv``; UTF-8.
 
     Returns
     -------
-    tuple of str
-        What the file cannot hold.
+    (bytes, tuple of str)
+        The content; what it cannot hold.
 
     Raises
     ------
     WrongUsage
         If the name ends otherwise.
-    HimotifError
-        If the file cannot be written.
     """
-    path = Path(path)
-    kind = path.suffix.lower()
+    kind = Path(name).suffix.lower()
     if kind not in (".csv", ".gpl"):
         raise WrongUsage(
-            f"{path}: a palette is written as CSV or GIMP palette; let the name end in .csv or "
+            f"{name}: a palette is written as CSV or GIMP palette; let the name end in .csv or "
             ".gpl."
         )
-    gpl = kind == ".gpl"
-    text = palette_gpl(palette) if gpl else palette_csv(palette)
-    try:
-        path.write_text(text, encoding="utf-8", newline="")
-    except OSError as error:
-        reason = error.strerror or "it cannot be written"
-        raise HimotifError(
-            f"{path}: the palette cannot be written ({reason}); choose another place."
-        ) from error
-    return tuple(_lost(palette.beads)) if gpl else ()
+    if kind == ".gpl":
+        return palette_gpl(palette).encode(), tuple(_lost(palette.beads))
+    return palette_csv(palette).encode(), ()
 
 
 def _lost(beads: Iterable[Bead]) -> list[str]:

@@ -270,7 +270,8 @@ def test_braids_are_compared_on_one_sheet(tmp_path):
         (strands, size) for strands in (8, 24) for size in ("11/0", "8/0")
     }
     assert [row["score"] for row in rows] == sorted(row["score"] for row in rows)
-    assert {path.name for path in out.iterdir()} == {"compare.json", "compare.png", "compare.svg"}
+    made = {"compare.json", "compare.png", "compare.svg", "made-by-himotif.json"}
+    assert {path.name for path in out.iterdir()} == made
     assert run("compare", picture, *given, "--out", out, "--force").exit_code == 0
     bad = run(
         "compare", picture, "--palette", PALETTE, "--strands", "8;12", "--out", tmp_path / "o"

@@ -14,8 +14,8 @@ from himotif.core.making.swatch import (
     Swatch,
     questions,
     read_readings,
+    readings_json,
     record,
-    write_readings,
 )
 from himotif.core.making.swatch_braid import swatch_braid
 from himotif.core.paper.sheet_content import Matter
@@ -80,7 +80,7 @@ def test_the_file_gives_the_readings_back(tmp_path_factory, thickness, length, c
         return
     path = tmp_path_factory.getbasetemp() / "swatch.json"
     readings = record(computed(), **values)
-    write_readings(readings, path)
+    path.write_text(readings_json(readings), encoding="utf-8")
     assert read_readings(path) == readings
     assert json.loads(path.read_text())["schema"] == 1
 

@@ -198,6 +198,8 @@ class View:
         The share of the strokes under beads of their colour and the share of the gaps between
         them under beads of the ground, less 1; a gap counts by its width.
         """
+        if not self.lines.any():
+            return 0.0
         drawn = colours[owner]
         kept = [np.take_along_axis(self.lines, drawn[..., None], axis=-1).sum() / self.lines.sum()]
         if self.gaps.any():

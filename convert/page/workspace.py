@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import json
 import zipfile
 from collections import OrderedDict
 from collections.abc import Mapping
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 import numpy as np
 
+from ...core._data import parse_json
 from ...core.design.design import design_from_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
@@ -25,6 +25,7 @@ from ...core.paper.wording import sentence
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
 from ..fit.placement import most_width_mm
+from ..write import with_manifest
 from . import jobs
 from .drawing import drawing, geometry, leaning
 from .form import form_of
@@ -307,7 +308,7 @@ class Desk:
         else:
             files = self.workers.call(jobs.papers, subject.made, timeout_s=WORK_S)
         name = folder_name(subject.design)
-        return name, zip_bytes(name, files)
+        return name, zip_bytes(name, with_manifest(files))
 
     def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
@@ -367,10 +368,7 @@ def _beads(beads: Any, design: Design) -> Any:
 
 
 def _json(data: bytes, name: str, what: str) -> Any:
-    try:
-        return json.loads(data.decode("utf-8-sig"))
-    except (ValueError, RecursionError):
-        raise HimotifError(f"{name}: this is not {what}.") from None
+    return parse_json(data, name, f"Choose {what}.")
 
 
 def _mapping(value: Any) -> Mapping[str, Any]:

@@ -34,6 +34,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...core.errors import HimotifError
+from ...core.names import readable
 from ...palette.colour import decode_srgb, srgb_to_linear
 
 if TYPE_CHECKING:
@@ -118,7 +119,7 @@ def read_picture(
         which, and how to mend it.
     """
     data, found_name = _read_bytes(source)
-    name = name or found_name
+    name = readable(name or found_name)
     if not data:
         raise HimotifError(f"{name}: the file is empty. Save or copy the picture again.")
     _refuse_other_kinds(data, name)

@@ -1,1 +1,19 @@
-"""The folder, whole or not at all."""
+"""Writing files and folders whole or not at all, and nothing of the maker's lost."""
+
+from __future__ import annotations
+
+from .disc import write_file
+from .folder import check_out, finish, update_folder, write_folder
+from .manifest import MANIFEST, digest, listed, with_manifest
+
+__all__ = [
+    "MANIFEST",
+    "check_out",
+    "digest",
+    "finish",
+    "listed",
+    "update_folder",
+    "with_manifest",
+    "write_file",
+    "write_folder",
+]

@@ -1,14 +1,12 @@
-"""The files of a folder, as bytes, and writing them whole or not at all."""
+"""The files of a folder, as bytes."""
 
 from __future__ import annotations
 
-import tempfile
-from collections.abc import Iterable, Mapping
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...core.errors import HimotifError
 from ..options import Papers
 
 if TYPE_CHECKING:
@@ -19,10 +17,8 @@ if TYPE_CHECKING:
     from ..report.distort import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
+SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
 MIRRORED = "This is an exact mirror set-up: letters read backwards and motifs face the other way."
-OURS = frozenset({".json", ".csv", ".txt", ".pdf", ".svg", ".png", ".html"})
-LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
-"""What file managers leave in folders: nothing of anybody's."""
 USUAL = {"paper": "a4", "unit": "cm", "tally": False, "svg": False}
 """Not written into a design; anything else is, for when its papers are made again."""
 
@@ -109,98 +105,18 @@ def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> 
     return out.getvalue()
 
 
-def check_out(out: Path, force: bool) -> None:
-    """Refuse a folder that cannot be made, before any work is done.
-
-    Raises
-    ------
-    HimotifError
-        If it exists and may not be replaced, or there is no place for it.
-    """
-    try:
-        _refuse_taken(out, force)
-        with _beside(out.absolute()):
-            pass  # what is made there goes again
-    except OSError as error:
-        raise HimotifError(
-            f"{out}: cannot be made ({error.strerror}). Choose another place or name for it."
-        ) from None
-
-
-def _refuse_taken(out: Path, force: bool) -> None:
-    """Refuse a place where something else is, or that is nowhere."""
-    if out.is_symlink() or (out.exists() and not out.is_dir()):
-        raise HimotifError(f"{out}: is there already and is not a folder. Choose another name.")
-    if out.exists():
-        if not force:
-            raise HimotifError(
-                f"{out}: is there already. Choose another folder, or add --force to replace it."
-            )
-        foreign = sorted(
-            path.name
-            for path in out.iterdir()
-            if path.name not in LITTER and (path.is_dir() or path.suffix not in OURS)
-        )
-        ours = any((out / name).exists() for name in ("design.json", "compare.json"))
-        if foreign or not (ours or not any(out.iterdir())):
-            held = f"holds {foreign[0]}" if foreign else "holds no design"
-            raise HimotifError(
-                f"{out}: {held}, so it does not look like a folder of himotif; --force would "
-                "delete it whole. Choose another folder."
-            )
-    if not out.absolute().parent.is_dir():
-        raise HimotifError(f"{out}: there is no folder {out.absolute().parent}. Make it first.")
-
-
-def _beside(place: Path) -> tempfile.TemporaryDirectory[str]:
-    """A folder to work in next to a place, gone in the end."""
-    return tempfile.TemporaryDirectory(prefix=f".{place.name}.", dir=place.parent)
-
-
-def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> None:
-    """Write a folder whole or not at all.
-
-    Parameters
-    ----------
-    out : Path
-    files : mapping of str to bytes
-        Content by file name.
-    force : bool
-        Replace a folder of ours.
-
-    Raises
-    ------
-    HimotifError
-        If the folder may not be replaced or cannot be written.
-    """
-    check_out(out, force)
-    place = out.absolute()
-    try:
-        with _beside(place) as work:
-            made = Path(work) / "new"
-            made.mkdir()
-            for name, content in files.items():
-                (made / name).write_bytes(content)
-            old = Path(work) / "old"
-            if place.exists():
-                place.rename(old)
-            try:
-                made.rename(place)
-            except OSError:
-                if old.exists():
-                    old.rename(place)
-                raise
-    except OSError as error:
-        raise HimotifError(f"{out}: cannot be written ({error.strerror}).") from None
-
-
 def remake_folder(
-    folder: Path, design: Design, papers: Papers, sketch: Path | None = None
+    folder: Path,
+    design: Design,
+    papers: Papers,
+    sketch: Path | None = None,
+    read_as: str | None = None,
 ) -> tuple[list[str], list[str]]:
     """Make the lists and papers of a folder again, in place, from its edited design.
 
     What the braid does to the sketch was told of the beads as they were. After a change of the
-    beads it is told anew if the sketch is at hand; otherwise those files go.
+    beads it is told anew if the sketch is at hand; otherwise those files go. What she put there or
+    changed herself, other than the design, is kept.
 
     Parameters
     ----------
@@ -210,6 +126,8 @@ def remake_folder(
     sketch : Path, optional
         The picture of the design; looked for in the folder, beside it and where she stands
         if not given.
+    read_as : str, optional
+        Hash of ``design.json`` when the design was read from it; as it is now, if not given.
 
     Returns
     -------
@@ -221,16 +139,19 @@ def remake_folder(
     if folder.is_file():
         folder = folder.parent
     from ..report.remeasure import distortion_again, find_sketch
+    from . import digest, listed, update_folder
 
+    read_as = read_as or digest(folder / "design.json")
     asked = sketch is not None
     sketch = sketch or find_sketch(folder, design)
     files = folder_files(design, papers)
+    made = listed(folder)
     # pages that the sheet may no longer have
-    gone = [path.name for path in folder.glob("sheet-*.svg") if path.name not in files]
+    gone = [name for name in made if SHEET_PAGE.fullmatch(name) and name not in files]
     told = []
     lists = folder / "stringing.csv"
     changed = not lists.is_file() or lists.read_bytes() != stringing_csv(design).encode()
-    stale = sorted(path.name for path in folder.glob("distortion.*")) if changed else []
+    stale = sorted(name for name in made if name.startswith("distortion.")) if changed else []
     if sketch is not None and (stale or asked):
         again = distortion_again(design, sketch)
         files |= distortion_files(again)
@@ -238,7 +159,8 @@ def remake_folder(
     elif stale:
         told.append(_report_gone(folder, design, stale))
         gone += stale
-    _replace(folder, files, gone)
+    spent = {} if read_as is None else {"design.json": read_as}
+    told += update_folder(folder, files, gone, spent)
     return sorted(files), told
 
 
@@ -256,17 +178,3 @@ def _report_gone(folder: Path, design: Design, names: list[str]) -> str:
         f"{told} To have it for the beads as they are now, give the sketch: himotif sheet "
         f"{folder} --picture {design.picture.file}. (Converting again would lose your edit.)"
     )
-
-
-def _replace(folder: Path, files: Mapping[str, bytes], gone: Iterable[str]) -> None:
-    """Put files into a folder beside what else is there, once all of them are written."""
-    try:
-        with tempfile.TemporaryDirectory(prefix=".new.", dir=folder) as work:
-            for name, content in files.items():
-                (Path(work) / name).write_bytes(content)
-            for name in files:
-                (Path(work) / name).replace(folder / name)
-        for name in gone:
-            (folder / name).unlink()
-    except OSError as error:
-        raise HimotifError(f"{folder}: cannot be written ({error.strerror}).") from None

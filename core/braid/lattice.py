@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from ..bounds import beyond, fits
 from ..errors import WrongUsage
 from ..making.swatch import too_thin
 from .braid import Braid
@@ -174,9 +175,16 @@ class Lattice:
     )
 
     def __post_init__(self) -> None:
-        for name in ("radius_mm", "rise_mm", "drift_deg"):
-            if not (np.isfinite(getattr(self, name)) and getattr(self, name) > 0):
-                raise WrongUsage(f"{name.replace('_', ' ')} must be a number above 0.")
+        computed = self._computed(self.braid, self.diameter_mm, self.length_mm)
+        for name in VALUES:
+            value, label = getattr(self, name), name.split("_")[0]
+            if problem := beyond(name, value):
+                raise WrongUsage(f"{label} {problem}.")
+            if not fits("over_computed", value / computed[name]):
+                raise WrongUsage(
+                    f"{label} {value:.4g} is {value / computed[name]:.2g} times the computed "
+                    f"{computed[name]:.4g}: this was not measured on that braid; measure again."
+                )
 
     @classmethod
     def computed(cls, braid: Braid, bead: BeadSize, swatch: Swatch | None = None) -> Lattice:
@@ -197,12 +205,7 @@ class Lattice:
         WrongUsage
             If the swatch is no thicker than one bead.
         """
-        radius, rise = densest_helix(braid.axes, -1 if braid.turn == "usual" else 1)
-        values = {
-            "radius_mm": radius * bead.diameter_mm,
-            "rise_mm": bead.length_mm * rise / densest_helix(2, -1)[1],
-            "drift_deg": 90.0 / braid.axes,
-        }
+        values = cls._computed(braid, bead.diameter_mm, bead.length_mm)
         source = dict.fromkeys(VALUES, "computed")
         if swatch is not None:
             measured = {"rise_mm": swatch.rise_mm, "drift_deg": swatch.drift_deg}
@@ -221,6 +224,16 @@ class Lattice:
             source=source,
             **values,
         )
+
+    @staticmethod
+    def _computed(braid: Braid, diameter_mm: float, length_mm: float) -> dict[str, float]:
+        """The values of the densest braid of such beads."""
+        radius, rise = densest_helix(braid.axes, -1 if braid.turn == "usual" else 1)
+        return {
+            "radius_mm": radius * diameter_mm,
+            "rise_mm": length_mm * rise / densest_helix(2, -1)[1],
+            "drift_deg": 90.0 / braid.axes,
+        }
 
     # -- positions -----------------------------------------------------------------------------
 

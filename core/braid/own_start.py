@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from .._data import read_json
+from ..bounds import BOUNDS, fits, most
 from ..errors import Problems
 from .braid import Disc
 
@@ -55,16 +56,20 @@ def own_start(plain: Any, name: str = "own start") -> Disc:
         for key in plain
         if key not in _KNOWN
     ]
-    slots = plain.get("slots")
-    if not isinstance(slots, int) or slots % 2 or not 16 <= slots <= 200:
+    slots: Any = plain.get("slots")
+    if not _whole(slots) or slots % 2 or not fits("slots", slots):
+        low, high = BOUNDS["slots"].low, BOUNDS["slots"].high
         problems.append(
-            f"{name}: slots: is {slots!r:.40}, but must be an even number from 16 to 200."
+            f"{name}: slots: is {slots!r:.40}, but must be an even number from {low} to {high}."
         )
         slots = None
     pairs: list[tuple[int, int]] = []
     rows = plain.get("pairs")
     if not isinstance(rows, list) or not rows:
         problems.append(f"{name}: pairs: must be a list of pairs of slots, like {EXAMPLE}.")
+        rows = []
+    if 2 * len(rows) > most("slots"):
+        problems.append(f"{name}: pairs: {len(rows)} are more than any disc has room for.")
         rows = []
     for number, row in enumerate(rows, start=1):
         if not isinstance(row, list) or len(row) != 2 or not all(_whole(slot) for slot in row):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -18,9 +19,11 @@ import numpy.typing as npt
 
 from .._data import read_json
 from ..bead import Bead, BeadSize, bead_sizes
+from ..bounds import BOUNDS, fits, most
 from ..braid.braid import LAYS, TURNS, Braid, Disc
 from ..braid.lattice import VALUES, FaceReturn, Floats, Ints, Lattice
 from ..errors import HimotifError, Problems, WrongUsage
+from ..names import code_problem, name_problem
 
 Fit = Literal["wrap", "face"]
 
@@ -243,18 +246,29 @@ def _bead_dict(bead: Bead) -> dict[str, Any]:
     return {name: value for name, value in given.items() if value is not None}
 
 
+_ON_ONE_LINE = (("beads",), ("placement", "where_px"))
+"""The long per-bead lists, by where they stand in the file."""
+
+
 def design_json(design: Design) -> str:
     """Return the text of a design's file; the long per-bead lists take one line each."""
-    plain = design_dict(design)
-    rows = {"beads": plain["beads"]}
-    plain["beads"] = "\0beads"
-    if "placement" in plain:
-        rows["where_px"] = plain["placement"]["where_px"]
-        plain["placement"]["where_px"] = "\0where_px"
-    text = json.dumps(plain, ensure_ascii=False, indent=2)
-    for name, row in rows.items():
-        text = text.replace(json.dumps(f"\0{name}"), json.dumps(row, separators=(", ", ": ")))
-    return text + "\n"
+    return _indented(design_dict(design)) + "\n"
+
+
+def _indented(value: Any, at: tuple[str | int, ...] = ()) -> str:
+    """Return plain values as JSON, one to a line, but for the lists that take one line."""
+    if not value or not isinstance(value, dict | list) or at in _ON_ONE_LINE:
+        return json.dumps(value, ensure_ascii=False)
+    margin = "  " * len(at)
+    if isinstance(value, dict):
+        rows = [
+            f"{json.dumps(k, ensure_ascii=False)}: {_indented(v, (*at, k))}"
+            for k, v in value.items()
+        ]
+    else:
+        rows = [_indented(inner, (*at, index)) for index, inner in enumerate(value)]
+    first, last = "{}" if isinstance(value, dict) else "[]"
+    return f"{first}\n{margin}  " + f",\n{margin}  ".join(rows) + f"\n{margin}{last}"
 
 
 def read_design(path: Path) -> Design:
@@ -335,11 +349,11 @@ class _Kind(NamedTuple):
 
 
 def _is_whole(value: Any) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and abs(value) < _ENDLESS
+    return isinstance(value, int) and not isinstance(value, bool) and fits("number", value)
 
 
 def _is_number(value: Any) -> bool:
-    return _is_whole(value) or (isinstance(value, float) and abs(value) < _ENDLESS)
+    return _is_whole(value) or (isinstance(value, float) and fits("number", value))
 
 
 def _is_byte(value: Any) -> bool:
@@ -359,22 +373,43 @@ def _pair(kind: _Kind, words: str) -> _Kind:
     return _Kind(words, fits, [kind.stand_in] * 2)
 
 
-_ENDLESS = 1e9
-"""No number of a design comes near it."""
+def _bounded(name: str, whole: bool = False) -> _Kind:
+    """A number within the bounds of that name."""
+    bound, kind = BOUNDS[name], _is_whole if whole else _is_number
+    words = f"a{' whole' if whole else ''} number from {bound.low:.9g} to {bound.high:.9g}"
+    return _Kind(
+        f"{words} {bound.unit}".rstrip(),
+        lambda value: kind(value) and fits(name, value),
+        max(0, bound.low) if whole else max(1.0, bound.low),
+    )
+
 
 _FLAG = _Kind("true or false", lambda value: isinstance(value, bool), False)
 _TEXT = _Kind("text", lambda value: isinstance(value, str), "")
 _WORD = _Kind("text, not empty", lambda value: isinstance(value, str) and value != "", "?")
 _LIST = _Kind("a list", lambda value: isinstance(value, list), [])
+_ROWS = _Kind(
+    f"a list of at most {most('palette')} beads",
+    lambda value: isinstance(value, list) and len(value) <= most("palette"),
+    [],
+)
+_BEADS = _Kind(
+    f"a list of at most {most('beads')} beads",
+    lambda value: isinstance(value, list) and len(value) <= most("beads"),
+    [],
+)
+_CENTRES = _Kind(
+    f"a list of at most {most('repeats')} places",
+    lambda value: isinstance(value, list) and len(value) <= most("repeats"),
+    [],
+)
 _TEXTS = _Kind("a list of texts", lambda v: _LIST.fits(v) and all(map(_TEXT.fits, v)), [])
 _OBJECT = _Kind("an object", lambda value: isinstance(value, dict), {})
 _WHOLE = _Kind("a whole number", _is_whole, 0)
-_COUNT = _Kind("a whole number from 0 up", lambda value: _is_whole(value) and value >= 0, 0)
 _SOME = _Kind("a whole number from 1 up", lambda value: _is_whole(value) and value > 0, 1)
 _NUMBER = _Kind("a number", _is_number, 0.0)
-_AMOUNT = _Kind("a number from 0 up", lambda value: _is_number(value) and value >= 0, 0.0)
 _LENGTH = _Kind("a number above 0", lambda value: _is_number(value) and value > 0, 1.0)
-_SIZE_PX = _pair(_SOME, "two whole numbers, width and height")
+_SIZE_PX = _pair(_bounded("picture_px", whole=True), "two whole numbers, width and height")
 _POINT = _pair(_NUMBER, "two numbers, right and down, or null where no picture lies")
 _SLOTS = _pair(_SOME, "two numbers of slots")
 _SOURCE = _choice("computed", "measured")
@@ -389,9 +424,9 @@ _BEAD: Mapping[str, _Kind] = {
     "size": _TEXT,
     "shape": _choice("round", "drop"),
     "finish": _TEXT,
-    "stock": _COUNT,
-    "grams": _LENGTH,
-    "price": _AMOUNT,
+    "stock": _bounded("stock", whole=True),
+    "grams": _bounded("grams"),
+    "price": _bounded("price"),
 }
 """What a row of the palette may hold besides code, name and rgb."""
 
@@ -437,22 +472,27 @@ class _Checker:
         self.say(key, f"{_shown(value)} {kind.words}")
         return kind.stand_in
 
+    def text(self, key: str, problem: str | None) -> None:
+        """Say what is wrong with a text, if anything is."""
+        if problem:
+            self.say(key, problem)
+
     def once(self, key: str, what: str) -> None:
         if f"{self.name}: {key}: {what}." not in self.problems:
             self.say(key, what)
 
     def braid(self, plain: Mapping[str, Any]) -> Braid | None:
         before = len(self.problems)
-        strands = self.take(plain, "braid.strands", _SOME)
+        strands = self.take(plain, "braid.strands", _bounded("strands", whole=True))
         lay = self.take(plain, "braid.lay", _choice(*LAYS))
         turn = self.take(plain, "braid.turn", _choice(*TURNS))
         disc = None
         about = plain.get("braid")
         if isinstance(about, dict) and about.get("disc") is not None:
-            slots = self.take(plain, "braid.disc.slots", _SOME)
+            slots = self.take(plain, "braid.disc.slots", _bounded("slots", whole=True))
             starts = [
                 self.kind(f"braid.disc.starts[{index}]", pair, _SLOTS)
-                for index, pair in enumerate(self.take(plain, "braid.disc.starts", _LIST))
+                for index, pair in enumerate(self.take(plain, "braid.disc.starts", _ROWS))
             ]
             disc = Disc(slots, tuple((first, second) for first, second in starts))
         if len(self.problems) > before:
@@ -485,7 +525,7 @@ class _Checker:
         self, plain: Mapping[str, Any], braid: Braid | None, bead: BeadSize | None
     ) -> Lattice | None:
         before = len(self.problems)
-        values = {key: self.take(plain, f"lattice.{key}", _LENGTH) for key in VALUES}
+        values = {key: self.take(plain, f"lattice.{key}", _bounded(key)) for key in VALUES}
         source = {
             key: self.maybe(plain, f"lattice.source.{key}", _SOURCE, "computed") for key in VALUES
         }
@@ -506,22 +546,26 @@ class _Checker:
                 f"does not belong to this braid and bead ({told}). Put back what was changed; for "
                 "another braid or bead convert the picture again",
             )
-        return Lattice(
-            braid,
-            diameter_mm=bead.diameter_mm,
-            length_mm=bead.length_mm,
-            source=source,
-            **values,
-        )
+        try:
+            return Lattice(
+                braid,
+                diameter_mm=bead.diameter_mm,
+                length_mm=bead.length_mm,
+                source=source,
+                **values,
+            )
+        except WrongUsage as error:
+            self.problems.append(f"{self.name}: lattice: {error}")
+            return None
 
     def palette(self, plain: Mapping[str, Any]) -> tuple[Bead, ...]:
         before = len(self.problems)
-        rows = self.take(plain, "palette", _LIST)
+        rows = self.take(plain, "palette", _ROWS)
         if not rows and len(self.problems) == before:
             self.say("palette", "is empty; it needs at least one bead")
         beads = [self.bead(row, f"palette[{index}]") for index, row in enumerate(rows)]
         codes = [bead.code for bead in beads]
-        doubled = sorted({code for code in codes if codes.count(code) > 1} - {_WORD.stand_in})
+        doubled = sorted({c for c, times in Counter(codes).items() if times > 1} - {_WORD.stand_in})
         if doubled:
             self.say("palette", f"code {', '.join(doubled)} stands there more than once")
         return tuple(beads)
@@ -532,17 +576,21 @@ class _Checker:
             return Bead(_WORD.stand_in, "", (0, 0, 0))
         inside = f"{key}."
         code, name = self.take(row, "code", _WORD, inside), self.take(row, "name", _TEXT, inside)
+        if code != _WORD.stand_in:
+            self.text(inside + "code", code_problem(code))
+        self.text(inside + "name", name_problem(name))
         rgb = self.take(row, "rgb", _RGB, inside)
         more = {
             part: self.take(row, part, kind, inside)
             for part, kind in _BEAD.items()
             if row.get(part) is not None
         }
+        self.text(inside + "finish", name_problem(more.get("finish", ""), "finish"))
         return Bead(code, name, (rgb[0], rgb[1], rgb[2]), **more)
 
     def beads(self, plain: Mapping[str, Any], below: int, braid: Braid | None) -> list[int]:
         before = len(self.problems)
-        beads: list[int] = self.take(plain, "beads", _LIST)
+        beads: list[int] = self.take(plain, "beads", _BEADS)
         if not beads and len(self.problems) == before:
             self.say("beads", "holds no beads")
         for index, bead in enumerate(beads if below else ()):
@@ -570,7 +618,7 @@ class _Checker:
         px_per_mm = self.take(plain, "placement.px_per_mm", _LENGTH)
         front = self.take(plain, "placement.front_deg", _NUMBER)
         before = len(self.problems)
-        where = self.take(plain, "placement.where_px", _LIST)
+        where = self.take(plain, "placement.where_px", _BEADS)
         if len(where) != count and len(self.problems) == before:
             self.say("placement.where_px", f"has {len(where)} entries for {count} beads")
         for index, point in enumerate(where):
@@ -586,7 +634,7 @@ class _Checker:
                 self.take(row, "azimuth_deg", _NUMBER, f"placement.centres[{index}]."),
                 self.take(row, "height_mm", _NUMBER, f"placement.centres[{index}]."),
             )
-            for index, row in enumerate(self.maybe(plain, "placement.centres", _LIST, []))
+            for index, row in enumerate(self.maybe(plain, "placement.centres", _CENTRES, []))
         )
         points = [(np.nan, np.nan) if point is None else point for point in where]
         return PlacedPicture(

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from .._data import read_limited
 from ..braid.braid import Braid
 from ..braid.lattice import Ints
 from ..errors import HimotifError, Problems
@@ -116,11 +117,9 @@ def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
         If the file cannot be read; everything that is wrong in it, each with its line.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise HimotifError(f"{path}: there is no such file. Convert the picture again.") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise HimotifError(f"{path}: cannot be read ({error}).") from None
+        text = read_limited(path, "Convert the picture again.").decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise HimotifError(f"{path}: this is not UTF-8 text. Save it again as UTF-8.") from None
     rows = csv.reader(text.splitlines())
     reader, line = _Rows(path, design), 0
     try:

@@ -39,36 +39,60 @@ def wrap(text: str, width_mm: float, size_mm: float, bold: bool = False) -> list
     space = text_width_mm(" ", size_mm, bold)
     for word in text.split(" "):
         # neither joined letters nor spelled ones reach over a space, so widths add up
-        more = text_width_mm(word, size_mm, bold)
+        *cut, last = _cut(word, width_mm, size_mm, bold)
+        more = text_width_mm(last, size_mm, bold)
+        if cut:
+            lines += [line, *cut] if line else cut
+            line, wide = last, more
+            continue
         if line and wide + space + more <= width_mm:
             line, wide = f"{line} {word}", wide + space + more
             continue
         if line:
             lines.append(line)
-        *cut, line = _cut(word, width_mm, size_mm, bold)
-        lines += cut
-        wide = text_width_mm(line, size_mm, bold) if cut else more
+        line, wide = word, more
     return [*lines, line]
 
 
 def _cut(word: str, width_mm: float, size_mm: float, bold: bool) -> list[str]:
     pieces = []
-    while len(word) > 1 and text_width_mm(word, size_mm, bold) > width_mm:
-        count = len(word) - 1
-        while count > 1 and text_width_mm(word[:count], size_mm, bold) > width_mm:
-            count -= 1
-        pieces.append(word[:count])
-        word = word[count:]
-    return [*pieces, word]
+    start = 0
+    while True:
+        count = max(1, _fitting(word, start, width_mm, size_mm, bold))
+        pieces.append(word[start : start + count])
+        start += count
+        if start >= len(word):
+            return pieces
+
+
+def _fitting(text: str, start: int, width_mm: float, size_mm: float, bold: bool) -> int:
+    """How many characters from `start` on fit into a width.
+
+    Only texts about as long as what fits are measured, so that a long text costs no more for each
+    of its characters than a short one.
+    """
+
+    def fit(count: int) -> bool:
+        return text_width_mm(text[start : start + count], size_mm, bold) <= width_mm
+
+    left = len(text) - start
+    low, high = 0, min(1, left)
+    while high < left and fit(high):
+        low, high = high, min(2 * high, left)
+    if fit(high):
+        return high
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if fit(middle) else (low, middle)
+    return low
 
 
 def shortened(text: str, width_mm: float, size_mm: float, bold: bool = False) -> str:
     """Return the text, or its beginning and an ellipsis, no wider than `width_mm`."""
-    if text_width_mm(text, size_mm, bold) <= width_mm:
+    if _fitting(text, 0, width_mm, size_mm, bold) == len(text):
         return text
-    while text and text_width_mm(text + "…", size_mm, bold) > width_mm:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    room = width_mm - text_width_mm("…", size_mm, bold)
+    return text[: _fitting(text, 0, room, size_mm, bold)].rstrip() + "…"
 
 
 def fitted(text: str, width_mm: float, size_mm: float, bold: bool = False) -> float:

@@ -13,8 +13,9 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
+from ..bounds import BOUNDS, fits, most
 from ..errors import WrongUsage
 
 if TYPE_CHECKING:
@@ -37,27 +38,6 @@ CORD_FACTOR = 3.0
 
 LEAST_CORE_MM = 0.5
 """A core cord thinner than any working cord fills nothing."""
-
-LIKELY_WRIST_MM = (100.0, 260.0)
-"""A child's wrist to an ankle: outside it is asked about, most often cm were meant."""
-
-
-class Bounds(NamedTuple):
-    """What a length of a piece is: outside the usual it is asked about, else refused."""
-
-    usual_mm: tuple[float, float]
-    possible_mm: tuple[float, float]
-
-
-BOUNDS = {
-    "wrist": Bounds(LIKELY_WRIST_MM, (50.0, 400.0)),
-    "length": Bounds((40.0, 1500.0), (1.0, 5000.0)),  # a pendant to a long necklace
-    "ease": Bounds((EASES_MM["snug"][0], EASES_MM["loose"][1]), (0.0, 100.0)),
-    "thickness": Bounds((1.0, 500.0), (1.0, 500.0)),  # asked about beside the computed one
-    "clasp": Bounds((0.0, 40.0), (0.0, 150.0)),
-    "caps": Bounds((0.0, 60.0), (0.0, 150.0)),
-}
-"""Most often a slip is one of the unit. Eases are common practice, the other bounds are ours."""
 
 _UNITS_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "in": INCH_MM, "inch": INCH_MM, "inches": INCH_MM}
 _UNITS_MM |= {'"': INCH_MM, "″": INCH_MM, "m": 1000.0}
@@ -361,6 +341,13 @@ def lengths(
             "give a longer wrist or length, or a shorter clasp and caps.",
             "wrist_mm" if length_mm is None else "length_mm",
         )
+    rounds = even_rounds(beaded, lattice.rise_mm)
+    if (beads := rounds * lattice.braid.beads_per_round) > most("beads"):
+        raise WrongUsage(
+            f"length {format_length(beaded, unit)} takes {beads} beads, more than "
+            f"{most('beads')}: make it shorter, or take larger beads or fewer strands.",
+            "wrist_mm" if length_mm is None else "length_mm",
+        )
     return Lengths(
         wrist_mm=wrist_mm,
         ease_mm=ease,
@@ -372,7 +359,7 @@ def lengths(
         beaded_mm=beaded,
         rise_mm=lattice.rise_mm,
         rise_source=lattice.source["rise_mm"],
-        rounds=even_rounds(beaded, lattice.rise_mm),
+        rounds=rounds,
         strands=lattice.braid.strands,
         notes=(*questions, *notes),
         questions=tuple(questions),
@@ -385,12 +372,12 @@ def _checked(asked_unit: str | None, **values: float | None) -> list[str]:
     for name, value in values.items():
         if value is None:
             continue
-        usual, (least, most) = BOUNDS[name]
+        usual = BOUNDS[name].usual or (BOUNDS[name].low, BOUNDS[name].high)
         unit = None if name == "thickness" else asked_unit
         told = f"{name} {plain_length(value, unit)}"
         range_mm = f"{_plain(usual[0], unit)} to {plain_length(usual[1], unit)}"
-        if not least <= value <= most:
-            size = "large" if value > most else "small"
+        if not fits(name, value):
+            size = "large" if value > BOUNDS[name].high else "small"
             bare = "" if unit == "in" else f"{_meant(value, usual)} A bare number is mm."
             refused.append(
                 WrongUsage(f"{told} is too {size}: usual are {range_mm}.{bare}", f"{name}_mm")

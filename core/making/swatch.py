@@ -16,13 +16,13 @@ Swatch(thickness_mm=8.2, rise_mm=2.15, drift_deg=45.0)
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .._data import read_json
-from ..errors import HimotifError, Problems, WrongUsage
+from ..bounds import beyond
+from ..errors import Problems, WrongUsage
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -50,11 +50,12 @@ class Swatch:
 
 
 _NUMBERS = {
-    "thickness_mm": "thickness",
-    "rounds": "number of rounds",
-    "length_mm": "length of these rounds",
-    "column_rounds": "rounds for a column to go once round",
+    "thickness_mm": ("thickness", "thickness"),
+    "rounds": ("swatch_rounds", "number of rounds"),
+    "length_mm": ("length", "length of these rounds"),
+    "column_rounds": ("column_rounds", "rounds for a column to go once round"),
 }
+"""The bounds and the name in words of each reading."""
 
 
 @dataclass(frozen=True)
@@ -105,25 +106,19 @@ class Readings:
 
 def _impossible(readings: Readings) -> list[str]:
     problems = []
-    for name, label in _NUMBERS.items():
+    for name, (bound, label) in _NUMBERS.items():
         value = getattr(readings, name)
-        if value is not None and not (math.isfinite(value) and value > 0):
-            problems.append(f"{label} is {value:g}; it must be a number above 0.")
+        if value is not None and (problem := beyond(bound, value)):
+            problems.append(f"{label} {problem}.")
     if (readings.rounds is None) != (readings.length_mm is None):
         problems.append(
             "a length needs its number of rounds, and the other way round: from the lower edge of "
             "the first dark ring to the lower edge of the second, give the length and how many "
             "rounds it has."
         )
-    # a column that comes round in two rounds or fewer would step over its neighbours
-    if readings.column_rounds is not None and 0 < readings.column_rounds <= 2:
-        problems.append(
-            f"a column cannot go once round in {readings.column_rounds:g} rounds: follow one line "
-            "of beads, each nestled beside the one below."
-        )
     across = (readings.bead or {}).get("diameter_mm")
-    thickness = readings.thickness_mm or 0.0
-    if across and thickness > 0 and (problem := too_thin(thickness, across)):
+    thickness = readings.thickness_mm
+    if across is not None and thickness is not None and (problem := too_thin(thickness, across)):
         problems.append(problem)
     return problems
 
@@ -250,16 +245,6 @@ def readings_json(readings: Readings) -> str:
     plain |= {name: getattr(readings, name) for name in (*_NUMBERS, "reads_right")}
     given = {name: value for name, value in plain.items() if value is not None}
     return json.dumps(given, ensure_ascii=False, indent=2) + "\n"
-
-
-def write_readings(readings: Readings, path: Path) -> None:
-    """Write a swatch's file (UTF-8)."""
-    try:
-        path.write_text(readings_json(readings), encoding="utf-8")
-    except OSError as error:
-        raise HimotifError(
-            f"{path}: cannot be written ({error.strerror}). Choose another place."
-        ) from None
 
 
 def read_readings(path: Path) -> Readings:

@@ -40,6 +40,7 @@ _FAINT: Colour = (128, 124, 118)
 _FRONT: Colour = (176, 44, 36)
 
 _TALLEST = 1640  # of a strip of braid
+_MOST_LENGTHS = 13  # a 1.5 m necklace of 15/0 beads; in longer braids beads are smaller
 _BEAD_PX = (20.0, 72.0)  # least and most pixels across a bead in the four views
 _CLOSE_PX = (44.0, 84.0)  # the same for the close-up
 _MARGIN = 40
@@ -114,7 +115,7 @@ class _Sight:
     def lengths(self) -> int:
         """Into how many lengths the braid is cut."""
         least = _BEAD_PX[0] / self.lattice.diameter_mm
-        return max(1, int(np.ceil(self.length_mm * least / _TALLEST)))
+        return int(np.clip(np.ceil(self.length_mm * least / _TALLEST), 1, _MOST_LENGTHS))
 
     @property
     def whole_px_per_mm(self) -> float:

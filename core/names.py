@@ -1,0 +1,58 @@
+"""Codes and names: what may stand in them, by one rule for every reader.
+
+A code goes into lists that spreadsheets open, so it begins with a letter and is no formula. A name
+goes on paper and into files, so it holds no character that cannot be written there.
+
+>>> code_problem("A1"), code_problem("=1+1")
+(None, "code '=1+1' cannot be used; take a letter or a short word, at most 16 letters or digits, a \
+letter first, no spaces")
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+
+from .bounds import most
+
+_UNWRITABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff]")
+"""Control characters but tab and line breaks, and halves of surrogate pairs."""
+
+
+def code_problem(code: str) -> str | None:
+    """Return what is wrong with a code, or None."""
+    kinds = "".join(unicodedata.category(letter)[0] for letter in code)
+    plain = all(kind in "LMN" or letter in "-_" for kind, letter in zip(kinds, code, strict=True))
+    if kinds[:1] == "L" and plain and len(code) <= most("code"):
+        return None
+    return (
+        f"code {code!r:.40} cannot be used; take a letter or a short word, at most {most('code')} "
+        "letters or digits, a letter first, no spaces"
+    )
+
+
+def name_problem(name: str, label: str = "name") -> str | None:
+    """Return what is wrong with a name, or None; `label` says what it names."""
+    if len(name) > most("name"):
+        return (
+            f"{label} {name[:20]!r}… has {len(name)} characters; shorten it to {most('name')} or "
+            "less"
+        )
+    return text_problem(name, label)
+
+
+def text_problem(text: str, label: str) -> str | None:
+    """Return which character of a text cannot be written, or None."""
+    found = _UNWRITABLE.search(text)
+    if found is None:
+        return None
+    return (
+        f"{label} {text!r:.40} holds the character U+{ord(found[0]):04X}, which cannot be printed; "
+        "take it out"
+    )
+
+
+def readable(file_name: str) -> str:
+    """Return the name of a file as text that can be written; bytes that are no UTF-8 become �."""
+    return os.fsencode(file_name).decode("utf-8", "replace")
