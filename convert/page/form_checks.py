@@ -16,6 +16,7 @@ from ..job import bead_of, lattice_of, short_of_room
 from ..options import DEFAULT_WRIST_MM
 
 if TYPE_CHECKING:
+    from ...core.braid.lattice import Lattice
     from ...palette.palette import Palette
     from ..options import Order
 
@@ -41,7 +42,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
     WrongUsage
         With the field that is to be mended.
     """
-    from ..fit.placement import check_place, fitting_width_mm, turned_size
+    from ..fit.placement import turned_size
     from ..fit.tile import plan_tile
 
     bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
@@ -54,17 +55,7 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
     )
-    refused = []
-    try:
-        check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
-    except WrongUsage as error:
-        refused.append(error)
-    try:
-        width_mm = fitting_width_mm(order.width_mm, lattice, order.fit)
-    except WrongUsage as error:
-        refused.append(error)
-    if refused:
-        raise WrongUsage.together(refused)
+    width_mm = _width_mm(order, lattice, planned.worked_mm)
     wide, high = turned_size(size_px, order.rotate_deg)
     size_mm = (width_mm, width_mm * high / wide)
     questions = _by_field(planned.questions)
@@ -78,6 +69,24 @@ def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[s
     for short in short_of_room(order, tile):
         questions["up"] = wording.sentence(short)
     return questions
+
+
+def _width_mm(order: Order, lattice: Lattice, worked_mm: float) -> float:
+    """The motif's width; a place or a width that cannot be are refused together."""
+    from ..fit.placement import check_place, fitting_width_mm
+
+    refused = []
+    try:
+        check_place(order.moved_mm or (0.0, 0.0), lattice, worked_mm)
+    except WrongUsage as error:
+        refused.append(error)
+    try:
+        width_mm = fitting_width_mm(order.width_mm, lattice, order.fit)
+    except WrongUsage as error:
+        refused.append(error)
+    if refused:
+        raise WrongUsage.together(refused)
+    return width_mm
 
 
 def _by_field(sentences: Sequence[str]) -> dict[str, str]:
