@@ -10,29 +10,69 @@ from __future__ import annotations
 import contextlib
 import io
 import json
-import math
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from ..core.errors import HimotifError
+from ..core.errors import HimotifError, WrongUsage
+from .options import (
+    Choice,
+    Flag,
+    Group,
+    Length,
+    Limits,
+    Number,
+    Option,
+    Order,
+    Papers,
+    Several,
+    Text,
+    Whole,
+    named,
+    read_values,
+    table,
+)
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
     from ..core.braid.lattice import Lattice
     from ..core.design.design import Design
     from ..core.findings import Finding
-    from .job import Order
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 LIMIT_MISSED = 3
 
-IN_INCHES = "himotif.in_inches"
-"""Whether a length on the command line was given in inches."""
+
+class _Option(click.Option):
+    """An option of the table: its text is read when all are there, so that all errors come at once.
+
+    Parameters
+    ----------
+    fields : sequence of str
+        The one field.
+    option : Option
+    """
+
+    def __init__(self, fields: Sequence[str], option: Option) -> None:
+        self.of_table = option
+        flag = isinstance(option.kind, Flag)
+        off = f"/{option.kind.off}" if isinstance(option.kind, Flag) and option.kind.off else ""
+        usual = option.usual
+        if not usual and option.default and not flag:
+            usual = option.kind.write(option.default)
+        super().__init__(
+            [option.command + off, *fields],
+            is_flag=flag,
+            default=None if not flag or off else False,
+            multiple=option.collect is not None,
+            metavar=None if flag else option.kind.metavar,
+            help=option.help + (f"  [default: {usual}]" if usual else ""),
+        )
 
 
 class _Command(click.Command):
@@ -42,7 +82,7 @@ class _Command(click.Command):
         try:
             return super().invoke(ctx)
         except HimotifError as error:
-            for line in str(error).splitlines():
+            for line in self._lines(error):
                 click.echo(f"himotif: {line}", err=True)
             ctx.exit(error.exit_code)
         except BrokenPipeError:
@@ -52,6 +92,44 @@ class _Command(click.Command):
         except MemoryError:
             click.echo("himotif: not enough memory; use a smaller picture or braid.", err=True)
             ctx.exit(1)
+
+    def _lines(self, error: HimotifError) -> list[str]:
+        """What is wrong, each with its option in front and with what would do behind."""
+        if not isinstance(error, WrongUsage):
+            return str(error).splitlines()
+        lines = []
+        for part in error.parts:
+            remedies = [
+                param.of_table.words(remedy.value)
+                for remedy in part.remedies
+                if (param := self._option(remedy.field)) is not None
+            ]
+            does = f" Try {' or '.join(remedies)}." if remedies else ""
+            at = self._option(part.field)
+            lines += f"{f'{at.opts[0]}: ' if at else ''}{part}{does}".splitlines()
+        return lines
+
+    def _option(self, field: str | None) -> _Option | None:
+        """The option of this command that gives a field, or a part of one."""
+        for param in self.params:
+            if isinstance(param, _Option) and (
+                field == param.name or any(field == part.name for part in param.of_table.page)
+            ):
+                return param
+        return None
+
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the options in their groups."""
+        sections: dict[Group, list[tuple[str, str]]] = {group: [] for group in Group}
+        for param in self.get_params(ctx):
+            record = param.get_help_record(ctx) if isinstance(param, click.Option) else None
+            if record is not None:
+                group = param.of_table.group if isinstance(param, _Option) else Group.OTHER
+                sections[group].append(record)
+        for group, records in sections.items():
+            if records:
+                with formatter.section(group.value):
+                    formatter.write_dl(records)
 
 
 class _Group(click.Group):
@@ -81,66 +159,6 @@ def _refused(error: OSError) -> int:
     return 1
 
 
-class _Length(click.ParamType):  # type: ignore[type-arg]
-    """A length in mm from 18cm, 180mm, 7in or a bare number."""
-
-    name = "length"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        if isinstance(value, float):
-            return value
-        from ..core.making.lengths import in_inches, parse_length
-
-        if ctx is not None and in_inches(str(value)):
-            ctx.meta[IN_INCHES] = True
-        try:
-            return parse_length(str(value), "")
-        except HimotifError as error:
-            self.fail(str(error).strip(), param, ctx)
-
-
-class _Number(click.ParamType):  # type: ignore[type-arg]
-    """A number of something, such as degrees, within its bounds; endless ones are refused.
-
-    Parameters
-    ----------
-    what : str
-        In the words of the message, such as ``a number of degrees``.
-    low, high : float, optional
-    """
-
-    name = "number"
-    kind: Callable[[str], float] = float
-
-    def __init__(self, what: str, low: float | None = None, high: float | None = None) -> None:
-        self.low = -math.inf if low is None else low
-        self.high = math.inf if high is None else high
-        if low is not None:
-            what += f" from {low:g} " + ("up" if high is None else f"to {high:g}")
-        self.what = what
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> float:
-        try:
-            number = self.kind(str(value))
-            fits = math.isfinite(number) and self.low <= number <= self.high
-        except (ValueError, OverflowError):
-            fits = False
-        if not fits:
-            self.fail(f"{str(value)!r} is not {self.what}.", param, ctx)
-        return number
-
-
-class _Whole(_Number):
-    """A whole number."""
-
-    kind = int
-
-
-LENGTH = _Length()
 PATH = click.Path(path_type=Path)
 
 
@@ -157,17 +175,6 @@ def answer(as_json: bool, plain: dict[str, Any], lines: Iterable[str]) -> None:
     else:
         for line in lines:
             click.echo(line)
-
-
-def _given(*names: str) -> list[str]:
-    """The options among these that stand on the command line."""
-    context = click.get_current_context()
-    given = click.core.ParameterSource.COMMANDLINE
-    return [
-        f"--{name.replace('_', '-')}"
-        for name in names
-        if context.get_parameter_source(name) is given
-    ]
 
 
 def _stack(*decorators: Callable[[_F], _F]) -> Callable[[_F], _F]:
@@ -192,62 +199,6 @@ out_options = _stack(
         help="If the folder is there already, replace what himotif made in it; all else stays.",
     ),
 )
-strands_option = click.option(
-    "--strands",
-    type=click.Choice(["8", "12", "16", "20", "24"]),
-    default="8",
-    show_default=True,
-    help="Working strands.",
-)
-lay_options = _stack(
-    click.option(
-        "--lay",
-        type=click.Choice(["S", "Z"]),
-        default="S",
-        show_default=True,
-        help="S: top left goes down, bottom right goes up. Z: the other hand.",
-    ),
-    click.option(
-        "--turn",
-        type=click.Choice(["usual", "other"]),
-        default="usual",
-        show_default=True,
-        help="Usual: the disc turns against the drift of the pairs.",
-    ),
-)
-braid_options = _stack(strands_option, lay_options)
-bead_options = _stack(
-    click.option("--bead-size", metavar="SIZE", help="Trade size, such as 11/0.  [default: 8/0]"),
-    click.option("--bead-diameter", type=LENGTH, help="Measured across the bead."),
-    click.option("--bead-length", type=LENGTH, help="Measured along its hole."),
-)
-papers_options = _stack(
-    click.option(
-        "--paper",
-        type=click.Choice(["a4", "letter"]),
-        help="Paper of the sheet.  [default: a4, or as before]",
-    ),
-    click.option(
-        "--unit",
-        type=click.Choice(["cm", "in"]),
-        help="Unit of lengths on the papers.  [default: cm, or as before]",
-    ),
-    click.option(
-        "--tally/--no-tally",
-        default=None,
-        help="The round-by-round tally on the sheet.  [default: none, or as before]",
-    ),
-    click.option(
-        "--svg/--no-svg",
-        default=None,
-        help="The pages of the sheet as SVG, too.  [default: none, or as before]",
-    ),
-)
-swatch_option = click.option(
-    "--swatch", type=PATH, metavar="FILE", help="Measured values of a worked swatch."
-)
-
-
 sketch_options = _stack(
     click.argument("picture", metavar="PICTURE"),
     click.option(
@@ -260,109 +211,33 @@ sketch_options = _stack(
     ),
     out_options,
 )
-motif_options = _stack(
-    click.option("--wrist", type=LENGTH, help="Round the wrist.  [default: 165mm]"),
-    click.option("--length", type=LENGTH, help="Instead of a wrist: the finished length."),
-    click.option("--ease", type=LENGTH, help="Room between wrist and bracelet.  [default: 15mm]"),
-    click.option("--clasp", type=LENGTH, help="What the closed clasp adds.  [default: 0]"),
-    click.option("--caps", type=LENGTH, help="Both end caps together.  [default: 20mm to a wrist]"),
-    click.option(
-        "--fit",
-        type=click.Choice(["wrap", "face"]),
-        default="wrap",
-        show_default=True,
-        help="wrap: true along the circumference. face: true seen from the front.",
-    ),
-    click.option(
-        "--width", type=LENGTH, help="Of the motif across.  [default: half the way round]"
-    ),
-    click.option(
-        "--rotate",
-        type=_Number("a number of degrees"),
-        default=0.0,
-        metavar="DEG",
-        help="Turn the motif clockwise.",
-    ),
-    click.option(
-        "--move",
-        metavar="RIGHT,UP",
-        help="Put the motif there, mm from the middle.  [default: found]",
-    ),
-    click.option(
-        "--pin",
-        multiple=True,
-        type=click.Choice(["shift", "scale", "turn"]),
-        help="Leave that as it is while searching where the motif reads best; repeatable.",
-    ),
-    click.option(
-        "--repeat",
-        default="fill",
-        show_default=True,
-        metavar="N|fill|once",
-        help="How often the motif comes.",
-    ),
-    click.option(
-        "--gap",
-        type=_Number("a number of rounds", 0, 1000),
-        default=1.0,
-        show_default=True,
-        metavar="ROUNDS",
-        help="Least room between motifs, half of it at either end.",
-    ),
-    click.option("--background", metavar="CODE", help="Bead round the motif.  [default: found]"),
-    click.option(
-        "--kind", type=click.Choice(["flat", "shaded"]), help="Kind of picture.  [default: found]"
-    ),
-    click.option(
-        "--most",
-        type=_Whole("a whole number of bead colours, the background among them,", 2),
-        metavar="N",
-        help="Use at most N bead colours.",
-    ),
-    click.option("--keep", multiple=True, metavar="CODE", help="Always among these; repeatable."),
-    click.option(
-        "--plain-back",
-        type=_Number("a number of degrees", 0, 360),
-        default=0.0,
-        metavar="DEG",
-        help="Keep that much of the back in the background bead.",
-    ),
-    click.option(
-        "--scatter",
-        multiple=True,
-        metavar="CODE=SHARE",
-        help="Strew accents near the motif, such as R=0.1; repeatable.",
-    ),
-    click.option("--scatter-anew", is_flag=True, help="Strew them differently at each repeat."),
-    click.option(
-        "--seed",
-        type=_Whole("a whole number", 0),
-        default=0,
-        help="Another number strews differently.",
-    ),
-    click.option("--quick", is_flag=True, help="A first look: a shorter search."),
-)
 
 
-def bead_of(size: str | None, diameter_mm: float | None, length_mm: float | None) -> BeadSize:
-    """The bead that the options ask for."""
-    from . import job
+def table_options(options: Mapping[str, Option]) -> Callable[[_F], _F]:
+    """Give a command options of the table."""
+    return _stack(
+        *(click.option(name, cls=_Option, option=option) for name, option in options.items())
+    )
 
-    return job.bead_of(size, diameter_mm, length_mm)
+
+ORDER, PAPERS, LIMITS = table(Order), table(Papers), table(Limits)
+SHEET = {name: option for name, option in PAPERS.items() if name != "lists_only"}
+BRAID = {name: ORDER[name] for name in ("strands", "lay", "turn")}
+BEAD = {name: option for name, option in ORDER.items() if option.group is Group.BEAD}
+SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
-def lattice_of(
-    strands: str, lay: str, turn: str, bead: BeadSize, swatch: Path | None = None
-) -> Lattice:
-    """The braid and its lattice that the options ask for; unlikely swatch readings are said."""
+def lattice_of(order: Order) -> tuple[Lattice, BeadSize]:
+    """The lattice and the bead of an order; unlikely readings of its swatch are said."""
     from ..core.braid.braid import Braid
     from . import job
     from .wording import lines
 
-    braid = Braid(int(strands), lay, turn)  # type: ignore[arg-type]
-    lattice, doubts = job.lattice_of(braid, bead, job.read_order_files(None, swatch)[1])
+    bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
+    braid = Braid(order.strands, order.lay, order.turn)
+    lattice, doubts = job.lattice_of(braid, bead, order.readings)
     say(lines(doubts))
-    return lattice
+    return lattice, bead
 
 
 def read_folder(folder: Path) -> Design:
@@ -382,57 +257,35 @@ def main() -> None:
 
 @main.command()
 @sketch_options
-@braid_options
-@click.option(
-    "--start", type=PATH, metavar="FILE", help="Own disc: a JSON file with slots and pairs."
-)
-@bead_options
-@swatch_option
-@motif_options
-@papers_options
-@click.option("--lists-only", is_flag=True, help="Only design.json and the stringing lists.")
-@click.option("--require-edge", type=LENGTH, help="95 % of the edges must lie this near.")
-@click.option(
-    "--require-kept",
-    type=_Number("a number in percent", 0, 100),
-    metavar="PERCENT",
-    help="Of every colour of the motif at least this much must be kept.",
-)
-@click.option(
-    "--require-colour",
-    type=_Number("a number for the colour difference", 0),
-    metavar="DE",
-    help="The mean colour difference (CIEDE2000; 10 is plain to see) may be this much.",
-)
+@table_options(ORDER | PAPERS | LIMITS)
 @json_option
-def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: Any) -> None:
+def convert(
+    picture: str, palette_file: Path, out: Path, force: bool, as_json: bool, **given: Any
+) -> None:
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
     from ..palette.files import read_palette
     from .job import make
     from .read.picture import read_picture
     from .wording import lines, result_lines
     from .write import check_out, write_folder
-    from .write.outputs import Papers
 
     say(check_out(out, force))
-    order = _order(given)
+    asked = read_values(given, ORDER | PAPERS | LIMITS)
+    papers = Papers(**_only(asked, PAPERS))
+    limits = Limits(**_only(asked, LIMITS))
+    order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
     sketch = read_picture(picture)
     made = make(order, sketch, palette)
     notes = lines(made.findings, order.unit)
     say(notes)
-    papers = Papers(
-        given["paper"], given["unit"], given["tally"], given["lists_only"], given["svg"]
-    )
-    limits = (given["require_edge"], given["require_kept"], given["require_colour"])
     files = made.files(papers)
-    asked = any(limit is not None for limit in limits)
-    missed = lines(made.missed_limits(*limits)) if asked else []
+    missed = lines(made.missed_limits(limits), order.unit)
     say(write_folder(out, files, force))
     report = [] if papers.lists_only else made.distortion.findings
     told = lines((one for one in report if one not in made.findings), order.unit)
     answer(
-        given["as_json"],
+        as_json,
         {
             "folder": str(out),
             "files": sorted(files),
@@ -440,53 +293,61 @@ def convert(picture: str, palette_file: Path, out: Path, force: bool, **given: A
             "notes": notes,
             "missed_limits": missed,
         },
-        [*result_lines(made, given["unit"]), *told, f"Written to {out}."],
+        [*result_lines(made, papers.unit), *told, f"Written to {out}."],
     )
     if missed:
         say(missed)
         click.get_current_context().exit(LIMIT_MISSED)
 
 
+def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str, Any]:
+    """The values that are of these options."""
+    return {name: value for name, value in values.items() if name in options}
+
+
+def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
+    """The order of what was asked for; an own disc has its own number of strands."""
+    order = Order(**{**asked, "unit": unit})
+    return order if order.disc is None else replace(order, strands=2 * len(order.disc.starts))
+
+
+SHARED = {
+    name: option
+    for name, option in ORDER.items()
+    if option.group is not Group.BEAD and name not in ("strands", "disc")
+}
+COMPARED = named(
+    {
+        "strands": Option(
+            Several("N,N,…", of=Whole()), Group.BRAID, "Working strands.", (8, 12, 16)
+        ),
+        "bead_size": Option(
+            Several("SIZE,SIZE,…"), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
+        ),
+    }
+)
+
+
 @main.command("compare")
 @sketch_options
-@click.option(
-    "--strands", default="8,12,16", show_default=True, metavar="N,N,…", help="Working strands."
-)
-@lay_options
-@click.option(
-    "--bead-size", "sizes", default="", metavar="SIZE,SIZE,…", help="Trade sizes, such as 11/0,8/0."
-)
-@motif_options
+@table_options(COMPARED | SHARED)
 @json_option
 def compare_braids(
-    picture: str,
-    palette_file: Path,
-    out: Path,
-    force: bool,
-    strands: str,
-    sizes: str,
-    as_json: bool,
-    **given: Any,
+    picture: str, palette_file: Path, out: Path, force: bool, as_json: bool, **given: Any
 ) -> None:
     """Compare PICTURE on several braids on one sheet, best first."""
-    from ..core.errors import WrongUsage
     from ..palette.files import read_palette
     from .read.picture import read_picture
     from .report.compare import compare
     from .write import check_out, write_folder
 
     say(check_out(out, force))
-    counts = [part.strip() for part in strands.split(",") if part.strip()]
-    if not counts or not all(count.isdecimal() for count in counts):
-        raise WrongUsage(f"--strands {strands!r}: give numbers with commas, such as 8,12,16.")
-    alike = {"strands": "8", "start": None, "swatch": None}
-    alike |= dict.fromkeys(("bead_size", "bead_diameter", "bead_length"))
+    asked = read_values(given, COMPARED | SHARED)
     compared = compare(
-        _order(given | alike),
+        _order(_only(asked, SHARED)),
         read_picture(picture),
         read_palette(palette_file),
-        [int(count) for count in counts],
-        [part.strip() for part in sizes.split(",") if part.strip()],
+        *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
     files = compared.files()
     say(write_folder(out, files, force))
@@ -497,96 +358,26 @@ def compare_braids(
     )
 
 
-def _order(given: dict[str, Any]) -> Order:
-    """The order that the options of convert make."""
-    from ..core.design.scatter import parse_scatter
-    from ..core.errors import WrongUsage
-    from .job import Order, read_order_files
-
-    repeat = given["repeat"]
-    if repeat not in ("fill", "once"):
-        if not repeat.isdecimal() or int(repeat) < 1:
-            raise WrongUsage(f"--repeat {repeat!r}: give fill, once, or a number from 1.")
-        repeat = int(repeat)
-    if given["wrist"] is not None and given["length"] is not None:
-        raise WrongUsage("Give either --wrist or --length, not both.")
-    disc, readings = read_order_files(given["start"], given["swatch"])
-    return Order(
-        strands=int(given["strands"]) if disc is None else 2 * len(disc.starts),
-        lay=given["lay"],
-        turn=given["turn"],
-        disc=disc,
-        unit=given.get("unit"),
-        bead_size=given["bead_size"],
-        bead_diameter_mm=given["bead_diameter"],
-        bead_length_mm=given["bead_length"],
-        readings=readings,
-        wrist_mm=given["wrist"],
-        length_mm=given["length"],
-        ease_mm=given["ease"],
-        clasp_mm=given["clasp"],
-        caps_mm=given["caps"],
-        fit=given["fit"],
-        width_mm=given["width"],
-        rotate_deg=given["rotate"],
-        repeat=repeat,
-        gap_rounds=given["gap"],
-        background=given["background"],
-        kind=given["kind"],
-        most=given["most"],
-        keep=given["keep"],
-        moved_mm=_moved(given["move"]),
-        pin=given["pin"],
-        quick=given["quick"],
-        seed=given["seed"],
-        plain_back_deg=given["plain_back"],
-        scatter=dict(parse_scatter(text) for text in given["scatter"]),
-        scatter_anew=given["scatter_anew"],
-    )
-
-
-def _moved(text: str | None) -> tuple[float, float] | None:
-    """The place that --move asks for."""
-    from ..core.errors import WrongUsage
-
-    if text is None:
-        return None
-    try:
-        right, up = (float(part) for part in text.split(","))
-    except ValueError:
-        right = up = float("nan")
-    if not (abs(right) < 1e4 and abs(up) < 1e4):
-        raise WrongUsage(f"--move {text!r}: give two numbers in mm, right and up, such as 1.5,-4.")
-    return right, up
-
-
 @main.command()
 @click.argument("folder", type=PATH)
-@papers_options
+@table_options(SHEET)
 @click.option(
     "--picture",
     type=PATH,
     metavar="FILE",
-    help="The sketch, to tell again what the braid does to it.  [default: looked for near FOLDER]",
+    help="The sketch, to report again what the braid does to it.  "
+    "[default: looked for near FOLDER]",
 )
 @json_option
-def sheet(
-    folder: Path,
-    paper: str | None,
-    unit: str | None,
-    tally: bool | None,
-    svg: bool | None,
-    picture: Path | None,
-    as_json: bool,
-) -> None:
+def sheet(folder: Path, picture: Path | None, as_json: bool, **given: Any) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
     from .write import digest, finish
-    from .write.outputs import Papers, remake_folder
+    from .write.outputs import remake_folder
 
+    papers = Papers(**read_values(given, SHEET))
     say(finish(folder))
     read_as = digest(folder / "design.json" if folder.is_dir() else folder)
     design = read_folder(folder)
-    papers = Papers(paper, unit, tally, svg=svg)  # type: ignore[arg-type]
     made, told = remake_folder(folder, design, papers, picture, read_as)
     say(told)
     answer(
@@ -603,7 +394,6 @@ def braids(as_json: bool) -> None:
     from ..core.bead import bead_size
     from ..core.braid.braid import LAYS, STRANDS, TURNS, Braid
     from ..core.braid.lattice import Lattice
-    from ..core.errors import WrongUsage
 
     rows, lines = [], []
     for strands in STRANDS:
@@ -740,61 +530,44 @@ def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, byte
     return folder_files(replace(design, settings={**design.settings, "findings": plain}))
 
 
+READINGS = named(
+    {
+        "thickness_mm": Option(Length(), help="Reading: outer diameter of the braid."),
+        "rounds": Option(
+            Whole(what="a whole number of rounds"), help="Reading: so many rounds ..."
+        ),
+        "length_mm": Option(Length(), help="Reading: ... are so long."),
+        "column_rounds": Option(
+            Number("ROUNDS", what="a number of rounds"),
+            help="Reading: rounds for a column to go once round.",
+        ),
+        "reads_right": Option(
+            Choice(values=("yes", "no")), help="Reading: does the letter read right?"
+        ),
+    }
+)
+PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
+
+
 @main.command()
 @click.option("--out", type=PATH, metavar="FOLDER", help="Folder to make, with a test braid.")
 @click.option("--record", type=PATH, metavar="FILE", help="Swatch file to make from readings.")
 @click.option("--force", is_flag=True, help="Replace what is there already.")
-@braid_options
-@bead_options
-@click.option("--thickness", type=LENGTH, help="Reading: outer diameter of the braid.")
-@click.option(
-    "--rounds", type=_Whole("a whole number of rounds"), help="Reading: so many rounds ..."
-)
-@click.option("--length", type=LENGTH, help="Reading: ... are so long.")
-@click.option(
-    "--column-rounds",
-    type=_Number("a number of rounds"),
-    help="Reading: rounds for a column to go once round.",
-)
-@click.option(
-    "--reads-right", type=click.Choice(["yes", "no"]), help="Reading: does the letter read right?"
-)
+@table_options(BRAID | PLAIN_BEAD | READINGS)
 @json_option
-def swatch(
-    out: Path | None,
-    record: Path | None,
-    force: bool,
-    strands: str,
-    lay: str,
-    turn: str,
-    bead_size: str | None,
-    bead_diameter: float | None,
-    bead_length: float | None,
-    thickness: float | None,
-    rounds: int | None,
-    length: float | None,
-    column_rounds: float | None,
-    reads_right: str | None,
-    as_json: bool,
-) -> None:
+def swatch(out: Path | None, record: Path | None, force: bool, as_json: bool, **given: Any) -> None:
     """Make a short test braid (--out), or a swatch file from its readings (--record)."""
-    from ..core.errors import WrongUsage
-
-    bead = bead_of(bead_size, bead_diameter, bead_length)
-    lattice = lattice_of(strands, lay, turn, bead)
+    asked = read_values(given, BRAID | PLAIN_BEAD | READINGS)
+    lattice, bead = lattice_of(Order(**_only(asked, BRAID | PLAIN_BEAD)))
     if (out is None) == (record is None):
         raise WrongUsage("Give either --out FOLDER for a test braid, or --record FILE.")
     if out is not None:
         _make_swatch(out, force, lattice, bead, as_json)
         return
     assert record is not None
-    readings = {
-        "thickness_mm": thickness,
-        "rounds": rounds,
-        "length_mm": length,
-        "column_rounds": column_rounds,
-        "reads_right": None if reads_right is None else reads_right == "yes",
-    }
+    readings = {name: asked.get(name) for name in READINGS}
+    if readings["reads_right"] is not None:
+        readings["reads_right"] = readings["reads_right"] == "yes"
     _record_swatch(record, force, lattice, readings, as_json)
 
 
@@ -847,80 +620,63 @@ def _record_swatch(
     answer(as_json, plain, [f"{path}: {told} Use it with --swatch {path}."])
 
 
+PIECE = named(
+    {"thickness_mm": Option(Length(), Group.SIZE, "Of the beaded braid.", usual="computed")}
+)
+BUYING = named(
+    {
+        "spare": Option(
+            Number("SHARE", what="a number for the share, such as 0.1"),
+            help="Share of beads extra.",
+            default=0.1,
+        ),
+        "packet_g": Option(
+            Number("GRAMS", unit="g", what="a number of grams"),
+            help="Weight of a packet of beads.",
+        ),
+    }
+)
+# a plan assumes no wrist
+PLANNED = SIZE | {"wrist_mm": replace(SIZE["wrist_mm"], usual="")}
+
+
 @main.command()
 @click.argument("folder", type=PATH, required=False)
-@click.option("--wrist", type=LENGTH, help="Round the wrist.")
-@click.option("--length", type=LENGTH, help="Wanted length of the finished piece instead.")
-@click.option("--ease", type=LENGTH, help="Snug 6 to 12.5 mm, comfortable to 25, loose to 30.")
-@click.option("--thickness", type=LENGTH, help="Of the beaded braid.  [default: computed]")
-@click.option("--clasp", type=LENGTH, help="What the closed clasp adds.")
-@click.option("--caps", type=LENGTH, help="Both end caps together.")
-@click.option(
-    "--spare",
-    type=_Number("a number for the share, such as 0.1"),
-    default=0.1,
-    show_default=True,
-    help="Share of beads extra.",
-)
-@click.option(
-    "--packet",
-    type=_Number("a number of grams"),
-    metavar="GRAMS",
-    help="Weight of a packet of beads.",
-)
-@braid_options
-@bead_options
-@swatch_option
+@table_options(PLANNED | PIECE | BRAID | BEAD | BUYING)
 @json_option
-def plan(
-    folder: Path | None,
-    wrist: float | None,
-    length: float | None,
-    ease: float | None,
-    thickness: float | None,
-    clasp: float | None,
-    caps: float | None,
-    spare: float,
-    packet: float | None,
-    strands: str,
-    lay: str,
-    turn: str,
-    bead_size: str | None,
-    bead_diameter: float | None,
-    bead_length: float | None,
-    swatch: Path | None,
-    as_json: bool,
-) -> None:
+def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
-    from ..core.design.mixed_sizes import size_findings
     from ..core.making.cautions import cautions
-    from ..core.making.lengths import lengths
-    from ..core.making.materials import materials
     from ..core.making.materials import plan as plan_piece
     from .wording import lines
 
-    measures = {
-        "wrist_mm": wrist,
-        "length_mm": length,
-        "ease_mm": ease,
-        "thickness_mm": thickness,
-        "clasp_mm": clasp,
-        "caps_mm": caps,
-    }
-    if folder is None:
-        bead = bead_of(bead_size, bead_diameter, bead_length)
-        lattice = lattice_of(strands, lay, turn, bead, swatch)
-        unit = "in" if click.get_current_context().meta.get(IN_INCHES) else None
-        planned = lengths(lattice, **measures, unit=unit)
-        piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet)
-        said = lines(planned.findings, unit)
-        said += cautions(making=False)
-        answer(as_json, piece.as_dict(), [*piece.lines(unit), *said])
+    asked = read_values(given, PLANNED | PIECE | BRAID | BEAD | BUYING)
+    spare, packet_g = asked.get("spare", BUYING["spare"].default), asked.get("packet_g")
+    own = PLANNED | PIECE | BRAID | BEAD
+    if folder is not None:
+        idle = [own[name].command for name in own if name in asked]
+        _plan_of(folder, idle, spare, packet_g, as_json)
         return
-    from ..core.errors import WrongUsage
+    from ..core.making.lengths import in_inches, lengths
 
-    braid = ("strands", "lay", "turn", "bead_size", "bead_diameter", "bead_length", "swatch")
-    idle = _given("wrist", "length", "ease", "thickness", "clasp", "caps", *braid)
+    lattice, bead = lattice_of(Order(**_only(asked, BRAID | BEAD)))
+    measures = PLANNED | PIECE | BEAD
+    texts = [given[name] for name in measures if isinstance(measures[name].kind, Length)]
+    unit = "in" if any(text is not None and in_inches(text) for text in texts) else None
+    planned = lengths(lattice, **_only(asked, PLANNED | PIECE), unit=unit)
+    piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet_g)
+    said = [*lines(planned.findings, unit), *cautions(making=False)]
+    answer(as_json, piece.as_dict(), [*piece.lines(unit), *said])
+
+
+def _plan_of(
+    folder: Path, idle: list[str], spare: float, packet_g: float | None, as_json: bool
+) -> None:
+    """List what a design takes; what was given beside it must not be its own."""
+    from ..core.design.mixed_sizes import size_findings
+    from ..core.making.materials import materials
+    from .wording import lines
+
     if idle:
         raise WrongUsage(
             f"{', '.join(idle)}: the design in {folder} has its own, and its beads are strung for "
@@ -928,46 +684,52 @@ def plan(
             "out the folder to plan a braid from its measures alone."
         )
     design = read_folder(folder)
-    needed = materials(design, spare=spare, packet_g=packet)
+    needed = materials(design, spare=spare, packet_g=packet_g)
     said = lines([*needed.findings, *size_findings(design)], "cm" if design.unit is None else "in")
     answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *said])
 
 
+DONE = named(
+    {
+        "crossing": Option(Whole(), help="Number of the last crossing done."),
+        "beads": Option(Text("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
+    }
+)
+
+
 @main.command()
 @click.argument("folder", type=PATH)
-@click.option(
-    "--crossing",
-    type=_Whole("a whole number"),
-    help="Number of the last crossing done.",
-)
-@click.option("--beads", metavar="LIST", help="Beads used on some strands, such as 3:16,5:17.")
+@table_options(DONE)
 @json_option
-def where(folder: Path, crossing: int | None, beads: str | None, as_json: bool) -> None:
+def where(folder: Path, as_json: bool, **given: Any) -> None:
     """Find one's place in the half-worked braid of FOLDER."""
-    from ..core.errors import WrongUsage
     from ..core.making.where import find_place, parse_used, place_at
 
-    if (crossing is None) == (beads is None):
+    done = read_values(given, DONE)
+    if len(done) != 1:
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
     design = read_folder(folder)
-    if crossing is not None:
-        place = place_at(design, crossing)
+    if "crossing" in done:
+        place = place_at(design, done["crossing"])
         answer(as_json, place.as_dict(), place.lines())
     else:
-        found = find_place(design, parse_used(beads or ""))
+        found = find_place(design, parse_used(done["beads"]))
         answer(as_json, found.as_dict(), found.lines())
 
 
-@main.command()
-@click.option(
-    "--port",
-    type=_Whole("a whole number", 0, 65535),
-    default=0,
-    metavar="N",
-    help="Of this machine.  [default: any that is free]",
+PORT = named(
+    {
+        "port": Option(
+            Whole(low=0, high=65535), help="Of this machine.", usual="any that is free", default=0
+        )
+    }
 )
+
+
+@main.command()
+@table_options(PORT)
 @click.option("--no-open", is_flag=True, help="Only show the address.")
-def page(port: int, no_open: bool) -> None:
+def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
@@ -975,4 +737,4 @@ def page(port: int, no_open: bool) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(port, not no_open, tell)
+    run_page(read_values(given, PORT).get("port", 0), not no_open, tell)

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import astuple, dataclass, replace
 from functools import cached_property
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..core.braid.braid import Braid, Disc, Lay, Turn
+from ..core.braid.braid import Braid
 from ..core.braid.lattice import Lattice
-from ..core.design.design import Fit
 from ..core.errors import WrongUsage
 from ..core.findings import Code, Finding, Remedy, Weight, distinct
+from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -34,94 +32,6 @@ if TYPE_CHECKING:
     from .read.picture import Picture
     from .read.sketch import Sketch
     from .report.distort import Distortion
-    from .write.outputs import Papers
-
-Pin = Literal["shift", "scale", "turn"]
-
-DEFAULT_WRIST_MM = 165.0
-
-
-@dataclass(frozen=True)
-class Order:
-    """What the maker asked for; lengths in mm, None where she left it to us.
-
-    Parameters
-    ----------
-    strands, lay, turn
-        The braid.
-    disc : Disc, optional
-        Her own start.
-    unit : 'cm' or 'in', optional
-        Of lengths in what is said.
-    bead_size : str, optional
-        Trade size; the palette's main size, else 8/0, if nothing is said.
-    bead_diameter_mm, bead_length_mm : float, optional
-        Instead of a size, both.
-    readings : Readings, optional
-        Of a worked swatch.
-    wrist_mm, length_mm, ease_mm, clasp_mm, caps_mm : float, optional
-        See `himotif.core.making.lengths.lengths`.
-    fit, width_mm, rotate_deg, repeat, gap_rounds, background, kind, most, keep, moved_mm, pin,
-    quick, seed
-        What the conversion is to do.
-    plain_back_deg : float
-        Sector of the back that stays in the background bead.
-    scatter : mapping of str to float
-        Share of the background beads near a motif, by bead code.
-    scatter_anew : bool
-        Scatter differently at each repeat.
-    """
-
-    strands: int = 8
-    lay: Lay = "S"
-    turn: Turn = "usual"
-    disc: Disc | None = None
-    unit: Literal["cm", "in"] | None = None
-    bead_size: str | None = None
-    bead_diameter_mm: float | None = None
-    bead_length_mm: float | None = None
-    readings: Readings | None = None
-    wrist_mm: float | None = None
-    length_mm: float | None = None
-    ease_mm: float | None = None
-    clasp_mm: float | None = None
-    caps_mm: float | None = None
-    fit: Fit = "wrap"
-    width_mm: float | None = None
-    rotate_deg: float = 0.0
-    repeat: int | Literal["fill", "once"] = "fill"
-    gap_rounds: float = 1.0
-    background: str | None = None
-    kind: Kind | None = None
-    most: int | None = None
-    keep: tuple[str, ...] = ()
-    moved_mm: tuple[float, float] | None = None
-    pin: tuple[Pin, ...] = ()
-    quick: bool = False
-    seed: int = 0
-    plain_back_deg: float = 0.0
-    scatter: Mapping[str, float] = field(default_factory=dict)
-    scatter_anew: bool = False
-
-    def settings(self) -> dict[str, Any]:
-        """Return what differs from the defaults, as plain values: enough to order again."""
-        plain: dict[str, Any] = {}
-        for item in fields(self):
-            value = getattr(self, item.name)
-            default = {} if item.name == "scatter" else item.default
-            if value == default or item.name == "disc":
-                continue
-            if item.name == "readings":
-                plain["swatch"] = {
-                    part.name: getattr(value, part.name)
-                    for part in fields(value)
-                    if getattr(value, part.name) is not None
-                }
-            elif item.name == "scatter":
-                plain["scatter"] = dict(value)
-            else:
-                plain[item.name] = list(value) if isinstance(value, tuple) else value
-        return plain
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,11 +72,13 @@ class Made:
         files = folder_files(self.design, papers)
         return files if papers.lists_only else files | distortion_files(self.distortion)
 
-    def missed_limits(self, *limits: float | None) -> list[Finding]:
-        """Return what misses the limits asked for (edge mm, kept percent, colour CIEDE2000)."""
+    def missed_limits(self, limits: Limits) -> list[Finding]:
+        """Return what misses the limits asked for."""
         from ..core.show.distortion_findings import missed_limits
 
-        return missed_limits(self.distortion.report, *limits)
+        if limits == Limits():
+            return []
+        return missed_limits(self.distortion.report, *astuple(limits))
 
     def summary(self) -> dict[str, Any]:
         """Return the result as plain values."""
@@ -223,9 +135,10 @@ def bead_of(
         usual = main_size(palette.beads) if palette is not None and size is None else None
         return bead_size(size or (usual if usual in bead_sizes() else None) or "8/0")
     if size is not None or diameter_mm is None or length_mm is None:
+        field = "bead_diameter_mm" if diameter_mm is None else "bead_length_mm"
         raise WrongUsage(
-            "Give either --bead-size, or both --bead-diameter and --bead-length; measure along "
-            "the hole for the length."
+            "give either a bead size, or both measures of a bead, across it and along its hole.",
+            field if size is None else "bead_size",
         )
     return BeadSize(None, diameter_mm, length_mm)
 
@@ -245,18 +158,20 @@ def lattice_of(
 def _check_codes(order: Order, palette: Palette) -> None:
     """Name every code that is asked for and not in the palette, all together."""
     asked = {
-        "--background": [] if order.background is None else [order.background],
-        "--keep": list(order.keep),
-        "--scatter": list(order.scatter),
+        "background": [] if order.background is None else [order.background],
+        "keep": order.keep,
+        "scatter": order.scatter,
     }
     unknown = [
-        f"{option} {code}: not in {palette.name}; its codes are {', '.join(palette.codes)}."
-        for option, codes in asked.items()
+        WrongUsage(
+            f"{code} is not in {palette.name}; its codes are {', '.join(palette.codes)}.", field
+        )
+        for field, codes in asked.items()
         for code in codes
         if code not in palette.codes
     ]
     if unknown:
-        raise WrongUsage("\n".join(unknown))
+        raise WrongUsage.together(unknown)
 
 
 @dataclass(frozen=True)
@@ -373,7 +288,7 @@ def settle(order: Order, palette: Palette) -> Setup:
 def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     """Lengths and rounds, with the note if a wrist had to be assumed."""
     from ..core.making.lengths import lengths
-    from .fit.placement import off_the_braid
+    from .fit.placement import check_place
 
     wrist_mm, said = order.wrist_mm, []
     if wrist_mm is None and order.length_mm is None:
@@ -389,9 +304,7 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
         caps_mm=order.caps_mm,
         unit="in" if order.unit == "in" else None,
     )
-    far = off_the_braid(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
-    if far:
-        raise WrongUsage("\n".join(f"--move {way}: {told}" for way, told in far.items()))
+    check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
     return planned, said
 
 
@@ -538,16 +451,3 @@ def _drawn(sketch: Sketch, choice: BeadChoice) -> npt.NDArray[np.bool_]:
     bead = linear_lab(choice.palette.linear[choice.ground])
     away = np.abs(linear_lab(planes[..., :3]) - bead).max(axis=-1)
     return np.asarray((away > 10) & (planes[..., 3] > 0.5))
-
-
-def read_order_files(
-    start: Path | None, swatch: Path | None
-) -> tuple[Disc | None, Readings | None]:
-    """Read a maker's own start and her swatch, where she gives them."""
-    from ..core.braid.own_start import read_own_start
-    from ..core.making.swatch import read_readings
-
-    return (
-        None if start is None else read_own_start(start),
-        None if swatch is None else read_readings(swatch),
-    )

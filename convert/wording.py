@@ -3,57 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ..core.findings import Code, Finding, Remedy
 from ..core.paper.wording import sentence
 from .advice import CONVERSION, MAKING, Advice
+from .options import remedy_words
 
 if TYPE_CHECKING:
     from ..core.paper.making_wording import Unit
     from .job import Made
 
-OPTIONS = {
-    "wrist_mm": "--wrist",
-    "length_mm": "--length",
-    "ease_mm": "--ease",
-    "clasp_mm": "--clasp",
-    "caps_mm": "--caps",
-    "lay": "--lay",
-    "width_mm": "--width",
-    "rotate_deg": "--rotate",
-    "strands": "--strands",
-    "kind": "--kind",
-    "repeat": "--repeat",
-    "most": "--most",
-    "background": "--background",
-    "fit": "--fit",
-    "gap_rounds": "--gap",
-    "keep": "--keep",
-    "scatter": "--scatter",
-}
-"""The command's options by the field that they fill."""
-
 ADVICE: dict[Code, Advice] = {**MAKING, **CONVERSION}
 """What to do, where it is more than to try the remedies."""
-
-
-def command_words(field: str, value: Any) -> str:
-    """Return the option that gives a field a value; without a value, the option alone."""
-    option = OPTIONS[field]
-    if value is None:
-        return option
-    if isinstance(value, dict):
-        return " ".join(f"{option} {code}={share:g}" for code, share in value.items())
-    if isinstance(value, list):
-        return " ".join(f"{option} {code}" for code in value) or f"no {option}"
-    unit = "mm" if field.endswith("_mm") else ""
-    return f"{option} {value:g}{unit}" if isinstance(value, int | float) else f"{option} {value}"
-
-
-def remedy_words(remedy: Remedy) -> str:
-    """Return a remedy as options of the command."""
-    return " ".join(command_words(one.field, one.value) for one in (remedy, *remedy.also))
 
 
 def with_advice(finding: Finding, unit: Unit, words: Callable[[Remedy], str]) -> str:

@@ -38,12 +38,13 @@ class BeadSize:
     def __post_init__(self) -> None:
         for label, value in (("diameter", self.diameter_mm), ("length", self.length_mm)):
             if problem := beyond("bead", value):
-                raise WrongUsage(f"bead {label} {problem}.")
+                raise WrongUsage(f"bead {label} {problem}.", f"bead_{label}_mm")
         if not fits("slenderness", self.length_mm / self.diameter_mm):
             low, high = BOUNDS["slenderness"].low, BOUNDS["slenderness"].high
             raise WrongUsage(
                 f"bead length {self.length_mm:g} mm over diameter {self.diameter_mm:g} mm: a bead "
-                f"is {low:g} to {high:g} times as long as it is across; measure it again."
+                f"is {low:g} to {high:g} times as long as it is across; measure it again.",
+                "bead_length_mm",
             )
 
     @property
@@ -77,8 +78,9 @@ def bead_size(name: str) -> BeadSize:
     sizes = bead_sizes()
     if name not in sizes:
         raise WrongUsage(
-            f"bead size {name!r} is not in the table ({', '.join(sizes)}). Measure a bead and give "
-            "--bead-diameter and --bead-length in mm."
+            f"bead size {name!r} is not in the table ({', '.join(sizes)}). Measure a bead instead, "
+            "across it and along its hole.",
+            "bead_size",
         )
     return sizes[name]
 

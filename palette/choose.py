@@ -65,12 +65,13 @@ def choose_beads(
         If `most` is below 1 or holds fewer beads than `keep`, or a code is not in the palette.
     """
     if most < 1:
-        raise WrongUsage(f"at most {most} beads: ask for at least 1.")
+        raise WrongUsage(f"at most {most} beads: ask for at least 1.", "most")
     kept = sorted({palette.index(code) for code in keep})
     if len(kept) > most:
         raise WrongUsage(
             f"at most {most} beads, but {len(kept)} are to be kept ({', '.join(keep)}): ask for "
-            f"{len(kept)} or more, or keep fewer."
+            f"{len(kept)} or more, or keep fewer.",
+            "most",
         )
     differences = ciede2000_matrix(np.asarray(lab, np.float32), palette.lab.astype(np.float32))
     weight = np.ones(len(lab)) if weights is None else np.asarray(weights, np.float64)

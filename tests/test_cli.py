@@ -6,14 +6,15 @@ import json
 import re
 from pathlib import Path
 
-import click
 import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
+from himotif.convert.options import Length, Number
 from himotif.core.braid.braid import STRANDS
 from himotif.core.design.design import read_design
 from himotif.core.design.loads import beads_from_lists, read_stringing_csv
+from himotif.core.errors import WrongUsage
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 MOTIFS = sorted((FIXTURES / "motifs").glob("*.png"))
@@ -165,19 +166,39 @@ def test_wrong_usage_leaves_nothing_behind(more, code, said, tmp_path):
 
 
 def test_no_message_speaks_of_types():
-    numbers = [
-        (command, option)
+    kinds = [
+        option.of_table.kind
         for command in main.commands.values()
         for option in command.params
-        if not isinstance(option.type, click.Choice | click.Path | type(click.STRING))
-        and not getattr(option, "is_flag", False)
+        if hasattr(option, "of_table")
     ]
+    numbers = [kind for kind in kinds if isinstance(kind, Length | Number)]
     assert len(numbers) > 30
-    for command, option in numbers:
-        with pytest.raises(click.BadParameter) as caught:
-            option.type_cast_value(click.Context(command), "none")
-        assert re.search("not a .*(number|length)", caught.value.message)
-        assert not re.search("float|integer|range|_", caught.value.message)
+    for kind in numbers:
+        with pytest.raises(WrongUsage) as caught:
+            kind.read("none")
+        assert re.search("not a .*(number|length)", str(caught.value))
+        assert not re.search("float|integer|range|_", str(caught.value))
+
+
+def test_all_that_is_wrong_is_said_at_once_with_its_option(tmp_path):
+    more = ("--strands", "9", "--rotate", "x", "--require-kept", "200", "--scatter", "L")
+    result = convert(tmp_path / "letter", *more)
+    assert result.exit_code == 2
+    starts = [line.split(": ")[:2] for line in result.stderr.splitlines()]
+    options = ("--strands", "--rotate", "--scatter", "--require-kept")
+    assert starts == [["himotif", option] for option in options]
+
+
+def test_what_the_work_refuses_is_said_with_its_option(tmp_path):
+    result = convert(tmp_path / "a", "--move", "900,900", "--lists-only")
+    assert [line[:14] for line in result.stderr.splitlines()] == ["himotif: --mov"] * 2
+    result = convert(tmp_path / "b", "--repeat", "400", "--lists-only")
+    assert result.stderr.startswith("himotif: --repeat: 400 motifs")
+    fits = re.search(r"room for (\d+)\. .* Try --repeat \1\.$", result.stderr.strip())
+    assert fits, result.stderr
+    again = convert(tmp_path / "c", "--repeat", fits[1], "--lists-only", "--quick")
+    assert again.exit_code == 0
 
 
 def test_a_place_that_takes_no_folder_is_told_before_the_work(tmp_path, monkeypatch):

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from himotif.convert.job import Order
+from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
 from himotif.convert.report.compare import Braided, compare, seen_alike
 from himotif.core.bead import Bead

@@ -208,8 +208,9 @@ def test_a_number_of_motifs_and_what_does_not_fit() -> None:
     with pytest.raises(WrongUsage, match="room for"):
         converted(blobs(), on, rounds=40, repeat=30)
     tall = picture(np.full((2000, 100, 3), NAVY))
-    with pytest.raises(WrongUsage, match="--width"):
+    with pytest.raises(WrongUsage, match="make the motif narrower") as caught:
         converted(tall, on, rounds=20)
+    assert caught.value.field == "width_mm"
     with pytest.raises(WrongUsage, match="once round"):
         converted(blobs(), on, width_mm=40.0)
 
@@ -219,7 +220,9 @@ def test_the_width_that_is_advised_fits() -> None:
     tall = picture(np.full((2000, 100, 3), NAVY))
     with pytest.raises(WrongUsage) as refused:
         converted(tall, on, rounds=20)
-    advised = float(str(refused.value).split("--width ")[1].split(",")[0].removesuffix("mm"))
+    (remedy,) = refused.value.remedies
+    assert remedy.field == "width_mm"
+    advised = remedy.value
     assert converted(tall, on, rounds=20, width_mm=advised).design.picture is not None
 
 

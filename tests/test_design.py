@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 import pytest
-from himotif.convert.write.outputs import Papers, folder_files
+from himotif.convert.options import Papers
+from himotif.convert.write.outputs import folder_files
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid, Disc
 from himotif.core.braid.lattice import Lattice

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from himotif.convert.fit.inks import beads_by_colour
-from himotif.convert.job import Order, make
+from himotif.convert.job import make
+from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
 from himotif.convert.wording import lines, result_lines
 from himotif.core.bead import Bead
@@ -108,13 +109,14 @@ def test_a_motif_is_not_moved_off_the_braid():
     made = make(ORDER, crescent, SALTMARSH)
     round_mm, beaded_mm = made.design.lattice.circumference_mm, made.lengths.worked_mm
     for right, up, said in (
-        (900.0, 0.0, "--move right: 900 mm is more than once round the braid"),
+        (900.0, 0.0, "900 mm is more than once round the braid"),
         (-round_mm - 0.1, 0.0, f"Give up to {np.floor(5 * round_mm) / 10:.1f} mm"),
         (0.0, beaded_mm / 2 + 0.1, f"there are {beaded_mm // 2:.0f} mm up"),
     ):
-        with pytest.raises(WrongUsage, match="--move") as caught:
+        with pytest.raises(WrongUsage) as caught:
             make(replace(ORDER, moved_mm=(right, up)), crescent, SALTMARSH)
         assert said in str(caught.value)
+        assert [part.field for part in caught.value.parts] == ["right" if right else "up"]
     with pytest.raises(WrongUsage) as caught:
         make(replace(ORDER, moved_mm=(900.0, 900.0)), crescent, SALTMARSH)
     assert len(str(caught.value).splitlines()) == 2

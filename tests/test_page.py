@@ -19,10 +19,10 @@ from xml.etree import ElementTree
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
-from himotif.convert.page.order import FormProblems, order_from
+from himotif.convert.page.order import order_from
 from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
-from himotif.core.errors import HimotifError
+from himotif.core.errors import HimotifError, WrongUsage
 from page_server import served
 from PIL import Image
 
@@ -219,6 +219,12 @@ def test_saved_design_opens_again_with_its_order(client):
     assert opened["beads"] == answer["beads"]
     assert opened["braid"] == {"strands": 12, "lay": "Z", "turn": "usual"}
     assert (opened["settings"]["wrist_mm"], opened["settings"]["repeat"]) == (170.0, 3)
+    order = {"strands": "12", "lay": "Z", "wrist": "170", "repeat": "3", "fit": "wrap", "width": ""}
+    assert order.items() <= opened["order"].items()
+    assert (
+        order_from(opened["order"]).settings()
+        == order_from(order | {"bead_size": "8/0"}).settings()
+    )
     assert not opened["made"]
     status, _, content = client.ask("api/folder", {"key": opened["key"]})
     assert status == 200
@@ -283,7 +289,7 @@ def refused(client, sketch="letter_f.png", off=(), **order):
         ("repeat", "40"), ("repeat", "0"), ("repeat", "often"),
         ("wrist", "abc"), ("wrist", "0"), ("wrist", "9m"), ("wrist", "3"),
         ("ease", "-5"), ("ease", "6m"), ("clasp", "-1"), ("caps", "-5"), ("caps", "x"),
-        ("rotate", "x"), ("rotate", "999"), ("gap", "-1"), ("gap", "nan"),
+        ("rotate", "x"), ("rotate", "inf"), ("gap", "-1"), ("gap", "nan"),
         ("most", "0"), ("most", "1"), ("most", "2.5"),
     ],
 )  # fmt: skip
@@ -312,9 +318,13 @@ def test_motif_too_long_for_the_braid_is_told_at_its_width(client):
     asked = {"picture": picture["id"], "palette": palette["id"], "order": order}
     fields = client.plain("api/work", asked, expect=422)["fields"]
     assert set(fields) == {"width"}
-    assert "“Round the wrist”" in fields["width"]
-    # the page asks for a wrist, never for a length
-    assert "Finished length" not in fields["width"]
+    narrower = re.search(r"Try “Width” ([0-9.]+) mm\.$", fields["width"])
+    assert narrower is not None
+    assert worked_with(client, asked, width=narrower[1])["width_mm"] <= float(narrower[1])
+
+
+def worked_with(client, asked, **more):
+    return client.plain("api/work", {**asked, "quick": True, "order": {**asked["order"], **more}})
 
 
 @pytest.mark.parametrize("fit", ["wrap", "face"])
@@ -434,8 +444,9 @@ def test_nonsense_is_refused_with_a_sentence(client, body):
 def test_order_of_an_empty_form_is_the_commands():
     order = order_from({"strands": "", "lay": None})
     assert (order.strands, order.lay, order.repeat, order.moved_mm) == (8, "S", "fill", None)
-    with pytest.raises(FormProblems):
+    with pytest.raises(WrongUsage) as caught:
         order_from({"lay": "X"})
+    assert caught.value.parts[0].field == "lay"
 
 
 # -- hostile files ---------------------------------------------------------------------------------

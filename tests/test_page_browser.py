@@ -500,7 +500,7 @@ def test_refused_value_is_told_at_its_field_and_the_braid_stays(tab, width, heig
     page.wait_for_selector("#error-width")
     tab.faults.clear()
     assert page.get_attribute("#width", "aria-invalid") == "true"
-    assert page.get_attribute("#width", "aria-describedby") == "error-width"
+    assert page.get_attribute("#width", "aria-describedby") == "unit-words error-width"
     assert in_sight(page, "#error-width")
     assert statuses(page) == [page.inner_text("#error-width")]
     # the sentence stands under its field
@@ -521,7 +521,7 @@ def test_refused_value_is_told_at_its_field_and_the_braid_stays(tab, width, heig
     tab.done()
     assert statuses(page) == []
     assert page.is_hidden("#old")
-    assert page.get_attribute("#width", "aria-describedby") is None
+    assert page.get_attribute("#width", "aria-describedby") == "unit-words"
     assert (tab.counts(), page.inner_text("#status")) == (before, said)
 
 

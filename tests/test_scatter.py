@@ -12,7 +12,7 @@ from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design, Repeat
 from himotif.core.design.drops import drop_directions
 from himotif.core.design.loads import fold_parts, stringing
-from himotif.core.design.scatter import parse_scatter, plain_back, scatter
+from himotif.core.design.scatter import plain_back, scatter
 from himotif.core.errors import WrongUsage
 from hypothesis import given
 from hypothesis import strategies as st
@@ -214,17 +214,6 @@ def test_the_back_is_plain(sector):
     assert np.mean(beads == 0) == pytest.approx(sector / 360, abs=0.04)
     to_front = np.abs(lattice.x_mm(np.arange(400))) / lattice.radius_mm
     assert np.all(beads[to_front < np.pi - np.deg2rad(sector) / 2 - 1e-6] == 1)
-
-
-@pytest.mark.parametrize("text", ["L", "L=", "=0.1", "L=0", "L=1.5", "L=150%", "L=x", "L=nan"])
-def test_shares_that_cannot_be_read(text):
-    with pytest.raises(WrongUsage, match="CODE=SHARE"):
-        parse_scatter(text)
-
-
-def test_shares_are_read():
-    assert parse_scatter("L=0.1") == ("L", 0.1)
-    assert parse_scatter(" L = 12.5% ") == ("L", 0.125)
 
 
 def test_wrong_codes_come_together():

@@ -165,7 +165,7 @@ def test_a_broken_file_tells_all_its_problems(tmp_path):
 def test_files_that_are_no_swatch(tmp_path, text):
     path = tmp_path / "swatch.json"
     path.write_text(text)
-    with pytest.raises(HimotifError, match="again with himotif swatch"):
+    with pytest.raises(HimotifError, match="Make it again"):
         read_readings(path)
     with pytest.raises(HimotifError, match="no such file"):
         read_readings(tmp_path / "none.json")

@@ -18,7 +18,7 @@ from .search import Effort, Found, Inks, Scene, seek
 from .strokes import Strokes, find_outlines, find_strokes
 
 if TYPE_CHECKING:
-    from ..job import Order
+    from ..options import Order
 
 Ints = npt.NDArray[np.intp]
 

@@ -14,7 +14,7 @@ from .comparison import linear_lab
 
 if TYPE_CHECKING:
     from ...palette.palette import Palette
-    from ..job import Order
+    from ..options import Order
     from ..read.flat_colours import Kind
     from ..read.picture import Picture
 

@@ -12,7 +12,7 @@ from .placement import Placement, fitting_width_mm, most_width_mm, turned_size
 from .tile import Tile, plan_tile
 
 if TYPE_CHECKING:
-    from ..job import Order
+    from ..options import Order
 
 
 @dataclass(frozen=True)

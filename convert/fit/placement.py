@@ -174,29 +174,41 @@ def fitting_width_mm(asked_mm: float | None, lattice: Lattice, fit: Fit) -> floa
     if not 0 < asked_mm <= most_mm + 0.05:
         across = "once round the braid" if fit == "wrap" else "the braid's front view"
         raise WrongUsage(
-            f"--width {asked_mm:g} mm: {across} is {np.floor(10 * most_mm) / 10:.1f} mm at the "
+            f"{asked_mm:g} mm is no width: {across} is {np.floor(10 * most_mm) / 10:.1f} mm at the "
             "bead centres; give a width above 0 and up to that, or use more strands or larger "
-            "beads."
+            "beads.",
+            "width_mm",
         )
     return min(asked_mm, most_mm)
 
 
-def off_the_braid(
-    moved_mm: tuple[float, float], lattice: Lattice, beaded_mm: float
-) -> dict[str, str]:
-    """Return what is wrong with a place, right and up from the middle, by ``right`` and ``up``."""
+def check_place(moved_mm: tuple[float, float], lattice: Lattice, beaded_mm: float) -> None:
+    """Refuse a place, right and up from the middle, that is not on the braid.
+
+    Raises
+    ------
+    WrongUsage
+        With both parts of it.
+    """
     (right, up), round_mm = moved_mm, lattice.circumference_mm
-    problems = {}
+    refused = []
     if abs(right) > round_mm:
         half = np.floor(5 * round_mm) / 10
-        problems["right"] = (
-            f"{right:g} mm is more than once round the braid, {round_mm:.1f} mm. Give up to "
-            f"{half:.1f} mm, or -{half:.1f} mm for the left."
+        refused.append(
+            WrongUsage(
+                f"{right:g} mm is more than once round the braid, {round_mm:.1f} mm. Give up to "
+                f"{half:.1f} mm, or -{half:.1f} mm for the left.",
+                "right",
+            )
         )
     if abs(up) > beaded_mm / 2:
         half = np.floor(beaded_mm / 2)
-        problems["up"] = (
-            f"{up:g} mm is off the braid: {beaded_mm:.0f} mm of it are beaded. From its middle "
-            f"there are {half:.0f} mm up, and -{half:.0f} mm down."
+        refused.append(
+            WrongUsage(
+                f"{up:g} mm is off the braid: {beaded_mm:.0f} mm of it are beaded. From its middle "
+                f"there are {half:.0f} mm up, and -{half:.0f} mm down.",
+                "up",
+            )
         )
-    return problems
+    if refused:
+        raise WrongUsage.together(refused)

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from ...core.braid.lattice import FRONT_DEG, FaceReturn, Lattice
 from ...core.braid.raster import Period, Raster
 from ...core.errors import WrongUsage
+from ...core.findings import Remedy
 from .placement import Placement
 from .raster import PX_PER_PITCH
 
@@ -152,11 +153,12 @@ def plan_tile(
     rise, (width_mm, height_mm) = lattice.rise_mm, size_mm
     total_mm = rounds * rise
     if height_mm > total_mm + 1e-6:
-        fitting = np.floor(10 * width_mm * total_mm / height_mm) / 10
-        remedy = f"make the motif narrower with --width {fitting:.1f}mm, or " if fitting else ""
+        fitting = float(np.floor(10 * width_mm * total_mm / height_mm) / 10)
         raise WrongUsage(
-            f"The motif is {height_mm:.0f} mm long, the beaded braid {total_mm:.0f} mm: {remedy}"
-            f"make the braid longer by {height_mm - total_mm:.0f} mm with --wrist or --length."
+            f"The motif is {height_mm:.0f} mm long, the beaded braid {total_mm:.0f} mm: make the "
+            f"motif narrower, or the braid longer by {height_mm - total_mm:.0f} mm.",
+            "width_mm",
+            (Remedy("width_mm", fitting),) if fitting else (),
         )
     shift = _returning(lattice, height_mm / rise + max(0.0, gap))
     fits = max(1, rounds // shift.rounds)
@@ -165,9 +167,11 @@ def plan_tile(
         needed_mm = count * shift.rounds * rise
         raise WrongUsage(
             f"{count} motifs, one every {shift.rounds} rounds, need {needed_mm:.0f} mm; the beaded "
-            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for --repeat {fits}, leave less "
-            "room with --gap (half of it lies before the first and after the last), make the motif "
-            "smaller with --width, or the braid longer with --wrist or --length."
+            f"braid has {total_mm:.0f} mm, room for {fits}. Ask for fewer, leave a smaller gap "
+            "(half of it lies before the first and after the last), make the motif smaller, or the "
+            "braid longer.",
+            "repeat",
+            (Remedy("repeat", fits),),
         )
     if count == 1:
         shift = _returning(lattice, height_mm / rise + max(gap, LONE_GAP_ROUNDS))

@@ -22,7 +22,7 @@ from .verdict import motif_beads, verdict_on
 
 if TYPE_CHECKING:
     from ...core.bead import BeadSize
-    from ..job import Order
+    from ..options import Order
     from ..read.picture import Picture
     from ..read.sketch import Sketch
 

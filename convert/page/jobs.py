@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from ...core.design.design import Design
     from ...core.findings import Finding
     from ...palette.palette import Palette
-    from ..job import Made, Order
+    from ..job import Made
+    from ..options import Order
     from ..read.picture import Picture
 
 
@@ -61,14 +62,15 @@ def recoloured(made: Made, beads: Ints) -> Made:
 
 def papers(made: Made) -> dict[str, bytes]:
     """Return the files of the folder, the same as the command writes."""
-    from ..write.outputs import Papers
+    from ..options import Papers
 
     return made.files(Papers())
 
 
 def design_papers(design: Design) -> dict[str, bytes]:
     """Return the files of a design that came without its picture."""
-    from ..write.outputs import Papers, folder_files
+    from ..options import Papers
+    from ..write.outputs import folder_files
 
     return folder_files(design, Papers())
 

@@ -21,9 +21,10 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
-from ...core.errors import HimotifError
+from ...core.errors import HimotifError, WrongUsage
+from .form import page_html
 from .jobs import get_ready
-from .order import FormProblems, page_words
+from .order import refused_fields
 from .worker import FAULT, Superseded
 from .workspace import Desk, Gone
 
@@ -114,7 +115,7 @@ def _answer_errors(app: Flask) -> None:
     from werkzeug.exceptions import HTTPException
 
     def sentence(text: str, status: int, **more: Any) -> tuple[Response, int]:
-        return jsonify({"error": page_words(text), **more}), status
+        return jsonify({"error": text, **more}), status
 
     @app.errorhandler(Superseded)
     def superseded(_error: Superseded) -> Response:
@@ -125,9 +126,9 @@ def _answer_errors(app: Flask) -> None:
     def gone(error: Gone) -> tuple[Response, int]:
         return sentence(str(error), 410)
 
-    @app.errorhandler(FormProblems)
-    def form(error: FormProblems) -> tuple[Response, int]:
-        return sentence(str(error), 422, fields=error.fields)
+    @app.errorhandler(WrongUsage)
+    def form(error: WrongUsage) -> tuple[Response, int]:
+        return sentence(str(error), 422, fields=refused_fields(error))
 
     @app.errorhandler(HimotifError)
     def foreseen(error: HimotifError) -> tuple[Response, int]:
@@ -166,6 +167,11 @@ def _file(name: str) -> bytes:
 
 
 @cache
+def _page() -> bytes:
+    return page_html().encode()
+
+
+@cache
 def samples() -> dict[str, bytes]:
     """Return the bundled sketches by name."""
     folder = resources.files("himotif.fixtures").joinpath("motifs")
@@ -197,7 +203,7 @@ def _serve_files(app: Flask) -> None:
 
     @app.get("/<token>/")
     def page() -> Response:
-        return reply(_file("page.html"), "page.html")
+        return reply(_page(), "page.html")
 
     @app.get("/<token>/static/<name>")
     def static(name: str) -> Response:
@@ -311,18 +317,11 @@ def _serve_desk(app: Flask, desk: Desk) -> None:
 @cache
 def _start() -> dict[str, Any]:
     """What the page needs to know to begin."""
-    from ...core.bead import bead_sizes
-    from ...core.braid.braid import STRANDS
-    from ..job import DEFAULT_WRIST_MM
+    from ..options import DEFAULT_WRIST_MM
 
     return {
         "samples": list(samples()),
         "palettes": list(sample_palettes()),
-        "bead_sizes": [
-            {"name": size.name, "diameter_mm": size.diameter_mm, "length_mm": size.length_mm}
-            for size in bead_sizes().values()
-        ],
-        "strands": list(STRANDS),
         "wrist_mm": DEFAULT_WRIST_MM,
         "most_upload": MOST_UPLOAD,
     }

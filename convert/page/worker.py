@@ -94,7 +94,7 @@ class Worker:
             raise WorkerLost("this was too much for the memory it may take.") from None
         if done:
             return result
-        raise HimotifError(result)
+        raise result
 
     def kill(self) -> None:
         """End it at once, whatever it does."""
@@ -214,13 +214,14 @@ def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
             try:
                 answer = (True, job(*args))
             except HimotifError as error:
-                answer = (False, str(error))
+                answer = (False, error)
             except MemoryError:
-                answer = (False, "there is not enough memory for this; take a smaller picture.")
+                text = "there is not enough memory for this; take a smaller picture."
+                answer = (False, HimotifError(text))
             except Exception:
                 # for whoever started the page; the page itself gets a sentence
                 traceback.print_exc()
-                answer = (False, FAULT)
+                answer = (False, HimotifError(FAULT))
             pipe.send(answer)
 
 

@@ -19,7 +19,7 @@ import numpy as np
 
 from ...core._data import parse_json
 from ...core.design.design import design_from_dict
-from ...core.errors import HimotifError
+from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
@@ -27,14 +27,16 @@ from ..fit.placement import most_width_mm
 from ..write import with_manifest
 from . import jobs
 from .drawing import drawing, geometry, leaning
+from .form import form_of
 from .form_checks import check_room
-from .order import FormProblems, order_from, page_words
+from .order import order_from, page_words
 from .wording import texts
 from .worker import Workers
 
 if TYPE_CHECKING:
     from ...core.design.design import Design
-    from ..job import Made, Order
+    from ..job import Made
+    from ..options import Order
     from ..read.picture import Picture
 
 DECODE_S = 30.0
@@ -179,7 +181,7 @@ class Desk:
             "palette_id": palette_key,
             "settings": dict(design.settings),
             "braid": plain["braid"],
-            "bead": plain["bead"],
+            "order": form_of(design),
         }
 
     # -- what is asked -----------------------------------------------------------------------------
@@ -345,7 +347,7 @@ def _without(palette: Palette, off: Any) -> Palette:
     codes = {str(code) for code in off} if isinstance(off, list) else set()
     kept = [number for number, code in enumerate(palette.codes) if code not in codes]
     if len(kept) < min(2, len(palette)):
-        raise FormProblems({"palette": "Tick at least two beads: one for the motif, one round it."})
+        raise WrongUsage("Tick at least two beads: one for the motif, one round it.", "palette")
     return palette.subset(kept) if len(kept) < len(palette) else palette
 
 

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from ...core.show.compare_sheet import Card
     from ...core.show.distortion_report import Report
     from ...palette.palette import Palette
-    from ..job import Made, Order
+    from ..job import Made
+    from ..options import Order
     from ..read.picture import Picture
     from .distort import Distortion
 
@@ -216,12 +217,12 @@ def compare(
     ]
     if not wanted or len(wanted) > MOST:
         raise WrongUsage(
-            f"{len(wanted)} braids to compare: name from one to {MOST}, as in --strands 8,12 "
-            "--bead-size 11/0,8/0."
+            f"{len(wanted)} braids to compare: name from one to {MOST}, strands times bead sizes.",
+            "strands",
         )
     done: list[Made] = []
     refused: list[str] = []
-    reasons: set[str] = set()
+    reasons: dict[str, HimotifError] = {}
     asked_wrong = True
     for each in wanted:
         try:
@@ -229,12 +230,12 @@ def compare(
         except HimotifError as error:
             names = f"{each.strands} strands" + (f", {each.bead_size}" if each.bead_size else "")
             told = str(error)
-            reasons.add(told)
+            reasons[told] = error
             refused.append(told if told.startswith(names) else f"{names}: {told}")
             asked_wrong &= isinstance(error, WrongUsage)
     if not done:
         if len(reasons) == 1:  # what no braid is to blame for is said once
-            refused = [*reasons]
+            raise next(iter(reasons.values()))
         raise WrongUsage("\n".join(refused)) if asked_wrong else Problems(refused)
     finest = max(_beads_across(made) for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]

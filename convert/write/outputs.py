@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
+
+from ..options import Papers
 
 if TYPE_CHECKING:
     import numpy as np
@@ -18,41 +20,6 @@ DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
 USUAL = {"paper": "a4", "unit": "cm", "tally": False, "svg": False}
 """Not written into a design; anything else is, for when its papers are made again."""
-
-
-@dataclass(frozen=True)
-class Papers:
-    """How the papers are made.
-
-    Parameters
-    ----------
-    paper : 'a4' or 'letter', optional
-    unit : 'cm' or 'in', optional
-    tally : bool, optional
-        Add the round-by-round tally to the sheet.
-    svg : bool, optional
-        The pages of the sheet as SVG, too. Each of these as the design's papers were made before,
-        if left out; else A4, cm and neither.
-    lists_only : bool
-        Only the design and the stringing lists.
-    """
-
-    paper: Literal["a4", "letter"] | None = None
-    unit: Literal["cm", "in"] | None = None
-    tally: bool | None = None
-    lists_only: bool = False
-    svg: bool | None = None
-
-    def settled(self, design: Design) -> Papers:
-        """Return them as they were made before where nothing is asked for."""
-        before = design.settings
-        return replace(
-            self,
-            paper=self.paper or ("letter" if before.get("paper") == "letter" else "a4"),
-            unit=self.unit or ("in" if before.get("unit") == "in" else "cm"),
-            tally=before.get("tally") is True if self.tally is None else self.tally,
-            svg=before.get("svg") is True if self.svg is None else self.svg,
-        )
 
 
 def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:

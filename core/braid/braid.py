@@ -79,7 +79,9 @@ def standard_disc(strands: int) -> Disc:
     rows = data["starts"].get(str(strands))
     if rows is None:
         counts = ", ".join(str(count) for count in STRANDS)
-        raise WrongUsage(f"{strands} strands: this braid is worked with {counts} strands.")
+        raise WrongUsage(
+            f"{strands} strands: this braid is worked with {counts} strands.", "strands"
+        )
     return Disc(int(data["slots"]), tuple((int(a), int(b)) for a, b in rows))
 
 
@@ -113,9 +115,9 @@ class Braid:
 
     def __post_init__(self) -> None:
         if self.lay not in ("S", "Z"):
-            raise WrongUsage(f"lay {self.lay!r}: choose S or Z.")
+            raise WrongUsage(f"lay {self.lay!r}: choose S or Z.", "lay")
         if self.turn not in ("usual", "other"):
-            raise WrongUsage(f"turn {self.turn!r}: choose usual or other.")
+            raise WrongUsage(f"turn {self.turn!r}: choose usual or other.", "turn")
         if self.disc is None:
             object.__setattr__(self, "disc", standard_disc(self.strands))
         self._check_start()
@@ -275,7 +277,8 @@ class Braid:
                 raise WrongUsage(
                     f"{self.strands} strands, {self.lay} lay, {self.turn} turn: crossing "
                     f"{crossing + 1} would take the strand in slot {leaving} to slot {target}, "
-                    "which is filled. Use the opposite turn, the other lay, or another start."
+                    "which is filled. Use the opposite turn, the other lay, or another start.",
+                    "disc" if self.own_start else "turn",
                 )
             strand = filled.pop(leaving)
             filled[target] = strand

@@ -211,7 +211,7 @@ class Lattice:
             measured = {"rise_mm": swatch.rise_mm, "drift_deg": swatch.drift_deg}
             if swatch.thickness_mm is not None:
                 if problem := too_thin(swatch.thickness_mm, bead.diameter_mm):
-                    raise WrongUsage(problem)
+                    raise WrongUsage(problem, "readings")
                 measured["radius_mm"] = (swatch.thickness_mm - bead.diameter_mm) / 2
             for name, value in measured.items():
                 if value is not None:

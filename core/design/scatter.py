@@ -1,8 +1,4 @@
-"""A plain back, and accents scattered round the motifs.
-
->>> parse_scatter("L=10%")
-('L', 0.1)
-"""
+"""A plain back, and accents scattered round the motifs."""
 
 from __future__ import annotations
 
@@ -28,27 +24,6 @@ NEAR = 2
 """How many beads away from a motif an accent may lie."""
 
 
-def parse_scatter(text: str) -> tuple[str, float]:
-    """Return code and share from ``CODE=SHARE``; the share is 0.1 or 10%.
-
-    Raises
-    ------
-    WrongUsage
-        If it is neither, or not above 0 and at most 1.
-    """
-    code, equals, share = (part.strip() for part in text.partition("="))
-    try:
-        value = float(share.removesuffix("%")) / (100 if share.endswith("%") else 1)
-    except ValueError:
-        value = float("nan")
-    if not (code and equals and 0 < value <= 1):
-        raise WrongUsage(
-            f"scatter {text!r}: write CODE=SHARE with a share above 0 and at most 1, such as "
-            "L=0.1 or L=10%."
-        )
-    return code, value
-
-
 def plain_back(design: Design, sector_deg: float) -> Design:
     """Return the design with the background bead in a sector round the middle of the back.
 
@@ -64,7 +39,9 @@ def plain_back(design: Design, sector_deg: float) -> Design:
 
 def _back(design: Design, sector_deg: float) -> Bools:
     if not 0 <= sector_deg <= 360:
-        raise WrongUsage(f"plain back {sector_deg:g} degrees: give a sector from 0 to 360.")
+        raise WrongUsage(
+            f"plain back {sector_deg:g} degrees: give a sector from 0 to 360.", "plain_back_deg"
+        )
     front = FRONT_DEG if design.picture is None else design.picture.front_deg
     if sector_deg == 0:
         return np.zeros(len(design.beads), dtype=bool)
@@ -175,7 +152,7 @@ def _check_codes(design: Design, shares: Mapping[str, float], codes: list[str]) 
     if sum(shares.values()) > 1:
         problems.append(f"scatter: the shares add up to {sum(shares.values()):g}; at most 1.")
     if problems:
-        raise WrongUsage("\n".join(problems))
+        raise WrongUsage.together(WrongUsage(problem, "scatter") for problem in problems)
 
 
 def _rooms(design: Design, room: Bools, codes: Sequence[str]) -> dict[str, Bools]:

@@ -309,7 +309,8 @@ def lengths(
     """
     if (wrist_mm is None) == (length_mm is None):
         raise WrongUsage(
-            "Give the wrist or the finished length, one of the two: --wrist 165mm or --length 18cm."
+            "give the wrist or the finished length, one of the two, not both.",
+            "wrist_mm" if wrist_mm is None else "length_mm",
         )
     questions = _checked(
         unit,
@@ -339,13 +340,15 @@ def lengths(
         raise WrongUsage(
             f"Of {format_length(finished, unit)} only {format_length(max(0.0, beaded), unit)} is "
             f"left for beads, less than two rounds ({format_length(2 * lattice.rise_mm, unit)}): "
-            "give a longer wrist or length, or a shorter clasp and caps."
+            "give a longer wrist or length, or a shorter clasp and caps.",
+            "wrist_mm" if length_mm is None else "length_mm",
         )
     rounds = even_rounds(beaded, lattice.rise_mm)
     if (beads := rounds * lattice.braid.beads_per_round) > most("beads"):
         raise WrongUsage(
             f"length {format_length(beaded, unit)} takes {beads} beads, more than "
-            f"{most('beads')}: make it shorter, or take larger beads or fewer strands."
+            f"{most('beads')}: make it shorter, or take larger beads or fewer strands.",
+            "wrist_mm" if length_mm is None else "length_mm",
         )
     return Lengths(
         wrist_mm=wrist_mm,
@@ -375,18 +378,15 @@ def _checked(asked_unit: str | None, **values: float | None) -> list[Finding]:
         meant = None if unit == "in" else _meant(value, usual)
         if not fits(name, value):
             range_mm = f"{_plain(usual[0], unit)} to {plain_length(usual[1], unit)}"
-            way_out = " Or give a finished length (--length)." if name == "wrist" else ""
             size = "large" if value > BOUNDS[name].high else "small"
             guess = "" if meant is None else f" Did you mean {value:g}{meant}?"
             bare = "" if unit == "in" else f"{guess} A bare number is mm."
-            refused.append(
-                f"{name} {plain_length(value, unit)} is too {size}: usual are {range_mm}."
-                f"{bare}{way_out}"
-            )
+            told = f"{name} {plain_length(value, unit)} is too {size}: usual are {range_mm}.{bare}"
+            refused.append(WrongUsage(told, f"{name}_mm"))
         elif not usual[0] <= value <= usual[1]:
             questions.append(_unusual(name, value, usual, meant))
     if refused:
-        raise WrongUsage("\n".join(refused))
+        raise WrongUsage.together(refused)
     return questions
 
 

@@ -348,9 +348,13 @@ def _priced(needs: list[Need]) -> bool:
 
 def _check_packet(spare: float, packet_g: float | None) -> None:
     if not 0 <= spare <= 1:
-        raise WrongUsage(f"spare {spare:g}: give a share from 0 to 1, such as 0.1 for 10 %.")
+        raise WrongUsage(
+            f"spare {spare:g}: give a share from 0 to 1, such as 0.1 for 10 %.", "spare"
+        )
     if packet_g is not None and not 0 < packet_g <= 10_000:
-        raise WrongUsage(f"packet {packet_g:g} g: give its weight in grams, such as 10.")
+        raise WrongUsage(
+            f"packet {packet_g:g} g: give its weight in grams, such as 10.", "packet_g"
+        )
 
 
 def _size_of(bead: Bead, main: BeadSize) -> BeadSize | None:

@@ -249,8 +249,8 @@ def read_readings(path: Path) -> Readings:
     """
     plain = read_json(
         Path(path),
-        "Make it with himotif swatch --record.",
-        "Make it again with himotif swatch --record.",
+        "Make it from the readings of a worked swatch.",
+        "Make it again from the readings.",
     )
     return readings_from_dict(plain, str(path))
 
@@ -268,7 +268,7 @@ def readings_from_dict(plain: Any, name: str = "swatch") -> Readings:
         raise Problems(
             [
                 f'{name}: this is not a swatch of schema {SCHEMA} (found "schema": {found!r}). '
-                "Make it again with himotif swatch --record."
+                "Make it again from the readings."
             ]
         )
     problems = []

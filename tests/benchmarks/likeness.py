@@ -30,7 +30,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import skimage.data
-from himotif.convert.job import Order, convert
+from himotif.convert.job import convert
+from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid

@@ -65,28 +65,8 @@ export function bringDesign(file) {
     checkSize(file);
     const opened = await bring("design", file);
     const { geometry, ...result } = opened;
-    const braid = opened.braid;
-    const settings = opened.settings;
-    const order = {
-      ...bench.now.order,
-      strands: String(braid.strands),
-      lay: braid.lay,
-      turn: braid.turn,
-      bead_size: opened.bead.size ?? "measured",
-      bead_diameter: opened.bead.size ? "" : String(opened.bead.diameter_mm),
-      bead_length: opened.bead.size ? "" : String(opened.bead.length_mm),
-      wrist: settings.wrist_mm ? String(settings.wrist_mm) : bench.now.order.wrist,
-      fit: settings.fit ?? "wrap",
-      width: settings.width_mm ? String(settings.width_mm) : "",
-      rotate: settings.rotate_deg ? String(settings.rotate_deg) : "",
-      repeat: settings.repeat ? String(settings.repeat) : "",
-      gap: settings.gap_rounds === undefined ? "" : String(settings.gap_rounds),
-      background: settings.background ?? "",
-      kind: settings.kind ?? "",
-      most: settings.most ? String(settings.most) : "",
-      right: settings.moved_mm ? String(settings.moved_mm[0]) : "",
-      up: settings.moved_mm ? String(settings.moved_mm[1]) : "",
-    };
+    const { settings } = opened;
+    const order = { ...opened.order, wrist: opened.order.wrist || bench.now.order.wrist };
     stopWork();
     bench.change({
       picture: null,

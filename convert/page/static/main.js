@@ -181,12 +181,6 @@ document.addEventListener("keydown", (event) => {
 
 guarded(async () => {
   shared.known = await start();
-  form.elements.strands.replaceChildren(...shared.known.strands.map((count) => new Option(count, count)));
-  form.elements.bead_size.replaceChildren(
-    new Option("Palette", ""),
-    ...shared.known.bead_sizes.map((size) => new Option(size.name, size.name)),
-    new Option("Measured", "measured"),
-  );
   sampleButtons($("sample-list"));
   sampleButtons($("first-samples"));
   const palette = { ...(await sample("palette", shared.known.palettes[0])), sample: shared.known.palettes[0] };

@@ -6,17 +6,14 @@ import { View } from "./view.js";
 export const $ = (id) => document.getElementById(id);
 export const form = $("order");
 export const view = new View();
-export const FIELDS = [
-  "strands", "lay", "bead_size", "bead_diameter", "bead_length", "wrist", "turn", "ease", "clasp",
-  "caps", "fit", "width", "rotate", "repeat", "right", "up", "gap", "background", "kind", "most",
-];
+export const FIELDS = Array.from(form.querySelectorAll("[name]"), (input) => input.name);
 export const SETTLE_MS = 350;
 
 export const bench = new Bench({
   picture: null,
   palette: null,
   off: [],
-  order: { strands: "8", lay: "S", fit: "wrap", turn: "usual" },
+  order: Object.fromEntries(FIELDS.map((name) => [name, form.elements[name].value])),
   swatch: null,
   result: null,
   geometry: null,

@@ -188,8 +188,9 @@ export function showOrder(now, stepped = false) {
     if (!hers && input.value !== value) input.value = value;
     if (input.tagName === "SELECT" && input.selectedIndex < 0) input.selectedIndex = 0;
   }
-  for (const field of form.querySelectorAll(".measured")) {
-    field.hidden = now.order.bead_size !== "measured";
+  for (const field of form.querySelectorAll("[data-only-if]")) {
+    const [name, value] = field.dataset.onlyIf.split("=");
+    field.hidden = now.order[name] !== value;
   }
   const { result } = now;
   form.elements.width.placeholder = result?.width_mm ? `${result.width_mm.toFixed(1)}, found` : "";

@@ -59,8 +59,7 @@ export function placeOfField(name) {
 }
 
 function labelOf(name) {
-  const label = name === "palette" ? $("h-beads").lastChild : form.elements[name].labels[0];
-  return label.textContent.trim().replace(/, (mm|degrees|rounds)$/, "");
+  return name === "palette" ? $("h-beads").lastChild.textContent.trim() : form.elements[name].dataset.label;
 }
 
 function markFields(fields) {

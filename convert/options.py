@@ -1,0 +1,695 @@
+"""The option table: what can be asked for, once for the command, the page and the design.
+
+Each field of `Order`, `Papers` and `Limits` carries an `Option`: how its value is read from text
+and written back, and what it is called on the command line and on the page. The command makes its
+options of it, the page its form, and both read what they are given with `read_values`.
+
+Nothing heavy is imported here: ``--help`` reads this table.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from enum import Enum
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from ..core.errors import WrongUsage
+
+if TYPE_CHECKING:
+    from ..core.braid.braid import Disc, Lay, Turn
+    from ..core.design.design import Design, Fit
+    from ..core.findings import Remedy
+    from ..core.making.swatch import Readings
+    from .read.flat_colours import Kind
+
+Pin = Literal["shift", "scale", "turn"]
+
+DEFAULT_WRIST_MM = 165.0
+
+
+class Group(Enum):
+    """Sections of the help, in their order."""
+
+    OTHER = "Options"
+    BRAID = "Braid"
+    BEAD = "Bead"
+    SIZE = "Size of the piece"
+    MOTIF = "Motif"
+    COLOURS = "Colours"
+    PAPERS = "Papers"
+    LIMITS = "Limits"
+
+
+# -- kinds of values: text in, value out -----------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Text:
+    """Any text."""
+
+    metavar: str = "TEXT"
+    unit: str = ""
+    """Ends the field's name, and not the option's."""
+    mark: str = ""
+    """Follows the number on the command line."""
+
+    def read(self, text: str) -> Any:
+        """Return the value; raise `WrongUsage` if it is none."""
+        return text.strip()
+
+    def write(self, value: Any) -> str:
+        """Return the text; `read` gives the value again."""
+        return str(value)
+
+
+@dataclass(frozen=True)
+class Choice(Text):
+    """One of a few values; each with its name on the page, if it has another there."""
+
+    values: tuple[Any, ...] = ()
+    names: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "metavar", f"[{'|'.join(map(str, self.values))}]")
+
+    def read(self, text: str) -> Any:
+        for value in self.values:
+            if str(value) == text:
+                return value
+        raise WrongUsage(f"{text!r} is not one of {', '.join(map(str, self.values))}.")
+
+
+@dataclass(frozen=True)
+class Length(Text):
+    """A length in mm, from 18cm, 180mm, 7in or a bare number."""
+
+    metavar: str = "LENGTH"
+    unit: str = "mm"
+    mark: str = "mm"
+    such_as: str = "18cm, 180mm or 7in"
+    signed: bool = False
+    """Whether a minus sends it the other way."""
+
+    def read(self, text: str) -> float:
+        from ..core.making.lengths import parse_length
+
+        bare = text.strip()
+        minus = self.signed and bare[:1] in ("-", "−")
+        try:
+            length_mm = parse_length(bare.lstrip("+-− ") if self.signed else bare)
+        except WrongUsage:
+            length_mm = math.inf
+        if not math.isfinite(length_mm):
+            raise WrongUsage(
+                f"{text!r} is not a length: write {self.such_as}; a bare number is mm."
+            )
+        return -length_mm if minus else length_mm
+
+    def write(self, value: float) -> str:
+        return f"{value:.10g}"
+
+
+@dataclass(frozen=True)
+class Number(Text):
+    """A number of something within its bounds; endless ones are refused."""
+
+    metavar: str = "NUMBER"
+    what: str = "a number"
+    low: float = -math.inf
+    high: float = math.inf
+
+    def read(self, text: str) -> float:
+        try:
+            number = self.number(text)
+            fits = math.isfinite(number) and self.low <= number <= self.high
+        except (ValueError, OverflowError):
+            fits = False
+        if not fits:
+            raise WrongUsage(f"{text!r} is not {self.what}{self._bounds()}.")
+        return number
+
+    def number(self, text: str) -> float:
+        """The number, of any size."""
+        return float(text.replace(",", "."))
+
+    def _bounds(self) -> str:
+        if self.low == -math.inf:
+            return ""
+        return f" from {self.low:g} " + ("up" if self.high == math.inf else f"to {self.high:g}")
+
+    def write(self, value: float) -> str:
+        return f"{value:.10g}"
+
+
+@dataclass(frozen=True)
+class Whole(Number):
+    """A whole number."""
+
+    metavar: str = "N"
+    what: str = "a whole number"
+
+    def number(self, text: str) -> int:
+        return int(text)
+
+
+@dataclass(frozen=True)
+class Repeat(Text):
+    """How often a motif comes."""
+
+    metavar: str = "N|fill|once"
+    words: tuple[str, ...] = ("fill", "once")
+
+    def read(self, text: str) -> int | str:
+        if text in self.words:
+            return text
+        if not text.isdecimal() or len(text) > 4 or not 1 <= int(text) <= 1000:
+            raise WrongUsage(
+                f"{text!r} is no number of motifs: give 1 or more; fill for as many as there is "
+                "room for, once for one."
+            )
+        return int(text)
+
+
+@dataclass(frozen=True)
+class Place(Text):
+    """A place on the braid, from its middle: to the right and up, in mm."""
+
+    metavar: str = "RIGHT,UP"
+    unit: str = "mm"
+    part: Length = Length(such_as="5, -5 or 0.5cm", signed=True)
+
+    def read(self, text: str) -> tuple[float, ...]:
+        parts = text.split(",")
+        if len(parts) != 2:
+            raise WrongUsage(f"{text!r} is no place: give mm to the right and up, such as 1.5,-4.")
+        return tuple(self.part.read(part) for part in parts)
+
+    def write(self, value: Iterable[float]) -> str:
+        return ",".join(map(self.part.write, value))
+
+
+@dataclass(frozen=True)
+class Share(Text):
+    """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
+
+    metavar: str = "CODE=SHARE"
+
+    def read(self, text: str) -> tuple[str, float]:
+        code, equals, share = (part.strip() for part in text.partition("="))
+        try:
+            value = float(share.removesuffix("%")) / (100 if share.endswith("%") else 1)
+        except ValueError:
+            value = math.nan
+        if not (code and equals and 0 < value <= 1):
+            raise WrongUsage(
+                f"{text!r} is no share: write CODE=SHARE with a share above 0 and at most 1, such "
+                "as L=0.1 or L=10%."
+            )
+        return code, value
+
+    def write(self, value: tuple[str, float]) -> str:
+        return f"{value[0]}={value[1]:g}"
+
+
+@dataclass(frozen=True)
+class File(Text):
+    """What a file holds."""
+
+    metavar: str = "FILE"
+    reader: Callable[[Path], Any] = Path
+
+    def read(self, text: str) -> Any:
+        return self.reader(Path(text))
+
+
+@dataclass(frozen=True)
+class Several(Text):
+    """Values of one kind, with commas between."""
+
+    of: Text = Text()
+
+    def read(self, text: str) -> tuple[Any, ...]:
+        return tuple(self.of.read(part.strip()) for part in text.split(",") if part.strip())
+
+    def write(self, value: Iterable[Any]) -> str:
+        return ",".join(map(self.of.write, value))
+
+
+@dataclass(frozen=True)
+class Flag(Text):
+    """Given or not."""
+
+    off: str = ""
+    """Name of the option that says no; without it only yes can be said."""
+
+    def read(self, text: str) -> bool:
+        return bool(text)
+
+
+def _own_start(path: Path) -> Disc:
+    from ..core.braid.own_start import read_own_start
+
+    return read_own_start(path)
+
+
+def _swatch(path: Path) -> Readings:
+    from ..core.making.swatch import read_readings
+
+    return read_readings(path)
+
+
+# -- options ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class PageField:
+    """A field of the page's form.
+
+    Parameters
+    ----------
+    label : str
+    place : str
+        Part of the form that it stands in; none if the page has a button for it.
+    name : str
+        Of the field; the option's if empty.
+    hint : str
+        What stands in it while it is empty; in a choice, the name of no choice.
+    only_if : (str, str), optional
+        Field and value that it needs to be seen.
+    """
+
+    label: str
+    place: str
+    name: str = ""
+    hint: str = ""
+    only_if: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class Option:
+    """One thing that can be asked for.
+
+    Parameters
+    ----------
+    kind : Text
+        How its value is read and written.
+    group : Group
+    help : str
+    default : Any
+        A value, None where it is found or left out.
+    usual : str
+        What the help says of the default, where it is no fixed value.
+    name : str
+        On the command line without its dashes, and on the page; the field's without its unit.
+    collect : callable, optional
+        Makes one value of several: the option can be given again and again.
+    page : tuple of PageField
+        On the page; several are parts of one value.
+    """
+
+    kind: Text
+    group: Group = Group.OTHER
+    help: str = ""
+    default: Any = None
+    usual: str = ""
+    name: str = ""
+    collect: Callable[[Iterable[Any]], Any] | None = None
+    page: tuple[PageField, ...] = ()
+
+    @property
+    def command(self) -> str:
+        """The option of the command."""
+        return f"--{self.name.replace('_', '-')}"
+
+    def read(self, given: Any) -> Any:
+        """Return the value of what was given; whether a flag is given needs no reading."""
+        if isinstance(given, bool):
+            return given
+        if self.collect is not None:
+            return self.collect(self.kind.read(text) for text in given)
+        return self.kind.read(given)
+
+    def words(self, value: Any) -> str:
+        """Return the option with a value as typed on the command line; alone without a value."""
+        if value is None:
+            return self.command
+        if isinstance(self.kind, Flag):
+            return self.command if value else self.kind.off
+        if self.collect is None:
+            return f"{self.command} {self.kind.write(value)}{self.kind.mark}"
+        several = value.items() if isinstance(value, Mapping) else value
+        return " ".join(f"{self.command} {self.kind.write(each)}" for each in several)
+
+
+def option(default: Any, kind: Text, group: Group, help: str, **more: Any) -> Any:
+    """Return a dataclass field that is an option; see `Option`."""
+    metadata = {"option": Option(kind, group, help, default, **more)}
+    if isinstance(default, dict):
+        return field(default_factory=dict, metadata=metadata)
+    return field(default=default, metadata=metadata)
+
+
+def named(options: Mapping[str, Option]) -> dict[str, Option]:
+    """Return options with their names: the fields', without the unit."""
+    return {
+        name: replace(one, name=one.name or name.removesuffix(f"_{one.kind.unit}"))
+        for name, one in options.items()
+    }
+
+
+@cache
+def table(of: Any) -> dict[str, Option]:
+    """Return the options of a dataclass by field."""
+    return named(
+        {item.name: item.metadata["option"] for item in fields(of) if "option" in item.metadata}
+    )
+
+
+DEGREES = Number("DEG", unit="deg", what="a number of degrees")
+BEAD_CODE = Text("CODE")
+
+
+@dataclass(frozen=True)
+class Order:
+    """What the maker asks for; lengths in mm, None where she leaves it to us."""
+
+    # fmt: off
+    strands: int = option(
+        8, Choice(values=(8, 12, 16, 20, 24)), Group.BRAID, "Working strands.",
+        page=(PageField("Strands", "braid"),),
+    )
+    lay: Lay = option(
+        "S", Choice(values=("S", "Z"), names=("S lay", "Z lay")), Group.BRAID,
+        "S: top left goes down, bottom right goes up. Z: the other hand.",
+        page=(PageField("Hand", "braid"),),
+    )
+    turn: Turn = option(
+        "usual", Choice(values=("usual", "other"), names=("Usual", "Other way")), Group.BRAID,
+        "Usual: the disc turns against the drift of the pairs.",
+        page=(PageField("Turn of the disc", "more"),),
+    )
+    disc: Disc | None = option(
+        None, File(reader=_own_start), Group.BRAID, "Own disc: a JSON file with slots and pairs.",
+        name="start",
+    )
+    unit: Literal["cm", "in"] | None = None
+    bead_size: str | None = option(
+        None, Text("SIZE"), Group.BEAD, "Trade size, such as 11/0.",
+        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
+    )
+    bead_diameter_mm: float | None = option(
+        None, Length(such_as="3.0"), Group.BEAD, "Measured across the bead.",
+        page=(PageField("Across the bead", "braid", only_if=("bead_size", "measured")),),
+    )
+    bead_length_mm: float | None = option(
+        None, Length(such_as="3.0"), Group.BEAD, "Measured along its hole.",
+        page=(PageField("Along its hole", "braid", only_if=("bead_size", "measured")),),
+    )
+    readings: Readings | None = option(
+        None, File(reader=_swatch), Group.BEAD, "Measured values of a worked swatch.",
+        name="swatch", page=(PageField("Your swatch", ""),),
+    )
+    wrist_mm: float | None = option(
+        None, Length(such_as="165, 16.5cm or 6 1/2in"), Group.SIZE, "Round the wrist.",
+        usual=f"{DEFAULT_WRIST_MM:g}mm",
+        page=(PageField("Round the wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
+    )
+    length_mm: float | None = option(
+        None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
+    )
+    ease_mm: float | None = option(
+        None, Length(such_as="15 or 1.5cm"), Group.SIZE,
+        "Room between wrist and bracelet: snug 6 to 12.5 mm, comfortable to 25, loose to 30.",
+        usual="15mm", page=(PageField("Ease", "more", hint="15"),),
+    )
+    clasp_mm: float | None = option(
+        None, Length(such_as="12 or 1.2cm"), Group.SIZE, "What the closed clasp adds.",
+        usual="0", page=(PageField("Clasp", "more", hint="0"),),
+    )
+    caps_mm: float | None = option(
+        None, Length(such_as="20 or 2cm"), Group.SIZE, "Both end caps together.",
+        usual="20mm to a wrist", page=(PageField("End caps", "more", hint="20"),),
+    )
+    fit: Fit = option(
+        "wrap", Choice(values=("wrap", "face"), names=("rolled out", "from the front")),
+        Group.MOTIF, "wrap: true along the circumference. face: true seen from the front.",
+        page=(PageField("Shapes are true", "motif"),),
+    )
+    width_mm: float | None = option(
+        None, Length(such_as="12, 1.2cm or 1/2in"), Group.MOTIF, "Of the motif across.",
+        usual="half the way round", page=(PageField("Width", "motif"),),
+    )
+    rotate_deg: float = option(
+        0.0, DEGREES, Group.MOTIF, "Turn the motif clockwise.",
+        page=(PageField("Turn", "motif", hint="0"),),
+    )
+    repeat: int | Literal["fill", "once"] = option(
+        "fill", Repeat(), Group.MOTIF, "How often the motif comes.",
+        page=(PageField("Repeats", "motif", hint="fill"),),
+    )
+    gap_rounds: float = option(
+        1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
+        Group.MOTIF, "Least room between motifs, half of it at either end.",
+        page=(PageField("Least gap", "motif", hint="1"),),
+    )
+    background: str | None = option(
+        None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
+        page=(PageField("Bead round the motif", "motif", hint="Found"),),
+    )
+    kind: Kind | None = option(
+        None, Choice(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,
+        "Kind of picture.", usual="found",
+        page=(PageField("Kind of picture", "motif", hint="Found"),),
+    )
+    most: int | None = option(
+        None,
+        Whole(what="a whole number of bead colours, the background among them,", low=2),
+        Group.COLOURS, "Use at most N bead colours.",
+        page=(PageField("Colours, at most", "motif", hint="all"),),
+    )
+    keep: tuple[str, ...] = option(
+        (), BEAD_CODE, Group.COLOURS, "Always among these; repeatable.", collect=tuple
+    )
+    moved_mm: tuple[float, float] | None = option(
+        None, Place(), Group.MOTIF, "Put the motif there, mm from the middle.", usual="found",
+        name="move",
+        page=(
+            PageField("To the right", "motif", "right", "found"),
+            PageField("Up", "motif", "up", "found"),
+        ),
+    )
+    pin: tuple[Pin, ...] = option(
+        (), Choice(values=("shift", "scale", "turn")), Group.MOTIF,
+        "Leave that as it is while searching where the motif reads best; repeatable.",
+        collect=tuple,
+    )
+    quick: bool = option(False, Flag(), Group.MOTIF, "A first look: a shorter search.")
+    seed: int = option(
+        0, Whole(low=0), Group.COLOURS, "Another number scatters differently."
+    )
+    plain_back_deg: float = option(
+        0.0, replace(DEGREES, low=0, high=360), Group.MOTIF,
+        "Keep that much of the back in the background bead.",
+    )
+    scatter: Mapping[str, float] = option(
+        {}, Share(), Group.COLOURS,
+        "Scatter accents near the motif, such as R=0.1; repeatable.", collect=dict,
+    )
+    scatter_anew: bool = option(
+        False, Flag(), Group.COLOURS, "Scatter them differently at each repeat."
+    )
+    # fmt: on
+
+    def settings(self) -> dict[str, Any]:
+        """Return what differs from the defaults, as plain values: enough to order again."""
+        plain: dict[str, Any] = {}
+        usual = Order()
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if value == getattr(usual, item.name) or item.name == "disc":
+                continue
+            if item.name == "readings":
+                plain["swatch"] = {
+                    part.name: getattr(value, part.name)
+                    for part in fields(value)
+                    if getattr(value, part.name) is not None
+                }
+            elif isinstance(value, Mapping):
+                plain[item.name] = dict(value)
+            else:
+                plain[item.name] = list(value) if isinstance(value, tuple) else value
+        return plain
+
+
+@dataclass(frozen=True)
+class Papers:
+    """How the papers are made; as the design's papers were made before, where it is None."""
+
+    # fmt: off
+    paper: Literal["a4", "letter"] | None = option(
+        None, Choice(values=("a4", "letter")), Group.PAPERS, "Paper of the sheet.",
+        usual="a4, or as before",
+    )
+    unit: Literal["cm", "in"] | None = option(
+        None, Choice(values=("cm", "in")), Group.PAPERS, "Unit of lengths on the papers.",
+        usual="cm, or as before",
+    )
+    tally: bool | None = option(
+        None, Flag(off="--no-tally"), Group.PAPERS, "The round-by-round tally on the sheet.",
+        usual="none, or as before",
+    )
+    lists_only: bool = option(
+        False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
+    )
+    svg: bool | None = option(
+        None, Flag(off="--no-svg"), Group.PAPERS, "The pages of the sheet as SVG, too.",
+        usual="none, or as before",
+    )
+    # fmt: on
+
+    def settled(self, design: Design) -> Papers:
+        """Return them as they were made before where nothing is asked for."""
+        before = design.settings
+        return replace(
+            self,
+            paper=self.paper or ("letter" if before.get("paper") == "letter" else "a4"),
+            unit=self.unit or ("in" if before.get("unit") == "in" else "cm"),
+            tally=before.get("tally") is True if self.tally is None else self.tally,
+            svg=before.get("svg") is True if self.svg is None else self.svg,
+        )
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the result must hold; nothing is asked for where it is None."""
+
+    # fmt: off
+    edge_mm: float | None = option(
+        None, Length(), Group.LIMITS, "95 % of the edges must lie this near.", name="require_edge"
+    )
+    kept_percent: float | None = option(
+        None, Number("PERCENT", what="a number in percent", low=0, high=100), Group.LIMITS,
+        "Of every colour of the motif at least this much must be kept.", name="require_kept",
+    )
+    colour_de00: float | None = option(
+        None, Number("DE", what="a number for the colour difference", low=0), Group.LIMITS,
+        "The mean colour difference (CIEDE2000; 10 is plain to see) may be this much.",
+        name="require_colour",
+    )
+    # fmt: on
+
+
+# -- reading and naming ----------------------------------------------------------------------------
+
+
+def read_values(given: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str, Any]:
+    """Read what was given.
+
+    Parameters
+    ----------
+    given : mapping
+        Text by field, several texts where the option can be given again, True or False for a
+        flag; None or no text for what is left out.
+    options : mapping of str to Option
+
+    Returns
+    -------
+    dict
+        Values by field, of what was given.
+
+    Raises
+    ------
+    WrongUsage
+        With everything that is refused, each with its field.
+    HimotifError
+        If a file that is named cannot be read.
+    """
+    values, refused = {}, []
+    for name, one in options.items():
+        text = given.get(name)
+        if text is None or text == ():
+            continue
+        try:
+            values[name] = one.read(text)
+        except WrongUsage as error:
+            refused.append(error.at(name))
+    if refused:
+        raise WrongUsage.together(refused)
+    return values
+
+
+@cache
+def all_options() -> dict[str, Option]:
+    """Return the whole table by field; parts of a value stand in it by their own names."""
+    found = table(Order) | table(Papers) | table(Limits)
+    parts = {part.name: one for one in found.values() for part in one.page if part.name}
+    return found | parts
+
+
+def command_words(field: str, value: Any) -> str:
+    """Return the option that sets a field to a value, as typed on the command line.
+
+    >>> command_words("width_mm", 13.0), command_words("keep", ("A",))
+    ('--width 13mm', '--keep A')
+    """
+    return all_options()[field].words(value)
+
+
+def page_names(field: str) -> tuple[str, ...]:
+    """Return the names of the page's fields for a field of the table; none if it has none.
+
+    What is no option, such as the palette, has its own name on the page.
+    """
+    one = all_options().get(field)
+    if one is None:
+        return (field,)
+    found = tuple(part.name or one.name for part in one.page)
+    return (field,) if field in found else found
+
+
+def remedy_words(remedy: Remedy) -> str:
+    """Return a remedy as typed on the command line, with the changes that belong to it."""
+    return " ".join(
+        [command_words(remedy.field, remedy.value), *(remedy_words(one) for one in remedy.also)]
+    )
+
+
+def remedy_label(remedy: Remedy) -> str | None:
+    """Return a remedy in the words of the page's form; None if the page has no such field.
+
+    >>> remedy_label(Remedy("width_mm", 13.0)), remedy_label(Remedy("keep", ("A",)))
+    ('“Width” 13 mm', None)
+    """
+    labels = []
+    for one in (remedy, *remedy.also):
+        option = all_options().get(one.field)
+        if option is None or not option.page:
+            return None
+        unit = UNITS.get(option.kind.unit, "")
+        parts = option.page
+        if one.value is None:
+            texts = [""] * len(parts)
+        elif len(parts) > 1:
+            texts = option.kind.write(one.value).split(",")
+        else:
+            texts = [value_name(option, one.value)]
+        labels += [
+            f"“{part.label}” {text} {unit if text else ''}".strip()
+            for part, text in zip(parts, texts, strict=True)
+        ]
+    return " and ".join(labels)
+
+
+UNITS = {"mm": "mm", "deg": "degrees", "rounds": "rounds"}
+"""Of fields' names, in words."""
+
+
+def value_name(one: Option, value: Any) -> str:
+    """Return a value as the page names it."""
+    if isinstance(one.kind, Choice) and one.kind.names and value in one.kind.values:
+        return one.kind.names[one.kind.values.index(value)]
+    return one.kind.write(value)

@@ -1,0 +1,103 @@
+"""The page's form: its fields, made from the option table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from html import escape
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+
+from ...core.bead import bead_sizes
+from ..options import UNITS, Choice, Option, Order, PageField, Repeat, Whole, table
+
+if TYPE_CHECKING:
+    from ...core.design.design import Design
+
+PLACES = ("braid", "more", "motif")
+"""Parts of the form that fields stand in."""
+
+MEASURED = "measured"
+"""Chosen among the bead sizes: the bead has been measured."""
+
+
+def page_html() -> str:
+    """Return the page with its form."""
+    html = resources.files(__package__).joinpath("static", "page.html").read_text("utf-8")
+    for place in PLACES:
+        html = html.replace(f"<!-- fields: {place} -->", "\n      ".join(_fields(place)))
+    return html
+
+
+def _fields(place: str) -> Iterable[str]:
+    for option in table(Order).values():
+        for part in option.page:
+            if part.place == place:
+                yield _field(option, part)
+
+
+def _field(option: Option, part: PageField) -> str:
+    name = part.name or option.name
+    unit = UNITS.get(option.kind.unit)
+    label = f'<label for="{name}">{escape(part.label)}{f", {unit}" if unit else ""}</label>'
+    about = f'id="{name}" name="{name}" data-label="{escape(part.label)}"'
+    choices = _choices(option, part)
+    if choices is not None:
+        control = f"<select {about}>{''.join(choices)}</select>"
+    else:
+        mode = "numeric" if isinstance(option.kind, Whole) else "decimal"
+        about += f' placeholder="{escape(part.hint)}"' if part.hint else ""
+        about += "" if isinstance(option.kind, Repeat) else f' inputmode="{mode}"'
+        about += ' aria-describedby="unit-words"' if unit == "mm" else ""
+        control = f"<input {about}>"
+    if isinstance(option.kind, Repeat):
+        words = "".join(f'<option value="{word}">' for word in option.kind.words)
+        control = f'<input {about} list="{name}-list"><datalist id="{name}-list">{words}</datalist>'
+    only = f' data-only-if="{"=".join(part.only_if)}" hidden' if part.only_if else ""
+    return f'<div class="field"{only}>{label}{control}</div>'
+
+
+def _choices(option: Option, part: PageField) -> list[str] | None:
+    """What can be chosen, None where anything can be written."""
+    if option.name == "bead_size":
+        return _listed(part, {size: size for size in bead_sizes()} | {MEASURED: "Measured"})
+    if option.name == "background":
+        # the beads of the palette follow when it is there
+        return _listed(part, {})
+    if not isinstance(option.kind, Choice):
+        return None
+    values = option.kind.values
+    names = option.kind.names or [str(value) for value in values]
+    return _listed(part, {str(value): name for value, name in zip(values, names, strict=True)})
+
+
+def _listed(part: PageField, names: Mapping[str, str]) -> list[str]:
+    names = ({"": part.hint} if part.hint else {}) | dict(names)
+    return [
+        f'<option value="{escape(value)}">{escape(name)}</option>' for value, name in names.items()
+    ]
+
+
+def form_of(design: Design) -> dict[str, str]:
+    """Return the form of a design that is opened: the texts of its fields by name."""
+    braid, bead = design.braid, design.bead
+    asked: dict[str, Any] = {**design.settings}
+    asked |= {"strands": braid.strands, "lay": braid.lay, "turn": braid.turn}
+    asked |= {"bead_size": bead.name or MEASURED}
+    if bead.name is None:
+        asked |= {"bead_diameter_mm": bead.diameter_mm, "bead_length_mm": bead.length_mm}
+    texts: dict[str, str] = {}
+    for name, option in table(Order).items():
+        usual = option.default if isinstance(option.kind, Choice) else None
+        texts |= _texts(option, asked.get(name, usual))
+    return texts
+
+
+def _texts(option: Option, value: Any) -> dict[str, str]:
+    """A value in its fields; none where it is no value, as a file may hold anything."""
+    names = [part.name or option.name for part in option.page if part.place]
+    try:
+        text = "" if value is None else option.kind.write(value)
+    except (TypeError, ValueError):
+        text = ""
+    texts = text.split(",") if len(names) > 1 and text else [text] * len(names)
+    return dict(zip(names, texts, strict=False))
