@@ -1,0 +1,61 @@
+"""The motif's own frame: what is left of a sketch when its plain margins are cut off."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+Ints = npt.NDArray[np.intp]
+
+
+class Frame(NamedTuple):
+    """A box of pixels.
+
+    Attributes
+    ----------
+    left, top, right, bottom : int
+        Pixels; `right` and `bottom` lie just outside.
+    """
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Width and height."""
+        return self.right - self.left, self.bottom - self.top
+
+    @property
+    def middle_px(self) -> tuple[float, float]:
+        """Middle, from the left and from the top."""
+        return (self.left + self.right) / 2, (self.top + self.bottom) / 2
+
+    def cut(self, pixels: Ints) -> Ints:
+        """Return what lies in the frame of an array (h, w, ...)."""
+        return pixels[self.top : self.bottom, self.left : self.right]
+
+
+def motif_frame(labels: Ints, ground: int) -> Frame:
+    """Return the smallest frame that holds all that is drawn.
+
+    Parameters
+    ----------
+    labels : (h, w) int
+        Number of the colour of each pixel.
+    ground : int
+        The number of the ground.
+
+    Returns
+    -------
+    Frame
+        The whole picture where nothing is drawn.
+    """
+    drawn = labels != ground
+    rows, columns = np.flatnonzero(drawn.any(axis=1)), np.flatnonzero(drawn.any(axis=0))
+    if not len(rows):
+        return Frame(0, 0, labels.shape[1], labels.shape[0])
+    return Frame(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
