@@ -65,7 +65,9 @@ def test_beads_that_keep_nothing_and_beads_that_keep_all():
     full = np.full_like(blank, 1 - one.ground)
     assert (one.kept(full)[:, kinds == "opening"] == 0).all()
     assert (one.kept(full)[:, kinds != "opening"] > 1 - 1e-9).all()
-    assert one.wrong_area(blank) == pytest.approx(np.ones(len(blank)))
+    # all that is drawn; its bars are as wide as two thirds of a bead, and may be drawn broader
+    assert (one.wrong_area(blank) <= 1.02).all()
+    assert np.ptp(one.wrong_area(blank)) < 0.02
 
 
 def test_only_the_largest_run_of_a_stroke_is_kept():

@@ -29,10 +29,13 @@ Bools = npt.NDArray[np.bool_]
 PX_PER_PITCH = 6.0
 """Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
 
+PEN_PITCHES = 0.6
+"""How broad, in bead pitches, a thin stroke must be for a row of beads to stand for it."""
+
 SUBPIXELS = 2
 """Points taken across such a pixel, in each direction."""
 
-AREA_WEIGHT = 0.5
+AREA_WEIGHT = 0.75
 """Weight of wrong area as large as all that is drawn, beside losing all features, 1."""
 
 GROUND_WEIGHT = 0.7
@@ -90,9 +93,12 @@ class FlatSketch:
         """Corners of its convex hull, (n, 2): right and down from its middle, in its widths."""
         from scipy.spatial import ConvexHull
 
-        row, column = np.nonzero(self.labels != self.ground)
+        drawn = self.labels != self.ground
+        row = np.flatnonzero(drawn.any(axis=1))
+        first = drawn[row].argmax(axis=1)
+        last = drawn.shape[1] - drawn[row, ::-1].argmax(axis=1)
         corners = np.concatenate(
-            [np.stack([column + i, row + j], axis=1) for i in (0, 1) for j in (0, 1)]
+            [np.stack([column, row + j], axis=1) for column in (first, last) for j in (0, 1)]
         )
         hull = corners[ConvexHull(corners).vertices].astype(np.float64)
         high, wide = self.labels.shape
@@ -145,15 +151,13 @@ class Overlay:
         self.salience = np.array([f.salience for f in sketch.features])
         self.shares = self._shares()
         self.axis = self._axis()
-        drawn = self.shares.sum(axis=1)
-        self.drawn_beads = np.maximum(drawn.sum(axis=1) - drawn[:, self.ground], 1e-9)
+        self.drawn_beads = self._drawn_beads()
 
     def at(self, place: int) -> Overlay:
         """Return the same at one of the places alone."""
         one = copy(self)
         one.offsets_mm = self.offsets_mm[place : place + 1]
         one.shares, one.axis = self.shares[place : place + 1], self.axis[place : place + 1]
-        one.drawn_beads = self.drawn_beads[place : place + 1]
         return one
 
     # -- the sketch in millimetres -------------------------------------------------------------
@@ -180,6 +184,18 @@ class Overlay:
             radius = self.patch.lattice.radius_mm
             right = radius * np.arcsin(np.clip(right / radius, -1, 1))
         return np.stack([right, -down * size.stretch], axis=1)
+
+    def _drawn_beads(self) -> float:
+        """How many beads what is drawn would fill, thin strokes drawn with a broader pen."""
+        lattice, size = self.patch.lattice, self.size
+        pen = PEN_PITCHES * lattice.pitch_mm / size.width_mm
+        areas = [
+            max(f.area, f.length * pen if f.kind == "stroke" else 0.0)
+            for f in self.sketch.features
+            if f.kind != "opening"
+        ]
+        per_bead = lattice.cell_area_mm2 / (size.width_mm**2 * size.stretch)
+        return max(sum(areas) / per_bead, 1e-9)
 
     # -- what lies where -----------------------------------------------------------------------
 
@@ -244,7 +260,7 @@ class Overlay:
         """Return what each bead adds with each ink, (k, beads, inks), were runs of no matter."""
         weight = np.ones(len(self.inks))
         weight[self.ground] = GROUND_WEIGHT
-        merit = self.shares * (AREA_WEIGHT * weight / self.drawn_beads[:, None])[:, None, :]
+        merit = self.shares * (AREA_WEIGHT * weight / self.drawn_beads)
         for number in range(len(self.inks)):
             mine = self.ink_of == number
             merit[..., number] += np.tensordot(self.axis[:, mine], self.salience[mine], (1, 0))

@@ -51,10 +51,12 @@ class Feature:
     axis : (n, 2) float
         Points of its medial axis, right and down from the middle of the motif, in widths of it.
     weight : (n,) float
-        What each point counts, 1 together: the same for all points of a part, as much as the
-        opening is wide there for those of an opening.
+        What each point counts, 1 together: the root of how wide the feature is there, between a
+        skeleton, for which the spur to a corner is as much as the middle, and an area.
     width : float
         How wide it is, twice the median distance of its axis from its edge, in widths of the motif.
+    length : float
+        Of its axis, in widths of the motif.
     area : float
         In squares of the motif's width.
     salience : float
@@ -67,6 +69,7 @@ class Feature:
     axis: Floats
     weight: Floats
     width: float
+    length: float
     area: float
     salience: float
 
@@ -180,11 +183,12 @@ def _feature(
     row, column, depth = axis
     points = np.stack([column + 0.5 - wide / 2, row + 0.5 - high / 2], axis=1) / wide
     width = 2 * float(np.median(depth)) / wide
-    if kind == "part" and len(points) / wide >= STROKE_RATIO * width:
+    length = len(points) / wide
+    if kind == "part" and length >= STROKE_RATIO * width:
         kind = "stroke"
-    weight = depth if kind == "opening" else np.ones(len(points))
+    weight = np.sqrt(depth)
     area = float(mask.sum()) / wide**2
-    return Feature(kind, ink, points, weight / weight.sum(), width, area, 1.0)
+    return Feature(kind, ink, points, weight / weight.sum(), width, length, area, 1.0)
 
 
 def _weighed(features: Sequence[Feature]) -> tuple[Feature, ...]:

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from ...core.lattice import Lattice
 from ..judge.legibility import Legibility, judge
+from ..strokes import find_outlines
 from .energy import FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
@@ -121,11 +122,31 @@ class Fitted:
     legibility: Legibility
 
 
-def flat_sketch(labels: Ints, ground: int) -> FlatSketch:
-    """Make labels (h, w) ready: cut to the motif's frame, with its features."""
+def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> FlatSketch:
+    """Make a flat sketch ready: cut to the motif's frame, with its features.
+
+    Parameters
+    ----------
+    labels : (h, w) int
+        Number of the colour of each pixel.
+    ground : int
+        The number of the ground.
+    lattice : Lattice, optional
+        Outlines that are far narrower than its beads at any size are left out.
+    """
     inside = motif_frame(labels, ground).cut(labels)
+    inside = reduced(inside, ground, LABELS_PX)
+    if lattice is not None:
+        inside = _without_outlines(inside, ground, lattice)
     features, turns = find_features(inside, ground), free_turns_deg(inside, ground)
-    return FlatSketch(reduced(inside, ground, LABELS_PX), ground, features, turns)
+    return FlatSketch(inside, ground, features, turns)
+
+
+def _without_outlines(labels: Ints, ground: int, lattice: Lattice) -> Ints:
+    """Labels without the outlines that no bead can follow, within the same frame."""
+    widest_mm = MOST_ROUND * lattice.circumference_mm
+    outline, without = find_outlines(labels, ground, labels.shape[1] * lattice.pitch_mm / widest_mm)
+    return without if outline.any() and (without != ground).any() else labels
 
 
 def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> Fitted:
@@ -156,7 +177,7 @@ def cost(fitted: Fitted, lattice: Lattice) -> float:
 
 
 def sizes(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> list[Size]:
-    """Return the sizes that are tried, smallest first."""
+    """Return the sizes that are tried: smallest first, and first those that are not turned."""
     if wanted.stretch is not None:
         stretches: Sequence[float] = (wanted.stretch,)
     else:
@@ -178,7 +199,10 @@ def sizes(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> list[Size]:
             room = min(room, wanted.most_height_mm * wide / high)
             widths = list(_widths(_least_width_mm(sketch, lattice) * wide, room))
         found += [replace(one, width_mm=width / wide) for width in widths]
-    return sorted(found, key=lambda s: np.prod(extent_mm(sketch, s)))
+    # a motif stays upright where it reads so
+    return sorted(
+        found, key=lambda s: (s.turn_deg != wanted.turn_deg, np.prod(extent_mm(sketch, s)))
+    )
 
 
 def _widths(least: float, most: float) -> Floats:
