@@ -29,8 +29,13 @@ Bools = npt.NDArray[np.bool_]
 PX_PER_PITCH = 6.0
 """Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
 
-PEN_PITCHES = 0.6
-"""How broad, in bead pitches, a thin stroke must be for a row of beads to stand for it."""
+PEN_PITCHES, THIN_PITCHES = 0.5, 0.35
+"""Strokes thinner than the second, in bead pitches, would fill the better half of no cell that they
+cross: they are drawn as broad as the first."""
+
+BEAD_STROKE_PITCHES = 0.6
+"""A stroke as wide as this, in bead pitches, fills the row of beads that stands for it, taken along
+its axis with the spurs to its corners; a thinner one does not count for less."""
 
 SUBPIXELS = 2
 """Points taken across such a pixel, in each direction."""
@@ -134,6 +139,8 @@ class Overlay:
         Higher than the motif by a bead on either side at least.
     offsets_mm : (k, 2) float
         Where the motif's middle lies: right of and above the seed.
+    area_weight : float
+        Weight of wrong area; less favours strokes, more favours mass.
 
     Attributes
     ----------
@@ -143,7 +150,15 @@ class Overlay:
         Share of each feature's axis that lies over each bead.
     """
 
-    def __init__(self, sketch: FlatSketch, size: Size, patch: Patch, offsets_mm: Floats) -> None:
+    def __init__(
+        self,
+        sketch: FlatSketch,
+        size: Size,
+        patch: Patch,
+        offsets_mm: Floats,
+        area_weight: float = AREA_WEIGHT,
+    ) -> None:
+        self.area_weight = area_weight
         self.sketch, self.size, self.patch, self.offsets_mm = sketch, size, patch, offsets_mm
         self.inks = sketch.inks
         self.ground = int(np.searchsorted(self.inks, sketch.ground))
@@ -185,12 +200,33 @@ class Overlay:
             right = radius * np.arcsin(np.clip(right / radius, -1, 1))
         return np.stack([right, -down * size.stretch], axis=1)
 
+    def _drawn_labels(self) -> Ints:
+        """The sketch with strokes too thin for a row of beads drawn with a broader pen."""
+        from scipy import ndimage
+
+        labels = self.sketch.labels
+        high, wide = labels.shape
+        pitch = self.patch.lattice.pitch_mm / self.size.width_mm
+        pen = PEN_PITCHES * pitch
+        thin = [
+            f
+            for f in self.sketch.features
+            if f.kind == "stroke" and f.area < THIN_PITCHES * pitch * f.length
+        ]
+        for stroke in sorted(thin, key=lambda f: f.area):
+            column, row = np.floor(stroke.axis * wide + [wide / 2, high / 2]).astype(np.intp).T
+            away = np.ones(labels.shape, dtype=bool)
+            away[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)] = False
+            near = ndimage.distance_transform_edt(away) <= pen / 2 * wide
+            labels = np.where(near, stroke.ink, labels)
+        return labels
+
     def _drawn_beads(self) -> float:
-        """How many beads what is drawn would fill, thin strokes drawn with a broader pen."""
+        """How many beads stand for what is drawn."""
         lattice, size = self.patch.lattice, self.size
-        pen = PEN_PITCHES * lattice.pitch_mm / size.width_mm
+        stroke = BEAD_STROKE_PITCHES * lattice.pitch_mm / size.width_mm
         areas = [
-            max(f.area, f.length * pen if f.kind == "stroke" else 0.0)
+            max(f.area, f.length * stroke if f.kind == "stroke" else 0.0)
             for f in self.sketch.features
             if f.kind != "opening"
         ]
@@ -220,7 +256,7 @@ class Overlay:
 
     def _planes(self, a: Floats, b: Floats) -> Singles:
         """Share of each ink in each pixel, (inks, H, W), from points of the sketch."""
-        labels = self.sketch.labels
+        labels = self._drawn_labels()
         high, wide = labels.shape
         inside = (np.abs(a) < 0.5) & (np.abs(b) < 0.5 * self.sketch.aspect)
         column = np.clip(np.where(inside, (a + 0.5) * wide, 0).astype(np.intp), 0, wide - 1)
@@ -260,7 +296,7 @@ class Overlay:
         """Return what each bead adds with each ink, (k, beads, inks), were runs of no matter."""
         weight = np.ones(len(self.inks))
         weight[self.ground] = GROUND_WEIGHT
-        merit = self.shares * (AREA_WEIGHT * weight / self.drawn_beads)
+        merit = self.shares * (self.area_weight * weight / self.drawn_beads)
         for number in range(len(self.inks)):
             mine = self.ink_of == number
             merit[..., number] += np.tensordot(self.axis[:, mine], self.salience[mine], (1, 0))
@@ -289,8 +325,11 @@ class Overlay:
 
     def energy(self, colours: Ints) -> Floats:
         """Return E of colours (k, beads), (k,)."""
-        lost = (1 - self.kept(colours)) @ self.salience
-        return np.asarray(lost + AREA_WEIGHT * self.wrong_area(colours))
+        return self.energy_of(self.kept(colours), colours, self.area_weight)
+
+    def energy_of(self, kept: Floats, colours: Ints, area_weight: float) -> Floats:
+        """Return E of colours (k, beads), (k,), of which `kept` (k, features) is known."""
+        return np.asarray((1 - kept) @ self.salience + area_weight * self.wrong_area(colours))
 
 
 def _cell_means(planes: Singles, lattice: Lattice, px_per_mm: float) -> Singles:

@@ -19,7 +19,7 @@ import numpy.typing as npt
 from ...core.lattice import Lattice
 from ..judge.legibility import Legibility, judge
 from ..strokes import find_outlines
-from .energy import FlatSketch, Overlay, Size, extent_mm
+from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
 from .optimise import improve
@@ -82,6 +82,8 @@ class Wanted:
         As much as the braid has room for.
     offset_mm : (float, float), optional
         Where the motif's middle lies: right of and above the seed bead.
+    area_weight : float
+        See `himotif.convert.fit.energy.Overlay`.
     pinned_turn : bool
         Not turned, even if it looks the same.
     quick : bool
@@ -94,6 +96,7 @@ class Wanted:
     fit: Literal["wrap", "face"] = "wrap"
     most_height_mm: float = np.inf
     offset_mm: tuple[float, float] | None = None
+    area_weight: float = AREA_WEIGHT
     pinned_turn: bool = False
     quick: bool = False
 
@@ -227,7 +230,7 @@ def fit_at(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> 
         places = np.array([wanted.offset_mm])
     else:
         places = patch.offsets_mm(SPACING_PITCHES * lattice.pitch_mm)
-    overlay = Overlay(sketch, size, patch, places)
+    overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
     colours = overlay.first_colours()
     order = np.argsort(overlay.energy(colours), kind="stable")
     finalists = []
@@ -235,11 +238,14 @@ def fit_at(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> 
         finalists.append((int(place), improve(overlay.at(int(place)), colours[place])))
     place, best = min(finalists, key=lambda one: one[1].energy)
     beads = int(np.count_nonzero(best.colours != overlay.ground))
+    # the verdict is the same whatever was to be brought out
+    there = overlay.at(place)
+    energy = float(there.energy_of(best.kept[None], best.colours[None], AREA_WEIGHT)[0])
     return Fitted(
         size,
         patch,
         (float(places[place, 0]), float(places[place, 1])),
         overlay.inks[best.colours],
-        best.energy,
-        judge(sketch.features, best.kept, best.energy, beads),
+        energy,
+        judge(sketch.features, best.kept, energy, beads),
     )

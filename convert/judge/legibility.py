@@ -19,8 +19,8 @@ READS, HINT = 0.65, 0.3
 """From the first clarity a motif reads, from the second its beads hint at it. With the first one
 takes the smallest size of 26 bold capitals of two typefaces, on 8 strands, 25 of each are read."""
 
-LEAST_BEADS = 3
-"""Fewer beads show nothing but a dot."""
+FEW_BEADS, LEAST_BEADS = 5, 3
+"""Fewer beads hint at a shape at best; fewer than the second show nothing but a dot."""
 
 LOST = 0.25
 """A feature of which less is kept is lost."""
@@ -66,5 +66,5 @@ def judge(features: Sequence[Feature], kept: Floats, energy: float, beads: int) 
     clarity = 1.0 - energy
     verdict: Verdict = "lost"
     if beads >= LEAST_BEADS and clarity >= HINT:
-        verdict = "reads" if clarity >= READS else "a hint"
+        verdict = "reads" if clarity >= READS and beads >= FEW_BEADS else "a hint"
     return Legibility(clarity, mean, tuple(kept.tolist()), lost, beads, verdict)
