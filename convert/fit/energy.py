@@ -91,7 +91,8 @@ class FlatSketch:
     @property
     def aspect(self) -> float:
         """Height over width, as drawn."""
-        return self.labels.shape[0] / self.labels.shape[1]
+        high, wide = self.labels.shape
+        return float(high / wide)
 
     @cached_property
     def outline(self) -> Floats:
@@ -283,12 +284,12 @@ class Overlay:
         length = np.bincount(
             key.ravel(), np.tile(weight, places), minlength=places * len(features) * beads
         )
-        return length.reshape(places, len(features), beads)
+        return np.asarray(length.reshape(places, len(features), beads), dtype=np.float64)
 
     # -- colourings ----------------------------------------------------------------------------
 
     @staticmethod
-    def _of_place(values: Floats, count: int) -> Floats:
+    def _of_place(values: Floats | Singles, count: int) -> Floats | Singles:
         """Values (k, ...) for so many colourings: one of each place, or many of the only one."""
         return np.broadcast_to(values, (count, *values.shape[1:]))
 

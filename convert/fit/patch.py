@@ -74,7 +74,7 @@ class Patch:
         step = np.repeat(np.arange(-reach, reach + 1), 2)
         side = np.tile((0, 1), 2 * reach + 1)
         x = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
-        return cls(lattice, step, side, x, lattice.step_mm * step)
+        return cls(lattice, step, side, x, np.asarray(lattice.step_mm * step, dtype=np.float64))
 
     def __len__(self) -> int:
         return len(self.step)
@@ -104,7 +104,7 @@ class Patch:
         strict = (away[:, 1] < -1e-9) | ((np.abs(away[:, 1]) <= 1e-9) & (away[:, 0] < 0))
         inside = np.where(strict, over < -1e-9, over <= 1e-9).all(axis=1)
         place = place[inside]
-        return place[np.argsort(np.round((place**2).sum(axis=1), 9), kind="stable")]
+        return np.asarray(place[np.argsort(np.round((place**2).sum(axis=1), 9), kind="stable")])
 
     @cached_property
     def owner_map(self) -> OwnerMap:

@@ -15,9 +15,8 @@ if TYPE_CHECKING:
 Floats = npt.NDArray[np.float64]
 Verdict = Literal["reads", "a hint", "lost"]
 
-READS, HINT = 0.65, 0.3
-"""From the first clarity a motif reads, from the second its beads hint at it. With the first one
-takes the smallest size of 26 bold capitals of two typefaces, on 8 strands, 25 of each are read."""
+READS, HINT = 0.55, 0.3
+"""From the first clarity a motif reads, from the second its beads hint at it."""
 
 FEW_BEADS, LEAST_BEADS = 5, 3
 """Fewer beads hint at a shape at best; fewer than the second show nothing but a dot."""
