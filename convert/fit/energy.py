@@ -12,7 +12,7 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -289,7 +289,7 @@ class Overlay:
     # -- colourings ----------------------------------------------------------------------------
 
     @staticmethod
-    def _of_place(values: Floats | Singles, count: int) -> Floats | Singles:
+    def _of_place(values: npt.NDArray[Any], count: int) -> npt.NDArray[Any]:
         """Values (k, ...) for so many colourings: one of each place, or many of the only one."""
         return np.broadcast_to(values, (count, *values.shape[1:]))
 
@@ -386,4 +386,4 @@ def connected_runs(colours: Ints, neighbours: Ints) -> Ints:
         (np.ones(len(first), dtype=bool), (first, second)), shape=(places * beads,) * 2
     )
     runs = connected_components(graph, directed=False)[1].reshape(places, beads)
-    return np.asarray(runs - runs.min(axis=1, keepdims=True)) % beads
+    return np.asarray((runs - runs.min(axis=1, keepdims=True)) % beads)

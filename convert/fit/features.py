@@ -143,7 +143,8 @@ def _openings(labels: Ints, ground: int) -> Iterator[tuple[int, FeatureKind, Boo
     from skimage.morphology import convex_hull_image
 
     drawn = labels != ground
-    inside = convex_hull_image(drawn) & ~drawn
+    hull: Bools = convex_hull_image(drawn)  # type: ignore[no-untyped-call]
+    inside = hull & ~drawn
     pieces, count = ndimage.label(inside)
     depth = ndimage.distance_transform_edt(np.pad(inside, 1))[1:-1, 1:-1]
     widest = ndimage.maximum(depth, pieces, np.arange(1, count + 1)) if count else []
@@ -162,7 +163,8 @@ def _axes(masks: Sequence[Bools]) -> list[tuple[Ints, Ints, Floats]]:
     if not masks:
         return []
     sheet = np.concatenate([np.pad(mask, 1) for mask in masks])
-    axis, depth = medial_axis(sheet, return_distance=True, rng=0)
+    found = medial_axis(sheet, return_distance=True, rng=0)  # type: ignore[no-untyped-call]
+    axis, depth = found
     row, column = np.nonzero(axis)
     high = masks[0].shape[0] + 2
     which = row // high
