@@ -205,7 +205,11 @@ def sizes(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> list[Size]:
         stretches: Sequence[float] = (wanted.stretch,)
     else:
         round_motif = len(sketch.turns_deg) > 1
-        stretches = [s for s in STRETCHES if not round_motif or s <= ROUND_STRETCH]
+        stretches = [
+            s
+            for s in STRETCHES[:: 2 if wanted.quick else 1]
+            if not round_motif or s <= ROUND_STRETCH
+        ]
     found = []
     turns = (0.0,) if wanted.turn_deg or wanted.pinned_turn else sketch.turns_deg
     for turn, stretch in product(turns, stretches):
@@ -262,7 +266,8 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
     if wanted.offset_mm is not None:
         places = np.array([wanted.offset_mm])
     else:
-        places = patch.offsets_mm(SPACING_PITCHES * lattice.pitch_mm)
+        apart = 1.5 * SPACING_PITCHES if wanted.quick else SPACING_PITCHES
+        places = patch.offsets_mm(apart * lattice.pitch_mm)
     overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
     colours = overlay.first_colours()
     return _Look(overlay, colours, overlay.energy(colours))
