@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from ..picture import Picture
 
 Ints = npt.NDArray[np.intp]
 
@@ -59,3 +63,29 @@ def motif_frame(labels: Ints, ground: int) -> Frame:
     if not len(rows):
         return Frame(0, 0, labels.shape[1], labels.shape[0])
     return Frame(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
+
+
+def cut_picture(
+    picture: Picture, frame: Frame, scale: float
+) -> tuple[Picture, tuple[float, float]]:
+    """Return what lies in a frame of a picture, and where that begins in it.
+
+    Parameters
+    ----------
+    picture : Picture
+    frame : Frame
+        In pixels of labels.
+    scale : float
+        Pixels of the labels per original pixel.
+
+    Returns
+    -------
+    Picture, (float, float)
+        Original pixels from the left and from the top; to be added to places in the cut picture.
+    """
+    left, top, right, bottom = (round(side * picture.scale / scale) for side in frame)
+    inside = np.s_[top:bottom, left:right]
+    linear, alpha = picture.linear[inside], picture.alpha[inside]
+    size_px = tuple(round(side / picture.scale) for side in alpha.shape[::-1])
+    cut = replace(picture, size_px=(size_px[0], size_px[1]), linear=linear, alpha=alpha)
+    return cut, (left / picture.scale, top / picture.scale)
