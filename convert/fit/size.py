@@ -63,7 +63,7 @@ MOST_GAIN = 0.03
 BEST_SIZES = 4
 """Sizes that are improved bead by bead where none surely reads."""
 
-STRETCH_PRICE = 0.06
+STRETCH_PRICE = 0.075
 """Energy that twice as tall must gain. With 0, 0.05, 0.1, 0.2 and 0.3, of 94 capitals and
 pictograms on 8 strands 88, 90, 89, 82 and 81 are read: a little keeps what need not be stretched
 as drawn, more costs too much."""
