@@ -12,6 +12,8 @@ middle of the picture, in pixels, with ``w = -v`` and ``r`` the turn:
 
     [a]              [ cos r   sin r] [u]
     [b]  = px_per_mm·[-sin r   cos r] [w]
+
+A picture that is stretched lies ``stretch`` times as long along the braid: ``w = -v / stretch``.
 """
 
 from __future__ import annotations
@@ -52,6 +54,8 @@ class Placement:
         of this picture.
     centres : tuple of (azimuth_deg, height_mm)
         Middle of the picture, once for every repeat.
+    stretch : float
+        How many times as long along the braid as across.
     """
 
     fit: Fit
@@ -61,6 +65,7 @@ class Placement:
     radius_mm: float
     front_deg: float
     centres: tuple[tuple[float, float], ...]
+    stretch: float = 1.0
 
     @property
     def width_mm(self) -> float:
@@ -70,11 +75,12 @@ class Placement:
     @property
     def height_mm(self) -> float:
         """Along the braid."""
-        return turned_size(self.size_px, self.rotate_deg)[1] / self.px_per_mm
+        return turned_size(self.size_px, self.rotate_deg)[1] / self.px_per_mm * self.stretch
 
     def offset_px(self, u_mm: npt.ArrayLike, v_mm: npt.ArrayLike) -> Floats:
         """Return picture points from offsets to a centre (true mm to the right, up); (..., 2)."""
-        u, w = np.asarray(u_mm, dtype=np.float64), -np.asarray(v_mm, dtype=np.float64)
+        u = np.asarray(u_mm, dtype=np.float64)
+        w = -np.asarray(v_mm, dtype=np.float64) / self.stretch
         turn = np.deg2rad(self.rotate_deg)
         a = self.px_per_mm * (np.cos(turn) * u + np.sin(turn) * w) + self.size_px[0] / 2
         b = self.px_per_mm * (-np.sin(turn) * u + np.cos(turn) * w) + self.size_px[1] / 2
@@ -99,7 +105,10 @@ class Placement:
         return points
 
     def margin_mm(self, azimuth_deg: npt.ArrayLike, height_mm: npt.ArrayLike) -> Floats:
-        """Return how far inside the picture's frame places of the braid lie; outside below 0."""
+        """Return how far inside the picture's frame places of the braid lie; outside below 0.
+
+        Of a stretched picture as far as across, which is no more than it truly is.
+        """
         u, v, hidden = self._offsets_mm(azimuth_deg, height_mm)
         half = np.array(self.size_px, dtype=np.float64) / 2
         inside = (half - np.abs(self.offset_px(u, v) - half)).min(axis=-1) / self.px_per_mm

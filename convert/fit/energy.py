@@ -1,0 +1,389 @@
+"""What beads keep of a flat sketch, and what they get wrong: the energy of a colouring.
+
+    E = Σ salience_f · (1 - kept_f) + AREA_WEIGHT · wrong area / drawn area
+
+`kept_f` is the share of a feature's axis that lies under the largest connected run of beads of its
+colour. Were it not for "connected", every bead could be given its best colour by itself; that is
+how a colouring begins, for many places at once.
+"""
+
+from __future__ import annotations
+
+from copy import copy
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from ...core.braid.lattice import Lattice
+from .features import Feature
+from .patch import Patch
+
+Ints = npt.NDArray[np.intp]
+Floats = npt.NDArray[np.float64]
+Singles = npt.NDArray[np.float32]
+Bools = npt.NDArray[np.bool_]
+
+PX_PER_PITCH = 6.0
+"""Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
+
+PEN_PITCHES, THIN_PITCHES = 0.5, 0.35
+"""Strokes thinner than the second, in bead pitches, would fill the better half of no cell that they
+cross: they are drawn as broad as the first."""
+
+BEAD_STROKE_PITCHES = 0.6
+"""A stroke as wide as this, in bead pitches, fills the row of beads that stands for it, taken along
+its axis with the spurs to its corners; a thinner one does not count for less."""
+
+SUBPIXELS = 2
+"""Points taken across such a pixel, in each direction."""
+
+AREA_WEIGHT = 0.75
+"""Weight of wrong area as large as all that is drawn, beside losing all features, 1."""
+
+GROUND_WEIGHT = 0.7
+"""Weight of ground in a cell: a cell little more than half ground goes to the motif."""
+
+
+@dataclass(frozen=True)
+class Size:
+    """How large a motif is worked, and how it is turned.
+
+    Parameters
+    ----------
+    width_mm : float
+        What the width of the motif's frame, as drawn, comes to across the braid.
+    stretch : float
+        How many times as long along the braid as across, after it is turned.
+    turn_deg : float
+        Clockwise as seen.
+    fit : 'wrap' or 'face'
+    """
+
+    width_mm: float
+    stretch: float = 1.0
+    turn_deg: float = 0.0
+    fit: Literal["wrap", "face"] = "wrap"
+
+
+@dataclass(frozen=True, eq=False)
+class FlatSketch:
+    """A flat sketch, ready to be laid on the braid at any size.
+
+    Parameters
+    ----------
+    labels : (h, w) int
+        Number of the colour of each pixel, cut to the motif's frame.
+    ground : int
+        The number of the ground.
+    features : tuple of Feature
+    turns_deg : tuple of float
+        Turns, clockwise, after which it looks as it did; 0 first.
+    """
+
+    labels: Ints
+    ground: int
+    features: tuple[Feature, ...]
+    turns_deg: tuple[float, ...] = (0.0,)
+
+    @property
+    def aspect(self) -> float:
+        """Height over width, as drawn."""
+        high, wide = self.labels.shape
+        return float(high / wide)
+
+    @cached_property
+    def outline(self) -> Floats:
+        """Corners of its convex hull, (n, 2): right and down from its middle, in its widths."""
+        from scipy.spatial import ConvexHull
+
+        drawn = self.labels != self.ground
+        row = np.flatnonzero(drawn.any(axis=1))
+        first = drawn[row].argmax(axis=1)
+        last = drawn.shape[1] - drawn[row, ::-1].argmax(axis=1)
+        corners = np.concatenate(
+            [np.stack([column, row + j], axis=1) for column in (first, last) for j in (0, 1)]
+        )
+        hull = corners[ConvexHull(corners).vertices].astype(np.float64)
+        high, wide = self.labels.shape
+        return np.asarray((hull - [wide / 2, high / 2]) / wide)
+
+    @property
+    def inks(self) -> Ints:
+        """The numbers of its colours; the ground is among them."""
+        return np.union1d(self.labels.ravel(), [self.ground])
+
+
+def extent_mm(sketch: FlatSketch, size: Size) -> tuple[float, float]:
+    """Return how far a motif reaches across and along the braid."""
+    across, along = np.ptp(turned(sketch.outline, size.turn_deg), axis=0) * size.width_mm
+    return float(across), float(along) * size.stretch
+
+
+def turned(points: Floats, turn_deg: float) -> Floats:
+    """Return points (n, 2) right and down, turned clockwise."""
+    turn = np.deg2rad(turn_deg)
+    matrix = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    return np.asarray(points @ matrix)
+
+
+class Overlay:
+    """A sketch at one size over a patch of the lattice, for all places at once.
+
+    Parameters
+    ----------
+    sketch : FlatSketch
+    size : Size
+    patch : Patch
+        Higher than the motif by a bead on either side at least.
+    offsets_mm : (k, 2) float
+        Where the motif's middle lies: right of and above the seed.
+    area_weight : float
+        Weight of wrong area; less favours strokes, more favours mass.
+
+    Attributes
+    ----------
+    shares : (k, beads, inks) float
+        What fills each bead's cell at each place.
+    axis : (k, features, beads) float
+        Share of each feature's axis that lies over each bead.
+    """
+
+    def __init__(
+        self,
+        sketch: FlatSketch,
+        size: Size,
+        patch: Patch,
+        offsets_mm: Floats,
+        area_weight: float = AREA_WEIGHT,
+    ) -> None:
+        self.area_weight = area_weight
+        self.sketch, self.size, self.patch, self.offsets_mm = sketch, size, patch, offsets_mm
+        self.inks = sketch.inks
+        self.ground = int(np.searchsorted(self.inks, sketch.ground))
+        self.ink_of = np.searchsorted(self.inks, [f.ink for f in sketch.features])
+        self.salience = np.array([f.salience for f in sketch.features])
+        self.shares = self._shares()
+        self.axis = self._axis()
+        self.drawn_beads = self._drawn_beads()
+
+    def at(self, place: int) -> Overlay:
+        """Return the same at one of the places alone."""
+        one = copy(self)
+        one.offsets_mm = self.offsets_mm[place : place + 1]
+        one.shares, one.axis = self.shares[place : place + 1], self.axis[place : place + 1]
+        return one
+
+    # -- the sketch in millimetres -------------------------------------------------------------
+
+    def _to_sketch(self, right: Floats, up: Floats) -> tuple[Floats, Floats]:
+        """Places on the unrolled braid as right and down in widths of the motif."""
+        size = self.size
+        if size.fit == "face":
+            radius = self.patch.lattice.radius_mm
+            right = np.where(
+                np.abs(right) <= np.pi / 2 * radius, radius * np.sin(right / radius), 1e6
+            )
+        turn = np.deg2rad(size.turn_deg)
+        down = -up / size.stretch
+        a = np.cos(turn) * right + np.sin(turn) * down
+        b = -np.sin(turn) * right + np.cos(turn) * down
+        return a / size.width_mm, b / size.width_mm
+
+    def _from_sketch(self, points: Floats) -> Floats:
+        """Points right and down in widths of the motif as places (n, 2) on the unrolled braid."""
+        size = self.size
+        right, down = (turned(points, size.turn_deg) * size.width_mm).T
+        if size.fit == "face":
+            radius = self.patch.lattice.radius_mm
+            right = radius * np.arcsin(np.clip(right / radius, -1, 1))
+        return np.stack([right, -down * size.stretch], axis=1)
+
+    def _drawn_labels(self) -> Ints:
+        """The sketch with strokes too thin for a row of beads drawn with a broader pen."""
+        from scipy import ndimage
+
+        labels = self.sketch.labels
+        high, wide = labels.shape
+        pitch = self.patch.lattice.pitch_mm / self.size.width_mm
+        pen = PEN_PITCHES * pitch
+        thin = [
+            f
+            for f in self.sketch.features
+            if f.kind == "stroke" and f.area < THIN_PITCHES * pitch * f.length
+        ]
+        for stroke in sorted(thin, key=lambda f: f.area):
+            column, row = np.floor(stroke.axis * wide + [wide / 2, high / 2]).astype(np.intp).T
+            away = np.ones(labels.shape, dtype=bool)
+            away[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)] = False
+            near = ndimage.distance_transform_edt(away) <= pen / 2 * wide
+            labels = np.where(near, stroke.ink, labels)
+        return labels
+
+    def _drawn_beads(self) -> float:
+        """How many beads stand for what is drawn."""
+        lattice, size = self.patch.lattice, self.size
+        stroke = BEAD_STROKE_PITCHES * lattice.pitch_mm / size.width_mm
+        areas = [
+            max(f.area, f.length * stroke if f.kind == "stroke" else 0.0)
+            for f in self.sketch.features
+            if f.kind != "opening"
+        ]
+        per_bead = lattice.cell_area_mm2 / (size.width_mm**2 * size.stretch)
+        return max(sum(areas) / per_bead, 1e-9)
+
+    # -- what lies where -----------------------------------------------------------------------
+
+    def _shares(self) -> Singles:
+        lattice = self.patch.lattice
+        px_per_mm = PX_PER_PITCH / lattice.pitch_mm
+        wide = max(8, round(lattice.circumference_mm * px_per_mm))
+        reach = float(self.patch.y_mm[-1]) + 2 * lattice.covering_radius_mm
+        half = int(np.ceil(reach * px_per_mm))
+        across = (np.arange(wide * SUBPIXELS) + 0.5) / (wide * SUBPIXELS) - 0.5
+        along = half - (np.arange(2 * half * SUBPIXELS) + 0.5) / SUBPIXELS
+        a, b = self._to_sketch(
+            (across * lattice.circumference_mm)[None, :], (along / px_per_mm)[:, None]
+        )
+        planes = self._planes(a, b)
+        cells = _cell_means(planes, lattice, px_per_mm)
+        x = self.patch.x_mm - self.offsets_mm[:, :1]
+        y = self.patch.y_mm - self.offsets_mm[:, 1:]
+        column = (x / lattice.circumference_mm + 0.5) * wide - 0.5
+        row = half - y * px_per_mm - 0.5
+        return np.asarray(_between(cells, row, column).transpose(1, 2, 0))
+
+    def _planes(self, a: Floats, b: Floats) -> Singles:
+        """Share of each ink in each pixel, (inks, H, W), from points of the sketch."""
+        labels = self._drawn_labels()
+        high, wide = labels.shape
+        inside = (np.abs(a) < 0.5) & (np.abs(b) < 0.5 * self.sketch.aspect)
+        column = np.clip(np.where(inside, (a + 0.5) * wide, 0).astype(np.intp), 0, wide - 1)
+        row = np.clip(
+            np.where(inside, (b / self.sketch.aspect + 0.5) * high, 0).astype(np.intp), 0, high - 1
+        )
+        ink = np.where(inside, labels[row, column], self.sketch.ground)
+        shape = ink.shape[0] // SUBPIXELS, SUBPIXELS, ink.shape[1] // SUBPIXELS, SUBPIXELS
+        return np.stack(
+            [
+                (ink == number).reshape(shape).mean(axis=(1, 3), dtype=np.float32)
+                for number in self.inks
+            ]
+        )
+
+    def _axis(self) -> Floats:
+        patch, features = self.patch, self.sketch.features
+        places, beads = len(self.offsets_mm), len(patch)
+        points = np.concatenate([self._from_sketch(f.axis) for f in features])
+        which = np.repeat(np.arange(len(features)), [len(f.axis) for f in features])
+        weight = np.concatenate([f.weight for f in features])
+        owner = patch.owner_map.at(points[None] + self.offsets_mm[:, None])
+        key = (np.arange(places)[:, None] * len(features) + which) * beads + owner
+        length = np.bincount(
+            key.ravel(), np.tile(weight, places), minlength=places * len(features) * beads
+        )
+        return np.asarray(length.reshape(places, len(features), beads), dtype=np.float64)
+
+    # -- colourings ----------------------------------------------------------------------------
+
+    @staticmethod
+    def _of_place(values: npt.NDArray[Any], count: int) -> npt.NDArray[Any]:
+        """Values (k, ...) for so many colourings: one of each place, or many of the only one."""
+        return np.broadcast_to(values, (count, *values.shape[1:]))
+
+    def merit(self) -> Floats:
+        """Return what each bead adds with each ink, (k, beads, inks), were runs of no matter."""
+        weight = np.ones(len(self.inks))
+        weight[self.ground] = GROUND_WEIGHT
+        merit = self.shares * (self.area_weight * weight / self.drawn_beads)
+        for number in range(len(self.inks)):
+            mine = self.ink_of == number
+            merit[..., number] += np.tensordot(self.axis[:, mine], self.salience[mine], (1, 0))
+        return np.asarray(merit)
+
+    def first_colours(self) -> Ints:
+        """Return the best colour of each bead by itself, (k, beads)."""
+        return np.asarray(np.argmax(self.merit(), axis=-1))
+
+    def kept(self, colours: Ints) -> Floats:
+        """Return the share of each feature's axis kept, (k, features), by colours (k, beads)."""
+        runs = connected_runs(colours, self.patch.neighbours)
+        axis = self._of_place(self.axis, len(colours))
+        places, features, beads = axis.shape
+        shown = axis * (colours[:, None, :] == self.ink_of[None, :, None])
+        at = np.nonzero(shown)
+        key = (at[0] * features + at[1]) * beads + runs[at[0], at[2]]
+        length = np.bincount(key, shown[at], minlength=places * features * beads)
+        return np.asarray(length.reshape(places, features, beads).max(axis=-1))
+
+    def wrong_area(self, colours: Ints) -> Floats:
+        """Return the area that has another colour in the beads, (k,), in what is drawn."""
+        shares = self._of_place(self.shares, len(colours))
+        right = np.take_along_axis(shares, colours[..., None], axis=-1)[..., 0]
+        return np.asarray((1 - right).sum(axis=1) / self.drawn_beads)
+
+    def energy(self, colours: Ints) -> Floats:
+        """Return E of colours (k, beads), (k,)."""
+        return self.energy_of(self.kept(colours), colours, self.area_weight)
+
+    def energy_of(self, kept: Floats, colours: Ints, area_weight: float) -> Floats:
+        """Return E of colours (k, beads), (k,), of which `kept` (k, features) is known."""
+        return np.asarray((1 - kept) @ self.salience + area_weight * self.wrong_area(colours))
+
+
+def _cell_means(planes: Singles, lattice: Lattice, px_per_mm: float) -> Singles:
+    """The mean of planes (k, H, W) over a bead's cell round each pixel; columns go round."""
+    reach = int(np.ceil(lattice.covering_radius_mm * px_per_mm)) + 1
+    side = np.arange(-reach, reach + 1) / px_per_mm
+    place = np.stack(np.meshgrid(side, side), axis=-1)
+    away = lattice.offsets_mm
+    cell = (place @ away.T <= (away**2).sum(axis=1) / 2 + 1e-9).all(axis=-1)
+    kernel = np.zeros(planes.shape[1:], dtype=np.float32)
+    row, column = np.nonzero(cell)
+    np.add.at(kernel, (row - reach, (column - reach) % planes.shape[2]), 1 / len(row))
+    spectrum = np.fft.rfft2(planes) * np.fft.rfft2(kernel)
+    means = np.fft.irfft2(spectrum, s=planes.shape[1:])
+    return np.clip(means, 0, 1).astype(np.float32)
+
+
+def _between(planes: Singles, row: Floats, column: Floats) -> Singles:
+    """Planes (k, H, W) at places between their pixels, (k, ...); columns go round."""
+    high, wide = planes.shape[1:]
+    top, left = np.floor(row).astype(np.intp), np.floor(column).astype(np.intp)
+    down, across = (row - top).astype(np.float32), (column - left).astype(np.float32)
+    value = np.zeros((len(planes), *row.shape), dtype=np.float32)
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        weight = (down if i else 1 - down) * (across if j else 1 - across)
+        value += weight * planes[:, np.clip(top + i, 0, high - 1), (left + j) % wide]
+    return value
+
+
+def connected_runs(colours: Ints, neighbours: Ints) -> Ints:
+    """Return the number of the connected run of one colour that each bead belongs to.
+
+    Parameters
+    ----------
+    colours : (k, beads) int
+    neighbours : (beads, n) int
+        -1 is none.
+
+    Returns
+    -------
+    (k, beads) int
+        Numbers of beads: each run's largest.
+    """
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import connected_components
+
+    places, beads = colours.shape
+    bead, hand = np.nonzero(neighbours > np.arange(beads)[:, None])
+    other = neighbours[bead, hand]
+    place, edge = np.nonzero(colours[:, bead] == colours[:, other])
+    first, second = place * beads + bead[edge], place * beads + other[edge]
+    graph = csr_array(
+        (np.ones(len(first), dtype=bool), (first, second)), shape=(places * beads,) * 2
+    )
+    runs = connected_components(graph, directed=False)[1].reshape(places, beads)
+    return np.asarray((runs - runs.min(axis=1, keepdims=True)) % beads)

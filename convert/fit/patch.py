@@ -1,0 +1,144 @@
+"""A patch of the lattice: beads, neighbours and cells round one seed bead.
+
+Every bead of a braid lies among its neighbours as every other does, so where a motif lies matters
+only up to a lattice shift: all places are offsets of the motif's middle within the seed's cell. A
+patch goes once round the braid and is as high as the motif needs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from ...core.braid.lattice import Lattice
+
+Ints = npt.NDArray[np.intp]
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+
+
+MAP_PX = 10.0
+"""Pixels per bead pitch of the map on which the bead under a point is looked up."""
+
+
+@dataclass(frozen=True, eq=False)
+class OwnerMap:
+    """The bead of a patch that is nearest to each pixel; the seed in the middle.
+
+    Parameters
+    ----------
+    owner : (H, W) int
+        Once round the braid, from left to right; from the top down.
+    across, down : float
+        Pixels per mm.
+    """
+
+    owner: Ints
+    across: float
+    down: float
+
+    def at(self, points_mm: Floats) -> Ints:
+        """Return the bead nearest to points (..., 2): right of the seed, above it."""
+        high, wide = self.owner.shape
+        column = np.floor(points_mm[..., 0] * self.across + wide / 2).astype(np.intp) % wide
+        row = np.floor(high / 2 - points_mm[..., 1] * self.down).astype(np.intp)
+        return np.asarray(self.owner[np.clip(row, 0, high - 1), column])
+
+
+@dataclass(frozen=True, eq=False)
+class Patch:
+    """Beads round a seed, once round the braid.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    step, side : (beads,) int
+        Axis steps from the seed, and whether the side changes.
+    x_mm, y_mm : (beads,) float
+        To the right of the seed, the shorter way round, and above it.
+    """
+
+    lattice: Lattice
+    step: Ints
+    side: Ints
+    x_mm: Floats
+    y_mm: Floats
+
+    @classmethod
+    def of(cls, lattice: Lattice, half_height_mm: float) -> Patch:
+        """Return the patch that reaches so far above and below its seed."""
+        reach = int(np.ceil(half_height_mm / lattice.step_mm))
+        step = np.repeat(np.arange(-reach, reach + 1), 2)
+        side = np.tile((0, 1), 2 * reach + 1)
+        x = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
+        return cls(lattice, step, side, x, np.asarray(lattice.step_mm * step, dtype=np.float64))
+
+    def __len__(self) -> int:
+        return len(self.step)
+
+    @cached_property
+    def neighbours(self) -> Ints:
+        """The six neighbours of each bead, (beads, 6); -1 beyond the patch."""
+        offsets = self.lattice.offsets
+        step = self.step[:, None] + offsets[:, 0]
+        side = self.side[:, None] ^ offsets[:, 1]
+        lowest, highest = self.step[0], self.step[-1]
+        inside = (step >= lowest) & (step <= highest)
+        return np.where(inside, 2 * (step - lowest) + side, -1)
+
+    def offsets_mm(self, spacing_mm: float) -> Floats:
+        """Return places spread evenly over the seed's cell, (k, 2) mm: right, up.
+
+        The first is the seed itself.
+        """
+        lattice = self.lattice
+        reach = lattice.covering_radius_mm
+        side = np.arange(-int(reach / spacing_mm) - 1, int(reach / spacing_mm) + 2) * spacing_mm
+        place = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
+        away = lattice.offsets_mm
+        over = place @ away.T - (away**2).sum(axis=1) / 2
+        # of two equally near, one is kept
+        strict = (away[:, 1] < -1e-9) | ((np.abs(away[:, 1]) <= 1e-9) & (away[:, 0] < 0))
+        inside = np.where(strict, over < -1e-9, over <= 1e-9).all(axis=1)
+        place = place[inside]
+        return np.asarray(place[np.argsort(np.round((place**2).sum(axis=1), 9), kind="stable")])
+
+    @cached_property
+    def owner_map(self) -> OwnerMap:
+        """The bead nearest to each pixel of the patch."""
+        lattice = self.lattice
+        px_per_mm = MAP_PX / lattice.pitch_mm
+        wide = max(8, round(lattice.circumference_mm * px_per_mm))
+        half = int(np.ceil((self.y_mm[-1] + 2 * lattice.covering_radius_mm) * px_per_mm))
+        x = ((np.arange(wide) + 0.5) / wide - 0.5) * lattice.circumference_mm
+        y = (half - np.arange(2 * half) - 0.5) / px_per_mm
+        owner = self.owner(np.stack(np.meshgrid(x, y), axis=-1))
+        return OwnerMap(owner, wide / lattice.circumference_mm, px_per_mm)
+
+    def owner(self, points_mm: Floats) -> Ints:
+        """Return the bead of the patch nearest to each point (..., 2): right of, above the seed.
+
+        Points above or below the patch belong to its outermost beads.
+        """
+        lattice = self.lattice
+        points = np.asarray(points_mm, dtype=np.float64)
+        x, y = points[..., 0], points[..., 1]
+        lowest, highest = int(self.step[0]), int(self.step[-1])
+        base = np.clip(np.rint(y / lattice.step_mm).astype(np.intp), lowest, highest)
+        reach = int(np.ceil(1.01 * lattice.covering_radius_mm / lattice.step_mm)) + 1
+        best = np.full(x.shape, np.inf)
+        nearest = np.zeros(x.shape, dtype=np.intp)
+        around = lattice.circumference_mm
+        for shift in range(-reach, reach + 1):
+            step = np.clip(base + shift, lowest, highest)
+            for side in range(2):
+                bead = 2 * (step - lowest) + side
+                across = x - self.x_mm[bead]
+                across -= around * np.rint(across / around)
+                apart = across**2 + (y - self.y_mm[bead]) ** 2
+                nearer = apart < best
+                best[nearer], nearest[nearer] = apart[nearer], bead[nearer]
+        return nearest
