@@ -337,8 +337,8 @@ def compare_braids(
 ) -> None:
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..palette.files import read_palette
+    from .compare import compare
     from .read.picture import read_picture
-    from .report.compare import compare
     from .write import check_out, write_folder
 
     say(check_out(out, force))

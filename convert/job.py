@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from .fit.inks import BeadChoice
     from .fit.tile import Tile
     from .judge.conversion import Conversion
-    from .read.flat_colours import Kind
+    from .options import Kind
     from .read.picture import Picture
     from .read.sketch import Sketch
     from .report.distort import Distortion
@@ -441,7 +441,7 @@ def _margins(order: Order, conversion: Conversion) -> list[Finding]:
 
 def _drawn(sketch: Sketch, choice: BeadChoice) -> npt.NDArray[np.bool_]:
     """Where anything but ground is drawn: paper may be far from its bead's colour."""
-    from .fit.comparison import linear_lab
+    from ..palette.quick_colour import linear_lab
 
     planes = sketch.source.planes
     if sketch.kind == "flat":

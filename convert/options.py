@@ -24,9 +24,11 @@ if TYPE_CHECKING:
     from ..core.design.design import Design, Fit
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
-    from .read.flat_colours import Kind
+
 
 Pin = Literal["shift", "scale", "turn"]
+Kind = Literal["flat", "shaded"]
+"""Of a picture: of plain colours, or with shades."""
 
 DEFAULT_WRIST_MM = 165.0
 

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from himotif.convert.fit.comparison import Likeness
 from himotif.convert.fit.placement import Placement
-from himotif.convert.fit.raster import Source, coloured_planes
 from himotif.convert.fit.tile import Tile
 from himotif.convert.job import convert
 from himotif.convert.judge.conversion import Conversion
-from himotif.convert.judge.judging import draw_tile, likeness_of
+from himotif.convert.judge.likeness import Likeness, draw_tile, likeness_of
 from himotif.convert.options import Order
 from himotif.convert.read.picture import Picture
 from himotif.convert.read.sketch import cell_means, match_linear
+from himotif.convert.read.source import Source, coloured_planes
 from himotif.core.bead import bead_size
 from himotif.core.braid.lattice import Lattice
 from himotif.palette.palette import Palette

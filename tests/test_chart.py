@@ -8,12 +8,11 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import CAPITAL
 from himotif.core.drawing.shapes import Polygon, Polyline, Text
 from himotif.core.drawing.svg import to_svg
-from himotif.core.making.swatch import Swatch
 from himotif.core.paper.chart import Strip, bead_shapes, chart_page
 from himotif.core.paper.legend import Key, size_inside
 from hypothesis import given

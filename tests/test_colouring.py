@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 import skimage.data
 from himotif.convert.fit.inks import background_index
-from himotif.convert.fit.raster import box_mean
 from himotif.convert.read.flat_colours import read_picture_colours
 from himotif.convert.read.picture import Picture, read_picture
 from himotif.convert.read.sketch import (
@@ -18,6 +17,7 @@ from himotif.convert.read.sketch import (
     match_linear,
     read_sketch,
 )
+from himotif.convert.read.source import box_mean
 from himotif.core.bead import Bead
 from himotif.palette.colour import srgb_to_lab, srgb_to_linear
 from himotif.palette.palette import Palette

@@ -10,9 +10,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from himotif.convert.compare import Braided, compare, seen_alike
 from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
-from himotif.convert.report.compare import Braided, compare, seen_alike
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Finding, Weight

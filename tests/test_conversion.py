@@ -14,11 +14,10 @@ from himotif.convert.read.picture import Picture
 from himotif.convert.wording import lines
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import Design
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
-from himotif.core.making.swatch import Swatch
 from himotif.palette.palette import Palette
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, in_letter_f, letter_f, picture, soft
 

@@ -14,7 +14,7 @@ from himotif.convert.options import Papers
 from himotif.convert.write.outputs import folder_files
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid, Disc
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import (
     Design,
     PlacedPicture,
@@ -25,7 +25,6 @@ from himotif.core.design.design import (
     read_design,
 )
 from himotif.core.errors import HimotifError, Problems
-from himotif.core.making.swatch import Swatch
 from himotif.core.paper.chart import chart_page
 
 PALETTE = (

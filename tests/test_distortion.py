@@ -13,10 +13,9 @@ import numpy as np
 import pytest
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.braid.raster import Raster
 from himotif.core.errors import WrongUsage
-from himotif.core.making.swatch import Swatch
 from himotif.core.paper.distortion_wording import SENTENCES
 from himotif.core.show import distortion
 from himotif.core.show.distortion import LaidSketch

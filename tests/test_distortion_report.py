@@ -16,14 +16,13 @@ from himotif.convert.read.picture import Picture, read_picture
 from himotif.convert.report.distort import distort, distort_conversion, sentence
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.scatter import scatter
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text
 from himotif.core.drawing.svg import to_svg
 from himotif.core.findings import Code, Finding, Remedy, Weight
-from himotif.core.making.swatch import Swatch
 from himotif.core.show import distortion_sheet
 from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import FarColour, Ground, OutOfReach, WorthBuying

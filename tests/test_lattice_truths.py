@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 from himotif.core.bead import BeadSize, bead_size
 from himotif.core.braid.braid import STRANDS, Braid, Lay, Turn
-from himotif.core.braid.lattice import Contact, Lattice, solve_contacts
-from himotif.core.making.swatch import Swatch
+from himotif.core.braid.lattice import Contact, Lattice, Swatch, solve_contacts
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial import Voronoi

@@ -10,7 +10,7 @@ import pytest
 from himotif.convert.wording import lines
 from himotif.core.bead import BeadSize, bead_size, bead_sizes
 from himotif.core.braid.braid import STRANDS, Braid
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
 from himotif.core.making.lengths import (
@@ -23,7 +23,6 @@ from himotif.core.making.lengths import (
     worn_length_mm,
 )
 from himotif.core.making.materials import plan
-from himotif.core.making.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull

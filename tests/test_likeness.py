@@ -5,18 +5,12 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 import pytest
-from himotif.convert.fit.comparison import (
-    EYE,
-    Comparison,
-    bead_planes,
-    eye_transfer,
-    gaussian_transfer,
-    linear_lab,
-    quick_ciede2000,
-    run_filter,
-)
+from himotif.convert.fit.comparison import EYE, Comparison, bead_planes, eye_transfer
 from himotif.convert.judge.flip import flip_map
+from himotif.convert.judge.likeness import measure
+from himotif.convert.read.filters import gaussian_transfer, run_filter
 from himotif.palette.colour import decode_srgb
+from himotif.palette.quick_colour import linear_lab, quick_ciede2000
 from skimage.color import deltaE_ciede2000, rgb2lab, rgb2xyz, xyz2lab
 from skimage.metrics import structural_similarity
 
@@ -162,7 +156,7 @@ def test_flip_is_the_authors_flip() -> None:
 
 def test_the_same_picture_is_no_different() -> None:
     srgb = patches(7)
-    likeness = Comparison(linear(srgb), (8.0, 8.0)).measure(linear(srgb))
+    likeness = measure(Comparison(linear(srgb), (8.0, 8.0)), linear(srgb))
     assert likeness.whole.colour == pytest.approx(0, abs=1e-3)
     assert likeness.whole.structure == pytest.approx(1, abs=1e-5)
     assert likeness.whole.flip == pytest.approx(0, abs=1e-6)
@@ -171,9 +165,9 @@ def test_the_same_picture_is_no_different() -> None:
 
 def test_the_torus_has_no_seam() -> None:
     first, second = patches(8), nearby(patches(8), 9)
-    here = Comparison(linear(first), (8.0, 8.0)).measure(linear(second))
+    here = measure(Comparison(linear(first), (8.0, 8.0)), linear(second))
     moved = [np.roll(linear(srgb), (13, 21), axis=(0, 1)) for srgb in (first, second)]
-    there = Comparison(moved[0], (8.0, 8.0)).measure(moved[1])
+    there = measure(Comparison(moved[0], (8.0, 8.0)), moved[1])
     assert there.score == pytest.approx(here.score, rel=1e-4)
     assert there.whole.flip == pytest.approx(here.whole.flip, rel=1e-6)
 
@@ -184,7 +178,7 @@ def test_a_lost_thin_line_shows_in_structure_more_than_in_colour() -> None:
     sketch[10:30, 10:60] = [0.2, 0.3, 0.6]
     line = sketch.copy()
     line[55:57, 5:75] = 0.1
-    likeness = Comparison(linear(line), (8.0, 8.0)).measure(linear(sketch))
+    likeness = measure(Comparison(linear(line), (8.0, 8.0)), linear(sketch))
     assert 40 * (1 - likeness.whole.structure) > likeness.whole.colour
 
 
@@ -194,7 +188,7 @@ def test_the_motif_counts_by_itself() -> None:
     second[10:20, 10:20] = 0.2
     motif = np.zeros((40, 40), dtype=bool)
     motif[5:25, 5:25] = True
-    likeness = Comparison(linear(first), (8.0, 8.0)).measure(linear(second), motif)
+    likeness = measure(Comparison(linear(first), (8.0, 8.0)), linear(second), motif)
     assert likeness.motif.colour > 3 * likeness.whole.colour
     assert likeness.motif.structure < likeness.whole.structure
 

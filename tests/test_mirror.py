@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid, Disc
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import Design, PlacedPicture, Repeat, design_json
 from himotif.core.design.loads import beads_from_lists, stringing
 from himotif.core.design.mirror import (
@@ -18,7 +18,7 @@ from himotif.core.design.mirror import (
 )
 from himotif.core.findings import Code, Finding, Remedy, Weight, remark
 from himotif.core.making.lengths import lengths
-from himotif.core.making.swatch import Readings, Swatch, questions
+from himotif.core.making.swatch import Readings, questions
 from hypothesis import given
 from hypothesis import strategies as st
 from seen import braid_owner

@@ -8,6 +8,7 @@ from typing import get_args
 import pytest
 from himotif.convert.options import (
     Choice,
+    Kind,
     Limits,
     Option,
     Order,
@@ -20,7 +21,6 @@ from himotif.convert.options import (
     remedy_words,
     table,
 )
-from himotif.convert.read.flat_colours import Kind
 from himotif.core.braid.braid import LAYS, STRANDS, TURNS
 from himotif.core.design.design import Fit
 from himotif.core.errors import WrongUsage

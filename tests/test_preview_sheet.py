@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid, Lay, Turn
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import Design, PlacedPicture, Repeat
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.shapes import Page, Picture, Polygon, Polyline, Text
-from himotif.core.making.swatch import Swatch
 from himotif.core.show.preview_sheet import PX_PER_MM, four_sides, four_sides_page
 
 Box = tuple[str, float, float, float, float]

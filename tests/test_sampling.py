@@ -6,8 +6,9 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from himotif.convert.fit.placement import Placement
-from himotif.convert.fit.raster import Source, box_mean, unroll
+from himotif.convert.fit.raster import unroll
 from himotif.convert.read.picture import Picture
+from himotif.convert.read.source import Source, box_mean
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice

@@ -8,16 +8,10 @@ import numpy as np
 import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.errors import HimotifError, Problems, WrongUsage
 from himotif.core.findings import Code, Finding, Remedy, Weight
-from himotif.core.making.swatch import (
-    Swatch,
-    questions,
-    read_readings,
-    readings_json,
-    record,
-)
+from himotif.core.making.swatch import questions, read_readings, readings_json, record
 from himotif.core.making.swatch_braid import swatch_braid
 from himotif.core.paper.sheet_content import Matter
 from hypothesis import given

@@ -7,9 +7,8 @@ import pytest
 from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import STRANDS, Braid
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.braid.raster import Raster
-from himotif.core.making.swatch import Swatch
 from hypothesis import given
 from hypothesis import strategies as st
 

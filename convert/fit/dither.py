@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from .comparison import linear_lab
+from ...palette.quick_colour import linear_lab
 
 Floats = npt.NDArray[np.float64]
 Singles = npt.NDArray[np.float32]

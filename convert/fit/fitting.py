@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...palette.quick_colour import linear_lab
 from ..read.sketch import Sketch, ink_labels
-from .comparison import bead_planes, linear_lab
+from .comparison import bead_planes
 from .inks import BeadChoice
 from .place import Place
 from .placement import Placement

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...palette.quick_colour import linear_lab
 from ..read.sketch import Sketch, match_linear
-from .comparison import linear_lab
 
 if TYPE_CHECKING:
     from ...palette.palette import Palette
-    from ..options import Order
-    from ..read.flat_colours import Kind
+    from ..options import Kind, Order
     from ..read.picture import Picture
 
 Ints = npt.NDArray[np.intp]

@@ -18,9 +18,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.raster import Raster, Shift
+from ...palette.quick_colour import linear_lab, quick_ciede2000
 from ..read.sketch import cell_means
+from ..read.source import Source
 from . import raster as sampling
-from .comparison import Comparison, bead_planes, linear_lab, quick_ciede2000
+from .comparison import Comparison, bead_planes
 from .dither import diffuse
 from .pieces import mended, parts_of
 from .placement import Placement
@@ -87,7 +89,7 @@ class View:
         tile: Tile,
         canvas: Raster,
         placement: Placement,
-        source: sampling.Source,
+        source: Source,
         inks: Inks,
         ground: Singles,
     ) -> None:
@@ -344,7 +346,7 @@ class Scene:
 
     tile: Tile
     placement: Placement
-    source: sampling.Source
+    source: Source
     inks: Inks
     ground: Singles
     strokes: Strokes

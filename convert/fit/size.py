@@ -17,10 +17,10 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.lattice import Lattice
-from ..judge.legibility import Legibility, judge
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
+from .legibility import Legibility, judge
 from .optimise import improve
 from .patch import Patch
 from .strokes import find_outlines

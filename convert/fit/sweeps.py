@@ -19,13 +19,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.raster import Raster
-from .comparison import (
-    STRUCTURE_WEIGHT,
-    Comparison,
-    lab_of_opponents,
-    quick_ciede2000,
-    structure_of,
-)
+from ...palette.quick_colour import quick_ciede2000
+from .comparison import STRUCTURE_WEIGHT, Comparison, lab_of_opponents, structure_of
 from .tile import Tile
 
 Singles = npt.NDArray[np.float32]

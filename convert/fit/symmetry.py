@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.lattice import FRONT_DEG
-from .raster import Source
+from ..read.source import Source
 from .tile import Tile
 
 Ints = npt.NDArray[np.intp]

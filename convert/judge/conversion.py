@@ -10,20 +10,20 @@ import numpy.typing as npt
 
 from ...core.design.design import Design, colours_rgb
 from ...palette.colour import srgb_to_linear
-from .judging import likeness_of
+from .likeness import likeness_of
 from .verdict import UNRECOGNISED
 
 if TYPE_CHECKING:
     from ...core.findings import Finding
-    from ..fit.comparison import Likeness
     from ..fit.fitting import Fitted
     from ..fit.inks import BeadChoice
     from ..fit.placement import Placement
     from ..fit.raster import Drawn
     from ..fit.tile import Tile
-    from ..read.flat_colours import Kind
+    from ..options import Kind
     from ..read.sketch import Sketch
     from .judgement import Judgement
+    from .likeness import Likeness
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,14 +9,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.findings import Code, Finding, Remedy, Weight
-from ..fit.comparison import Likeness
 from ..fit.fitting import Fitted
 from ..fit.inks import BeadChoice
-from ..fit.raster import Drawn, Source, coloured_planes
+from ..fit.raster import Drawn
 from ..fit.search import LINE_DRAWING, READS, Found, Scene
 from ..fit.tile import Tile
+from ..read.source import Source, coloured_planes
 from .alternatives import Elsewhere
-from .judging import draw_tile, likeness_of
+from .likeness import Likeness, draw_tile, likeness_of
 from .lost import find_lost, lost_findings
 from .verdict import motif_beads, verdict_on
 

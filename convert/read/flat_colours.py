@@ -12,12 +12,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
-from ..fit.comparison import linear_lab
+from ...palette.quick_colour import linear_lab
+from ..options import Kind
 from .lighting import (
     BUSY,
     Bools,
@@ -36,7 +37,6 @@ from .lighting import (
 if TYPE_CHECKING:
     from .picture import Picture
 
-Kind = Literal["flat", "shaded"]
 Ints = npt.NDArray[np.intp]
 Labels = npt.NDArray[np.int8]
 """Numbers of plain colours; -1 for none."""

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from ..fit.comparison import gaussian_transfer, linear_lab, run_filter
-from ..fit.raster import box_mean
+from ...palette.quick_colour import linear_lab
+from .filters import gaussian_transfer, run_filter
+from .source import box_mean
 
 if TYPE_CHECKING:
     from .picture import Picture

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...palette.match import nearest
-from ..fit.comparison import linear_lab
-from ..fit.raster import Source, box_mean, coloured_planes
-from .flat_colours import Ints, Kind, PlainColours, labels_for_beads, read_picture_colours
+from ...palette.quick_colour import linear_lab
+from ..options import Kind
+from .flat_colours import Ints, PlainColours, labels_for_beads, read_picture_colours
 from .lighting import Floats, Singles, look_step
+from .source import Source, box_mean, coloured_planes
 
 if TYPE_CHECKING:
     from ...palette.palette import Palette

@@ -34,10 +34,10 @@ if TYPE_CHECKING:
     from ...core.drawing.shapes import Page
     from ...core.show.distortion_report import Report
     from ...core.show.distortion_sheet import Panels
-    from ..fit.comparison import Likeness
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
-    from ..read.flat_colours import Kind
+    from ..judge.likeness import Likeness
+    from ..options import Kind
     from ..read.picture import Picture
     from ..read.sketch import Sketch
 

@@ -19,13 +19,13 @@ from ...palette.colour import hex_of, lab_to_linear, linear_to_srgb
 from ...palette.difference import ciede2000, ciede2000_matrix
 from ...palette.match import nearest
 from ...palette.palette import Palette
-from ..fit.comparison import linear_lab
+from ...palette.quick_colour import linear_lab
 from ..read.sketch import cell_means
 
 if TYPE_CHECKING:
     from ...core.braid.raster import Raster
     from ...core.design.design import Design
-    from ..read.flat_colours import Kind
+    from ..options import Kind
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]

@@ -7,12 +7,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...core.drawing.png import png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
-    import numpy as np
-    import numpy.typing as npt
-
     from ...core.design.design import Design
     from ..report.distort import Distortion
 
@@ -90,18 +88,6 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
         "distortion.svg": to_svg(page).encode(),
         "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),
     }
-
-
-def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> bytes:
-    """Return a picture (H, W, 3) as PNG."""
-    import io
-
-    from PIL import Image
-
-    out = io.BytesIO()
-    dpi = None if px_per_mm is None else (px_per_mm * 25.4,) * 2
-    Image.fromarray(pixels).save(out, "PNG", dpi=dpi)
-    return out.getvalue()
 
 
 def remake_folder(

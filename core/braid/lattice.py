@@ -28,12 +28,11 @@ import numpy.typing as npt
 
 from ..bounds import beyond, fits
 from ..errors import WrongUsage
-from ..making.swatch import too_thin
 from .braid import Braid
 
 if TYPE_CHECKING:
     from ..bead import BeadSize
-    from ..making.swatch import Swatch
+
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
@@ -42,6 +41,25 @@ FRONT_DEG = 180.0
 """The worker's side of the braid, south on the disc."""
 
 VALUES = ("radius_mm", "rise_mm", "drift_deg")
+
+
+@dataclass(frozen=True)
+class Swatch:
+    """Measured values of a worked braid; None where nothing was measured.
+
+    Parameters
+    ----------
+    thickness_mm : float, optional
+        Outer diameter of the beaded braid.
+    rise_mm : float, optional
+        Height of one round.
+    drift_deg : float, optional
+        Drift of a column per round: 360 divided by the rounds it needs to go once round.
+    """
+
+    thickness_mm: float | None = None
+    rise_mm: float | None = None
+    drift_deg: float | None = None
 
 
 class Contact(NamedTuple):
@@ -480,3 +498,13 @@ def _edge_length(away: Floats, index: int) -> float:
         else:
             low = max(low, room / slope)
     return max(0.0, high - low)
+
+
+def too_thin(thickness_mm: float, diameter_mm: float) -> str | None:
+    """Return what is wrong with a braid that is no thicker than one of its beads."""
+    if thickness_mm > diameter_mm:
+        return None
+    return (
+        f"thickness {thickness_mm:g} mm is no more than one bead of {diameter_mm:g} mm: measure "
+        "the whole braid, beads included."
+    )

@@ -161,3 +161,13 @@ def _picture(image: Any, shape: Picture, scale: float) -> None:
     way = Image.Resampling.BOX if smaller else Image.Resampling.NEAREST
     corner = (round(shape.x * scale), round(shape.y * scale))
     image.paste(Image.fromarray(shape.rgb).resize(size, way), corner)
+
+
+def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> bytes:
+    """Return a picture (H, W, 3) as PNG."""
+    from PIL import Image
+
+    out = BytesIO()
+    dpi = None if px_per_mm is None else (px_per_mm * 25.4,) * 2
+    Image.fromarray(pixels).save(out, "PNG", dpi=dpi)
+    return out.getvalue()

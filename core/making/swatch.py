@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from .._data import read_json
 from ..bounds import beyond
+from ..braid.lattice import Swatch, too_thin
 from ..errors import Problems, WrongUsage
 from ..findings import Code, Finding, Remedy, Weight
 
@@ -29,25 +30,6 @@ if TYPE_CHECKING:
     from ..braid.lattice import Lattice
 
 SCHEMA = 1
-
-
-@dataclass(frozen=True)
-class Swatch:
-    """Measured values of a worked braid; None where nothing was measured.
-
-    Parameters
-    ----------
-    thickness_mm : float, optional
-        Outer diameter of the beaded braid.
-    rise_mm : float, optional
-        Height of one round.
-    drift_deg : float, optional
-        Drift of a column per round: 360 divided by the rounds it needs to go once round.
-    """
-
-    thickness_mm: float | None = None
-    rise_mm: float | None = None
-    drift_deg: float | None = None
 
 
 _NUMBERS = {
@@ -122,16 +104,6 @@ def _impossible(readings: Readings) -> list[str]:
     if across is not None and thickness is not None and (problem := too_thin(thickness, across)):
         problems.append(problem)
     return problems
-
-
-def too_thin(thickness_mm: float, diameter_mm: float) -> str | None:
-    """Return what is wrong with a braid that is no thicker than one of its beads."""
-    if thickness_mm > diameter_mm:
-        return None
-    return (
-        f"thickness {thickness_mm:g} mm is no more than one bead of {diameter_mm:g} mm: measure "
-        "the whole braid, beads included."
-    )
 
 
 def record(lattice: Lattice, **readings: Any) -> Readings:

@@ -19,20 +19,20 @@ from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from ...core.errors import HimotifError, Problems, WrongUsage
-from ...core.findings import Code
-from ...core.show.distortion_report import rounded
-from ..judge.verdict import AGREES
+from ..core.errors import HimotifError, Problems, WrongUsage
+from ..core.findings import Code
+from ..core.show.distortion_report import rounded
+from .judge.verdict import AGREES
 
 if TYPE_CHECKING:
-    from ...core.drawing.shapes import Page
-    from ...core.show.compare_sheet import Card
-    from ...core.show.distortion_report import Report
-    from ...palette.palette import Palette
-    from ..job import Made
-    from ..options import Order
-    from ..read.picture import Picture
-    from .distort import Distortion
+    from ..core.drawing.shapes import Page
+    from ..core.show.compare_sheet import Card
+    from ..core.show.distortion_report import Report
+    from ..palette.palette import Palette
+    from .job import Made
+    from .options import Order
+    from .read.picture import Picture
+    from .report.distort import Distortion
 
 SCHEMA = 1
 
@@ -159,7 +159,7 @@ class Comparison:
     @cached_property
     def page(self) -> Page:
         """The sheet as shapes, for PNG and SVG alike."""
-        from ...core.show.compare_sheet import compare_page
+        from ..core.show.compare_sheet import compare_page
 
         title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
         return compare_page(title, self.lines, [_card(braided) for braided in self.braids])
@@ -168,10 +168,9 @@ class Comparison:
         """Return the files of the comparison, by name."""
         import json
 
-        from ...core.drawing.png import to_png
-        from ...core.drawing.svg import to_svg
-        from ...core.show.compare_sheet import PX_PER_MM
-        from ..write.outputs import png_bytes
+        from ..core.drawing.png import png_bytes, to_png
+        from ..core.drawing.svg import to_svg
+        from ..core.show.compare_sheet import PX_PER_MM
 
         text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
@@ -207,7 +206,7 @@ def compare(
     Problems
         If none of the braids can be made for other reasons.
     """
-    from ..job import make
+    from .job import make
 
     sizes: list[str | None] = [*dict.fromkeys(bead_sizes)] or [order.bead_size]
     wanted = [
@@ -270,9 +269,10 @@ def seen_alike(made: Made, beads_across: float) -> float:
     """
     import numpy as np
 
-    from ...core.design.design import palette_rgb
-    from ...palette.colour import srgb_to_linear
-    from ..fit.comparison import Comparison as Likening
+    from ..core.design.design import palette_rgb
+    from ..palette.colour import srgb_to_linear
+    from .fit.comparison import Comparison as Likening
+    from .judge.likeness import measure
 
     design, conversion = made.design, made.conversion
     raster = conversion.drawn.raster
@@ -288,7 +288,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     size_mm = placement.width_mm / beads_across
     down, across = raster.px_per_mm
     likening = Likening(conversion.drawn.linear, (down * size_mm, across * size_mm))
-    return likening.measure(drawn, frame).motif.score
+    return measure(likening, drawn, frame).motif.score
 
 
 @dataclass(frozen=True)
@@ -368,7 +368,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 def _words(distortion: Distortion) -> tuple[str, ...]:
     """Whether it can be recognised, then what is lost: no other paper of a comparison says it."""
-    from ...core.paper.wording import sentence
+    from ..core.paper.wording import sentence
 
     report = distortion.report
     doubt = [] if report.unrecognised is None else [report.unrecognised]
@@ -377,8 +377,8 @@ def _words(distortion: Distortion) -> tuple[str, ...]:
 
 
 def _card(braided: Braided) -> Card:
-    from ...core.design.design import colours_rgb
-    from ...core.show.compare_sheet import Card
+    from ..core.design.design import colours_rgb
+    from ..core.show.compare_sheet import Card
 
     made = braided.made
     numbers = braided.numbers

@@ -1,0 +1,64 @@
+"""Planes of a picture, to be drawn on the braid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import numpy.typing as npt
+
+if TYPE_CHECKING:
+    from .picture import Picture
+
+Singles = npt.NDArray[np.float32]
+
+SUBPIXELS = 2
+"""Points taken across a pixel, in each direction; the picture is box-reduced to match."""
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """Planes of a picture to be drawn on the braid, such as colour and alpha.
+
+    Parameters
+    ----------
+    planes : (h, w, k) float32
+        Averages of them must make sense: colours are linear and multiplied by alpha.
+    scale : float
+        Plane pixels per original pixel.
+    """
+
+    planes: Singles
+    scale: float
+
+    def reduced(self, original_px_per_px: float) -> Source:
+        """Box-reduce to what a raster of so many original pixels per pixel can show."""
+        times = int(original_px_per_px * self.scale / SUBPIXELS + 0.25)
+        if times < 2:
+            return self
+        return Source(box_mean(self.planes, times), self.scale / times)
+
+
+def coloured_planes(picture: Picture) -> Singles:
+    """Return premultiplied linear light and alpha, (h, w, 4)."""
+    planes = np.empty((*picture.alpha.shape, 4), dtype=np.float32)
+    planes[..., 3] = picture.alpha
+    np.multiply(picture.linear, picture.alpha[..., None], out=planes[..., :3])
+    return planes
+
+
+def box_mean(values: Singles, times: int) -> Singles:
+    """Return the mean of blocks of `times` x `times`; the edge is repeated to fill the last."""
+    high, wide = values.shape[:2]
+    if high % times or wide % times:
+        values = np.pad(values, ((0, -high % times), (0, -wide % times), (0, 0)), mode="edge")
+    # adding slices is several times quicker than a mean over two short axes
+    down = values[::times].copy()
+    for k in range(1, times):
+        down += values[k::times]
+    both = down[:, ::times].copy()
+    for k in range(1, times):
+        both += down[:, k::times]
+    both /= np.float32(times * times)
+    return both
