@@ -475,7 +475,7 @@ def compare_braids(
 
     say(check_out(out, force))
     counts = [part.strip() for part in strands.split(",") if part.strip()]
-    if not counts or not all(count.isdecimal() for count in counts):
+    if not counts or not all(count.isdecimal() and len(count) < 9 for count in counts):
         raise WrongUsage(f"--strands {strands!r}: give numbers with commas, such as 8,12,16.")
     alike = {"strands": "8", "start": None, "swatch": None}
     alike |= dict.fromkeys(("bead_size", "bead_diameter", "bead_length"))
@@ -503,7 +503,7 @@ def _order(given: dict[str, Any]) -> Order:
 
     repeat = given["repeat"]
     if repeat not in ("fill", "once"):
-        if not repeat.isdecimal() or int(repeat) < 1:
+        if not repeat.isdecimal() or len(repeat) > 9 or int(repeat) < 1:
             raise WrongUsage(f"--repeat {repeat!r}: give fill, once, or a number from 1.")
         repeat = int(repeat)
     if given["wrist"] is not None and given["length"] is not None:

@@ -42,7 +42,7 @@ def parse_scatter(text: str) -> tuple[str, float]:
         value = float("nan")
     if not (code and equals and 0 < value <= 1):
         raise WrongUsage(
-            f"scatter {text!r}: write CODE=SHARE with a share above 0 and at most 1, such as "
+            f"scatter {text!r:.40}: write CODE=SHARE with a share above 0 and at most 1, such as "
             "L=0.1 or L=10%."
         )
     return code, value

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..bead import bead_sizes
+from ..bounds import beyond
 from ..errors import WrongUsage
 from .cautions import cautions
 from .lengths import Cord, Lengths, cord, format_length, format_range
@@ -357,10 +358,10 @@ def _untold(needs: list[Need]) -> str:
 
 
 def _check_packet(spare: float, packet_g: float | None) -> None:
-    if not 0 <= spare <= 1:
-        raise WrongUsage(f"spare {spare:g}: give a share from 0 to 1, such as 0.1 for 10 %.")
-    if packet_g is not None and not 0 < packet_g <= 10_000:
-        raise WrongUsage(f"packet {packet_g:g} g: give its weight in grams, such as 10.")
+    if problem := beyond("spare", spare):
+        raise WrongUsage(f"spare {problem}; 0.1 is 10 %.")
+    if packet_g is not None and (problem := beyond("grams", packet_g)):
+        raise WrongUsage(f"packet {problem}; give its weight, such as 10.")
 
 
 def _size_of(bead: Bead, main: BeadSize) -> BeadSize | None:
