@@ -68,7 +68,7 @@ BOUNDS = {
     "number": Bound("", -1e9, 1e9, "any number of a design; none comes near it"),
     "file_mb": Bound("MB", 0, 16, "ten times the file of the largest design"),
     "depth": Bound("", 0, 50, "lists and objects within each other; a design has six"),
-    "picture_px": Bound("px", 1, 120_000_000, "a side of the largest picture that is read"),
+    "picture_px": Bound("px", 1, 120_000_000, "12,000 × 9,000 and more; so no side is longer"),
 }
 """By the name of the quantity. Where `why` names no source the bound is ours."""
 

@@ -33,6 +33,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from ...core.bounds import most
 from ...core.errors import HimotifError
 from ...core.names import readable
 from ...palette.colour import decode_srgb, srgb_to_linear
@@ -44,7 +45,7 @@ Float = NDArray[np.float32]
 Strip = tuple[Float, Float | None]
 """Linear light (h, w, 3) and opacity (h, w) of a few rows; None where all is opaque."""
 
-PIXEL_LIMIT = 120_000_000
+PIXEL_LIMIT = most("picture_px")
 """More pixels than this are refused: above the largest common camera, 12,000 × 9,000."""
 
 MOST_PX = 1200

@@ -158,15 +158,16 @@ def conversions(room: Path) -> Iterator[tuple[str, list[str]]]:
         yield f"rise × {times}", convert(*swatch(f"rise{times}", rounds=10, length_mm=10 * mm))
     for rounds in (2.1, 8 * 3.99):
         yield f"column rounds {rounds:g}", convert(*swatch(f"c{rounds}", column_rounds=rounds))
-    for mm in (3 + 4.6 * 0.26, 3 + 4.6 * 3.9):
+    across = 2 * Lattice.computed(Braid(8), bead_size("8/0")).radius_mm
+    for mm in (3 + 0.2501 * across, 3 + 3.999 * across):
         yield f"thickness {mm:.1f} mm", convert(*swatch(f"t{mm:.1f}", thickness_mm=mm))
     own = ("--start", str(start))
-    yield f"{wide.strands} strands on 200 slots", convert(*own, "--length", "100mm")
+    yield f"{wide.strands} strands on 200 slots", convert(*own, "--length", "500mm")
     most_own = (*own, "--bead-size", "15/0", "--length", "250mm")
     yield f"{wide.strands} strands, 20,000 beads", convert(*most_own)
     yield (
         "plain back, accents, as many motifs as fit",
-        convert(*long, "--width", "5mm", "--plain-back", "90", "--scatter", "R=0.1"),
+        convert(*long, "--width", "5mm", "--plain-back", "90", "--scatter", "H=0.1"),
     )
 
 
