@@ -98,7 +98,8 @@ def folders() -> Iterator[tuple[str, Callable[[], Design]]]:
     lattice = Lattice.computed(wide, usual)
     yield f"{wide.strands} strands on 200 slots", lambda: design(lattice, usual)
     if BOUNDS["drift_deg"].low <= lattice.drift_deg * 4:
-        slow = replace(lattice, drift_deg=max(0.9, lattice.drift_deg / 3.999))
+        taken = dict(lattice.source) | {"drift_deg": "measured"}
+        slow = replace(lattice, source=taken, drift_deg=max(0.9, lattice.drift_deg / 3.999))
         yield f"{wide.strands} strands, drift {slow.drift_deg:.3g}°", lambda: design(slow, usual)
     tubes = BeadSize(None, 1.4, 6.9)  # longer ones would rise more than 300 mm a round
     yield f"{wide.strands} strands of tubes", lambda: design(Lattice.computed(wide, tubes), tubes)
