@@ -9,9 +9,8 @@ from collections.abc import Iterable
 from typing import cast
 
 import numpy as np
-import numpy.typing as npt
 
-Singles = npt.NDArray[np.float32]
+from ..core.arrays import Float32Array
 
 # linear sRGB to XYZ (IEC 61966-2-1, six digits)
 XYZ_FROM_LINEAR = np.array(
@@ -24,24 +23,24 @@ XYZ_FROM_LINEAR = np.array(
 WHITE = np.array([0.95047, 1.0, 1.08883])
 
 
-def cube_root(ratio: Singles) -> Singles:
+def cube_root(ratio: Float32Array) -> Float32Array:
     """CIE 1976 f(t) of tristimulus ratios."""
     # the power of e is much quicker than a cube root; below the linear part's end it is not used
     root = np.exp(np.log(np.maximum(ratio, np.float32(0.008856))) * np.float32(1 / 3))
     return cast(
-        "Singles",
+        "Float32Array",
         np.where(ratio > 0.008856, root, np.float32(7.787) * ratio + np.float32(16 / 116)),
     )
 
 
-def linear_lab(linear: Singles) -> Singles:
+def linear_lab(linear: Float32Array) -> Float32Array:
     """Return CIE Lab (D65, 2°) of linear light (..., 3), quickly and to 0.01."""
     root = cube_root(linear @ (XYZ_FROM_LINEAR / WHITE[:, None]).astype(np.float32).T)
     x, y, z = root[..., 0], root[..., 1], root[..., 2]
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
-def lightness(linear: Singles) -> Singles:
+def lightness(linear: Float32Array) -> Float32Array:
     """Return L* of linear light (..., 3); shape (...)."""
     luminance = linear @ XYZ_FROM_LINEAR[1].astype(np.float32)
     return 116 * cube_root(luminance) - 16
@@ -55,7 +54,7 @@ _TURNS = tuple(
 )
 
 
-def quick_ciede2000(lab1: Iterable[Singles], lab2: Iterable[Singles]) -> Singles:
+def quick_ciede2000(lab1: Iterable[Float32Array], lab2: Iterable[Float32Array]) -> Float32Array:
     """Return CIEDE2000 of Lab planes, for searching: three times as quick as scikit-image's.
 
     The formula as it stands, with every function of the mean hue worked out from the hue's
@@ -121,9 +120,9 @@ def quick_ciede2000(lab1: Iterable[Singles], lab2: Iterable[Singles]) -> Singles
     rotation *= np.sin(turned * np.float32(np.deg2rad(60)))
     # (22)
     total = light * light + colour * colour + hue * hue - rotation * colour * hue
-    return cast("Singles", np.sqrt(np.maximum(total, 0)))
+    return cast("Float32Array", np.sqrt(np.maximum(total, 0)))
 
 
-def _seventh_power(value: Singles) -> Singles:
+def _seventh_power(value: Float32Array) -> Float32Array:
     square = value * value
     return np.asarray(square * square * square * value)

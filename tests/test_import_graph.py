@@ -1,4 +1,4 @@
-"""The rooms of the house stand one on the other: no import climbs back up, none goes in a circle."""
+"""The rooms stand one on the other: no import climbs back up, none goes in a circle."""
 
 from __future__ import annotations
 

@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...core.arrays import Floats
 from ...core.braid.lattice import FRONT_DEG
 from ...core.design.drops import drop_directions
 from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
     from ...core.design.design import Design
 
 DIGITS = 4
@@ -121,5 +120,5 @@ def twins(design: Design) -> list[int]:
     return [int(number) for number in found]
 
 
-def _plain(values: npt.NDArray[np.float64]) -> Any:
+def _plain(values: Floats) -> Any:
     return np.round(values, DIGITS).tolist()

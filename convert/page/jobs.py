@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from ...core.arrays import Ints
+
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Ints
     from ...core.design.design import Design
     from ...core.findings import Finding
     from ...palette.palette import Palette

@@ -17,14 +17,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...palette.quick_colour import linear_lab
 from ..options import Kind
 from .lighting import (
     BUSY,
-    Bools,
-    Floats,
     Look,
-    Singles,
     Tones,
     calm_look,
     first_look,
@@ -37,7 +35,6 @@ from .lighting import (
 if TYPE_CHECKING:
     from .picture import Picture
 
-Ints = npt.NDArray[np.intp]
 Labels = npt.NDArray[np.int8]
 """Numbers of plain colours; -1 for none."""
 
@@ -114,12 +111,12 @@ class PlainColours:
         What the picture is by them.
     """
 
-    linear: Singles
+    linear: Float32Array
     share: Floats
     kind: Kind
 
     @cached_property
-    def lab(self) -> Singles:
+    def lab(self) -> Float32Array:
         """CIE Lab, (k, 3)."""
         return linear_lab(self.linear)
 
@@ -207,11 +204,13 @@ def _read(look: Look) -> Reading:
     return Reading(_found(tones, size, kind), label, look.step)
 
 
-def _found(tones: Singles, size: Floats, kind: Kind) -> PlainColours:
+def _found(tones: Float32Array, size: Floats, kind: Kind) -> PlainColours:
     return PlainColours(from_tones(tones), size / max(1.0, size.sum()), kind)
 
 
-def _explained(look: Look, tones: Singles, label: Labels, unknown: Bools, size: Floats) -> bool:
+def _explained(
+    look: Look, tones: Float32Array, label: Labels, unknown: Bools, size: Floats
+) -> bool:
     """Whether the plain colours explain the picture."""
     covered = np.count_nonzero(look.cover)
     if not len(tones):
@@ -235,7 +234,7 @@ def _explained(look: Look, tones: Singles, label: Labels, unknown: Bools, size: 
 class _Peaks:
     """Tones (k, 3), pixels in each peak and in and round it, the peak of each plain pixel."""
 
-    tones: Singles
+    tones: Float32Array
     mass: Floats
     around: Floats
     label: Labels
@@ -245,7 +244,7 @@ class _Peaks:
         return bool(self.mass[1:].sum() >= 0.6 * np.minimum(self.around[1:], plain).sum())
 
 
-def _histogram(tones: Tones) -> tuple[Singles, Ints, Ints]:
+def _histogram(tones: Tones) -> tuple[Float32Array, Ints, Ints]:
     """Middle and number of pixels of each filled bin of four tones, and the bin of each pixel."""
     coarse = (tones >> 2).astype(np.int32)
     key = (coarse[:, 0] << 12) | (coarse[:, 1] << 6) | coarse[:, 2]
@@ -335,11 +334,11 @@ def _solid(label: Labels, count: int) -> Bools:
     return solid
 
 
-def _apart(lab: Singles, other: Singles) -> Singles:
+def _apart(lab: Float32Array, other: Float32Array) -> Float32Array:
     return np.asarray(np.sqrt(((lab - other) ** 2).sum(axis=-1)))
 
 
-def _not_noise(lab: Singles, mass: Floats, reach: float, solid: Bools) -> Bools:
+def _not_noise(lab: Float32Array, mass: Floats, reach: float, solid: Bools) -> Bools:
     """Which peaks are not the noise of a lossy file round a much larger one."""
     apart = _apart(lab[:, None], lab[None])
     # the smaller the peak beside the larger one, the further away it may be and still be noise
@@ -366,7 +365,7 @@ def _renumbered(label: Labels, keep: Bools) -> Labels:
     return new[label]
 
 
-def _refined(look: Look, peaks: _Peaks) -> tuple[Singles, float]:
+def _refined(look: Look, peaks: _Peaks) -> tuple[Float32Array, float]:
     """The mean tones of each peak, and how lossy the file is: the share of pixels that stray."""
     every = max(1, peaks.label.size // 150_000)
     label, pixels = peaks.label.ravel()[::every], look.tones.reshape(-1, 3)[::every]
@@ -385,7 +384,7 @@ def _refined(look: Look, peaks: _Peaks) -> tuple[Singles, float]:
 # -- edges ------------------------------------------------------------------------------------
 
 
-def _edges(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels, Bools]:
+def _edges(look: Look, tones: Float32Array, label: Labels) -> tuple[Float32Array, Labels, Bools]:
     """Give edge pixels the number of one of the two plain colours that they are a mixture of.
 
     Returns
@@ -405,7 +404,9 @@ def _edges(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels, 
     return tones, label, unknown
 
 
-def _without_mixtures(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels]:
+def _without_mixtures(
+    look: Look, tones: Float32Array, label: Labels
+) -> tuple[Float32Array, Labels]:
     """Leave out colours that are only the mixture along the edge of two larger ones."""
     seen = label[:: look.step, :: look.step]
     size = np.bincount(seen[seen >= 0], minlength=len(tones))
@@ -431,7 +432,9 @@ def _without_mixtures(look: Look, tones: Singles, label: Labels) -> tuple[Single
     return tones[keep], _renumbered(label, keep)
 
 
-def _along(colour: Singles, one: Singles, other: Singles) -> tuple[float, float, float]:
+def _along(
+    colour: Float32Array, one: Float32Array, other: Float32Array
+) -> tuple[float, float, float]:
     """How far along the line between two others a colour lies (0..1), how far beside it, and
     how long the line is."""
     line = other - one
@@ -440,7 +443,7 @@ def _along(colour: Singles, one: Singles, other: Singles) -> tuple[float, float,
     return part, beside, float(np.linalg.norm(line))
 
 
-def _between(trio: Singles, most: float) -> bool:
+def _between(trio: Float32Array, most: float) -> bool:
     """Whether the first of three colours lies on the line between the others."""
     middle, one, other = trio
     line = other - one
@@ -464,7 +467,7 @@ def _beside(label: Labels, radius: int) -> npt.NDArray[np.uint16]:
     return bits
 
 
-def _mix(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
+def _mix(look: Look, tones: Float32Array, label: Labels, unknown: Bools) -> None:
     """Label, in place, what is a mixture of plain colours beside it."""
     rows, columns = np.nonzero(unknown)
     if not len(rows):
@@ -483,7 +486,7 @@ def _mix(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
     unknown[rows, columns] = chosen < 0
 
 
-def _mixed(pixels: Singles, near: Singles, own: float) -> Ints:
+def _mixed(pixels: Float32Array, near: Float32Array, own: float) -> Ints:
     """Place of the nearer of the two colours that each pixel is a mixture of; -1 for no mixture."""
     apart = np.stack([_apart(pixels, tone) for tone in near], axis=1)
     best, chosen = apart.min(axis=1), apart.argmin(axis=1)
@@ -506,14 +509,14 @@ def _mixed(pixels: Singles, near: Singles, own: float) -> Ints:
     return np.where(good, chosen, -1)
 
 
-def _opponent(tones: Singles) -> Singles:
+def _opponent(tones: Float32Array) -> Float32Array:
     """Lightness, red against green, yellow against blue, in tones."""
     red, green, blue = tones[..., 0], tones[..., 1], tones[..., 2]
     light = 0.3 * red + 0.6 * green + 0.1 * blue
     return np.stack([light, red - green, (red + green) / 2 - blue], axis=-1)
 
 
-def _seed(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
+def _seed(look: Look, tones: Float32Array, label: Labels, unknown: Bools) -> None:
     """Label, in place, what has a known colour without being plain, and is no fringe.
 
     A fringe lies on the line from the ground to something further off beside it.
@@ -556,14 +559,14 @@ class _Thin:
 
     rows: Ints
     columns: Ints
-    pixels: Singles
+    pixels: Float32Array
     ground: Labels
     beside: npt.NDArray[np.uint16]
-    away: Singles
-    far: Singles
+    away: Float32Array
+    far: Float32Array
 
     @classmethod
-    def of(cls, look: Look, tones: Singles, label: Labels, unknown: Bools) -> _Thin:
+    def of(cls, look: Look, tones: Float32Array, label: Labels, unknown: Bools) -> _Thin:
         rows, columns = np.nonzero(unknown)
         pixels = look.tones[rows, columns].astype(np.float32)
         ground = _ground(label, rows, columns, 4 * look.radius)
@@ -585,7 +588,7 @@ class _Thin:
         high, wide = self.far.shape
         return picture[np.clip(rows + down, 0, high - 1), np.clip(columns + across, 0, wide - 1)]
 
-    def furthest(self, look: Look) -> Singles:
+    def furthest(self, look: Look) -> Float32Array:
         """The tones furthest from the ground within two pixels of each."""
         best, tones = self.away.copy(), self.pixels.copy()
         for down, across in _WINDOW:
@@ -618,8 +621,8 @@ def _ground(label: Labels, rows: Ints, columns: Ints, radius: int) -> Labels:
 
 
 def _thin(
-    look: Look, tones: Singles, label: Labels, unknown: Bools, lossy: float
-) -> tuple[Singles, Labels, Bools]:
+    look: Look, tones: Float32Array, label: Labels, unknown: Bools, lossy: float
+) -> tuple[Float32Array, Labels, Bools]:
     """Find the colours of what is too thin to be plain anywhere, and label it."""
     thin = _Thin.of(look, tones, label, unknown)
     known = len(tones)
@@ -643,7 +646,7 @@ def _thin(
     return tones, label, unknown
 
 
-def _inks(look: Look, thin: _Thin, tones: Singles, lossy: float) -> Singles:
+def _inks(look: Look, thin: _Thin, tones: Float32Array, lossy: float) -> Float32Array:
     """Append the colours that the unexplained pixels seem to be mixtures of with their ground."""
     top = thin.tops()
     for tone in tones:
@@ -675,7 +678,7 @@ def _inks(look: Look, thin: _Thin, tones: Singles, lossy: float) -> Singles:
     return tones
 
 
-def _crowd(tones: Tones) -> tuple[Ints, Singles]:
+def _crowd(tones: Tones) -> tuple[Ints, Float32Array]:
     """The pixels near the commonest of these tones, and their mean."""
     middle, count, place = _histogram(tones)
     lab = linear_lab(from_tones(middle))
@@ -685,7 +688,7 @@ def _crowd(tones: Tones) -> tuple[Ints, Singles]:
     return np.flatnonzero(best[place]), np.average(middle[best], axis=0, weights=count[best])
 
 
-def _is_new(look: Look, ink: Singles, tones: Singles, sharp: bool, lossy: float) -> bool:
+def _is_new(look: Look, ink: Float32Array, tones: Float32Array, sharp: bool, lossy: float) -> bool:
     """Whether an ink is further from all known colours than the noise of the file."""
     noisy = look.width if look.calm else 1 + min(1.0, 8 * lossy)
     reach = NOISE * (0.6 if sharp else noisy)
@@ -693,7 +696,7 @@ def _is_new(look: Look, ink: Singles, tones: Singles, sharp: bool, lossy: float)
     return bool(apart.min(initial=np.inf) >= reach)
 
 
-def _traced(look: Look, thin: _Thin, furthest: Singles, tones: Singles) -> Labels:
+def _traced(look: Look, thin: _Thin, furthest: Float32Array, tones: Float32Array) -> Labels:
     """The ink or the ground of each pixel; -1 if it is no mixture of its ground and a colour.
 
     The furthest pixel beside it tells which ink; a stroke is drawn as wide as there is ink,
@@ -708,8 +711,11 @@ def _traced(look: Look, thin: _Thin, furthest: Singles, tones: Singles) -> Label
         length = np.sqrt(square)
 
         def part(
-            pixels: Singles, start: Singles = start, line: Singles = line, square: Singles = square
-        ) -> Singles:
+            pixels: Float32Array,
+            start: Float32Array = start,
+            line: Float32Array = line,
+            square: Float32Array = square,
+        ) -> Float32Array:
             along = ((pixels - start) * line).sum(axis=1) / np.maximum(square, 1)
             return np.where(square > 1, along, 1)
 
@@ -728,7 +734,7 @@ def _traced(look: Look, thin: _Thin, furthest: Singles, tones: Singles) -> Label
 def _not_an_ink(
     look: Look,
     thin: _Thin,
-    tones: Singles,
+    tones: Float32Array,
     known: int,
     chosen: Labels,
     size: Ints,
@@ -760,7 +766,7 @@ def _specks(thin: _Thin, chosen: Labels, ink: int) -> bool:
 def _is_fringe(
     look: Look,
     thin: _Thin,
-    tones: Singles,
+    tones: Float32Array,
     known: int,
     chosen: Labels,
     ink: int,
@@ -784,7 +790,9 @@ def _is_fringe(
     return False
 
 
-def _touching(look: Look, thin: _Thin, mine: Ints, tones: Singles, other: int, known: int) -> Bools:
+def _touching(
+    look: Look, thin: _Thin, mine: Ints, tones: Float32Array, other: int, known: int
+) -> Bools:
     """Which of these pixels have another colour beside them."""
     near = np.zeros(len(mine), dtype=bool)
     if other < known:
@@ -798,7 +806,7 @@ def _touching(look: Look, thin: _Thin, mine: Ints, tones: Singles, other: int, k
 # -- the nearest of a few colours --------------------------------------------------------------
 
 
-def nearest_label(linear: Singles, lab: Singles) -> Ints:
+def nearest_label(linear: Float32Array, lab: Float32Array) -> Ints:
     """Return the nearest of a few Lab colours (k, 3) for every pixel (..., 3)."""
     ours = linear_lab(linear)
     best = np.full(ours.shape[:-1], np.inf, dtype=np.float32)

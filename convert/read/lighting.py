@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...core.arrays import Bools, Bytes, Float32Array, Floats
 from ...palette.quick_colour import linear_lab
 from .filters import gaussian_transfer, run_filter
 from .source import box_mean
@@ -20,10 +21,7 @@ from .source import box_mean
 if TYPE_CHECKING:
     from .picture import Picture
 
-Singles = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-Tones = npt.NDArray[np.uint8]
+Tones = Bytes
 """Square roots of linear light, times 255: about what the eye sees and drawing programs mix."""
 
 LOOK_PX = 480
@@ -119,7 +117,7 @@ def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, s
     return ((less, every), (more, every)) if axis == 0 else ((every, less), (every, more))
 
 
-def to_tones(linear: Singles) -> Tones:
+def to_tones(linear: Float32Array) -> Tones:
     """Return the tones of linear light, rounded."""
     root = np.sqrt(linear)
     root *= 255
@@ -129,7 +127,7 @@ def to_tones(linear: Singles) -> Tones:
     return tones
 
 
-def from_tones(tones: npt.ArrayLike) -> Singles:
+def from_tones(tones: npt.ArrayLike) -> Float32Array:
     """Return the linear light of tones."""
     return np.asarray((np.asarray(tones, dtype=np.float32) / 255) ** 2)
 
@@ -176,7 +174,7 @@ def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None]:
     return Look.at(to_tones(light), part >= 0.5, 1, CALM_WIDTH, 5, grainy), paper
 
 
-def _blurred(planes: Singles, sigma_px: float) -> Singles:
+def _blurred(planes: Float32Array, sigma_px: float) -> Float32Array:
     """Planes (h, w, k) after a Gaussian, reflected at the edges."""
     reach = int(np.ceil(2.5 * sigma_px))
     padded = np.pad(planes, ((reach, reach), (reach, reach), (0, 0)), mode="symmetric")
@@ -187,7 +185,7 @@ def _blurred(planes: Singles, sigma_px: float) -> Singles:
     return np.maximum(soft[reach:-reach, reach:-reach], 0)
 
 
-def _grain(linear: Singles) -> float:
+def _grain(linear: Float32Array) -> float:
     """How far most pixels are from the mean of their neighbours, in tones."""
     if linear.shape[1] < 3:
         return 0.0
@@ -196,7 +194,7 @@ def _grain(linear: Singles) -> float:
     return float(np.quantile(np.abs(bend), 0.6))
 
 
-def paper_light(linear: Singles) -> Floats | None:
+def paper_light(linear: Float32Array) -> Floats | None:
     """Return how brightly a sheet of paper is lit at each pixel, 1 where best.
 
     Paper is light, hardly coloured, seen in much of the picture, and its light changes slowly: a

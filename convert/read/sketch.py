@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...core.arrays import Float32Array, Floats, Ints
 from ...palette.match import nearest
 from ...palette.quick_colour import linear_lab
 from ..options import Kind
-from .flat_colours import Ints, PlainColours, labels_for_beads, read_picture_colours
-from .lighting import Floats, Singles, look_step
+from .flat_colours import PlainColours, labels_for_beads, read_picture_colours
+from .lighting import look_step
 from .source import Source, box_mean, coloured_planes
 
 if TYPE_CHECKING:
@@ -94,12 +95,12 @@ def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
 # -- beads for colours -------------------------------------------------------------------------
 
 
-def match_linear(linear: Floats | Singles, palette: Palette) -> Ints:
+def match_linear(linear: Floats | Float32Array, palette: Palette) -> Ints:
     """Return the nearest bead of the palette for linear colours (k, 3)."""
     return nearest(linear_lab(np.asarray(linear, dtype=np.float32)), palette).bead
 
 
-def ink_labels(shares: Singles, cover: Singles, ground: int) -> Ints:
+def ink_labels(shares: Float32Array, cover: Float32Array, ground: int) -> Ints:
     """Return the ink of most of each pixel (h, w), from shares (h, w, k) of what is covered.
 
     What is not covered is ground.
@@ -109,7 +110,7 @@ def ink_labels(shares: Singles, cover: Singles, ground: int) -> Ints:
     return np.asarray(np.argmax(filled, axis=-1))
 
 
-def cell_means(owner: Ints, planes: Singles, beads: int) -> Floats:
+def cell_means(owner: Ints, planes: Float32Array, beads: int) -> Floats:
     """Return the mean of planes (H, W, k) over each bead's cell, (..., beads, k).
 
     Parameters

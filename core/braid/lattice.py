@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Floats, Ints
 from ..bounds import beyond, fits
 from ..errors import WrongUsage
 from .braid import Braid
@@ -33,9 +34,6 @@ from .braid import Braid
 if TYPE_CHECKING:
     from ..bead import BeadSize
 
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
 FRONT_DEG = 180.0
 """The worker's side of the braid, south on the disc."""

@@ -16,8 +16,8 @@ from typing import NamedTuple
 import numpy as np
 
 from .._data import read_limited
+from ..arrays import Ints
 from ..braid.braid import Braid
-from ..braid.lattice import Ints
 from ..errors import HimotifError, Problems
 from .design import Design
 

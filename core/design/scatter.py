@@ -7,18 +7,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
 from ..errors import WrongUsage
 from ..findings import Code, Finding, Weight
 from .drops import SKIN_DEG, back_mask
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Floats, Ints
     from .design import Design
 
-Bools = npt.NDArray[np.bool_]
 
 NEAR = 2
 """How many beads away from a motif an accent may lie."""

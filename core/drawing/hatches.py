@@ -11,7 +11,9 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-Segments = npt.NDArray[np.float64]
+from ..arrays import Floats
+
+Segments = Floats
 """Strokes, shape (k, 2, 2): start and end, x and y."""
 
 _REACH = 2.5
@@ -53,7 +55,7 @@ def _stamps(outline: npt.ArrayLike, size: float, gap: float) -> Segments:
     return (nodes + strokes).reshape(-1, 2, 2)
 
 
-def _ring(sides: int, turn_deg: float = 0.0) -> npt.NDArray[np.float64]:
+def _ring(sides: int, turn_deg: float = 0.0) -> Floats:
     angle = np.radians(turn_deg) + np.arange(sides + 1) * 2 * np.pi / sides
     return np.stack([np.sin(angle), -np.cos(angle)], axis=1)
 

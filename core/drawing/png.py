@@ -8,8 +8,8 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Bytes, Floats
 from .fonts import font_bytes, glyphs, text_width_mm
 from .hatches import hatch_strokes
 from .shapes import WHITE, Circle, Page, Picture, Polygon, Polyline, Shape, Text, ink
@@ -19,7 +19,7 @@ from .svg import HATCH_MM
 _OVER = 3
 
 
-def to_png(page: Page, px_per_mm: float) -> npt.NDArray[np.uint8]:
+def to_png(page: Page, px_per_mm: float) -> Bytes:
     """Return a page as sRGB pixels.
 
     Parameters
@@ -97,7 +97,7 @@ def _line(pen: Any, shape: Polyline, scale: float) -> None:
         pen.line([tuple(start * scale), tuple(end * scale)], fill=shape.stroke, width=width)
 
 
-def _dashes(shape: Polyline) -> list[tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]]:
+def _dashes(shape: Polyline) -> list[tuple[Floats, Floats]]:
     """Cut an open line into its dashes; the count runs on over the corners."""
     assert shape.dash_mm is not None
     on, off = shape.dash_mm
@@ -163,7 +163,7 @@ def _picture(image: Any, shape: Picture, scale: float) -> None:
     image.paste(Image.fromarray(shape.rgb).resize(size, way), corner)
 
 
-def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> bytes:
+def png_bytes(pixels: Bytes, px_per_mm: float | None = None) -> bytes:
     """Return a picture (H, W, 3) as PNG."""
     from PIL import Image
 

@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-import numpy as np
-import numpy.typing as npt
+from ..arrays import Bytes
 
 Colour = tuple[int, int, int]
 Point = tuple[float, float]
@@ -85,7 +84,7 @@ class Picture:
     y: float
     width_mm: float
     height_mm: float
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
 
 
 Shape = Polygon | Polyline | Circle | Text | Picture

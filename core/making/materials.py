@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..arrays import Ints
 from ..bead import bead_sizes
 from ..errors import WrongUsage
 from ..findings import Code, Finding, Weight
@@ -19,7 +20,7 @@ from .lengths import Cord, Lengths, cord, format_range
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
-    from ..braid.lattice import Ints, Lattice
+    from ..braid.lattice import Lattice
     from ..design.design import Design
 
 SPARE = 0.10

@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..arrays import Ints
 from ..errors import WrongUsage
 from .lengths import format_length
 
 if TYPE_CHECKING:
     from ..braid.braid import Braid, Move
-    from ..braid.lattice import Ints
     from ..design.design import Design
 
 LOOK_BACK = 10

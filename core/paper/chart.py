@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Floats, Ints
 from ..drawing.fonts import set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, column, fitted, wrap
 from ..drawing.shapes import (
@@ -61,7 +61,7 @@ class Strip:
     hatched: bool = False
 
     @property
-    def crossings(self) -> npt.NDArray[np.intp]:
+    def crossings(self) -> Ints:
         """The crossings of these rounds."""
         per_round = self.design.braid.beads_per_round
         stop = min(self.last * per_round, len(self.design.beads))
@@ -79,7 +79,7 @@ class Strip:
         return 180.0 if picture is None else picture.front_deg
 
     @property
-    def cell(self) -> npt.NDArray[np.float64]:
+    def cell(self) -> Floats:
         """Outline of a bead round its centre, mm of paper, y down."""
         return self.design.lattice.cell_mm * self.scale * (1.0, -1.0)
 
@@ -87,7 +87,7 @@ class Strip:
         """Page position of a height on the braid."""
         return self.y - (height_mm - self.first * self.design.lattice.rise_mm) * self.scale
 
-    def centres(self) -> npt.NDArray[np.float64]:
+    def centres(self) -> Floats:
         """Page positions of the beads, (k, 2)."""
         lattice = self.design.lattice
         across = self.x + lattice.x_mm(self.crossings, self.front_deg) * self.scale

@@ -7,16 +7,14 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Floats
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import CAPITAL
 from ..drawing.shapes import Colour, ink
 
 if TYPE_CHECKING:
     from ..design.design import Design
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

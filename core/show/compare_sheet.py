@@ -9,9 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-import numpy.typing as npt
-
+from ..arrays import Bytes
 from ..drawing.layout import wrap
 from ..drawing.shapes import WHITE, Colour, Page, Picture, Polyline, Shape, Text, rectangle
 from .preview import bead_shape, braid_view
@@ -60,7 +58,7 @@ class Card:
     facts: Sequence[tuple[str, str]]
     remark: str
     sketch: LaidSketch
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
     front_deg: float
 
     @property

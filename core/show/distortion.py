@@ -44,8 +44,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
-from ..braid.raster import Bools, Floats, Ints
 from .distortion_report import EdgeNumbers, Place, RegionNumbers, Stretch, Visibility
 
 if TYPE_CHECKING:

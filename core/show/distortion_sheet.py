@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Bytes, Floats, Ints
 from ..braid.lattice import FRONT_DEG
-from ..braid.raster import Floats, Ints
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.shapes import (
@@ -101,11 +100,11 @@ class Panels:
         Azimuth of the front.
     """
 
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
     beads: Ints
     squared: Ints
     sketch: LaidSketch
-    picture_rgb: npt.NDArray[np.uint8]
+    picture_rgb: Bytes
     shift: EdgeShift
     bends_mm: Floats
     bends: Floats
@@ -370,7 +369,7 @@ class _Drawing:
 
     # -- their parts
 
-    def _sketch(self, frame: _Frame, rgb: npt.NDArray[np.uint8]) -> Picture:
+    def _sketch(self, frame: _Frame, rgb: Bytes) -> Picture:
         sketch = self.of.sketch
         box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         return Picture(*box, rgb)

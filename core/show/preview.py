@@ -20,13 +20,12 @@ from typing import Literal, NamedTuple, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..bead import BeadSize
 from ..braid.lattice import FRONT_DEG, Lattice
 from ..srgb import linear_to_srgb, srgb_to_linear
 
-Pixels = npt.NDArray[np.uint8]
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
+Pixels = Bytes
 Owners = npt.NDArray[np.int32]
 Colour = tuple[int, int, int]
 Axis = Literal["vertical", "horizontal"]
@@ -346,7 +345,7 @@ class _Scene:
     centres: Floats
     across_mm: Floats
     along_mm: Floats
-    bead: npt.NDArray[np.intp]
+    bead: Ints
     core_radius_mm: float
     core_mm: tuple[float, float]
     outer_radius_mm: float
@@ -364,7 +363,7 @@ def _scene(
     centres = lattice.radius_mm * outwards
     centres[:, 1] = height
     shape = bead_shape(lattice)
-    leaning: npt.NDArray[np.bool_] = np.zeros(count, dtype=np.bool_)
+    leaning: Bools = np.zeros(count, dtype=np.bool_)
     parts, radii, owners = np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=np.intp)
     if drops is not None:
         lean = np.asarray(drops, dtype=np.float64).reshape(count, 2)
@@ -404,7 +403,7 @@ def _drop_parts(
     return centres, np.tile(radii, len(lean))
 
 
-def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
+def _nearest(scene: _Scene, frame: Frame) -> tuple[Float32Array, Owners]:
     """Depth and spheroid of what lies nearest to the viewer at each pixel centre."""
     x, y = frame.x_mm, frame.y_mm
     depth = np.full((frame.height_px, frame.width_px), -np.inf, dtype=np.float32)
@@ -438,7 +437,7 @@ def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
     return depth, owner
 
 
-def _may_be_seen(scene: _Scene, y: Floats) -> npt.NDArray[np.intp]:
+def _may_be_seen(scene: _Scene, y: Floats) -> Ints:
     """Spheroids in the frame that the core does not hide for certain."""
     x, height, depth = scene.centres.T
     in_frame = (height + scene.along_mm > y[-1]) & (height - scene.along_mm < y[0])
@@ -474,7 +473,7 @@ def _chart_nearest(lattice: Lattice, count: int, frame: Frame, front_deg: float)
     return owner
 
 
-def _borders(owner: Owners, half_px: int) -> npt.NDArray[np.bool_]:
+def _borders(owner: Owners, half_px: int) -> Bools:
     """Pixels within `half_px` of another cell, sideways or upright; the left meets the right."""
     line = np.zeros(owner.shape, dtype=bool)
     for shift in range(1, half_px + 1):
@@ -510,16 +509,16 @@ def _shade(
     return linear_to_srgb(np.stack(channels, -1))
 
 
-def _reduce(fine: Singles, times: int) -> Singles:
+def _reduce(fine: Float32Array, times: int) -> Float32Array:
     """Mean of each block of `times` by `times` pixels."""
     total = sum(fine[row::times, column::times] for row in range(times) for column in range(times))
-    mean: Singles = np.asarray(total, dtype=np.float32) / np.float32(times * times)
+    mean: Float32Array = np.asarray(total, dtype=np.float32) / np.float32(times * times)
     return mean
 
 
 def _reflection(
-    scene: _Scene, frame: Frame, depth: Singles, owner: Owners, light: Floats
-) -> tuple[Singles, Singles]:
+    scene: _Scene, frame: Frame, depth: Float32Array, owner: Owners, light: Floats
+) -> tuple[Float32Array, Float32Array]:
     """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
     normal = _normals(scene, frame, depth, owner)
     light = np.asarray(light / np.linalg.norm(light))
@@ -542,8 +541,8 @@ def _reflection(
 
 
 def _normals(
-    scene: _Scene, frame: Frame, depth: Singles, owner: Owners
-) -> tuple[Singles, Singles, Singles]:
+    scene: _Scene, frame: Frame, depth: Float32Array, owner: Owners
+) -> tuple[Float32Array, Float32Array, Float32Array]:
     """Unit normals of what is seen: right, up, towards the viewer."""
     # THE_CORE and NOBODY wrap round to the last two rows
     centres = np.concatenate([scene.centres, np.zeros((2, 3))]).astype(np.float32)
@@ -560,41 +559,43 @@ def _normals(
     return nx, ny, nz
 
 
-def _dot(normal: tuple[Singles, Singles, Singles], vector: Floats) -> Singles:
+def _dot(normal: tuple[Float32Array, Float32Array, Float32Array], vector: Floats) -> Float32Array:
     x, y, z = vector.astype(np.float32)
-    product: Singles = normal[0] * x + normal[1] * y + normal[2] * z
+    product: Float32Array = normal[0] * x + normal[1] * y + normal[2] * z
     return product
 
 
-def _diffuse(cosine: npt.ArrayLike) -> Singles:
+def _diffuse(cosine: npt.ArrayLike) -> Float32Array:
     """Matt reflection, with some light from everywhere."""
     direct = (np.asarray(cosine, dtype=np.float32) + np.float32(_WRAP)) / np.float32(1 + _WRAP)
-    reflected: Singles = np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * np.maximum(direct, 0)
+    reflected: Float32Array = np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * np.maximum(
+        direct, 0
+    )
     return reflected
 
 
-def _crevice(scene: _Scene, frame: Frame, depth: Singles) -> Singles:
+def _crevice(scene: _Scene, frame: Frame, depth: Float32Array) -> Float32Array:
     """Less light reaches what lies deep between the beads; none is lost at the outside."""
     x = frame.x_mm.astype(np.float32)
     outside = np.sqrt(np.where(np.isfinite(depth), depth, 0) ** 2 + x * x)
     deep = (np.float32(scene.outer_radius_mm) - outside) / np.float32(scene.depth_mm)
-    open_sky: Singles = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
+    open_sky: Float32Array = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
     return open_sky
 
 
-def _cords(scene: _Scene, x_mm: Floats, y_mm: Floats) -> Singles:
+def _cords(scene: _Scene, x_mm: Floats, y_mm: Floats) -> Float32Array:
     """Brightness of the cords of the core, which lean like the lay."""
     radius = scene.core_radius_mm
     ridges = round(2 * np.pi * radius / (0.5 * scene.depth_mm))
     angle = np.arcsin(x_mm / radius) + scene.lay_sign * y_mm / radius
-    brightness: Singles = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * angle))).astype(np.float32)
+    brightness: Float32Array = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * angle))).astype(np.float32)
     return brightness
 
 
-def _lobe(mirrored: Singles, in_front: float, strength: float, squarings: int) -> Singles:
+def _lobe(mirrored: Float32Array, in_front: float, strength: float, squarings: int) -> Float32Array:
     """A highlight, less what of it would fall where the bead faces the viewer."""
     for _ in range(squarings):
         mirrored = mirrored * mirrored
     lobe = np.float32(strength) * (mirrored - np.float32(in_front ** (2**squarings)))
-    clipped: Singles = np.maximum(lobe, 0)
+    clipped: Float32Array = np.maximum(lobe, 0)
     return clipped

@@ -12,6 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from ..arrays import Floats
 from ..braid.lattice import FRONT_DEG, Lattice
 from ..design.design import Design, colours_rgb
 from ..design.drops import drop_directions
@@ -21,7 +22,6 @@ from ..drawing.shapes import Colour, Page, Picture, Polygon, Polyline, Shape, Te
 from ..making.lengths import INCH_MM, format_length
 from .preview import (
     PAPER,
-    Floats,
     Frame,
     Pixels,
     bead_shape,
