@@ -270,7 +270,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     import numpy as np
 
     from ..core.design.design import palette_rgb
-    from ..palette.colour import srgb_to_linear
+    from ..core.srgb import srgb_to_linear
     from .fit.comparison import Comparison as Likening
     from .judge.likeness import measure
 

@@ -19,10 +19,7 @@ import numpy as np
 from ..core.arrays import AnyFloats, Bytes, Floats
 from ..core.errors import HimotifError
 from ..core.findings import Code, Finding, Weight
-from ..core.srgb import decode_srgb as decode_srgb
-from ..core.srgb import encode_srgb as encode_srgb
-from ..core.srgb import linear_to_srgb as linear_to_srgb
-from ..core.srgb import srgb_to_linear as srgb_to_linear
+from ..core.srgb import decode_srgb, encode_srgb
 
 Rgb = tuple[int, int, int]
 _F = TypeVar("_F", np.float32, np.float64)

@@ -12,7 +12,8 @@ from ..core.arrays import Bytes, Float32Array, Floats
 from ..core.bead import Bead
 from ..core.errors import WrongUsage
 from ..core.findings import Finding
-from .colour import srgb_to_lab, srgb_to_linear
+from ..core.srgb import srgb_to_linear
+from .colour import srgb_to_lab
 
 
 @dataclass(frozen=True)

@@ -79,9 +79,9 @@ def design_papers(design: Design) -> dict[str, bytes]:
 def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
     """Return the set-up sheet as PDF."""
     from ...core.paper.setup import setup_pdf
-    from ...core.paper.sheet_content import Matter
+    from ...core.paper.sheet_content import SheetContent
 
-    return setup_pdf(Matter(design, finished_mm=finished_mm, findings=findings))
+    return setup_pdf(SheetContent(design, finished_mm=finished_mm, findings=findings))
 
 
 def report(made: Made) -> tuple[list[Finding], bytes]:

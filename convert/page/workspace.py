@@ -240,14 +240,14 @@ class Desk:
     def tally(self, key: str, beads: Any) -> dict[str, Any]:
         """Return what a design takes, and its stringing lists."""
         from ...core.making.materials import materials
-        from ...core.paper.sheet_content import Matter
+        from ...core.paper.sheet_content import SheetContent
 
         subject = self._subjects.get(key).recoloured(beads)
         design = subject.design
         needed = materials(design, finished_mm=subject.finished_mm)
-        matter = Matter(design, finished_mm=subject.finished_mm)
+        content = SheetContent(design, finished_mm=subject.finished_mm)
         return {
-            "about": matter.about,
+            "about": content.about,
             "needs": [
                 {"code": need.bead.code, "name": need.bead.name, "count": need.count}
                 for need in needed.needs
@@ -255,9 +255,9 @@ class Desk:
             "lines": [*needed.lines(), *texts(needed.findings)],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
-                for strand in matter.strands
+                for strand in content.strands
             ],
-            "cautions": [page_words(line) for line in matter.cautions],
+            "cautions": [page_words(line) for line in content.cautions],
             "drops": leaning(design),
         }
 
@@ -383,7 +383,7 @@ def _png(linear: Any, alpha: Any) -> bytes:
     """Return linear light and opacity as PNG."""
     from PIL import Image
 
-    from ...palette.colour import linear_to_srgb
+    from ...core.srgb import linear_to_srgb
 
     pixels = np.empty((*alpha.shape, 4), dtype=np.uint8)
     pixels[..., :3] = linear_to_srgb(linear)

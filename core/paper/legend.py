@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Key:
+class BeadStyles:
     """The look of the beads of one design.
 
     Parameters

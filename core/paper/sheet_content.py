@@ -64,7 +64,7 @@ class Strand(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Matter:
+class SheetContent:
     """Everything the papers tell about one design.
 
     Parameters
@@ -97,13 +97,13 @@ class Matter:
         return picture.file.rpartition(".")[0] or picture.file
 
     @property
-    def told_unit(self) -> str | None:
+    def length_unit(self) -> str | None:
         """The unit as the functions of `lengths` take it: inches, or cm and mm by the length."""
         return "in" if self.unit == "in" else None
 
     def length(self, mm: float) -> str:
         """A length for people."""
-        return format_length(mm, self.told_unit)
+        return format_length(mm, self.length_unit)
 
     @cached_property
     def test_braid(self) -> bool:
@@ -171,10 +171,10 @@ class Matter:
             )
         else:
             counted = f"Counted for a finished length of {self.length(wanted.finished_mm)}."
-        told = [f"Cord: {wanted.cutting(self.told_unit)}. {counted}", wanted.choice]
+        told = [f"Cord: {wanted.cutting(self.length_unit)}. {counted}", wanted.choice]
         if wanted.core_mm:
             told.append(
-                f"Core cord: {cut_length(wanted.core_mm[1], self.told_unit)}, about "
+                f"Core cord: {cut_length(wanted.core_mm[1], self.length_unit)}, about "
                 f"{wanted.core_mm[0]:.1f} mm thick (estimate), down the middle of the braid."
             )
         told.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
@@ -358,7 +358,7 @@ class Matter:
             f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads"
         ]
-        told += _flat(design.settings, self.told_unit)
+        told += _flat(design.settings, self.length_unit)
         told += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
