@@ -170,7 +170,7 @@ class Comparison:
 
         from ..core.drawing.png import png_bytes, to_png
         from ..core.drawing.svg import to_svg
-        from ..core.show.compare_sheet import PX_PER_MM
+        from ..core.show.distortion_sheet import PX_PER_MM
 
         text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {

@@ -20,7 +20,7 @@ XYZ_FROM_LINEAR = np.array(
         [0.019334, 0.119193, 0.950227],
     ]
 )
-WHITE = np.array([0.95047, 1.0, 1.08883])
+D65_WHITE = np.array([0.95047, 1.0, 1.08883])
 
 
 def cube_root(ratio: Float32Array) -> Float32Array:
@@ -35,7 +35,7 @@ def cube_root(ratio: Float32Array) -> Float32Array:
 
 def linear_lab(linear: Float32Array) -> Float32Array:
     """Return CIE Lab (D65, 2°) of linear light (..., 3), quickly and to 0.01."""
-    root = cube_root(linear @ (XYZ_FROM_LINEAR / WHITE[:, None]).astype(np.float32).T)
+    root = cube_root(linear @ (XYZ_FROM_LINEAR / D65_WHITE[:, None]).astype(np.float32).T)
     x, y, z = root[..., 0], root[..., 1], root[..., 2]
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 

@@ -161,8 +161,8 @@ def page(chromium, design, tmp_path):
     opened.close()
 
 
-def told(page) -> str:
-    return page.inner_text("#told")
+def bead_line(page) -> str:
+    return page.inner_text("#bead-line")
 
 
 def sentence(design, crossing: int) -> str:
@@ -190,10 +190,10 @@ def test_ticks_are_remembered(page):
 
 def test_a_bead_tells_where_it_is_strung(page, design):
     page.hover('.b[data-n="37"]')
-    assert told(page).startswith(sentence(design, 37))
+    assert bead_line(page).startswith(sentence(design, 37))
     cell = page.locator("#chart polygon", has=page.locator("title")).nth(52)
     cell.hover(force=True)
-    assert told(page).startswith(sentence(design, 52))
+    assert bead_line(page).startswith(sentence(design, 52))
 
 
 def test_the_view_answers_hand_and_keys(page, design):
@@ -209,9 +209,9 @@ def test_the_view_answers_hand_and_keys(page, design):
     page.focus("#braid")
     for _ in range(3):
         page.keyboard.press("n")
-    assert told(page).startswith(sentence(design, 2))
+    assert bead_line(page).startswith(sentence(design, 2))
     page.keyboard.press("b")
-    assert told(page).startswith(sentence(design, 1))
+    assert bead_line(page).startswith(sentence(design, 1))
 
 
 def test_the_front_is_in_front(page, design):
@@ -221,12 +221,12 @@ def test_the_front_is_in_front(page, design):
     """
     page.focus("#braid")
     page.keyboard.press("n")
-    assert told(page).startswith(sentence(design, 0))
+    assert bead_line(page).startswith(sentence(design, 0))
     page.keyboard.press("Home")
     box = page.locator("#braid").bounding_box()
     # the view stays at the height of the first two beads
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    assert told(page).startswith(sentence(design, 1))
+    assert bead_line(page).startswith(sentence(design, 1))
 
 
 @pytest.mark.parametrize("width", [1000, 380])

@@ -11,7 +11,7 @@ import pytest
 from himotif.core.design.design import PlacedPicture
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import PAPERS_MM, shortened, wrap
-from himotif.core.drawing.shapes import Circle, Page, Picture, Polygon, Polyline, Text
+from himotif.core.drawing.shapes import Circle, Page, PixelImage, Polygon, Polyline, Text
 from himotif.core.findings import remark
 from himotif.core.making.swatch_braid import swatch_braid
 from himotif.core.paper.chart import chart_page
@@ -57,7 +57,7 @@ def shape_box(shape) -> tuple[float, float, float, float]:
             return text_box(shape)
         case Circle(x, y, r):
             return x - r, y - r, x + r, y + r
-        case Picture(x, y, wide, high):
+        case PixelImage(x, y, wide, high):
             return x, y, x + wide, y + high
         case Polygon(points) | Polyline(points):
             xs, ys = zip(*points, strict=True)
@@ -86,7 +86,7 @@ def check_page(page: Page) -> None:
     texts = [s for s in page.shapes if isinstance(s, Text) and s.text.strip()]
     inked = np.array([text_box(text) for text in texts])
     assert not [(texts[a].text, texts[b].text) for a, b in overlaps(inked)]
-    pictures = [shape_box(s) for s in page.shapes if isinstance(s, Picture)]
+    pictures = [shape_box(s) for s in page.shapes if isinstance(s, PixelImage)]
     ticks = [
         shape_box(s)
         for s in page.shapes
@@ -166,7 +166,7 @@ def test_short_and_long_braids(rounds):
 def test_a_given_preview_is_shown_in_its_proportions():
     pixels = np.zeros((300, 100, 3), dtype=np.uint8)
     page = setup_pages(SheetContent(marsh()), preview=pixels)[0]
-    (picture,) = [s for s in page.shapes if isinstance(s, Picture)]
+    (picture,) = [s for s in page.shapes if isinstance(s, PixelImage)]
     assert picture.rgb is pixels
     assert picture.height_mm / picture.width_mm == pytest.approx(3.0)
     check_page(page)

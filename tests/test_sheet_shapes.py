@@ -17,7 +17,7 @@ from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import (
     Circle,
     Page,
-    Picture,
+    PixelImage,
     Polygon,
     Polyline,
     Text,
@@ -43,7 +43,7 @@ def every_shape() -> Page:
             Polygon(tuple((x + 12, y) for x, y in HEXAGON), (20, 40, 90), (0, 0, 0), 0.3, 4),
             Circle(32, 6, 4, (90, 160, 90), (120, 0, 0), 0.8),
             Polyline(((40, 2), (56, 2), (56, 10)), (0, 0, 0), 0.6, (3.0, 1.5)),
-            Picture(2, 14, 12, 6, rgb),
+            PixelImage(2, 14, 12, 6, rgb),
             Text(20, 20, "Heron 12 ×", 5.0),
             Text(56, 30, "moon", 4.0, "end", True, (0, 90, 0)),
             Text(10, 36, "turned", 4.0, "start", False, (90, 0, 0), -90.0),

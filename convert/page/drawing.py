@@ -75,7 +75,7 @@ def drawing(design: Design) -> dict[str, Any]:
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), "shape": bead.shape}
             for bead in design.palette
         ],
-        "twins": twins(design),
+        "repeat_index": repeat_index(design),
         "front_x_mm": 0.0,
         "placement": None,
     }
@@ -103,7 +103,7 @@ def leaning(design: Design) -> list[tuple[int, float, float]]:
     return [(bead, *np.round(lean[bead], DIGITS).tolist()) for bead in where]
 
 
-def twins(design: Design) -> list[int]:
+def repeat_index(design: Design) -> list[int]:
     """Return for every bead its place in the motif, the same in every repeat; -1 outside.
 
     Empty without repeats.

@@ -25,8 +25,8 @@ from ...core.errors import HimotifError, WrongUsage
 from .form import page_html
 from .jobs import get_ready
 from .order import refused_fields
-from .worker import FAULT, Superseded
-from .workspace import Desk, Gone
+from .worker import OWN_FAULT, Superseded
+from .workspace import Gone, Workspace
 
 if TYPE_CHECKING:
     from flask import Flask, Response
@@ -52,12 +52,12 @@ HEADERS = {
 }
 
 
-def make_app(desk: Desk, token: str, port: int) -> Flask:
+def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     """Return the page's application.
 
     Parameters
     ----------
-    desk : Desk
+    workspace : Workspace
     token : str
         First part of every path.
     port : int
@@ -71,7 +71,7 @@ def make_app(desk: Desk, token: str, port: int) -> Flask:
     _guard(app, token, port)
     _answer_errors(app)
     _serve_files(app)
-    _serve_desk(app, desk)
+    _serve_workspace(app, workspace)
     return app
 
 
@@ -147,7 +147,7 @@ def _answer_errors(app: Flask) -> None:
     @app.errorhandler(Exception)
     def fault(error: Exception) -> tuple[Response, int]:
         traceback.print_exception(error, file=sys.stderr)
-        return sentence(FAULT[:1].upper() + FAULT[1:], 500)
+        return sentence(OWN_FAULT[:1].upper() + OWN_FAULT[1:], 500)
 
 
 # -- files -----------------------------------------------------------------------------------------
@@ -218,10 +218,10 @@ def _serve_files(app: Flask) -> None:
         return reply(samples()[name], name)
 
 
-# -- the desk --------------------------------------------------------------------------------------
+# -- the workspace -----------------------------------------------------------------------------
 
 
-def _serve_desk(app: Flask, desk: Desk) -> None:
+def _serve_workspace(app: Flask, workspace: Workspace) -> None:
     from flask import Response, abort, jsonify, request
 
     def asked() -> dict[str, Any]:
@@ -250,10 +250,10 @@ def _serve_desk(app: Flask, desk: Desk) -> None:
         return jsonify(_start())
 
     bring: dict[str, Callable[[bytes, str], dict[str, Any]]] = {
-        "picture": desk.bring_picture,
-        "palette": desk.bring_palette,
-        "swatch": desk.bring_swatch,
-        "design": desk.bring_design,
+        "picture": workspace.bring_picture,
+        "palette": workspace.bring_palette,
+        "swatch": workspace.bring_swatch,
+        "design": workspace.bring_design,
     }
 
     @app.post("/<token>/api/bring/<what>")
@@ -271,46 +271,46 @@ def _serve_desk(app: Flask, desk: Desk) -> None:
 
     @app.post("/<token>/api/work")
     def work() -> Response:
-        return jsonify(desk.work(asked(), tab()))
+        return jsonify(workspace.work(asked(), tab()))
 
     @app.post("/<token>/api/tally")
     def tally() -> Response:
         plain = asked()
-        return jsonify(desk.tally(plain.get("key", ""), plain.get("beads")))
+        return jsonify(workspace.tally(plain.get("key", ""), plain.get("beads")))
 
     @app.post("/<token>/api/report")
     def report() -> Response:
         plain = asked()
-        return jsonify(desk.report(plain.get("key", ""), plain.get("beads"), tab()))
+        return jsonify(workspace.report(plain.get("key", ""), plain.get("beads"), tab()))
 
     @app.get("/<token>/api/picture/<key>.png")
     def picture(key: str) -> Response:
-        return png(desk.picture_png(key))
+        return png(workspace.picture_png(key))
 
     @app.get("/<token>/api/sketch/<key>.png")
     def sketch(key: str) -> Response:
-        return png(desk.sketch_png(key))
+        return png(workspace.sketch_png(key))
 
     @app.get("/<token>/api/report/<key>.svg")
     def report_picture(key: str) -> Response:
-        return Response(desk.report_svg(key), content_type="image/svg+xml")
+        return Response(workspace.report_svg(key), content_type="image/svg+xml")
 
     @app.post("/<token>/api/folder")
     def folder() -> Response:
         plain = asked()
-        name, content = desk.folder(plain.get("key", ""), plain.get("beads"))
+        name, content = workspace.folder(plain.get("key", ""), plain.get("beads"))
         return download(content, f"{name}.zip", "application/zip")
 
     @app.post("/<token>/api/design")
     def design() -> Response:
         plain = asked()
-        name, content = desk.design_file(plain.get("key", ""), plain.get("beads"))
+        name, content = workspace.design_file(plain.get("key", ""), plain.get("beads"))
         return download(content, f"{name}.design.json", "application/json")
 
     @app.post("/<token>/api/sheet")
     def sheet() -> Response:
         plain = asked()
-        name, content = desk.sheet(plain.get("key", ""), plain.get("beads"))
+        name, content = workspace.sheet(plain.get("key", ""), plain.get("beads"))
         return download(content, f"{name}.pdf", "application/pdf")
 
 
@@ -330,7 +330,7 @@ def _start() -> dict[str, Any]:
 # -- running it ------------------------------------------------------------------------------------
 
 
-class Page:
+class PageServer:
     """A page being served.
 
     Parameters
@@ -359,12 +359,12 @@ class Page:
                 "with --port, or leave it out to get a free one."
             ) from None
         port = self._socket.getsockname()[1]
-        self.desk = Desk()
+        self.workspace = Workspace()
         token = secrets.token_urlsafe(24)
         self._server: BaseWSGIServer = make_server(
             HOST,
             port,
-            make_app(self.desk, token, port),
+            make_app(self.workspace, token, port),
             threaded=True,
             request_handler=Quiet,
             fd=self._socket.fileno(),
@@ -383,7 +383,7 @@ class Page:
         """End all work."""
         self._server.server_close()
         self._socket.close()
-        self.desk.close()
+        self.workspace.close()
 
 
 def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
@@ -397,7 +397,7 @@ def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
     say : callable
         Told the address as soon as the page is there.
     """
-    with contextlib.suppress(KeyboardInterrupt), contextlib.closing(Page(port)) as page:
+    with contextlib.suppress(KeyboardInterrupt), contextlib.closing(PageServer(port)) as page:
         # the first look is made in this very process: have its libraries at hand before it comes
         threading.Thread(target=get_ready, daemon=True).start()
         say(page.address)

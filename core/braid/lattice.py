@@ -331,9 +331,9 @@ class Lattice:
     @property
     def origin(self) -> str:
         """Which values were measured and which computed, for people."""
-        told = {"radius_mm": "thickness", "rise_mm": "rise", "drift_deg": "drift"}
-        measured = [told[name] for name in VALUES if self.source.get(name) == "measured"]
-        computed = [told[name] for name in VALUES if told[name] not in measured]
+        labels = {"radius_mm": "thickness", "rise_mm": "rise", "drift_deg": "drift"}
+        measured = [labels[name] for name in VALUES if self.source.get(name) == "measured"]
+        computed = [labels[name] for name in VALUES if labels[name] not in measured]
         return "; ".join(
             f"{', '.join(names)} {word}"
             for names, word in ((measured, "measured on a swatch"), (computed, "computed"))

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from .design import Design
 
 
-NEAR = 2
+NEAR_BEADS = 2
 """How many beads away from a motif an accent may lie."""
 
 
@@ -161,10 +161,10 @@ def _rooms(design: Design, room: Bools, codes: Sequence[str]) -> dict[str, Bools
 
 
 def _near_motif(design: Design, neighbours: Ints) -> Bools:
-    """Background beads within `NEAR` beads of one that is not background."""
+    """Background beads within `NEAR_BEADS` beads of one that is not background."""
     motif = design.beads != design.background
     near = motif
-    for _ in range(NEAR):
+    for _ in range(NEAR_BEADS):
         # a bead beyond the ends (-1) is never near
         near = near | np.append(near, False)[neighbours].any(axis=1)
     reached: Bools = near & ~motif

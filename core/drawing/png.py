@@ -12,7 +12,7 @@ import numpy as np
 from ..arrays import Bytes, Floats
 from .fonts import font_bytes, glyphs, text_width_mm
 from .hatches import hatch_strokes
-from .shapes import WHITE, Circle, Page, Picture, Polygon, Polyline, Shape, Text, ink
+from .shapes import WHITE, Circle, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
 from .svg import HATCH_MM
 
 # so many drawn pixels beside and above each other make one pixel of the picture
@@ -60,7 +60,7 @@ def _draw(image: Any, pen: Any, shape: Shape, scale: float) -> None:
             pen.ellipse(box, fill=fill, outline=stroke, width=_pixels(width, scale))
         case Text():
             _text(image, pen, shape, scale)
-        case Picture():
+        case PixelImage():
             _picture(image, shape, scale)
 
 
@@ -153,7 +153,7 @@ def _turned_text(image: Any, shape: Text, scale: float, width: float, back: floa
     image.paste(Image.new("RGB", stencil.size, shape.fill), corner, stencil)
 
 
-def _picture(image: Any, shape: Picture, scale: float) -> None:
+def _picture(image: Any, shape: PixelImage, scale: float) -> None:
     from PIL import Image
 
     size = (max(1, round(shape.width_mm * scale)), max(1, round(shape.height_mm * scale)))

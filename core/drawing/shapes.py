@@ -77,7 +77,7 @@ class Text:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Picture:
+class PixelImage:
     """A picture of sRGB pixels, uint8 (H, W, 3), with its top left corner at (x, y)."""
 
     x: float
@@ -87,7 +87,7 @@ class Picture:
     rgb: Bytes
 
 
-Shape = Polygon | Polyline | Circle | Text | Picture
+Shape = Polygon | Polyline | Circle | Text | PixelImage
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,5 +155,5 @@ def _moved(shape: Shape, dx: float, dy: float, scale: float) -> Shape:
             return Circle(*at(x, y), r * scale, fill, stroke, width * scale, label)
         case Text(x, y, text, size, anchor, bold, colour, turn):
             return Text(*at(x, y), text, size * scale, anchor, bold, colour, turn)
-        case Picture(x, y, width, height, rgb):
-            return Picture(*at(x, y), width * scale, height * scale, rgb)
+        case PixelImage(x, y, width, height, rgb):
+            return PixelImage(*at(x, y), width * scale, height * scale, rgb)

@@ -118,14 +118,14 @@ def cut_length(mm: float, unit: str | None = None, pieces: int = 1) -> str:
     """Return what to buy or cut, never too little.
 
     Nobody cuts cord to the millimetre: each piece is rounded up to the whole cm or inch. Several
-    are told as m or yards, and that is rounded up too.
+    are given in m or yards, and that is rounded up too.
 
     Parameters
     ----------
     mm : float
         Of one piece.
     unit : 'mm', 'cm' or 'in', optional
-        As for `format_length`; all but inches are told in cm and m.
+        As for `format_length`; all but inches stand in cm and m.
     pieces : int
 
     >>> cut_length(1621), cut_length(1621, pieces=8), cut_length(1621, "in", pieces=8)
@@ -381,8 +381,10 @@ def _checked(asked_unit: str | None, **values: float | None) -> list[Finding]:
             size = "large" if value > BOUNDS[name].high else "small"
             guess = "" if meant is None else f" Did you mean {value:g}{meant}?"
             bare = "" if unit == "in" else f"{guess} A bare number is mm."
-            told = f"{name} {plain_length(value, unit)} is too {size}: usual are {range_mm}.{bare}"
-            refused.append(WrongUsage(told, f"{name}_mm"))
+            sentence = (
+                f"{name} {plain_length(value, unit)} is too {size}: usual are {range_mm}.{bare}"
+            )
+            refused.append(WrongUsage(sentence, f"{name}_mm"))
         elif not usual[0] <= value <= usual[1]:
             questions.append(_unusual(name, value, usual, meant))
     if refused:
@@ -489,28 +491,28 @@ class Cord:
     def lines(self, unit: str | None = None) -> list[str]:
         """Return what to buy and cut; `unit` as in `format_length`, thickness always in mm."""
         reason = "" if self.factor == CORD_FACTOR else ", the longer way across the braid included"
-        told = [
+        lines = [
             f"Cord: {self.cutting(unit)}; for each strand {self.factor:.1f} × the finished length "
             f"of {format_length(self.finished_mm, unit)}{reason}.",
             self.choice,
         ]
         if self.core_mm:
-            told.append(
+            lines.append(
                 f"Core cord: {cut_length(self.core_mm[1], unit)}, about {self.core_mm[0]:.1f} mm "
                 f"thick (estimate: the hollow is {format_length(self.hollow_mm, 'mm')} across, "
                 "less what the strands fill)."
             )
         else:
-            told.append(
+            lines.append(
                 f"No core cord: the hollow of {format_length(self.hollow_mm, 'mm')} is filled by "
                 "the strands themselves."
             )
-        told.append(
+        lines.append(
             f"End caps: about {format_length(self.hollow_mm, 'mm')} inside for the bare, bound "
             "ends (estimate; measure your bound end), "
             f"{format_length(self.thickness_braid_mm, 'mm')} to take the edge of the beads as well."
         )
-        return told
+        return lines
 
     def cutting(self, unit: str | None = None) -> str:
         """Return the pieces of cord to cut; `unit` as in `cut_length`."""

@@ -24,7 +24,7 @@ from ..show.preview import bead_shape
 from .chart import chart_page
 from .disc import disc_shapes
 from .legend import BeadStyles
-from .sheet_content import BUYING, stock_words
+from .sheet_content import STOCK_HEADS, stock_words
 
 if TYPE_CHECKING:
     from .sheet_content import SheetContent, Strand
@@ -194,8 +194,8 @@ def _view(content: SheetContent, styles: BeadStyles) -> str:
 <h2>The braid</h2>
 <canvas id="braid" tabindex="0" role="img" aria-label="The braid, seen from outside. Arrow keys turn
 it and move along it, plus and minus zoom, Home shows the front, n and b go to the next bead and
-back; each bead is told below."></canvas>
-<p id="told" role="status" aria-live="polite" data-empty="{_EMPTY}">{_EMPTY}</p>
+back; the line below names each bead."></canvas>
+<p id="bead-line" role="status" aria-live="polite" data-empty="{_EMPTY}">{_EMPTY}</p>
 <p class="screen">{buttons}</p>
 <p class="screen small">Drag to turn it and to move along it, or use the arrow keys.</p>
 </section>
@@ -234,7 +234,7 @@ def _beads(content: SheetContent, styles: BeadStyles) -> str:
             f"<td>{to_svg(Page(10.0, 5.0, (swatch,)))}</td><th>{_name(bead.code)}</th>"
             f"<td>{_name(bead.name)}{more}</td>{counts}</tr>"
         )
-    words = ["beads", "with spare", *(BUYING[:2] if stocked else ())]
+    words = ["beads", "with spare", *(STOCK_HEADS[:2] if stocked else ())]
     heads = "".join(f'<th class="count">{word}</th>' for word in words)
     head = f"<tr><th>ready</th><th>look</th><th>code</th><th>name</th>{heads}</tr>"
     body = "\n".join(rows)

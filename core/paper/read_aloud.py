@@ -58,7 +58,7 @@ def stringing_text(content: SheetContent) -> str:
 
 
 def _beads(content: SheetContent) -> list[str]:
-    told = []
+    lines = []
     for need in content.shopping.needs:
         weight = f", {format_grams(need.grams)}" if need.grams else ""
         at_hand = f"; {need.at_hand}" if need.at_hand else ""
@@ -66,8 +66,8 @@ def _beads(content: SheetContent) -> list[str]:
             f"{need.bead.code}, {need.bead.name}: {need.count}, with spare {need.with_spare}"
             f"{weight}{at_hand}."
         )
-        told.append(_WEIGHT.sub(_spoken_weight, line))
-    return [*told, f"{content.shopping.total} beads in all."]
+        lines.append(_WEIGHT.sub(_spoken_weight, line))
+    return [*lines, f"{content.shopping.total} beads in all."]
 
 
 def _spoken_weight(found: re.Match[str]) -> str:

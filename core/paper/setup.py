@@ -13,7 +13,7 @@ from ..design.design import colours_rgb
 from ..drawing.fonts import missing, set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
-from ..drawing.shapes import BLACK, WHITE, Page, Picture, Polyline, Shape, Text, rectangle
+from ..drawing.shapes import BLACK, WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
 from ..making.materials import format_grams
 from .chart import (
     Strip,
@@ -26,7 +26,7 @@ from .chart import (
 )
 from .disc import disc_shapes, step_mark
 from .legend import BeadStyles
-from .sheet_content import BUYING, SheetContent, Strand, stock_words
+from .sheet_content import STOCK_HEADS, SheetContent, Strand, stock_words
 from .tally import tally
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def setup_pages(
     Parameters
     ----------
     content : SheetContent
-        The design and what is told about it.
+        The design and what is said about it.
     paper : 'a4' or 'letter'
     preview : uint8 array (H, W, 3), optional
         Picture of the braid; drawn here if not given.
@@ -136,7 +136,7 @@ def _picture(flow: Flow, content: SheetContent, preview: Pixels | None, width_mm
     tall, wide = pixels.shape[:2]
     scale = min(width_mm / wide, 150.0 / tall)
     left = flow.left + flow.width - (width_mm + wide * scale) / 2
-    flow.add([Picture(left, flow.y, wide * scale, tall * scale, pixels)])
+    flow.add([PixelImage(left, flow.y, wide * scale, tall * scale, pixels)])
     end: float = flow.y + tall * scale + 1.0
     lines = wrap(caption, width_mm, 2.6) if caption else []
     flow.add(column(lines, flow.left + flow.width - width_mm, end, 2.6))
@@ -188,8 +188,8 @@ class _Counts:
         rows = [[f"{need.count}", f"{need.with_spare}", _weight(need.grams)] for need in needs]
         totals = [f"{shopping.total}", f"{sum(need.with_spare for need in needs)}", ""]
         if shopping.reach is not None:
-            heads += [_two_lines(head) for head in BUYING]
-            totals += [""] * len(BUYING)
+            heads += [_two_lines(head) for head in STOCK_HEADS]
+            totals += [""] * len(STOCK_HEADS)
             for row, need in zip(rows, needs, strict=True):
                 row += [*stock_words(need), _weight(need.buy_grams) if need.short else ""]
         return cls(tuple(heads), tuple(map(tuple, rows)), tuple(totals))

@@ -46,7 +46,7 @@ import numpy as np
 
 from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
-from .distortion_report import EdgeNumbers, Place, RegionNumbers, Stretch, Visibility
+from .distortion_report import BraidPlace, EdgeNumbers, RegionNumbers, Stretch, Visibility
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -499,7 +499,7 @@ def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
     return lost
 
 
-def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> Place:
+def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> BraidPlace:
     """Return the place of a chart point: angle, height, and the bead that lies there.
 
     Parameters
@@ -513,7 +513,7 @@ def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_
     lattice = raster.lattice
     bead = int(lattice.owner([x_mm], [y_mm], raster.beads, raster.front_deg)[0])
     azimuth = (raster.front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0 % 360.0
-    return Place(
+    return BraidPlace(
         float(azimuth),
         float(y_mm),
         float((front_deg - azimuth + 180.0) % 360.0 - 180.0),
@@ -683,7 +683,7 @@ def narrowest_mm(
     px_mm : (float, float)
         Width and height of a pixel.
     reach_mm : float
-        Widths up to twice this are told apart.
+        Widths up to twice this are distinguished.
     ignored_mm2 : float
     """
     from scipy import ndimage

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 Ranked = tuple[float, Finding]
 
-MOST = 5
+MOST_FINDINGS = 5
 
 BESIDE_DEG = 5.0
 """A motif further than this from the front lies beside it."""
@@ -69,7 +69,7 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
             ranked += [*_regions(report, lattice), *_edges(report, lattice)]
     ranked.sort(key=lambda one: -one[0])
     doubt = [] if report.unrecognised is None else [report.unrecognised]
-    found = [finding for rank, finding in ranked if rank >= 10][: MOST - 1 - len(doubt)]
+    found = [finding for rank, finding in ranked if rank >= 10][: MOST_FINDINGS - 1 - len(doubt)]
     if not found and not doubt:
         found = [_all_well(report)]
     return [*doubt, *found, *_squared(report)]

@@ -33,8 +33,8 @@ _Number = TypeVar("_Number", bound=np.generic)
 
 PAPER: Colour = (250, 250, 248)
 CORE: Colour = (96, 88, 82)
-LINE: Colour = (128, 124, 118)
-_LINE = 0.05  # width of the lines of the flat chart, in bead pitches
+CHART_LINE: Colour = (128, 124, 118)
+_LINE_WIDTH = 0.05  # width of the lines of the flat chart, in bead pitches
 NOBODY = -1
 THE_CORE = -2
 
@@ -58,7 +58,7 @@ _DROP_PARTS = 32
 
 
 @dataclass(frozen=True)
-class Frame:
+class ViewFrame:
     """The piece of the view that a picture shows.
 
     Parameters
@@ -80,9 +80,9 @@ class Frame:
         column = (np.asarray(x_mm, dtype=np.float64) - self.left_mm) * self.px_per_mm
         return np.asarray(column, dtype=np.float64)
 
-    def finer(self, times: int) -> Frame:
+    def finer(self, times: int) -> ViewFrame:
         """Return the same piece with `times` times as many pixels each way."""
-        return Frame(
+        return ViewFrame(
             self.width_px * times,
             self.height_px * times,
             self.px_per_mm * times,
@@ -166,7 +166,7 @@ def braid_frame(
     window_mm: tuple[float, float] | None = None,
     margin_mm: float = 0.0,
     drops: npt.ArrayLike | None = None,
-) -> Frame:
+) -> ViewFrame:
     """Return the frame of an upright view of the braid.
 
     Parameters
@@ -196,7 +196,7 @@ def braid_frame(
         low, high = window_mm
     half_px = int(np.ceil((out + margin_mm) * px_per_mm - 1e-9))
     height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
-    return Frame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
+    return ViewFrame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
 
 
 def braid_view(
@@ -267,7 +267,7 @@ def chart_frame(
     px_per_mm: float,
     *,
     window_mm: tuple[float, float] | None = None,
-) -> Frame:
+) -> ViewFrame:
     """Return the frame of the flat chart: the whole circumference, the front in the middle.
 
     Its width is the circumference at the bead centres, to the nearest pixel.
@@ -278,7 +278,7 @@ def chart_frame(
     low, high = window_mm
     width_px = max(1, round(lattice.circumference_mm * px_per_mm))
     height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
-    return Frame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
+    return ViewFrame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
 
 
 def flat_chart_pixels(
@@ -317,9 +317,11 @@ def flat_chart_pixels(
     frame = chart_frame(lattice, len(colours), px_per_mm, window_mm=window_mm)
     fine = 3
     owner = _chart_nearest(lattice, len(colours), frame.finer(fine), front_deg)
-    line = _borders(owner, max(1, round(_LINE / 2 * lattice.pitch_mm * px_per_mm * fine)))
+    line = _borders(owner, max(1, round(_LINE_WIDTH / 2 * lattice.pitch_mm * px_per_mm * fine)))
     # NOBODY = -1 wraps round to the last row, the line is the row before
-    table = srgb_to_linear(np.concatenate([colours, np.array([LINE, background], dtype=np.uint8)]))
+    table = srgb_to_linear(
+        np.concatenate([colours, np.array([CHART_LINE, background], dtype=np.uint8)])
+    )
     owner[line] = len(colours)
     channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
     return linear_to_srgb(np.stack(channels, -1))
@@ -403,7 +405,7 @@ def _drop_parts(
     return centres, np.tile(radii, len(lean))
 
 
-def _nearest(scene: _Scene, frame: Frame) -> tuple[Float32Array, Owners]:
+def _nearest(scene: _Scene, frame: ViewFrame) -> tuple[Float32Array, Owners]:
     """Depth and spheroid of what lies nearest to the viewer at each pixel centre."""
     x, y = frame.x_mm, frame.y_mm
     depth = np.full((frame.height_px, frame.width_px), -np.inf, dtype=np.float32)
@@ -445,7 +447,7 @@ def _may_be_seen(scene: _Scene, y: Floats) -> Ints:
     return np.flatnonzero(in_frame & (beside_core | (depth > -scene.across_mm)))
 
 
-def _chart_nearest(lattice: Lattice, count: int, frame: Frame, front_deg: float) -> Owners:
+def _chart_nearest(lattice: Lattice, count: int, frame: ViewFrame, front_deg: float) -> Owners:
     """Nearest bead centre on the unrolled braid; cells of beads beyond the ends are nobody's."""
     x, y = frame.x_mm.astype(np.float32), frame.y_mm.astype(np.float32)
     reach = lattice.covering_radius_mm * 1.001
@@ -490,7 +492,7 @@ def _borders(owner: Owners, half_px: int) -> Bools:
 
 def _shade(
     scene: _Scene,
-    frame: Frame,
+    frame: ViewFrame,
     fine: int,
     colours: Pixels,
     background: Colour,
@@ -517,7 +519,7 @@ def _reduce(fine: Float32Array, times: int) -> Float32Array:
 
 
 def _reflection(
-    scene: _Scene, frame: Frame, depth: Float32Array, owner: Owners, light: Floats
+    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners, light: Floats
 ) -> tuple[Float32Array, Float32Array]:
     """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
     normal = _normals(scene, frame, depth, owner)
@@ -541,7 +543,7 @@ def _reflection(
 
 
 def _normals(
-    scene: _Scene, frame: Frame, depth: Float32Array, owner: Owners
+    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
 ) -> tuple[Float32Array, Float32Array, Float32Array]:
     """Unit normals of what is seen: right, up, towards the viewer."""
     # THE_CORE and NOBODY wrap round to the last two rows
@@ -574,7 +576,7 @@ def _diffuse(cosine: npt.ArrayLike) -> Float32Array:
     return reflected
 
 
-def _crevice(scene: _Scene, frame: Frame, depth: Float32Array) -> Float32Array:
+def _crevice(scene: _Scene, frame: ViewFrame, depth: Float32Array) -> Float32Array:
     """Less light reaches what lies deep between the beads; none is lost at the outside."""
     x = frame.x_mm.astype(np.float32)
     outside = np.sqrt(np.where(np.isfinite(depth), depth, 0) ** 2 + x * x)
