@@ -85,7 +85,8 @@ GREYER, AS_LIGHT, COLOURED = 8.0, 12.0, 25.0
 coloured as the last."""
 
 SPAN = 40.0
-"""Greys must reach from light to dark at least so far (L*) to show a picture."""
+"""Greys must reach from light to dark at least so far (L*) to show a picture. Like the three above
+a choice of this project, not a norm."""
 
 
 def grey_beads(palette: Palette, keep: Sequence[str] = ()) -> Ints:

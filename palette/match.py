@@ -11,7 +11,8 @@ from .difference import ciede2000, row_blocks
 from .palette import Palette
 
 # float32 settles every bead that is clearly the nearest; those within this much of the best are
-# weighed again in float64. The formula jumps by up to a few tenths where hues lie opposite, and
+# weighed again in float64. The formula jumps by up to a few tenths where hues lie opposite (Sharma,
+# Wu, Dalal, doi:10.1002/col.20070), and
 # float32 may fall on the wrong side of the jump.
 _CLOSE = 0.3
 

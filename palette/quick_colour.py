@@ -10,7 +10,7 @@ from typing import cast
 
 import numpy as np
 
-from ..core.arrays import Float32Array
+from ..core.arrays import AnyFloats, Float32Array
 
 # linear sRGB to XYZ (IEC 61966-2-1, six digits)
 XYZ_FROM_LINEAR = np.array(
@@ -86,18 +86,6 @@ def quick_ciede2000(lab1: Iterable[Float32Array], lab2: Iterable[Float32Array]) 
     cosine, sine = a1 * over1 + a2 * over2, b1 * over1 + b2 * over2
     over = 1 / (np.sqrt(cosine * cosine + sine * sine) + tiny)
     cosine, sine = cosine * over, sine * over
-    cos2, sin2 = 2 * cosine * cosine - 1, 2 * sine * cosine
-    cos3, sin3 = cosine * (2 * cos2 - 1), sine * (2 * cos2 + 1)
-    cos4, sin4 = 2 * cos2 * cos2 - 1, 2 * sin2 * cos2
-    # (15): T
-    (c30, s30), (c6, s6), (c63, s63) = _TURNS
-    hue_weight = (
-        1
-        - np.float32(0.17) * (c30 * cosine + s30 * sine)
-        + np.float32(0.24) * cos2
-        + np.float32(0.32) * (c6 * cos3 - s6 * sin3)
-        - np.float32(0.20) * (c63 * cos4 + s63 * sin4)
-    )
     # (12), (13): mean lightness, less 50 and squared, and mean chroma
     middle = (l1 + l2) * np.float32(0.5) - 50
     middle *= middle
@@ -108,7 +96,7 @@ def quick_ciede2000(lab1: Iterable[Float32Array], lab2: Iterable[Float32Array]) 
     # (10), (11): the square of the hue difference by the cosine rule; over its weight, (20)
     hue2 = np.maximum(2 * (chroma1 * chroma2 - a1 * a2 - b1 * b2), 0)
     hue = np.copysign(np.sqrt(hue2), a1 * b2 - a2 * b1)
-    hue /= 1 + np.float32(0.015) * chroma * hue_weight
+    hue /= 1 + np.float32(0.015) * chroma * _hue_weight(cosine, sine)
     # (16), as a part of its 30 degrees: the square of the angle from 275 degrees, in radians, is
     # found from its cosine
     near = 1 - (_HUE_275[0] * cosine + _HUE_275[1] * sine)
@@ -121,6 +109,21 @@ def quick_ciede2000(lab1: Iterable[Float32Array], lab2: Iterable[Float32Array]) 
     # (22)
     total = light * light + colour * colour + hue * hue - rotation * colour * hue
     return cast("Float32Array", np.sqrt(np.maximum(total, 0)))
+
+
+def _hue_weight(cosine: AnyFloats, sine: AnyFloats) -> Float32Array:
+    """T, equation (15), from the direction of the mean hue."""
+    cos2, sin2 = 2 * cosine * cosine - 1, 2 * sine * cosine
+    cos3, sin3 = cosine * (2 * cos2 - 1), sine * (2 * cos2 + 1)
+    cos4, sin4 = 2 * cos2 * cos2 - 1, 2 * sin2 * cos2
+    (c30, s30), (c6, s6), (c63, s63) = _TURNS
+    return np.asarray(
+        1
+        - np.float32(0.17) * (c30 * cosine + s30 * sine)
+        + np.float32(0.24) * cos2
+        + np.float32(0.32) * (c6 * cos3 - s6 * sin3)
+        - np.float32(0.20) * (c63 * cos4 + s63 * sin4)
+    )
 
 
 def _seventh_power(value: Float32Array) -> Float32Array:

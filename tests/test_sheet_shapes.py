@@ -6,6 +6,7 @@ import io
 import itertools
 import shutil
 import subprocess
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
@@ -82,7 +83,7 @@ def test_svg_holds_the_same_shapes():
 
 @given(st.text(max_size=40))
 def test_any_text_gives_a_document_that_parses(text):
-    page = Page(50, 20, (Text(5, 10, text, 4.0), rectangle(1, 1, 5, 5, label=text)))
+    page = Page(50, 20, (Text(5, 10, text, 4.0), replace(rectangle(1, 1, 5, 5), label=text)))
     ElementTree.fromstring(to_svg(page, text))
     assert to_pdf([page], "x").startswith(b"%PDF")
     assert text_width_mm(text, 4.0) >= 0

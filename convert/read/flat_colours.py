@@ -6,6 +6,10 @@
 3. *Thin*: what no mixture explains may be a line or a dot without a uniform pixel. Its colour is
    the far end of what its pixels are mixtures of: a thin line keeps its ink, not its average.
 4. A picture of which nearly everything is explained so is flat.
+
+Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. No paper and no fit stands
+behind the numbers below but where one is named; `tests/test_colouring.py` checks what they do
+together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations
@@ -39,7 +43,7 @@ Labels = npt.NDArray[np.int8]
 """Numbers of flat colours; -1 for none."""
 
 MOST_COLOURS = 12
-"""More flat colours than this are shades."""
+"""A picture with more flat colours than this is shaded."""
 
 LEAST_SHARE = 0.0005
 """A flat colour covers at least this much of the sketch."""
@@ -70,7 +74,8 @@ SLANT = 0.15
 light or code values were mixed makes that difference."""
 
 LOSSY_RADIUS = 8
-"""Edges are disturbed at least so far in lossy files: their blocks are of eight pixels."""
+"""Pixels about an edge that lossy files disturb at least: JPEG works in blocks of 8 x 8 pixels
+(ITU-T T.81)."""
 
 MOST_LEFT = 0.2
 """Of what is not the largest colour, no more than this is unexplained in a flat sketch."""
@@ -86,13 +91,13 @@ LEAST_OTHERS = 0.5
 """And this much of what is not its largest colour, unless all that is but a few lines."""
 
 DENOISE_PX = 100
-"""In smaller pictures every pixel counts: they are not denoised."""
+"""Least side, in pixels, of a picture that is denoised; in smaller ones every pixel counts."""
 
 EVEN = 0.9
 """Plain areas stray from their colour by no more than this (tones) once dots are blurred."""
 
 PURE_PX = 8
-"""Side of the tiles of one colour whose mean is compared with it."""
+"""Side, in pixels, of the tiles of one colour whose mean is compared with it."""
 
 _EIGHT = ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (-1, -1), (1, -1), (-1, 1))
 _WINDOW = tuple((down, across) for down in range(-2, 3) for across in range(-2, 3))

@@ -3,6 +3,10 @@
 The search begins with the picture as it is stored. Uneven light on paper, the grain of paper and
 the dots of a dithered file hide flat colours; the denoised tones have the light evened and the
 dots blurred.
+
+Tones run from 0 to 255. No paper and no fit stands behind the numbers below;
+`tests/test_colouring.py` checks what they do together, on pictures whose colours are known: files,
+dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations
@@ -28,19 +32,19 @@ LABEL_PX = 480
 """The longest side of the downsampled label image, in pixels."""
 
 UNIFORM_STEP = 8
-"""Neighbouring pixels of one flat colour differ by less, in tones."""
+"""Tones by which neighbouring pixels of one flat colour differ at most, each channel."""
 
 MOST_TEXTURE = 0.15
-"""Where more of the picture than this has hardly a uniform pixel, it is dithered or grainy."""
+"""Share of the picture without uniform pixels above which it is dithered or grainy."""
 
 GRAIN = 3.0
-"""Pixels that differ by more from the mean of their neighbours (in tones) must be blurred."""
+"""Tones: if most pixels differ by more from the mean of their neighbours, they are blurred."""
 
 DENOISED_WIDTH = 1.6
-"""How much broader flat colours are on paper and in a dithered file."""
+"""How many times broader flat colours are on paper and in a dithered file."""
 
 TILE_PX = 20
-"""The side of the tiles that the light is measured in."""
+"""The side of the tiles that the light is measured in, in pixels."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,6 +113,7 @@ class ToneImage:
 
 
 _TEXTURE_PX = 12
+"""The side of the tiles that texture is measured in, in pixels."""
 
 
 def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, slice]]:

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
 
 NEAR_BEADS = 2
-"""How many beads away from a motif an accent may lie."""
+"""An accent lies at most so many steps, from bead to neighbouring bead, from a motif; a choice of
+this project."""
 
 
 def plain_back(design: Design, sector_deg: float) -> Design:

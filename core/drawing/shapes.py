@@ -107,8 +107,6 @@ def rectangle(
     fill: Colour | None = None,
     stroke: Colour | None = BLACK,
     stroke_mm: float = 0.2,
-    hatch: int | None = None,
-    label: str | None = None,
 ) -> Polygon:
     """Return the rectangle with its top left corner at (x, y)."""
     corners = (
@@ -117,7 +115,7 @@ def rectangle(
         (x + width_mm, y + height_mm),
         (x, y + height_mm),
     )
-    return Polygon(corners, fill, stroke, stroke_mm, hatch, label)
+    return Polygon(corners, fill, stroke, stroke_mm)
 
 
 @cache

@@ -273,6 +273,7 @@ def even_rounds(length_mm: float, rise_mm: float) -> int:
     return max(2, 2 * math.floor(length_mm / rise_mm / 2 + 0.5))
 
 
+# many: six measures that a maker may give or leave out, by name alone
 def lengths(
     lattice: Lattice,
     *,
@@ -307,11 +308,7 @@ def lengths(
         If neither or both of wrist and length are given, a value is out of its `BOUNDS`, or
         nothing is left for beads.
     """
-    if (wrist_mm is None) == (length_mm is None):
-        raise WrongUsage(
-            "give the wrist or the finished length, one of the two, not both.",
-            "wrist_mm" if wrist_mm is None else "length_mm",
-        )
+    _check_one_of(wrist_mm, length_mm)
     questions = _checked(
         unit,
         wrist=wrist_mm,
@@ -321,35 +318,20 @@ def lengths(
         clasp=clasp_mm,
         caps=caps_mm,
     )
-    assumed: list[Finding] = []
-    source = "given" if thickness_mm is not None else lattice.source["radius_mm"]
-    thickness = thickness_mm if thickness_mm is not None else lattice.thickness_mm
+    thickness, source = lattice.thickness_mm, lattice.source["radius_mm"]
     if thickness_mm is not None:
-        questions += off(Code.THICKNESS_OFF, "mm", thickness, lattice.thickness_mm)
+        questions += off(Code.THICKNESS_OFF, "mm", thickness_mm, thickness)
+        thickness, source = thickness_mm, "given"
     if wrist_mm is not None:
         ease, caps, assumed = _assume(ease_mm, caps_mm)
         finished = worn_length_mm(wrist_mm, ease, thickness)
     else:
         assert length_mm is not None
         ease, caps, finished = None, caps_mm or 0.0, length_mm
-        if clasp_mm is None and caps_mm is None:
-            taken_off = (Remedy("clasp_mm", None), Remedy("caps_mm", None))
-            assumed.append(Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, taken_off))
+        assumed = _all_beaded() if clasp_mm is None and caps_mm is None else []
     beaded = finished - (clasp_mm or 0.0) - caps
-    if beaded < 2 * lattice.rise_mm:
-        raise WrongUsage(
-            f"Of {format_length(finished, unit)} only {format_length(max(0.0, beaded), unit)} is "
-            f"left for beads, less than two rounds ({format_length(2 * lattice.rise_mm, unit)}): "
-            "give a longer wrist or length, or a shorter clasp and caps.",
-            "wrist_mm" if length_mm is None else "length_mm",
-        )
-    rounds = even_rounds(beaded, lattice.rise_mm)
-    if (beads := rounds * lattice.braid.beads_per_round) > most("beads"):
-        raise WrongUsage(
-            f"length {format_length(beaded, unit)} takes {beads} beads, more than "
-            f"{most('beads')}: make it shorter, or take larger beads or fewer strands.",
-            "wrist_mm" if length_mm is None else "length_mm",
-        )
+    field = "wrist_mm" if length_mm is None else "length_mm"
+    rounds = _rounds(lattice, finished, beaded, unit, field)
     return Lengths(
         wrist_mm=wrist_mm,
         ease_mm=ease,
@@ -365,6 +347,42 @@ def lengths(
         strands=lattice.braid.strands,
         findings=(*questions, *assumed),
     )
+
+
+def _check_one_of(wrist_mm: float | None, length_mm: float | None) -> None:
+    if (wrist_mm is None) == (length_mm is None):
+        raise WrongUsage(
+            "give the wrist or the finished length, one of the two, not both.",
+            "wrist_mm" if wrist_mm is None else "length_mm",
+        )
+
+
+def _all_beaded() -> list[Finding]:
+    """That nothing is taken off the finished length for clasp and caps."""
+    remedies = (Remedy("clasp_mm", None), Remedy("caps_mm", None))
+    return [Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, remedies)]
+
+
+def _rounds(
+    lattice: Lattice, finished_mm: float, beaded_mm: float, unit: str | None, field: str
+) -> int:
+    """Return how many rounds fill the beaded length; refuse too few and too many, at `field`."""
+    if beaded_mm < 2 * lattice.rise_mm:
+        raise WrongUsage(
+            f"Of {format_length(finished_mm, unit)} only "
+            f"{format_length(max(0.0, beaded_mm), unit)} is left for beads, less than two rounds "
+            f"({format_length(2 * lattice.rise_mm, unit)}): give a longer wrist or length, or a "
+            "shorter clasp and caps.",
+            field,
+        )
+    rounds = even_rounds(beaded_mm, lattice.rise_mm)
+    if (beads := rounds * lattice.braid.beads_per_round) > most("beads"):
+        raise WrongUsage(
+            f"length {format_length(beaded_mm, unit)} takes {beads} beads, more than "
+            f"{most('beads')}: make it shorter, or take larger beads or fewer strands.",
+            field,
+        )
+    return rounds
 
 
 def _checked(asked_unit: str | None, **values: float | None) -> list[Finding]:

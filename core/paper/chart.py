@@ -337,9 +337,7 @@ def legend(
     y = top
     for index in styles.used:
         bead = styles.design.palette[index]
-        swatch = rectangle(
-            x, y + 0.3, 5.0, 3.6, styles.fill(index), BLACK, 0.15, hatch=styles.hatches[index]
-        )
+        swatch = styles.swatch(index, x, y + 0.3, (5.0, 3.6), 0.15)
         lines = wrap(
             f"{set_apart(bead.code)}  {set_apart(bead.name)}, {styles.counts[index]}",
             width_mm - 6.5,

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..design.drops import AWAY, TOWARD
-from ..drawing.shapes import BLACK, Page, rectangle
+from ..drawing.shapes import Page
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams
 from ..show.preview import bead_shape
@@ -218,9 +218,7 @@ def _beads(content: SheetContent, styles: BeadStyles) -> str:
     stocked = content.shopping.reach is not None
     for index, need in zip(styles.used, content.shopping.needs, strict=True):
         bead = need.bead
-        swatch = rectangle(
-            0.2, 0.2, 9.6, 4.6, styles.fill(index), BLACK, 0.2, hatch=styles.hatches[index]
-        )
+        swatch = styles.swatch(index, 0.2, 0.2, (9.6, 4.6))
         more = f", {_name(bead.finish)}" if bead.finish else ""
         more += ", drop" if bead.shape == "drop" else ""
         numbers = [f"{need.count}", f"{need.with_spare}{_weight(need.grams)}"]

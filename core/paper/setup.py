@@ -263,16 +263,7 @@ def _bead_table(flow: Flow, content: SheetContent, styles: BeadStyles, width: fl
         flow.add(
             [
                 _box(left, y + 0.9),
-                rectangle(
-                    left + 5.0,
-                    y + 0.5,
-                    10.0,
-                    4.2,
-                    styles.fill(index),
-                    BLACK,
-                    0.2,
-                    styles.hatches[index],
-                ),
+                styles.swatch(index, left + 5.0, y + 0.5, (10.0, 4.2)),
                 Text(left + 16.5, base, bead.code, size, bold=True),
                 *column(lines, name_x, y + 0.4, _BODY),
                 *counts.placed(right, numbers, base),

@@ -52,6 +52,8 @@ if TYPE_CHECKING:
     from ..braid.lattice import Lattice
     from ..braid.raster import Raster
 
+# These bounds define what is counted; they are conventions of this report, not norms.
+
 LOST_BEADS = 2.0
 """An edge with no bead edge of its colours within this many beads is lost."""
 
@@ -61,7 +63,7 @@ SPECK_BEADS = 0.03
 IGNORED_BEADS = 0.1
 """Narrow parts that fill less than this part of a bead do not count as narrow."""
 
-_VOTES = 7  # points across a square of squared paper
+_VOTES = 7  # points across a square of squared paper, each way
 
 ALIKE_PERCENT = 2.0
 """A pattern that is moved by its own repeat shows the same but for so much of its motif."""

@@ -23,8 +23,10 @@ Ranked = tuple[float, Finding]
 
 MOST_FINDINGS = 5
 
+# When a number of the report is worth a sentence: choices of this project, not norms.
+
 BESIDE_DEG = 5.0
-"""A motif further than this from the front lies beside it."""
+"""A motif whose middle is further than this from the front lies beside it."""
 
 CLOSED_MM = 0.5
 """A picture that leaves less ground than this round the braid, or to the next, meets it."""
@@ -39,7 +41,7 @@ NEARER_DE00 = 4.0
 """For a bead that is less off than this, no nearer one need be looked for."""
 
 DRAW_PITCHES = 1.2
-"""A part so wide gets a bead wherever it lies."""
+"""A part so wide (bead pitches) gets a bead wherever it lies."""
 
 ANOTHER_GROUND = Remedy("background", None)
 ANOTHER_WIDTH = Remedy("width_mm", None)

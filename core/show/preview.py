@@ -15,7 +15,7 @@ faces the viewer at the braid's front, so a maker can trust what she sees there.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -28,8 +28,6 @@ from ..srgb import linear_to_srgb, srgb_to_linear
 Pixels = Bytes
 Owners = npt.NDArray[np.int32]
 Colour = tuple[int, int, int]
-Axis = Literal["vertical", "horizontal"]
-_Number = TypeVar("_Number", bound=np.generic)
 
 PAPER: Colour = (250, 250, 248)
 CORE: Colour = (96, 88, 82)
@@ -38,6 +36,8 @@ _LINE_WIDTH = 0.05  # width of the lines of the flat chart, in bead pitches
 NOBODY = -1
 THE_CORE = -2
 
+# How the picture is lit: parts of one, choices of this project. Whatever they are, the colour of a
+# bead that faces the viewer is as in the palette.
 # Direction of the light: right, up, towards the viewer. Upper left, well in front of the braid.
 _LIGHT = np.array([-0.46, 0.52, 0.72])
 _AMBIENT = 0.34
@@ -205,15 +205,11 @@ def braid_view(
     view_deg: float = FRONT_DEG,
     px_per_mm: float = 12.0,
     *,
-    first: int = 0,
-    axis: Axis = "vertical",
     background: Colour = PAPER,
     window_mm: tuple[float, float] | None = None,
-    margin_mm: float = 0.0,
     drops: npt.ArrayLike | None = None,
-    supersample: int | None = None,
 ) -> Pixels:
-    """Return the braid as seen from outside.
+    """Return the braid as seen from outside, the newest beads on top.
 
     Parameters
     ----------
@@ -223,42 +219,23 @@ def braid_view(
     view_deg : float
         Azimuth of the viewer; 180 is the worker's side, the front.
     px_per_mm : float
-    first : int
-        Crossing that drops the first bead of `rgb`.
-    axis : 'vertical' or 'horizontal'
-        Newest beads on top, or to the right (turned a quarter clockwise).
     background : (int, int, int)
-    window_mm, margin_mm
+    window_mm : (float, float), optional
         See `braid_frame`.
     drops : array of float, (n, 2), optional
         For a drop bead the way in which its wide end leans, on the braid as seen from outside:
         right, up, of any length. (0, 0) for a round bead.
-    supersample : int, optional
-        Samples per pixel each way; by default 2 for large beads and 3 for small ones.
 
     Returns
     -------
     array of uint8, (H, W, 3)
     """
     colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
-    frame = braid_frame(
-        lattice,
-        len(colours),
-        px_per_mm,
-        first=first,
-        window_mm=window_mm,
-        margin_mm=margin_mm,
-        drops=drops,
-    )
-    fine = supersample or (2 if lattice.diameter_mm * px_per_mm >= 24 else 3)
-    scene = _scene(lattice, len(colours), view_deg, first, drops)
-    light = _LIGHT if axis == "vertical" else np.array([-_LIGHT[1], _LIGHT[0], _LIGHT[2]])
-    pixels = _shade(scene, frame.finer(fine), fine, colours, background, light)
-    return pixels if axis == "vertical" else _quarter_clockwise(pixels)
-
-
-def _quarter_clockwise(picture: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
-    return np.ascontiguousarray(np.rot90(picture, -1))
+    frame = braid_frame(lattice, len(colours), px_per_mm, window_mm=window_mm, drops=drops)
+    # samples per pixel each way: small beads need more to look round
+    fine = 2 if lattice.diameter_mm * px_per_mm >= 24 else 3
+    scene = _scene(lattice, len(colours), view_deg, 0, drops)
+    return _shade(scene, frame.finer(fine), fine, colours, background)
 
 
 def chart_frame(
@@ -496,11 +473,10 @@ def _shade(
     fine: int,
     colours: Pixels,
     background: Colour,
-    light: Floats,
 ) -> Pixels:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = _nearest(scene, frame)
-    gain, gloss = _reflection(scene, frame, depth, owner, light)
+    gain, gloss = _reflection(scene, frame, depth, owner)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
     others = np.array([CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
@@ -519,11 +495,11 @@ def _reduce(fine: Float32Array, times: int) -> Float32Array:
 
 
 def _reflection(
-    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners, light: Floats
+    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
 ) -> tuple[Float32Array, Float32Array]:
     """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
     normal = _normals(scene, frame, depth, owner)
-    light = np.asarray(light / np.linalg.norm(light))
+    light = np.asarray(_LIGHT / np.linalg.norm(_LIGHT))
     facing = np.array([0.0, 0.0, 1.0])
     half = (light + facing) / np.linalg.norm(light + facing)
 

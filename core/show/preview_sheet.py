@@ -49,7 +49,7 @@ _INK: Colour = (40, 38, 36)
 _FAINT: Colour = (128, 124, 118)
 _FRONT: Colour = (176, 44, 36)
 
-_TALLEST = 1640  # of a strip of braid
+_TALLEST = 1640  # of a strip of braid, pixels
 _MOST_LENGTHS = 13  # a 1.5 m necklace of 15/0 beads; in longer braids beads are smaller
 _BEAD_PX = (20.0, 72.0)  # least and most pixels across a bead in the four views
 _CLOSE_PX = (44.0, 84.0)  # the same for the close-up
