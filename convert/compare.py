@@ -170,7 +170,7 @@ class Comparison:
 
         from ..core.drawing.png import png_bytes, to_png
         from ..core.drawing.svg import to_svg
-        from ..core.show.compare_sheet import PX_PER_MM
+        from ..core.show.distortion_sheet import PX_PER_MM
 
         text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
@@ -270,7 +270,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     import numpy as np
 
     from ..core.design.design import palette_rgb
-    from ..palette.colour import srgb_to_linear
+    from ..core.srgb import srgb_to_linear
     from .fit.comparison import Comparison as Likening
     from .judge.likeness import measure
 

@@ -263,7 +263,7 @@ def convert(
 
 
 def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
-    """Look at a picture once: is it flat, and which part has which plain colour?"""
+    """Find once whether a picture is flat, and which part has which flat colour."""
     from .read.sketch import read_sketch
 
     return read_sketch(picture, kind)

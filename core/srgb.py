@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeVar, cast
+from typing import TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.floating[Any]]
-Bytes = npt.NDArray[np.uint8]
+from .arrays import AnyFloats, Bytes, Float32Array
+
 _F = TypeVar("_F", np.float32, np.float64)
 
 
@@ -48,7 +48,7 @@ def encode_srgb(linear: npt.NDArray[_F]) -> npt.NDArray[_F]:
 _LINEAR_OF_CODE = decode_srgb(np.arange(256) / 255).astype(np.float32)
 
 
-def srgb_to_linear(rgb: Bytes) -> npt.NDArray[np.float32]:
+def srgb_to_linear(rgb: Bytes) -> Float32Array:
     """Return linear light from sRGB codes, by table.
 
     Parameters
@@ -66,7 +66,7 @@ def srgb_to_linear(rgb: Bytes) -> npt.NDArray[np.float32]:
 _CODE_OF_LINEAR = np.rint(encode_srgb(np.arange(65536) / 65535) * 255).astype(np.uint8)
 
 
-def linear_to_srgb(linear: Floats) -> Bytes:
+def linear_to_srgb(linear: AnyFloats) -> Bytes:
     """Return the nearest sRGB codes to linear light, clipped to 0..255, by table.
 
     Half way between two codes, to a twentieth of a step, either may be returned.

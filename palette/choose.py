@@ -16,11 +16,10 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 
+from ..core.arrays import AnyFloats, Floats, Ints
 from ..core.errors import WrongUsage
-from .difference import Floats, ciede2000_matrix
+from .difference import ciede2000_matrix
 from .palette import Palette
-
-Costs = npt.NDArray[np.float64]
 
 # a gain within rounding is none: it could take a bead twice, or go round in circles
 _GAIN = 1 - 1e-9
@@ -29,12 +28,12 @@ _FIRSTS = 4
 
 
 def choose_beads(
-    lab: Floats,
+    lab: AnyFloats,
     palette: Palette,
     most: int,
     weights: npt.ArrayLike | None = None,
     keep: Sequence[str] = (),
-) -> npt.NDArray[np.intp]:
+) -> Ints:
     """Return at most `most` beads that come nearest to the colours of a picture.
 
     What is made small is the weighted sum of squared CIEDE2000 from each colour to the nearest
@@ -86,10 +85,11 @@ GREYER, AS_LIGHT, COLOURED = 8.0, 12.0, 25.0
 coloured as the last."""
 
 SPAN = 40.0
-"""Greys must reach from light to dark at least so far (L*) to show a picture."""
+"""Greys must reach from light to dark at least so far (L*) to show a picture. Like the three above
+a choice of this project, not a norm."""
 
 
-def grey_beads(palette: Palette, keep: Sequence[str] = ()) -> npt.NDArray[np.intp]:
+def grey_beads(palette: Palette, keep: Sequence[str] = ()) -> Ints:
     """Return the beads for a picture without colour: the greyest of each lightness.
 
     Mixed from coloured beads a grey is right from afar only; near by it is specks of colour.
@@ -115,7 +115,7 @@ def grey_beads(palette: Palette, keep: Sequence[str] = ()) -> npt.NDArray[np.int
     return np.flatnonzero(grey)
 
 
-def _starts(costs: Costs, kept: Sequence[int], most: int) -> list[list[int]]:
+def _starts(costs: Floats, kept: Sequence[int], most: int) -> list[list[int]]:
     if len(kept) == most:
         return [list(kept)]
     alone = np.minimum(costs, _least(costs, kept)[:, None]).sum(axis=0)
@@ -124,7 +124,7 @@ def _starts(costs: Costs, kept: Sequence[int], most: int) -> list[list[int]]:
     return [*added, _take_away(costs, kept, most)]
 
 
-def _add(costs: Costs, start: Sequence[int], most: int) -> list[int]:
+def _add(costs: Floats, start: Sequence[int], most: int) -> list[int]:
     """Add to at least one bead those that lower the total most, up to `most` in all."""
     chosen = list(start)
     best = _least(costs, chosen)
@@ -138,7 +138,7 @@ def _add(costs: Costs, start: Sequence[int], most: int) -> list[int]:
     return chosen
 
 
-def _take_away(costs: Costs, kept: Sequence[int], most: int) -> list[int]:
+def _take_away(costs: Floats, kept: Sequence[int], most: int) -> list[int]:
     """Take beads other than `kept` from the whole palette, least missed first, down to `most`."""
     chosen = [*kept, *(bead for bead in range(costs.shape[1]) if bead not in kept)]
     while len(chosen) > most:
@@ -152,7 +152,7 @@ def _take_away(costs: Costs, kept: Sequence[int], most: int) -> list[int]:
     return chosen
 
 
-def _exchange(costs: Costs, chosen: list[int], kept: int) -> list[int]:
+def _exchange(costs: Floats, chosen: list[int], kept: int) -> list[int]:
     """Exchange beads beyond the first `kept`, best exchange first, while the total falls."""
     total = _least(costs, chosen).sum()
     while len(chosen) > kept:
@@ -172,7 +172,7 @@ def _exchange(costs: Costs, chosen: list[int], kept: int) -> list[int]:
     return chosen
 
 
-def _needed(costs: Costs, chosen: list[int], kept: int) -> list[int]:
+def _needed(costs: Floats, chosen: list[int], kept: int) -> list[int]:
     """Drop beads beyond the first `kept` that no colour is nearer to; an early one may be such."""
     total = _least(costs, chosen).sum()
     for bead in chosen[kept:]:
@@ -182,6 +182,6 @@ def _needed(costs: Costs, chosen: list[int], kept: int) -> list[int]:
     return chosen
 
 
-def _least(costs: Costs, chosen: Sequence[int]) -> Costs:
+def _least(costs: Floats, chosen: Sequence[int]) -> Floats:
     """Cost of each colour with the beads `chosen`, shape (k,); infinite without any."""
-    return cast("Costs", np.min(costs[:, list(chosen)], axis=1, initial=np.inf))
+    return cast("Floats", np.min(costs[:, list(chosen)], axis=1, initial=np.inf))

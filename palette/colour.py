@@ -12,21 +12,16 @@ under another white are brought to it by the Bradford transform.
 from __future__ import annotations
 
 import re
-from typing import Any, NamedTuple, TypeVar, cast
+from typing import NamedTuple, TypeVar, cast
 
 import numpy as np
-import numpy.typing as npt
 
+from ..core.arrays import AnyFloats, Bytes, Floats
 from ..core.bounds import fits
 from ..core.errors import HimotifError
 from ..core.findings import Code, Finding, Weight
-from ..core.srgb import decode_srgb as decode_srgb
-from ..core.srgb import encode_srgb as encode_srgb
-from ..core.srgb import linear_to_srgb as linear_to_srgb
-from ..core.srgb import srgb_to_linear as srgb_to_linear
+from ..core.srgb import decode_srgb, encode_srgb
 
-Floats = npt.NDArray[np.floating[Any]]
-Bytes = npt.NDArray[np.uint8]
 Rgb = tuple[int, int, int]
 _F = TypeVar("_F", np.float32, np.float64)
 
@@ -42,7 +37,7 @@ _XYZ_FROM_LINEAR = np.array(
 _LINEAR_FROM_XYZ = np.linalg.inv(_XYZ_FROM_LINEAR)
 
 
-def linear_to_lab(linear: Floats) -> Floats:
+def linear_to_lab(linear: AnyFloats) -> AnyFloats:
     """Return CIE Lab (D65, 2°) from linear light.
 
     Parameters
@@ -56,10 +51,10 @@ def linear_to_lab(linear: Floats) -> Floats:
     """
     from skimage.color.colorconv import xyz2lab
 
-    return cast("Floats", xyz2lab(linear @ _XYZ_FROM_LINEAR.T.astype(linear.dtype)))
+    return cast("AnyFloats", xyz2lab(linear @ _XYZ_FROM_LINEAR.T.astype(linear.dtype)))
 
 
-def lab_to_linear(lab: Floats) -> Floats:
+def lab_to_linear(lab: AnyFloats) -> AnyFloats:
     """Return linear light from CIE Lab (D65, 2°), not clipped.
 
     Parameters
@@ -73,10 +68,10 @@ def lab_to_linear(lab: Floats) -> Floats:
     """
     from skimage.color.colorconv import lab2xyz
 
-    return cast("Floats", lab2xyz(lab) @ _LINEAR_FROM_XYZ.T.astype(lab.dtype))
+    return cast("AnyFloats", lab2xyz(lab) @ _LINEAR_FROM_XYZ.T.astype(lab.dtype))
 
 
-def srgb_to_lab(rgb: Bytes) -> npt.NDArray[np.float64]:
+def srgb_to_lab(rgb: Bytes) -> Floats:
     """Return CIE Lab (D65, 2°) from sRGB codes.
 
     Parameters
@@ -87,9 +82,7 @@ def srgb_to_lab(rgb: Bytes) -> npt.NDArray[np.float64]:
     -------
     float64 array (..., 3)
     """
-    return cast(
-        "npt.NDArray[np.float64]", linear_to_lab(decode_srgb(np.divide(rgb, 255, dtype=np.float64)))
-    )
+    return cast("Floats", linear_to_lab(decode_srgb(np.divide(rgb, 255, dtype=np.float64))))
 
 
 class Colour(NamedTuple):
@@ -181,9 +174,7 @@ def _measured_colour(text: str, space: str, inside: str) -> Colour:
     return Colour(rgb, tuple(found))
 
 
-def _xyz_d65(
-    text: str, space: str, values: tuple[float, float, float], white: str
-) -> npt.NDArray[np.float64]:
+def _xyz_d65(text: str, space: str, values: tuple[float, float, float], white: str) -> Floats:
     """CIE XYZ under D65, 2°, shape (3,), of a colour measured under `white`."""
     from colormath.chromatic_adaptation import apply_chromatic_adaptation
     from colormath.color_constants import ILLUMINANTS

@@ -7,19 +7,18 @@ metric: the triangle inequality fails, so no search tree may prune by it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
-import numpy.typing as npt
 
-Floats = npt.NDArray[np.floating[Any]]
+from ..core.arrays import AnyFloats
 
 # pairs worked on at once: the formula keeps some twenty arrays of this length, which should
 # stay near the processor (20 × 32 Ki × 4 bytes = 2.6 MB)
 _PAIRS_AT_ONCE = 1 << 15
 
 
-def ciede2000(lab1: Floats, lab2: Floats) -> Floats:
+def ciede2000(lab1: AnyFloats, lab2: AnyFloats) -> AnyFloats:
     """Return CIEDE2000 of colours pair by pair, equations (2) to (22) of [1], all weights 1.
 
     Parameters
@@ -38,11 +37,11 @@ def ciede2000(lab1: Floats, lab2: Floats) -> Floats:
     """
     from skimage.color.delta_e import deltaE_ciede2000
 
-    formula = cast("Callable[[Floats, Floats], Floats]", deltaE_ciede2000)
+    formula = cast("Callable[[AnyFloats, AnyFloats], AnyFloats]", deltaE_ciede2000)
     return formula(lab1, lab2)
 
 
-def ciede2000_matrix(lab1: Floats, lab2: Floats) -> Floats:
+def ciede2000_matrix(lab1: AnyFloats, lab2: AnyFloats) -> AnyFloats:
     """Return CIEDE2000 of every colour of one list to every colour of another.
 
     Works in blocks of rows, so that memory stays near that of the result.

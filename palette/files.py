@@ -72,7 +72,7 @@ def _first(findings: list[Finding]) -> list[Finding]:
 
 
 def read_palette(path: str | Path) -> Palette:
-    """Read a palette file, CSV or GIMP palette, told apart by what is in it.
+    """Read a palette file, CSV or GIMP palette, distinguished by what is in it.
 
     Parameters
     ----------
@@ -220,7 +220,7 @@ def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
         report.problem(
             head + 1, "the palette has no beads; write one line for each below the header"
         )
-    _note_twins(line_of_code, head + 1, report)
+    _note_codes_alike(line_of_code, head + 1, report)
     return beads
 
 
@@ -305,12 +305,12 @@ def _bead(
     return Bead(rgb=colour.rgb, **values)
 
 
-def _note_twins(line_of_code: Mapping[str, int], number: int, report: _Report) -> None:
+def _note_codes_alike(line_of_code: Mapping[str, int], number: int, report: _Report) -> None:
     seen: dict[str, str] = {}
     for code, line in line_of_code.items():
-        twin = seen.setdefault(code.casefold(), code)
-        if twin != code:
-            report.found(line, Code.CODES_ALIKE, first=twin, second=code)
+        first = seen.setdefault(code.casefold(), code)
+        if first != code:
+            report.found(line, Code.CODES_ALIKE, first=first, second=code)
 
 
 def _code(text: str) -> str:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from .difference import Floats, ciede2000, row_blocks
+from ..core.arrays import AnyFloats, Floats, Ints
+from .difference import ciede2000, row_blocks
 from .palette import Palette
 
 # float32 settles every bead that is clearly the nearest; those within this much of the best are
-# weighed again in float64. The formula jumps by up to a few tenths where hues lie opposite, and
+# weighed again in float64. The formula jumps by up to a few tenths where hues lie opposite (Sharma,
+# Wu, Dalal, doi:10.1002/col.20070), and
 # float32 may fall on the wrong side of the jump.
 _CLOSE = 0.3
 
@@ -27,11 +28,11 @@ class Nearest(NamedTuple):
         CIEDE2000 to that bead.
     """
 
-    bead: npt.NDArray[np.intp]
-    difference: npt.NDArray[np.float64]
+    bead: Ints
+    difference: Floats
 
 
-def nearest(lab: Floats, palette: Palette | Floats) -> Nearest:
+def nearest(lab: AnyFloats, palette: Palette | AnyFloats) -> Nearest:
     """Return the bead nearest by CIEDE2000 for each colour; of equals, the first in the palette.
 
     Parameters

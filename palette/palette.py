@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
+from ..core.arrays import Bytes, Float32Array, Floats
 from ..core.bead import Bead
 from ..core.errors import WrongUsage
 from ..core.findings import Finding
-from .colour import srgb_to_lab, srgb_to_linear
+from ..core.srgb import srgb_to_linear
+from .colour import srgb_to_lab
 
 
 @dataclass(frozen=True)
@@ -42,17 +43,17 @@ class Palette:
         return tuple(bead.code for bead in self.beads)
 
     @cached_property
-    def rgb(self) -> npt.NDArray[np.uint8]:
+    def rgb(self) -> Bytes:
         """SRGB codes, uint8 (n, 3)."""
         return np.array([bead.rgb for bead in self.beads], dtype=np.uint8).reshape(-1, 3)
 
     @cached_property
-    def lab(self) -> npt.NDArray[np.float64]:
+    def lab(self) -> Floats:
         """CIE Lab (D65, 2°), float64 (n, 3)."""
         return srgb_to_lab(self.rgb)
 
     @cached_property
-    def linear(self) -> npt.NDArray[np.float32]:
+    def linear(self) -> Float32Array:
         """Linear light, 0..1, float32 (n, 3)."""
         return srgb_to_linear(self.rgb)
 

@@ -12,7 +12,7 @@ from .files import OPTIONAL
 from .palette import Palette
 
 # A choice of this project, not a norm: beads this near are easily mixed up in the tray and hardly
-# part in the braid. Under 1 two flat patches can hardly be told apart side by side.
+# part in the braid. Under 1 two flat patches can hardly be distinguished side by side.
 HARD_TO_TELL = 5.0
 
 MOST_PAIRS = 100

@@ -35,15 +35,15 @@ NAMES = "code,name,colour\nA,لؤلؤ,#f3eee1\nB,מים,lab(20 5 -20)\nC,reed,#7
 """Names written from the right, so that the papers need their letters joined and ordered."""
 
 PAGE = """
-from himotif.convert.page.workspace import Desk
+from himotif.convert.page.workspace import Workspace
 from himotif.convert.page.server import HOST, make_app
 
-desk = Desk()
-client = make_app(desk, "token", 8080).test_client()
+workspace = Workspace()
+client = make_app(workspace, "token", 8080).test_client()
 for path in ("/token/", "/token/api/start"):
     answer = client.get(path, base_url=f"http://{HOST}:8080")
     assert answer.status_code == 200, answer.text
-desk.close()
+workspace.close()
 """
 
 

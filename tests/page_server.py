@@ -8,7 +8,7 @@ import shutil
 import threading
 
 import pytest
-from himotif.convert.page.server import Page
+from himotif.convert.page.server import PageServer
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
@@ -17,7 +17,7 @@ ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
 @contextlib.contextmanager
 def served():
     """A page, served from a thread."""
-    page = Page()
+    page = PageServer()
     thread = threading.Thread(target=page.serve)
     thread.start()
     try:

@@ -8,11 +8,9 @@ from himotif.core.braid.lattice import FRONT_DEG, Lattice
 from himotif.core.show.preview import (
     NOBODY,
     THE_CORE,
-    Axis,
     Owners,
     _chart_nearest,
     _nearest,
-    _quarter_clockwise,
     _scene,
     braid_frame,
     chart_frame,
@@ -26,7 +24,6 @@ def braid_owner(
     px_per_mm: float = 12.0,
     *,
     first: int = 0,
-    axis: Axis = "vertical",
     window_mm: tuple[float, float] | None = None,
     margin_mm: float = 0.0,
     drops: npt.ArrayLike | None = None,
@@ -50,8 +47,7 @@ def braid_owner(
     )
     scene = _scene(lattice, count, view_deg, first, drops)
     part = _nearest(scene, frame)[1]
-    owner = np.append(scene.bead, [THE_CORE, NOBODY]).astype(np.int32).take(part, mode="wrap")
-    return owner if axis == "vertical" else _quarter_clockwise(owner)
+    return np.append(scene.bead, [THE_CORE, NOBODY]).astype(np.int32).take(part, mode="wrap")
 
 
 def chart_owner(

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 from himotif.convert.read.picture import Picture
 from himotif.core.bead import Bead
-from himotif.palette.colour import srgb_to_linear
+from himotif.core.srgb import srgb_to_linear
 from himotif.palette.palette import Palette
 
 NAVY, OYSTER, RUST, MID, MOSS = (

@@ -14,7 +14,7 @@ from himotif.core.drawing.layout import CAPITAL
 from himotif.core.drawing.shapes import Polygon, Polyline, Text
 from himotif.core.drawing.svg import to_svg
 from himotif.core.paper.chart import Strip, bead_shapes, chart_page
-from himotif.core.paper.legend import Key, size_inside
+from himotif.core.paper.legend import BeadStyles, size_inside
 from hypothesis import given
 from hypothesis import strategies as st
 from sheet_designs import marsh
@@ -113,7 +113,7 @@ def test_right_is_right():
 @pytest.mark.parametrize(("strands", "lay"), BRAIDS)
 def test_letters_stand_inside_their_beads(strands, lay, size):
     design = marsh(strands, lay, colours=40, rounds=24, size=size)
-    strip = Strip(design, Key(design), 0, 24, 100.0, 200.0, 1.5, hatched=True)
+    strip = Strip(design, BeadStyles(design), 0, 24, 100.0, 200.0, 1.5, hatched=True)
     shapes = bead_shapes(strip)
     outlines = [s for s in shapes if isinstance(s, Polygon) and s.stroke is not None]
     texts = [s for s in shapes if isinstance(s, Text)]

@@ -8,17 +8,8 @@ import numpy as np
 import pytest
 from himotif.core.errors import HimotifError
 from himotif.core.findings import Code
-from himotif.palette.colour import (
-    decode_srgb,
-    encode_srgb,
-    hex_of,
-    lab_to_linear,
-    linear_to_lab,
-    linear_to_srgb,
-    parse_colour,
-    srgb_to_lab,
-    srgb_to_linear,
-)
+from himotif.core.srgb import decode_srgb, encode_srgb, linear_to_srgb, srgb_to_linear
+from himotif.palette.colour import hex_of, lab_to_linear, linear_to_lab, parse_colour, srgb_to_lab
 from himotif.palette.difference import ciede2000
 from hypothesis import given
 from hypothesis import strategies as st

@@ -19,7 +19,8 @@ from himotif.convert.read.sketch import (
 )
 from himotif.convert.read.source import box_mean
 from himotif.core.bead import Bead
-from himotif.palette.colour import srgb_to_lab, srgb_to_linear
+from himotif.core.srgb import srgb_to_linear
+from himotif.palette.colour import srgb_to_lab
 from himotif.palette.palette import Palette
 from PIL import Image
 from sketches import FIVE, MID, NAVY, OYSTER, RUST, letter_f, picture, soft
@@ -131,7 +132,7 @@ def test_cell_means_are_means() -> None:
 
 
 def test_every_bead_matches_itself() -> None:
-    from himotif.palette.colour import srgb_to_linear
+    from himotif.core.srgb import srgb_to_linear
 
     assert list(match_linear(srgb_to_linear(FIVE.rgb), FIVE)) == [0, 1, 2, 3, 4]
     assert srgb_to_lab(FIVE.rgb) == pytest.approx(FIVE.lab)

@@ -26,7 +26,7 @@ from himotif.core.findings import Code, Finding, Remedy, Weight
 from himotif.core.show import distortion_sheet
 from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import FarColour, Ground, OutOfReach, WorthBuying
-from himotif.palette.colour import srgb_to_linear
+from himotif.core.srgb import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 

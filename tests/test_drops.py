@@ -22,7 +22,7 @@ from himotif.core.design.drops import (
 )
 from himotif.core.findings import Code
 from himotif.core.paper.read_aloud import stringing_text
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -149,10 +149,10 @@ def test_lists_show_the_marks():
 
 
 def test_the_written_lists_carry_marks_and_legend():
-    text = stringing_text(Matter(with_drops(Braid(8), [92])))
+    text = stringing_text(SheetContent(with_drops(Braid(8), [92])))
     assert "1 B↑" in text
     assert "↑ means string it" in text
-    assert "↑" not in stringing_text(Matter(with_drops(Braid(8), [])))
+    assert "↑" not in stringing_text(SheetContent(with_drops(Braid(8), [])))
 
 
 def test_drops_against_the_skin_are_listed():

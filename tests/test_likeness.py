@@ -9,7 +9,7 @@ from himotif.convert.fit.comparison import EYE, Comparison, bead_planes, eye_tra
 from himotif.convert.judge.flip import flip_map
 from himotif.convert.judge.likeness import measure
 from himotif.convert.read.filters import gaussian_transfer, run_filter
-from himotif.palette.colour import decode_srgb
+from himotif.core.srgb import decode_srgb
 from himotif.palette.quick_colour import linear_lab, quick_ciede2000
 from skimage.color import deltaE_ciede2000, rgb2lab, rgb2xyz, xyz2lab
 from skimage.metrics import structural_similarity

@@ -17,7 +17,7 @@ from himotif.core.findings import Code
 from himotif.core.making.materials import materials, stock_reach, with_spare
 from himotif.core.paper.html import sheet_html
 from himotif.core.paper.read_aloud import stringing_text
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -59,18 +59,22 @@ def test_the_papers_tell_the_cost_if_all_of_it_is_known():
     beads = [0] * 280 + [1] * 40
     told = "Beads to buy: 9.00 in the palette's currency (packets: 2 A, 1 B)."
     assert told in lines(materials(design_of(palette, beads)).findings)
-    matter = Matter(design_of(palette, beads))
-    assert told in matter.shopping_words
-    assert told in stringing_text(matter)
-    assert told in sheet_html(matter).replace("&#x27;", "'").replace("&#39;", "'")
+    content = SheetContent(design_of(palette, beads))
+    assert told in content.shopping_words
+    assert told in stringing_text(content)
+    assert told in sheet_html(content).replace("&#x27;", "'").replace("&#39;", "'")
     # one price missing: the plan says that it is, the papers give no sum that is too small
     part = (palette[0], replace(palette[1], price=None))
     cost = materials(design_of(part, beads)).findings[0]
     assert (cost.code, cost.data["cost"], cost.data["complete"]) == (Code.COST, 5.0, False)
-    assert not any("Beads to buy" in line for line in Matter(design_of(part, beads)).shopping_words)
+    assert not any(
+        "Beads to buy" in line for line in SheetContent(design_of(part, beads)).shopping_words
+    )
     # nothing to buy
     full = tuple(replace(bead, stock=900) for bead in palette)
-    assert not any("Beads to buy" in line for line in Matter(design_of(full, beads)).shopping_words)
+    assert not any(
+        "Beads to buy" in line for line in SheetContent(design_of(full, beads)).shopping_words
+    )
 
 
 def test_enough_at_hand_costs_nothing():

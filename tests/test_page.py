@@ -252,12 +252,12 @@ def test_places_and_neighbours_come_from_the_lattice(client):
     assert set(seen.values()) == {count // 16}
 
 
-def test_twins_are_the_same_beads_of_every_motif(client):
+def test_repeat_index_names_the_same_beads_of_every_motif(client):
     answer = worked(client, strands="8", wrist="165")
     motifs = len(answer["placement"]["centres_mm"])
     assert motifs > 1
     places = {}
-    for bead, twin in zip(answer["beads"], answer["twins"], strict=True):
+    for bead, twin in zip(answer["beads"], answer["repeat_index"], strict=True):
         if twin >= 0:
             places.setdefault(twin, []).append(bead)
     assert max(map(len, places.values())) == motifs

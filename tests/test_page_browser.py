@@ -622,7 +622,7 @@ def test_design_gone_back_to_is_made_again_when_himotif_let_it_go(chromium):
         tab.page.select_option("#strands", "12")
         tab.done("516 beads")
         # so many looks were taken since that the first design is not held any more
-        served_page.desk._subjects = Store("design", 48)
+        served_page.workspace._subjects = Store("design", 48)
         tab.page.click("#undo")
         tab.page.wait_for_selector("#needs :text('amber')")
         assert tab.told() == counts

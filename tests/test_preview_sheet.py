@@ -13,8 +13,8 @@ from himotif.core.braid.braid import Braid, Lay, Turn
 from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import Design, PlacedPicture, Repeat
 from himotif.core.drawing.fonts import text_width_mm
-from himotif.core.drawing.shapes import Page, Picture, Polygon, Polyline, Text
-from himotif.core.show.preview_sheet import PX_PER_MM, four_sides, four_sides_page
+from himotif.core.drawing.shapes import Page, PixelImage, Polygon, Polyline, Text
+from himotif.core.show.preview_sheet import PREVIEW_PX_PER_MM, four_sides, four_sides_page
 
 Box = tuple[str, float, float, float, float]
 
@@ -42,7 +42,7 @@ def boxes(page: Page) -> list[Box]:
                 width = text_width_mm(text, size, bold)
                 left = x - {"start": 0, "middle": width / 2, "end": width}[anchor]
                 found.append((text, left, y - 0.75 * size, left + width, y + 0.2 * size))
-            case Picture(x, y, width, height):
+            case PixelImage(x, y, width, height):
                 found.append(("picture", x, y, x + width, y + height))
             case Polygon(points) | Polyline(points):
                 xs, ys = zip(*points, strict=True)
@@ -87,15 +87,15 @@ def test_nothing_is_cut_off_and_nothing_overlaps(strands: int, beads: int, size:
 def test_the_pictures_are_drawn_pixel_for_pixel(beads: int) -> None:
     page = four_sides_page(design_of(12, beads))
     pixels = four_sides(design_of(12, beads))
-    pictures = [shape for shape in page.shapes if isinstance(shape, Picture)]
+    pictures = [shape for shape in page.shapes if isinstance(shape, PixelImage)]
     assert pixels.shape[:2] == (
-        round(page.height_mm * PX_PER_MM),
-        round(page.width_mm * PX_PER_MM),
+        round(page.height_mm * PREVIEW_PX_PER_MM),
+        round(page.width_mm * PREVIEW_PX_PER_MM),
     )
     for picture in pictures:
         height, width = picture.rgb.shape[:2]
-        assert picture.width_mm * PX_PER_MM == pytest.approx(width)
-        left, top = round(picture.x * PX_PER_MM), round(picture.y * PX_PER_MM)
+        assert picture.width_mm * PREVIEW_PX_PER_MM == pytest.approx(width)
+        left, top = round(picture.x * PREVIEW_PX_PER_MM), round(picture.y * PREVIEW_PX_PER_MM)
         assert (pixels[top : top + height, left : left + width] == picture.rgb).all()
 
 
@@ -112,7 +112,7 @@ def test_the_scale_bar_is_true(unit: str, one_mm: float) -> None:
         key=lambda s: abs(s.points[1][0] - s.points[0][0]),
     )
     mm_per_page_mm = one_mm * float(label.text.split()[0]) / (bar.points[1][0] - bar.points[0][0])
-    front = next(s for s in page.shapes if isinstance(s, Picture))
+    front = next(s for s in page.shapes if isinstance(s, PixelImage))
     assert front.width_mm * mm_per_page_mm == pytest.approx(design.lattice.thickness_mm, abs=0.1)
 
 
@@ -128,7 +128,7 @@ def test_the_ruler_is_true(unit: str, one_mm: float) -> None:
         for s in page.shapes
         if isinstance(s, Text) and re.fullmatch(r"[\d.]+", s.text)
     }
-    strip = [s for s in page.shapes if isinstance(s, Picture)][-1]
+    strip = [s for s in page.shapes if isinstance(s, PixelImage)][-1]
     mm_per_page_mm = (max(ruler) - min(ruler)) / (ruler[min(ruler)] - ruler[max(ruler)])
     assert strip.width_mm * mm_per_page_mm == pytest.approx(design.lattice.thickness_mm, abs=0.2)
     # beads from 0 to the beaded length, give or take a bead
@@ -142,7 +142,7 @@ def test_the_four_sides_are_told_apart_and_turned_to_the_left() -> None:
     beads = np.where(np.abs(azimuth - 90) < 35, 1, 0)
     page = four_sides_page(replace(design, beads=beads))
     titles = {s.text: s.x for s in page.shapes if isinstance(s, Text)}
-    pictures = [s for s in page.shapes if isinstance(s, Picture)]
+    pictures = [s for s in page.shapes if isinstance(s, PixelImage)]
     share = {}
     for side in ("Front", "Right", "Back", "Left"):
         picture = min(pictures, key=lambda p: abs(p.x + p.width_mm / 2 - titles[side]))
@@ -186,7 +186,7 @@ def test_the_close_up_shows_the_motif_in_the_middle_of_the_braid() -> None:
     design = replace(
         design, beads=band.astype(int), picture=picture, repeat=Repeat(0, 16, False, 6)
     )
-    close = next(s for s in four_sides_page(design).shapes if isinstance(s, Picture))
+    close = next(s for s in four_sides_page(design).shapes if isinstance(s, PixelImage))
     px_per_mm = close.rgb.shape[1] / design.lattice.thickness_mm
     assert close.rgb.shape[0] / px_per_mm > 33.6
     dark = (close.rgb.astype(int).sum(2) < 330) & (close.rgb[..., 2] > close.rgb[..., 0])

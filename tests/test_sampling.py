@@ -13,7 +13,7 @@ from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.braid.raster import Raster
-from himotif.palette.colour import srgb_to_linear
+from himotif.core.srgb import srgb_to_linear
 
 LATTICE = Lattice.computed(Braid(16), bead_size("8/0"))
 

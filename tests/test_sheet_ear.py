@@ -11,7 +11,7 @@ from himotif.core.design.design import PlacedPicture
 from himotif.core.design.loads import beads_from_lists
 from himotif.core.findings import remark
 from himotif.core.paper.read_aloud import stringing_text
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh, unfold
 
 NOWHERE = np.full((160, 2), np.nan)
@@ -44,7 +44,7 @@ def spoken(text: str) -> list[list[str]]:
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (8, "Z"), (16, "Z"), (24, "S")])
 def test_both_forms_of_the_lists_give_the_design(strands, lay):
     design = marsh(strands, lay, colours=6, rounds=60)
-    text = stringing_text(Matter(design, "Heron"))
+    text = stringing_text(SheetContent(design, "Heron"))
     lines = LINE.findall(text)
     assert [(int(s), int(slot)) for s, slot, *_ in lines] == list(
         enumerate(design.braid.start_slots, start=1)
@@ -59,7 +59,7 @@ def test_both_forms_of_the_lists_give_the_design(strands, lay):
 
 def test_nobody_has_to_count_far():
     """The number on the strand is said at least every ten beads and a run, or with each repeat."""
-    text = stringing_text(Matter(marsh(8, colours=6, rounds=80)))
+    text = stringing_text(SheetContent(marsh(8, colours=6, rounds=80)))
     lines = [
         line
         for line in text.split("The same lists in words:")[1].splitlines()
@@ -74,7 +74,7 @@ def test_nobody_has_to_count_far():
 def test_beads_of_one_name_are_told_apart():
     design = marsh(8, colours=3)
     twins = tuple(replace(bead, name="oyster") for bead in design.palette[:2])
-    text = stringing_text(Matter(replace(design, palette=(*twins, design.palette[2]))))
+    text = stringing_text(SheetContent(replace(design, palette=(*twins, design.palette[2]))))
     said = text.split("The same lists in words:")[1]
     assert "oyster A" in said
     assert "oyster B" in said
@@ -85,7 +85,7 @@ def test_beads_of_one_name_are_told_apart():
 def test_drops_are_turned_in_words():
     design = marsh(8, colours=2)
     design = replace(design, palette=(design.palette[0], replace(design.palette[1], shape="drop")))
-    text = stringing_text(Matter(design))
+    text = stringing_text(SheetContent(design))
     said = text.split("The same lists in words:")[1].split("Before the first bead")[0]
     assert "deep water, wide end toward the disc" in said
     assert "↑" not in said
@@ -94,7 +94,9 @@ def test_drops_are_turned_in_words():
 
 def test_plain_sentences():
     """No drawn lines, no tables, nothing that a screen reader would spell out."""
-    text = stringing_text(Matter(marsh(8), "Moon", findings=(remark("Leave the back plain."),)))
+    text = stringing_text(
+        SheetContent(marsh(8), "Moon", findings=(remark("Leave the back plain."),))
+    )
     assert not re.search(r"[│─━═|_*#<>\t]|\.\.\.|  ", text)
     assert "Leave the back plain." in text
     assert all(line == line.strip() for line in text.splitlines())
@@ -102,13 +104,13 @@ def test_plain_sentences():
 
 
 def test_same_design_same_text():
-    assert stringing_text(Matter(marsh(8))) == stringing_text(Matter(marsh(8)))
+    assert stringing_text(SheetContent(marsh(8))) == stringing_text(SheetContent(marsh(8)))
 
 
 def test_the_stock_is_told_in_her_unit():
     design = marsh()
     stocked = tuple(replace(bead, stock=500) for bead in design.palette)
-    text = stringing_text(Matter(replace(design, palette=stocked), unit="in"))
+    text = stringing_text(SheetContent(replace(design, palette=stocked), unit="in"))
     line = next(line for line in text.splitlines() if line.startswith("The stock"))
     assert re.search(r"\d in ", line)
     assert " cm" not in line
@@ -130,7 +132,7 @@ def test_the_stock_is_told_in_her_unit():
 def test_the_front_is_said_to_half_an_hour(front_deg, side):
     design = marsh()
     picture = PlacedPicture("moon.png", "", (9, 9), "wrap", 1.0, front_deg, NOWHERE)
-    assert side in Matter(replace(design, picture=picture)).plain_start[1]
+    assert side in SheetContent(replace(design, picture=picture)).plain_start[1]
 
 
 def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
@@ -146,7 +148,7 @@ def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
         "notes": ["Sentences of their own."],
         "findings": [remark("Sentences of their own.").as_dict()],
     }
-    told = "; ".join(Matter(replace(marsh(), settings=settings)).settings)
+    told = "; ".join(SheetContent(replace(marsh(), settings=settings)).settings)
     assert (
         "length 17.78 cm; rotate 90°; gap 0 rounds; keep A, B; scatter C 0.1; "
         "swatch rounds 20; swatch thickness 8.4 mm; quick;" in told

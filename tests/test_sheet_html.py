@@ -15,7 +15,7 @@ from himotif.core.design.loads import beads_from_lists
 from himotif.core.findings import remark
 from himotif.core.making.materials import format_grams
 from himotif.core.paper.html import sheet_html
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh
 
 VOID = {"meta", "input", "br", "img", "link", "hr"}
@@ -66,7 +66,7 @@ class Page(HTMLParser):
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (12, "Z"), (24, "S")])
 def test_every_bead_is_on_the_page(strands, lay):
     design = marsh(strands, lay, colours=6)
-    page = Page(sheet_html(Matter(design, "Heron")))
+    page = Page(sheet_html(SheetContent(design, "Heron")))
     assert [code for _, code in sorted(page.beads)] == design.codes
     assert page.titles == len(design.beads)
     # the spans stand in the order of stringing
@@ -79,7 +79,7 @@ def test_every_bead_is_on_the_page(strands, lay):
 
 def test_the_numbers_of_the_turning_view_are_the_lattice():
     design = marsh(16, "Z")
-    page = Page(sheet_html(Matter(design)))
+    page = Page(sheet_html(SheetContent(design)))
     facts = json.loads(next(text for kind, text in page.scripts if kind.get("id") == "design"))
     count = np.arange(len(design.beads))
     azimuth = (facts["stepDeg"] * (count // 2) + 180 * (count % 2)) % 360
@@ -93,7 +93,7 @@ def test_the_numbers_of_the_turning_view_are_the_lattice():
 
 def test_the_policy_names_all_code_and_forbids_the_rest():
     """Content Security Policy Level 3 (W3C): digests of what lies between the tags."""
-    html = sheet_html(Matter(marsh(8, colours=5)))
+    html = sheet_html(SheetContent(marsh(8, colours=5)))
     page = Page(html)
     policy = next(
         attributes["content"]
@@ -118,22 +118,22 @@ def test_names_cannot_become_code():
     design = marsh(8, colours=3)
     bad = "</script><script>alert(1)</script><b>&\"'"
     palette = tuple(replace(bead, name=bad, finish=bad) for bead in design.palette)
-    matter = Matter(replace(design, palette=palette), bad, findings=(remark(bad),))
-    page = Page(sheet_html(matter))
+    content = SheetContent(replace(design, palette=palette), bad, findings=(remark(bad),))
+    page = Page(sheet_html(content))
     assert len(page.scripts) == 2
     assert not [tag for tag, _ in page.elements if tag == "b"]
     assert page.text.count(bad) >= 5
 
 
 def test_boxes_have_names_of_their_own():
-    page = Page(sheet_html(Matter(marsh(8, colours=5))))
+    page = Page(sheet_html(SheetContent(marsh(8, colours=5))))
     ticks = [a["data-tick"] for tag, a in page.elements if tag == "input"]
     assert len(ticks) == len(set(ticks))
     assert {"strand-1", "strand-1-10", "strand-8-20", "bead-0"} <= set(ticks)
 
 
 def test_same_design_same_page():
-    assert sheet_html(Matter(marsh(8))) == sheet_html(Matter(marsh(8)))
+    assert sheet_html(SheetContent(marsh(8))) == sheet_html(SheetContent(marsh(8)))
 
 
 # -- in a browser --------------------------------------------------------------------------------
@@ -147,7 +147,7 @@ def design():
 @pytest.fixture
 def page(chromium, design, tmp_path):
     file = tmp_path / "sheet.html"
-    file.write_text(sheet_html(Matter(design, "Heron")), encoding="utf-8")
+    file.write_text(sheet_html(SheetContent(design, "Heron")), encoding="utf-8")
     opened = chromium.new_page(viewport={"width": 1000, "height": 900})
     opened.heard = []
     opened.asked = []
@@ -161,8 +161,8 @@ def page(chromium, design, tmp_path):
     opened.close()
 
 
-def told(page) -> str:
-    return page.inner_text("#told")
+def bead_line(page) -> str:
+    return page.inner_text("#bead-line")
 
 
 def sentence(design, crossing: int) -> str:
@@ -190,10 +190,10 @@ def test_ticks_are_remembered(page):
 
 def test_a_bead_tells_where_it_is_strung(page, design):
     page.hover('.b[data-n="37"]')
-    assert told(page).startswith(sentence(design, 37))
+    assert bead_line(page).startswith(sentence(design, 37))
     cell = page.locator("#chart polygon", has=page.locator("title")).nth(52)
     cell.hover(force=True)
-    assert told(page).startswith(sentence(design, 52))
+    assert bead_line(page).startswith(sentence(design, 52))
 
 
 def test_the_view_answers_hand_and_keys(page, design):
@@ -209,9 +209,9 @@ def test_the_view_answers_hand_and_keys(page, design):
     page.focus("#braid")
     for _ in range(3):
         page.keyboard.press("n")
-    assert told(page).startswith(sentence(design, 2))
+    assert bead_line(page).startswith(sentence(design, 2))
     page.keyboard.press("b")
-    assert told(page).startswith(sentence(design, 1))
+    assert bead_line(page).startswith(sentence(design, 1))
 
 
 def test_the_front_is_in_front(page, design):
@@ -221,25 +221,25 @@ def test_the_front_is_in_front(page, design):
     """
     page.focus("#braid")
     page.keyboard.press("n")
-    assert told(page).startswith(sentence(design, 0))
+    assert bead_line(page).startswith(sentence(design, 0))
     page.keyboard.press("Home")
     box = page.locator("#braid").bounding_box()
     # the view stays at the height of the first two beads
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    assert told(page).startswith(sentence(design, 1))
+    assert bead_line(page).startswith(sentence(design, 1))
 
 
 @pytest.mark.parametrize("width", [1000, 380])
 def test_stock_does_not_make_the_page_wider_than_the_screen(chromium, tmp_path, width):
     design = marsh(24, colours=6, rounds=90)
     stocked = tuple(replace(bead, stock=20, finish="transparent") for bead in design.palette)
-    matter = Matter(replace(design, palette=stocked), "Heron")
+    content = SheetContent(replace(design, palette=stocked), "Heron")
     file = tmp_path / "sheet.html"
-    file.write_text(sheet_html(matter), encoding="utf-8")
+    file.write_text(sheet_html(content), encoding="utf-8")
     opened = chromium.new_page(viewport={"width": width, "height": 900})
     opened.goto(file.as_uri())
     assert opened.evaluate("document.documentElement.scrollWidth") <= width
     shown = opened.inner_text("table")
-    for need in matter.shopping.needs:
+    for need in content.shopping.needs:
         assert re.search(rf"\b20\s+{need.buy}\s+{re.escape(format_grams(need.buy_grams))}", shown)
     opened.close()

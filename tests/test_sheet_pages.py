@@ -11,7 +11,7 @@ import pytest
 from himotif.core.design.design import PlacedPicture
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import PAPERS_MM, shortened, wrap
-from himotif.core.drawing.shapes import Circle, Page, Picture, Polygon, Polyline, Text
+from himotif.core.drawing.shapes import Circle, Page, PixelImage, Polygon, Polyline, Text
 from himotif.core.findings import remark
 from himotif.core.making.swatch_braid import swatch_braid
 from himotif.core.paper.chart import chart_page
@@ -19,7 +19,7 @@ from himotif.core.paper.disc import slot_angle_deg
 from himotif.core.paper.html import sheet_html
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh
 
 BRAIDS = [
@@ -57,7 +57,7 @@ def shape_box(shape) -> tuple[float, float, float, float]:
             return text_box(shape)
         case Circle(x, y, r):
             return x - r, y - r, x + r, y + r
-        case Picture(x, y, wide, high):
+        case PixelImage(x, y, wide, high):
             return x, y, x + wide, y + high
         case Polygon(points) | Polyline(points):
             xs, ys = zip(*points, strict=True)
@@ -86,7 +86,7 @@ def check_page(page: Page) -> None:
     texts = [s for s in page.shapes if isinstance(s, Text) and s.text.strip()]
     inked = np.array([text_box(text) for text in texts])
     assert not [(texts[a].text, texts[b].text) for a, b in overlaps(inked)]
-    pictures = [shape_box(s) for s in page.shapes if isinstance(s, Picture)]
+    pictures = [shape_box(s) for s in page.shapes if isinstance(s, PixelImage)]
     ticks = [
         shape_box(s)
         for s in page.shapes
@@ -109,7 +109,7 @@ def check_margins(page: Page) -> None:
 @pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
 def test_nothing_overlaps_or_is_clipped(strands, lay, turn, colours, paper):
     design = marsh(strands, lay, turn, colours)
-    pages = setup_pages(Matter(design, "Heron over the reeds"), paper=paper, with_tally=True)
+    pages = setup_pages(SheetContent(design, "Heron over the reeds"), paper=paper, with_tally=True)
     for page in pages:
         assert (page.width_mm, page.height_mm) == PAPERS_MM[paper]
         check_page(page)
@@ -127,16 +127,16 @@ def test_a_table_with_stock_stays_inside(strands, colours, paper):
         replace(bead, stock=stock[number % 4], finish="matte, lined with silver")
         for number, bead in enumerate(design.palette)
     )
-    matter = Matter(replace(design, palette=beads), "Heron over the reeds", unit="in")
-    pages = setup_pages(matter, paper=paper)
+    content = SheetContent(replace(design, palette=beads), "Heron over the reeds", unit="in")
+    pages = setup_pages(content, paper=paper)
     for page in pages:
         check_page(page)
         check_margins(page)
     shown = " ".join(s.text for page in pages for s in page.shapes if isinstance(s, Text))
-    for need in matter.shopping.short:
-        assert f"{need.buy} {need.bead.code} ({need.bead.name}" in matter.shopping_words[0]
+    for need in content.shopping.short:
+        assert f"{need.buy} {need.bead.code} ({need.bead.name}" in content.shopping_words[0]
         assert f" {need.buy} " in shown
-    assert len(matter.shopping.short) >= 2
+    assert len(content.shopping.short) >= 2
 
 
 def test_long_names_and_notes_break_but_stay_inside():
@@ -147,26 +147,26 @@ def test_long_names_and_notes_break_but_stay_inside():
         for number, bead in enumerate(design.palette)
     )
     design = replace(design, palette=beads)
-    matter = Matter(
+    content = SheetContent(
         design, f"{long}; {long}", findings=(remark(f"{long}. " * 40), remark("x" * 400))
     )
-    for page in setup_pages(matter, paper="letter", with_tally=True):
+    for page in setup_pages(content, paper="letter", with_tally=True):
         check_page(page)
         check_margins(page)
-    check_page(chart_page(design, matter.heading))
+    check_page(chart_page(design, content.heading))
 
 
 @pytest.mark.parametrize("rounds", [2, 3, 7, 500])
 def test_short_and_long_braids(rounds):
-    for page in setup_pages(Matter(marsh(12, "Z", rounds=rounds)), with_tally=True):
+    for page in setup_pages(SheetContent(marsh(12, "Z", rounds=rounds)), with_tally=True):
         check_page(page)
         check_margins(page)
 
 
 def test_a_given_preview_is_shown_in_its_proportions():
     pixels = np.zeros((300, 100, 3), dtype=np.uint8)
-    page = setup_pages(Matter(marsh()), preview=pixels)[0]
-    (picture,) = [s for s in page.shapes if isinstance(s, Picture)]
+    page = setup_pages(SheetContent(marsh()), preview=pixels)[0]
+    (picture,) = [s for s in page.shapes if isinstance(s, PixelImage)]
     assert picture.rgb is pixels
     assert picture.height_mm / picture.width_mm == pytest.approx(3.0)
     check_page(page)
@@ -175,7 +175,7 @@ def test_a_given_preview_is_shown_in_its_proportions():
 @pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
 def test_the_disc_shows_the_slots_and_the_first_moves(strands, lay, turn):
     design = marsh(strands, lay, turn)
-    pages = setup_pages(Matter(design))
+    pages = setup_pages(SheetContent(design))
     page = next(
         page
         for page in pages
@@ -219,8 +219,8 @@ def test_the_disc_shows_the_slots_and_the_first_moves(strands, lay, turn):
 @pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
 def test_the_steps_name_the_right_sides_and_slots(strands, lay, turn):
     """S: top left goes down, bottom right goes up; Z the mirror image (the trade's rule)."""
-    matter = Matter(marsh(strands, lay, turn))
-    down, up, turned = matter.steps
+    content = SheetContent(marsh(strands, lay, turn))
+    down, up, turned = content.steps
     one, two = ("left", "right") if lay == "S" else ("right", "left")
     assert down.startswith(f"Take the {one} strand of the top pair down")
     assert up.startswith(f"Take the {two} strand of the bottom pair up")
@@ -245,7 +245,7 @@ def test_plain_braid_ends_where_the_sheet_says(strands, lay, turn):
         slots[strand] == (slot + shift - 1) % 32 + 1
         for strand, slot in enumerate(design.braid.start_slots)
     )
-    words = " ".join(Matter(design).plain_start)
+    words = " ".join(SheetContent(design).plain_start)
     way = "clockwise" if lay == "S" else "counter-clockwise"
     assert f"whole sets of {strands} turns" in words
     assert f"4 slots further {way}" in words
@@ -253,25 +253,25 @@ def test_plain_braid_ends_where_the_sheet_says(strands, lay, turn):
 
 
 def test_units():
-    told = Matter(marsh(), unit="in")
+    told = SheetContent(marsh(), unit="in")
     assert " in beaded" in told.about
     assert "cm" not in " ".join([told.about, *told.needs, *told.plain_start, *told.finish])
-    assert " cm" in Matter(marsh()).needs[0]
+    assert " cm" in SheetContent(marsh()).needs[0]
 
 
 @pytest.mark.parametrize("unit", ["cm", "in"])
 def test_one_quantity_one_unit(unit):
     settings = {"finished_mm": 217.25, "swatch": {"thickness_mm": 15.5}, "moved_mm": [1.27, -2.54]}
     design = replace(marsh(24), settings=settings)
-    matter = Matter(design, unit=unit)
+    content = SheetContent(design, unit=unit)
     thick = f"{design.lattice.thickness_mm:.1f} mm thick"
     long = f"{design.length_mm / 25.4:.2f} in" if unit == "in" else f"{design.length_mm:.0f} mm"
-    for text in (stringing_text(matter), sheet_html(matter)):
+    for text in (stringing_text(content), sheet_html(content)):
         assert thick in text
         assert f"{long} beaded" in text
         wrong = r"in thick|\d cm\b|\d m in all" if unit == "in" else r"\d in\b(?! (all|slot))"
         assert not re.search(wrong, text)
-    told = "; ".join(matter.settings)
+    told = "; ".join(content.settings)
     assert "swatch thickness 15.5 mm" in told
     assert ("finished 8.553 in; " if unit == "in" else "finished 21.725 cm; ") in told
     assert ("moved 0.05, -0.1 in; " if unit == "in" else "moved 1.27, -2.54 mm; ") in told
@@ -285,11 +285,11 @@ def test_paper_is_for_the_maker():
         "Make it wider (--width 34.1), or turn it (on edge, --rotate 90) by a quarter; "
         "--plain-back 90 does."
     )
-    matter = Matter(replace(marsh(), picture=picture), findings=(older,))
+    content = SheetContent(replace(marsh(), picture=picture), findings=(older,))
     printed = " ".join(
-        s.text for page in setup_pages(matter) for s in page.shapes if isinstance(s, Text)
+        s.text for page in setup_pages(content) for s in page.shapes if isinstance(s, Text)
     )
-    for text in (printed, stringing_text(matter), sheet_html(matter)):
+    for text in (printed, stringing_text(content), sheet_html(content)):
         assert not re.search(r"(?<!\S)\(?--[a-z]", text)
         assert digest[:9] not in text
         assert "Make it wider, or turn it by a quarter; plain back 90 does." in text
@@ -300,11 +300,11 @@ def test_paper_is_for_the_maker():
 def test_a_test_braid_asks_for_nothing_to_wear(strands):
     design = marsh(strands)
     made = swatch_braid(design.lattice, design.bead, design.palette)
-    text = stringing_text(Matter(made.design))
+    text = stringing_text(SheetContent(made.design))
     assert "No clasp and no end caps" in text
     for word in ("A clasp", "for the end cap", "into the end cap", "lue", "nickel"):
         assert word not in text
-        assert word in stringing_text(Matter(design))
+        assert word in stringing_text(SheetContent(design))
 
 
 def test_wrap_and_shorten():
@@ -318,8 +318,8 @@ def test_wrap_and_shorten():
 
 def test_cord_is_never_cut_too_short():
     for unit, mm in (("cm", 10.0), ("in", 25.4)):
-        matter = Matter(marsh(16), unit=unit)
-        wanted = matter.shopping.cord
-        pieces, each = re.match(r"Cord: (\d+) pieces of (\d+) ", matter.needs[0]).groups()
+        content = SheetContent(marsh(16), unit=unit)
+        wanted = content.shopping.cord
+        pieces, each = re.match(r"Cord: (\d+) pieces of (\d+) ", content.needs[0]).groups()
         assert int(pieces) * 2 == 16
         assert 0 <= int(each) * mm - wanted.piece_mm < mm

@@ -17,7 +17,7 @@ from himotif.core.drawing.pdf import to_pdf
 from himotif.core.drawing.shapes import Page, Polyline, Text
 from himotif.core.findings import remark
 from himotif.core.paper.setup import setup_pages, setup_pdf
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh, unfold
 
 LIST = re.compile(r"Strand (\d+), slot (\d+): (.*?) = (\d+) beads", re.DOTALL)
@@ -45,7 +45,7 @@ def lists_in(text: str) -> list[tuple[int, int, list[str]]]:
 @pytest.mark.parametrize(("strands", "lay"), BRAIDS)
 def test_the_braid_worked_from_the_text_of_the_pdf_is_the_design(strands, lay, colours):
     design = marsh(strands, lay, colours=colours, rounds=60)
-    found = lists_in(words(setup_pdf(Matter(design, "Heron"))))
+    found = lists_in(words(setup_pdf(SheetContent(design, "Heron"))))
     assert [strand for strand, _, _ in found] == list(range(1, strands + 1))
     assert [slot for _, slot, _ in found] == list(design.braid.start_slots)
     number = {bead.code: index for index, bead in enumerate(design.palette)}
@@ -60,7 +60,7 @@ def test_the_drawn_beads_say_the_same_as_the_words():
     codes = {bead.code for bead in design.palette}
     size = 2.4 * 72 / INCH_MM
     drawn: list[tuple[int, float, float, str]] = []
-    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(Matter(design))))
+    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(SheetContent(design))))
     for number, page in enumerate(reader.pages):
         if "Stringing lists" not in page.extract_text():
             continue
@@ -88,7 +88,7 @@ def test_the_drawn_beads_say_the_same_as_the_words():
     [("a4", 210.0, 297.0), ("letter", 8.5 * INCH_MM, 11 * INCH_MM)],
 )
 def test_paper_and_page_numbers(paper, width_mm, height_mm):
-    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(Matter(marsh(16)), paper=paper)))
+    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(SheetContent(marsh(16)), paper=paper)))
     for number, page in enumerate(reader.pages, start=1):
         assert float(page.mediabox.width) == pytest.approx(width_mm * 72 / INCH_MM, abs=0.01)
         assert float(page.mediabox.height) == pytest.approx(height_mm * 72 / INCH_MM, abs=0.01)
@@ -103,7 +103,7 @@ def test_paper_and_page_numbers(paper, width_mm, height_mm):
     [("cm", "50 mm", 50.0, "10 mm", 10.0), ("in", "2 in", 2 * INCH_MM, "1 in", INCH_MM)],
 )
 def test_rulers_are_true_and_in_the_unit_of_the_paper(unit, ruler, long_mm, bar, braid_mm):
-    pages = setup_pages(Matter(marsh(16), unit=unit))
+    pages = setup_pages(SheetContent(marsh(16), unit=unit))
     shapes = [shape for page in pages for shape in page.shapes]
     said = " ".join(shape.text for shape in shapes if isinstance(shape, Text))
     scale = float(re.search(r"drawn ([\d.]+) times", said)[1])
@@ -130,7 +130,9 @@ def test_rulers_are_true_and_in_the_unit_of_the_paper(unit, ruler, long_mm, bar,
 def test_what_a_stranger_needs_is_on_it():
     design = marsh(12, "Z", colours=6)
     text = words(
-        setup_pdf(Matter(design, "Moon over reeds", findings=(remark("Leave the back plain."),)))
+        setup_pdf(
+            SheetContent(design, "Moon over reeds", findings=(remark("Leave the back plain."),))
+        )
     )
     for bead, count in zip(design.palette, np.bincount(design.beads), strict=True):
         assert f"{bead.code} {bead.name} {count} " in text
@@ -154,8 +156,8 @@ def test_what_a_stranger_needs_is_on_it():
 
 def test_the_tally_comes_when_asked_for():
     design = marsh(8)
-    assert "Working tally" not in words(setup_pdf(Matter(design)))
-    text = words(setup_pdf(Matter(design), with_tally=True))
+    assert "Working tally" not in words(setup_pdf(SheetContent(design)))
+    text = words(setup_pdf(SheetContent(design), with_tally=True))
     assert "Working tally" in text
     assert "repeat 1" in text.split("Working tally")[1]
 
@@ -163,7 +165,7 @@ def test_the_tally_comes_when_asked_for():
 def test_the_tally_is_the_work():
     """Fields in working order: bead and strand of every crossing, worked slot by slot."""
     design = marsh(12, "S", "other", colours=5, rounds=18)
-    pages = setup_pages(Matter(design), with_tally=True)
+    pages = setup_pages(SheetContent(design), with_tally=True)
     page = next(
         p for p in pages if any(getattr(s, "text", "") == "Working tally" for s in p.shapes)
     )
@@ -177,15 +179,15 @@ def test_the_tally_is_the_work():
 
 def test_same_input_same_bytes():
     design = marsh(16, colours=12)
-    matter = Matter(design, "לבן Heron")
-    once = setup_pdf(matter, with_tally=True)
+    content = SheetContent(design, "לבן Heron")
+    once = setup_pdf(content, with_tally=True)
     # another document in between must leave no trace in the fonts
-    setup_pdf(Matter(marsh(8, colours=40), "Żółty kwiat"))
-    assert setup_pdf(Matter(design, "לבן Heron"), with_tally=True) == once
+    setup_pdf(SheetContent(marsh(8, colours=40), "Żółty kwiat"))
+    assert setup_pdf(SheetContent(design, "לבן Heron"), with_tally=True) == once
 
 
 def test_fonts_are_embedded():
-    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(Matter(marsh()))))
+    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(SheetContent(marsh()))))
     fonts = {
         font["/BaseFont"]: font
         for page in reader.pages
@@ -211,14 +213,14 @@ def test_drops_keep_their_direction():
         centres=((180.0, design.length_mm / 2),),
     )
     design = replace(design, palette=(*design.palette[:2], drops), picture=picture)
-    matter = Matter(design)
-    text = words(setup_pdf(matter))
+    content = SheetContent(design)
+    text = words(setup_pdf(content))
     assert "wide end toward the disc" in text
     marked = {code for _, _, codes in lists_in(text) for code in codes}
     assert marked == {"A", "B", "C↑", "C↓"}
-    for strand, (_, _, codes) in zip(matter.strands, lists_in(text), strict=True):
+    for strand, (_, _, codes) in zip(content.strands, lists_in(text), strict=True):
         crossings = design.braid.crossing_of(strand.number - 1, np.arange(len(codes)))
-        ways = matter.drops.direction[crossings]
+        ways = content.drops.direction[crossings]
         assert [{"↑": 1, "↓": -1}.get(code[-1], 0) for code in codes] == ways.tolist()
 
 
@@ -226,7 +228,7 @@ def test_a_long_design_is_quick():
     design = marsh(8, colours=10, rounds=4000)
     assert len(design.beads) == 8 * 2000
     start = time.process_time()
-    pdf = setup_pdf(Matter(design))
+    pdf = setup_pdf(SheetContent(design))
     assert time.process_time() - start < 3.0
     assert len(pypdf.PdfReader(io.BytesIO(pdf)).pages) > 20
 

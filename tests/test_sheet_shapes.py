@@ -6,6 +6,7 @@ import io
 import itertools
 import shutil
 import subprocess
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
@@ -17,7 +18,7 @@ from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import (
     Circle,
     Page,
-    Picture,
+    PixelImage,
     Polygon,
     Polyline,
     Text,
@@ -43,7 +44,7 @@ def every_shape() -> Page:
             Polygon(tuple((x + 12, y) for x, y in HEXAGON), (20, 40, 90), (0, 0, 0), 0.3, 4),
             Circle(32, 6, 4, (90, 160, 90), (120, 0, 0), 0.8),
             Polyline(((40, 2), (56, 2), (56, 10)), (0, 0, 0), 0.6, (3.0, 1.5)),
-            Picture(2, 14, 12, 6, rgb),
+            PixelImage(2, 14, 12, 6, rgb),
             Text(20, 20, "Heron 12 ×", 5.0),
             Text(56, 30, "moon", 4.0, "end", True, (0, 90, 0)),
             Text(10, 36, "turned", 4.0, "start", False, (90, 0, 0), -90.0),
@@ -82,7 +83,7 @@ def test_svg_holds_the_same_shapes():
 
 @given(st.text(max_size=40))
 def test_any_text_gives_a_document_that_parses(text):
-    page = Page(50, 20, (Text(5, 10, text, 4.0), rectangle(1, 1, 5, 5, label=text)))
+    page = Page(50, 20, (Text(5, 10, text, 4.0), replace(rectangle(1, 1, 5, 5), label=text)))
     ElementTree.fromstring(to_svg(page, text))
     assert to_pdf([page], "x").startswith(b"%PDF")
     assert text_width_mm(text, 4.0) >= 0

@@ -13,7 +13,7 @@ from himotif.core.errors import HimotifError, Problems, WrongUsage
 from himotif.core.findings import Code, Finding, Remedy, Weight
 from himotif.core.making.swatch import questions, read_readings, readings_json, record
 from himotif.core.making.swatch_braid import swatch_braid
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -219,4 +219,4 @@ def test_the_letter_is_an_f_that_reads_right(strands, lay):
 
 def test_the_papers_of_a_test_braid_are_called_so():
     made = swatch_braid(computed(), EIGHT, PALETTE)
-    assert Matter(made.design).heading == "Test braid"
+    assert SheetContent(made.design).heading == "Test braid"

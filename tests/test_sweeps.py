@@ -12,7 +12,7 @@ from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
-from himotif.palette.colour import srgb_to_linear
+from himotif.core.srgb import srgb_to_linear
 from sketches import FIVE
 
 PLANES = bead_planes(srgb_to_linear(FIVE.rgb))

@@ -80,7 +80,7 @@ def test_full_counts_give_the_crossing(strands, data):
     fit = fit_used(braid, worked(braid, crossings), 160)
     assert fit.crossings == (crossings,)
     assert fit.miscounts == ()
-    assert fit.telling is None
+    assert fit.deciding is None
 
 
 @given(data=st.data())
@@ -96,8 +96,8 @@ def test_some_counts_leave_the_crossing_among_the_possible_ones(data):
     for possible in fit.crossings:
         again = worked(braid, possible)
         assert all(again[strand] == used[strand] for strand in counted)
-    if fit.telling is not None:
-        more = {strand: used[strand] for strand in {*counted, fit.telling}}
+    if fit.deciding is not None:
+        more = {strand: used[strand] for strand in {*counted, fit.deciding}}
         assert len(fit_used(braid, more, 160).crossings) < len(fit.crossings)
 
 

@@ -24,7 +24,7 @@ from himotif.core.errors import HimotifError, Problems
 from himotif.core.findings import Code, Finding, Remedy, Weight, distinct, remark
 from himotif.core.paper.making_wording import Unit
 from himotif.core.paper.read_aloud import stringing_text
-from himotif.core.paper.sheet_content import Matter
+from himotif.core.paper.sheet_content import SheetContent
 from himotif.core.paper.wording import sentence
 from sheet_designs import marsh
 
@@ -104,7 +104,7 @@ def test_a_bead_whose_name_begins_with_another_s_silences_nothing() -> None:
     assert found == [blue, navy]
     # nor does a remark that holds the very words
     found = distinct([remark(sentence(navy)), *found])
-    printed = stringing_text(Matter(marsh(8), findings=found)).splitlines()
+    printed = stringing_text(SheetContent(marsh(8), findings=found)).splitlines()
     for one in (blue, navy):
         assert sentence(one) in printed
         assert sentence(one) in lines(found)

@@ -25,7 +25,13 @@ from typing import Any, cast
 import numpy as np
 import numpy.typing as npt
 
-from ...palette.quick_colour import WHITE, XYZ_FROM_LINEAR, cube_root, lightness, quick_ciede2000
+from ...palette.quick_colour import (
+    D65_WHITE,
+    XYZ_FROM_LINEAR,
+    cube_root,
+    lightness,
+    quick_ciede2000,
+)
 from ..read.filters import gaussian_transfer, run_filter
 
 Singles = npt.NDArray[np.float32]
@@ -45,7 +51,7 @@ _OPPONENT = np.array(
     ]
 )
 OPPONENT_FROM_LINEAR = (_OPPONENT @ XYZ_FROM_LINEAR).astype(np.float32)
-_WHITE_RATIO_FROM_OPPONENT = (np.linalg.inv(_OPPONENT) / WHITE[:, None]).astype(np.float32)
+_WHITE_RATIO_FROM_OPPONENT = (np.linalg.inv(_OPPONENT) / D65_WHITE[:, None]).astype(np.float32)
 
 # (full width at half maximum in degrees, weight) of the Gaussians of each channel [1]
 EYE = (

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.raster import Raster
-from ...palette.colour import srgb_to_linear
+from ...core.srgb import srgb_to_linear
 from ..read.source import SUBPIXELS, Source, box_mean, coloured_planes
 from .placement import Placement
 

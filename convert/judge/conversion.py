@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.design.design import Design, colours_rgb
-from ...palette.colour import srgb_to_linear
+from ...core.srgb import srgb_to_linear
 from .likeness import likeness_of
 from .verdict import UNRECOGNISED
 

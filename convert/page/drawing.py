@@ -9,13 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...core.arrays import Floats
 from ...core.braid.lattice import FRONT_DEG
 from ...core.design.drops import drop_directions
 from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
     from ...core.design.design import Design
 
 DIGITS = 4
@@ -76,7 +75,7 @@ def drawing(design: Design) -> dict[str, Any]:
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), "shape": bead.shape}
             for bead in design.palette
         ],
-        "twins": twins(design),
+        "repeat_index": repeat_index(design),
         "front_x_mm": 0.0,
         "placement": None,
     }
@@ -104,7 +103,7 @@ def leaning(design: Design) -> list[tuple[int, float, float]]:
     return [(bead, *np.round(lean[bead], DIGITS).tolist()) for bead in where]
 
 
-def twins(design: Design) -> list[int]:
+def repeat_index(design: Design) -> list[int]:
     """Return for every bead its place in the motif, the same in every repeat; -1 outside.
 
     Empty without repeats.
@@ -121,5 +120,5 @@ def twins(design: Design) -> list[int]:
     return [int(number) for number in found]
 
 
-def _plain(values: npt.NDArray[np.float64]) -> Any:
+def _plain(values: Floats) -> Any:
     return np.round(values, DIGITS).tolist()

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ..options import Order
 
 
-def check_room(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str, str]:
+def validate(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str, str]:
     """Refuse what there is no room for.
 
     Parameters

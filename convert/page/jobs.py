@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from ...core.arrays import Ints
+
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Ints
     from ...core.design.design import Design
     from ...core.findings import Finding
     from ...palette.palette import Palette
@@ -78,9 +79,9 @@ def design_papers(design: Design) -> dict[str, bytes]:
 def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
     """Return the set-up sheet as PDF."""
     from ...core.paper.setup import setup_pdf
-    from ...core.paper.sheet_content import Matter
+    from ...core.paper.sheet_content import SheetContent
 
-    return setup_pdf(Matter(design, finished_mm=finished_mm, findings=findings))
+    return setup_pdf(SheetContent(design, finished_mm=finished_mm, findings=findings))
 
 
 def report(made: Made) -> tuple[list[Finding], bytes]:

@@ -25,8 +25,8 @@ from ...core.errors import HimotifError, WrongUsage
 from .form import page_html
 from .jobs import get_ready
 from .order import refused_fields
-from .worker import FAULT, Superseded
-from .workspace import Desk, Gone
+from .worker import OWN_FAULT, Superseded
+from .workspace import Gone, Workspace
 
 if TYPE_CHECKING:
     from flask import Flask, Response
@@ -52,12 +52,12 @@ HEADERS = {
 }
 
 
-def make_app(desk: Desk, token: str, port: int) -> Flask:
+def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     """Return the page's application.
 
     Parameters
     ----------
-    desk : Desk
+    workspace : Workspace
     token : str
         First part of every path.
     port : int
@@ -71,7 +71,9 @@ def make_app(desk: Desk, token: str, port: int) -> Flask:
     _guard(app, token, port)
     _answer_errors(app)
     _serve_files(app)
-    _serve_desk(app, desk)
+    _serve_bringing(app, workspace)
+    _serve_work(app, workspace)
+    _serve_downloads(app, workspace)
     return app
 
 
@@ -147,7 +149,7 @@ def _answer_errors(app: Flask) -> None:
     @app.errorhandler(Exception)
     def fault(error: Exception) -> tuple[Response, int]:
         traceback.print_exception(error, file=sys.stderr)
-        return sentence(FAULT[:1].upper() + FAULT[1:], 500)
+        return sentence(OWN_FAULT[:1].upper() + OWN_FAULT[1:], 500)
 
 
 # -- files -----------------------------------------------------------------------------------------
@@ -218,49 +220,54 @@ def _serve_files(app: Flask) -> None:
         return reply(samples()[name], name)
 
 
-# -- the desk --------------------------------------------------------------------------------------
+# -- the workspace -----------------------------------------------------------------------------
 
 
-def _serve_desk(app: Flask, desk: Desk) -> None:
-    from flask import Response, abort, jsonify, request
+def _asked() -> dict[str, Any]:
+    """The request's JSON object."""
+    from flask import abort, request
 
-    def asked() -> dict[str, Any]:
-        plain = request.get_json(silent=True)
-        if not isinstance(plain, dict):
-            abort(400)
-        return plain
+    plain = request.get_json(silent=True)
+    if not isinstance(plain, dict):
+        abort(400)
+    return plain
 
-    def tab() -> str:
-        return request.headers.get("X-Tab", "")[:64]
 
-    def brought() -> tuple[bytes, str]:
-        name = unquote(request.headers.get("X-File-Name", "")) or "your file"
-        return request.get_data(), PurePath(name.replace("\\", "/")).name[:120]
+def _asked_beads() -> tuple[Any, Any]:
+    """Which design the request is about, and its beads as they are edited."""
+    plain = _asked()
+    return plain.get("key", ""), plain.get("beads")
 
-    def png(content: bytes) -> Response:
-        return Response(content, content_type="image/png")
 
-    def download(content: bytes, name: str, kind: str) -> Response:
-        response = Response(content, content_type=kind)
-        response.headers.set("Content-Disposition", "attachment", filename=name)
-        return response
+def _tab() -> str:
+    """The browser tab that asks."""
+    from flask import request
+
+    return request.headers.get("X-Tab", "")[:64]
+
+
+def _serve_bringing(app: Flask, workspace: Workspace) -> None:
+    """Take files, the maker's own or bundled ones, into the workspace."""
+    from flask import abort, jsonify, request
+
+    bring: dict[str, Callable[[bytes, str], dict[str, Any]]] = {
+        "picture": workspace.bring_picture,
+        "palette": workspace.bring_palette,
+        "swatch": workspace.bring_swatch,
+        "design": workspace.bring_design,
+    }
 
     @app.get("/<token>/api/start")
     def start() -> Response:
         return jsonify(_start())
 
-    bring: dict[str, Callable[[bytes, str], dict[str, Any]]] = {
-        "picture": desk.bring_picture,
-        "palette": desk.bring_palette,
-        "swatch": desk.bring_swatch,
-        "design": desk.bring_design,
-    }
-
     @app.post("/<token>/api/bring/<what>")
     def take(what: str) -> Response:
         if what not in bring:
             abort(404)
-        return jsonify(bring[what](*brought()))
+        name = unquote(request.headers.get("X-File-Name", "")) or "your file"
+        name = PurePath(name.replace("\\", "/")).name[:120]
+        return jsonify(bring[what](request.get_data(), name))
 
     @app.post("/<token>/api/sample/<what>/<name>")
     def take_sample(what: str, name: str) -> Response:
@@ -269,48 +276,61 @@ def _serve_desk(app: Flask, desk: Desk) -> None:
             abort(404)
         return jsonify(bring[what](held[name], name))
 
+
+def _serve_work(app: Flask, workspace: Workspace) -> None:
+    """Make designs and reports, and show them."""
+    from flask import Response, jsonify
+
+    def png(content: bytes) -> Response:
+        return Response(content, content_type="image/png")
+
     @app.post("/<token>/api/work")
     def work() -> Response:
-        return jsonify(desk.work(asked(), tab()))
+        return jsonify(workspace.work(_asked(), _tab()))
 
     @app.post("/<token>/api/tally")
     def tally() -> Response:
-        plain = asked()
-        return jsonify(desk.tally(plain.get("key", ""), plain.get("beads")))
+        return jsonify(workspace.tally(*_asked_beads()))
 
     @app.post("/<token>/api/report")
     def report() -> Response:
-        plain = asked()
-        return jsonify(desk.report(plain.get("key", ""), plain.get("beads"), tab()))
+        return jsonify(workspace.report(*_asked_beads(), _tab()))
 
     @app.get("/<token>/api/picture/<key>.png")
     def picture(key: str) -> Response:
-        return png(desk.picture_png(key))
+        return png(workspace.picture_png(key))
 
     @app.get("/<token>/api/sketch/<key>.png")
     def sketch(key: str) -> Response:
-        return png(desk.sketch_png(key))
+        return png(workspace.sketch_png(key))
 
     @app.get("/<token>/api/report/<key>.svg")
     def report_picture(key: str) -> Response:
-        return Response(desk.report_svg(key), content_type="image/svg+xml")
+        return Response(workspace.report_svg(key), content_type="image/svg+xml")
+
+
+def _serve_downloads(app: Flask, workspace: Workspace) -> None:
+    """Give the folder, the design and the sheet to be saved."""
+    from flask import Response
+
+    def download(content: bytes, name: str, kind: str) -> Response:
+        response = Response(content, content_type=kind)
+        response.headers.set("Content-Disposition", "attachment", filename=name)
+        return response
 
     @app.post("/<token>/api/folder")
     def folder() -> Response:
-        plain = asked()
-        name, content = desk.folder(plain.get("key", ""), plain.get("beads"))
+        name, content = workspace.folder(*_asked_beads())
         return download(content, f"{name}.zip", "application/zip")
 
     @app.post("/<token>/api/design")
     def design() -> Response:
-        plain = asked()
-        name, content = desk.design_file(plain.get("key", ""), plain.get("beads"))
+        name, content = workspace.design_file(*_asked_beads())
         return download(content, f"{name}.design.json", "application/json")
 
     @app.post("/<token>/api/sheet")
     def sheet() -> Response:
-        plain = asked()
-        name, content = desk.sheet(plain.get("key", ""), plain.get("beads"))
+        name, content = workspace.sheet(*_asked_beads())
         return download(content, f"{name}.pdf", "application/pdf")
 
 
@@ -330,7 +350,7 @@ def _start() -> dict[str, Any]:
 # -- running it ------------------------------------------------------------------------------------
 
 
-class Page:
+class PageServer:
     """A page being served.
 
     Parameters
@@ -359,12 +379,12 @@ class Page:
                 "with --port, or leave it out to get a free one."
             ) from None
         port = self._socket.getsockname()[1]
-        self.desk = Desk()
+        self.workspace = Workspace()
         token = secrets.token_urlsafe(24)
         self._server: BaseWSGIServer = make_server(
             HOST,
             port,
-            make_app(self.desk, token, port),
+            make_app(self.workspace, token, port),
             threaded=True,
             request_handler=Quiet,
             fd=self._socket.fileno(),
@@ -383,7 +403,7 @@ class Page:
         """End all work."""
         self._server.server_close()
         self._socket.close()
-        self.desk.close()
+        self.workspace.close()
 
 
 def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
@@ -395,10 +415,10 @@ def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
         0 for any that is free.
     open_browser : bool
     say : callable
-        Told the address as soon as the page is there.
+        Called with the address as soon as the page is there.
     """
-    with contextlib.suppress(KeyboardInterrupt), contextlib.closing(Page(port)) as page:
-        # the first look is made in this very process: have its libraries at hand before it comes
+    with contextlib.suppress(KeyboardInterrupt), contextlib.closing(PageServer(port)) as page:
+        # the first, quick design is made in this process: load its libraries before it is asked for
         threading.Thread(target=get_ready, daemon=True).start()
         say(page.address)
         if open_browser:

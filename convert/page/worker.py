@@ -27,7 +27,7 @@ MOST_BYTES = 3 * 1024**3
 """Address space of a worker: a picture at the limit of pixels fits, a bomb does not."""
 
 
-FAULT = "himotif met a fault of its own; what it is stands in the window that started the page."
+OWN_FAULT = "himotif met a fault of its own; what it is stands in the window that started the page."
 
 
 class Superseded(Exception):
@@ -221,12 +221,12 @@ def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
             except Exception:
                 # for whoever started the page; the page itself gets a sentence
                 traceback.print_exc()
-                answer = (False, HimotifError(FAULT))
+                answer = (False, HimotifError(OWN_FAULT))
             pipe.send(answer)
 
 
 def _limit() -> None:
-    """Take no more memory than we should, where the system can be told so."""
+    """Take no more memory than we should, where the system can be asked to see to it."""
     with contextlib.suppress(ImportError, ValueError, OSError):
         import resource
 

@@ -1,4 +1,4 @@
-"""What the page has on its desk: pictures, palettes and designs, in memory only, newest kept.
+"""What the page works with: pictures, palettes and designs, in memory only, the newest kept.
 
 Nothing is written to disk, so there is nothing to clear away. A tab keeps no state here: it names
 the picture and the palette by their ids and sends its order, so two tabs never disturb each other.
@@ -28,7 +28,7 @@ from ..write import with_manifest
 from . import jobs
 from .drawing import drawing, geometry, leaning
 from .form import form_of
-from .form_checks import check_room
+from .form_checks import validate
 from .order import order_from, page_words
 from .wording import texts
 from .worker import Workers
@@ -50,7 +50,7 @@ T = TypeVar("T")
 
 
 class Gone(HimotifError):
-    """What was asked for is not on the desk any more."""
+    """What was asked for is no longer in the workspace."""
 
 
 class Store(Generic[T]):
@@ -85,7 +85,7 @@ class Store(Generic[T]):
 
 @dataclass(frozen=True, eq=False)
 class Subject:
-    """A design on the desk: made from a picture here, or opened from its file.
+    """A design in the workspace: made from a picture here, or opened from its file.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ class Subject:
         return replace(self, design=replace(self.design, beads=edited))
 
 
-class Desk:
+class Workspace:
     """Everything the page asks for."""
 
     def __init__(self) -> None:
@@ -170,7 +170,7 @@ class Desk:
         return {"name": name, "readings": plain}
 
     def bring_design(self, data: bytes, name: str) -> dict[str, Any]:
-        """Read a design file and put it on the desk."""
+        """Read a design file and put it into the workspace."""
         plain = _json(data, name, "a design file. Choose a design.json that himotif made")
         design = design_from_dict(plain, name)
         key = self._subjects.put(_digest("design", data), Subject(design))
@@ -201,7 +201,7 @@ class Desk:
         order = order_from(_mapping(asked.get("order")), quick)
         picture = self._pictures.get(asked.get("picture"))
         palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
-        doubts = check_room(order, picture.size_px, palette)
+        doubts = validate(order, picture.size_px, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
         if self._subjects.find(key) is None:
             made = self._make(order, picture, palette, tab)
@@ -240,14 +240,14 @@ class Desk:
     def tally(self, key: str, beads: Any) -> dict[str, Any]:
         """Return what a design takes, and its stringing lists."""
         from ...core.making.materials import materials
-        from ...core.paper.sheet_content import Matter
+        from ...core.paper.sheet_content import SheetContent
 
         subject = self._subjects.get(key).recoloured(beads)
         design = subject.design
         needed = materials(design, finished_mm=subject.finished_mm)
-        matter = Matter(design, finished_mm=subject.finished_mm)
+        content = SheetContent(design, finished_mm=subject.finished_mm)
         return {
-            "about": matter.about,
+            "about": content.about,
             "needs": [
                 {"code": need.bead.code, "name": need.bead.name, "count": need.count}
                 for need in needed.needs
@@ -255,9 +255,9 @@ class Desk:
             "lines": [*needed.lines(), *texts(needed.findings)],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
-                for strand in matter.strands
+                for strand in content.strands
             ],
-            "cautions": [page_words(line) for line in matter.cautions],
+            "cautions": [page_words(line) for line in content.cautions],
             "drops": leaning(design),
         }
 
@@ -383,7 +383,7 @@ def _png(linear: Any, alpha: Any) -> bytes:
     """Return linear light and opacity as PNG."""
     from PIL import Image
 
-    from ...palette.colour import linear_to_srgb
+    from ...core.srgb import linear_to_srgb
 
     pixels = np.empty((*alpha.shape, 4), dtype=np.uint8)
     pixels[..., :3] = linear_to_srgb(linear)

@@ -6,25 +6,24 @@ from functools import lru_cache
 from typing import cast
 
 import numpy as np
-import numpy.typing as npt
 
-Singles = npt.NDArray[np.float32]
+from ...core.arrays import Float32Array
 
 
 @lru_cache(maxsize=256)
-def _gaussian_transfer(length: int, sigma_px: float, reach_px: int, half: bool) -> Singles:
+def _gaussian_transfer(length: int, sigma_px: float, reach_px: int, half: bool) -> Float32Array:
     """Transfer function of a sampled, cut off, normalised Gaussian on a ring of `length` px."""
     taps = np.arange(-reach_px, reach_px + 1)
     kernel = np.exp(-0.5 * (taps / sigma_px) ** 2)
     ring = np.bincount(taps % length, weights=kernel / kernel.sum(), minlength=length)
     # the kernel is even, so its transform is real
     transfer = np.fft.rfft(ring).real if half else np.fft.fft(ring).real
-    return cast("Singles", transfer.astype(np.float32))
+    return cast("Float32Array", transfer.astype(np.float32))
 
 
 def gaussian_transfer(
     shape: tuple[int, int], sigma_px: tuple[float, float], reach_px: tuple[int, int]
-) -> Singles:
+) -> Float32Array:
     """Return the transfer function of a Gaussian on a torus.
 
     Parameters
@@ -45,8 +44,8 @@ def gaussian_transfer(
     return down[:, None] * across
 
 
-def run_filter(planes: Singles, transfer: Singles) -> Singles:
+def run_filter(planes: Float32Array, transfer: Float32Array) -> Float32Array:
     """Filter planes (..., H, W) on the torus."""
     spectrum = np.fft.rfft2(planes)
     spectrum *= transfer
-    return cast("Singles", np.fft.irfft2(spectrum, s=planes.shape[-2:]))
+    return cast("Float32Array", np.fft.irfft2(spectrum, s=planes.shape[-2:]))

@@ -1,11 +1,15 @@
-"""The plain colours of a sketch, and which pixel has which.
+"""The flat colours of a sketch, and which pixel has which.
 
-1. *Peaks*: pixels that are like their neighbours are counted in Lab; isolated peaks are plain
+1. *Peaks*: pixels that are like their neighbours are counted in Lab; isolated peaks are flat
    colours. In shades there is as much round a peak as in it.
-2. *Edges*: a pixel that is a mixture of two plain colours beside it takes the number of the nearer.
-3. *Thin*: what no mixture explains may be a line or a dot without a plain pixel. Its colour is the
-   far end of what its pixels are mixtures of, so that a thin line keeps its ink, not its average.
+2. *Edges*: a pixel that is a mixture of two flat colours beside it takes the number of the nearer.
+3. *Thin*: what no mixture explains may be a line or a dot without a uniform pixel. Its colour is
+   the far end of what its pixels are mixtures of: a thin line keeps its ink, not its average.
 4. A picture of which nearly everything is explained so is flat.
+
+Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. No paper and no fit stands
+behind the numbers below but where one is named; `tests/test_colouring.py` checks what they do
+together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations
@@ -17,38 +21,35 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...palette.quick_colour import linear_lab
 from ..options import Kind
 from .lighting import (
-    BUSY,
-    Bools,
-    Floats,
-    Look,
-    Singles,
+    MOST_TEXTURE,
+    ToneImage,
     Tones,
-    calm_look,
-    first_look,
+    denoised_tones,
     from_tones,
-    look_step,
+    label_step,
     shifted,
+    stored_tones,
     tiles,
 )
 
 if TYPE_CHECKING:
     from .picture import Picture
 
-Ints = npt.NDArray[np.intp]
 Labels = npt.NDArray[np.int8]
-"""Numbers of plain colours; -1 for none."""
+"""Numbers of flat colours; -1 for none."""
 
 MOST_COLOURS = 12
-"""More plain colours than this are shades."""
+"""A picture with more flat colours than this is shaded."""
 
 LEAST_SHARE = 0.0005
-"""A plain colour covers at least this much of the sketch."""
+"""A flat colour covers at least this much of the sketch."""
 
 CORE, SHELL = 3.0, 6.0
-"""Pixels within CORE (Lab) of a plain colour are that colour; in a flat sketch few lie between
+"""Pixels within CORE (Lab) of a flat colour are that colour; in a flat sketch few lie between
 CORE and SHELL, in shades as many per unit as nearer."""
 
 BROAD, BROAD_PART = 0.95, 0.8
@@ -56,10 +57,10 @@ BROAD, BROAD_PART = 0.95, 0.8
 second is for small parts, where the noise of lossy files is more of them."""
 
 TIGHT = 0.75
-"""On paper a peak with this much of it within half of CORE is a plain colour, however near another
+"""On paper a peak with this much of it within half of CORE is a flat colour, however near another
 one is; along shades it is half."""
 
-LARGER = 4.0
+MUCH_LARGER = 4.0
 """Beside one so many times larger it may still be that one's noise."""
 
 NOISE = 14.0
@@ -73,7 +74,8 @@ SLANT = 0.15
 light or code values were mixed makes that difference."""
 
 LOSSY_RADIUS = 8
-"""Edges are disturbed at least so far in lossy files: their blocks are of eight pixels."""
+"""Pixels about an edge that lossy files disturb at least: JPEG works in blocks of 8 x 8 pixels
+(ITU-T T.81)."""
 
 MOST_LEFT = 0.2
 """Of what is not the largest colour, no more than this is unexplained in a flat sketch."""
@@ -88,22 +90,22 @@ LEAST_CORE = 0.7
 LEAST_OTHERS = 0.5
 """And this much of what is not its largest colour, unless all that is but a few lines."""
 
-CALM_PX = 100
-"""In smaller pictures every pixel counts: they are not looked at again."""
+DENOISE_PX = 100
+"""Least side, in pixels, of a picture that is denoised; in smaller ones every pixel counts."""
 
 EVEN = 0.9
 """Plain areas stray from their colour by no more than this (tones) once dots are blurred."""
 
 PURE_PX = 8
-"""Side of the tiles of one colour whose mean is compared with it."""
+"""Side, in pixels, of the tiles of one colour whose mean is compared with it."""
 
 _EIGHT = ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (-1, -1), (1, -1), (-1, 1))
 _WINDOW = tuple((down, across) for down in range(-2, 3) for across in range(-2, 3))
 
 
 @dataclass(frozen=True, eq=False)
-class PlainColours:
-    """The plain colours of a sketch.
+class FlatColours:
+    """The flat colours of a sketch.
 
     Parameters
     ----------
@@ -114,12 +116,12 @@ class PlainColours:
         What the picture is by them.
     """
 
-    linear: Singles
+    linear: Float32Array
     share: Floats
     kind: Kind
 
     @cached_property
-    def lab(self) -> Singles:
+    def lab(self) -> Float32Array:
         """CIE Lab, (k, 3)."""
         return linear_lab(self.linear)
 
@@ -130,99 +132,101 @@ class Reading:
 
     Parameters
     ----------
-    found : PlainColours
+    found : FlatColours
     label : (h, w) int8
-        The plain colour of each pixel of the look, -1 where nothing is drawn.
+        The flat colour of each pixel, -1 where nothing is drawn.
     step : int
-        Pixels of it, in each direction, in a pixel that the beads are told of.
+        Pixels of it, in each direction, in a pixel of the downsampled label image.
     """
 
-    found: PlainColours
+    found: FlatColours
     label: Labels
     step: int
 
 
 @lru_cache(maxsize=4)
 def read_picture_colours(picture: Picture) -> Reading:
-    """Look at a picture, and again with calmer eyes if no plain colours are seen.
+    """Find the flat colours of a picture, after denoising if there are none at first.
 
     What was found is kept: a picture is placed many times while a maker tries where it goes.
     """
-    look = first_look(picture)
-    busy = look.busy()
-    reading = None if busy >= BUSY else _read(look)
-    large = min(look.cover.shape) >= CALM_PX
+    image = stored_tones(picture)
+    texture = image.texture_share()
+    reading = None if texture >= MOST_TEXTURE else _read(image)
+    large = min(image.cover.shape) >= DENOISE_PX
     if large and (reading is None or reading.found.kind == "shaded"):
-        again = _read_calm(*calm_look(picture, busy))
+        again = _read_denoised(*denoised_tones(picture, texture))
         if reading is None or again.found.kind == "flat":
             return again
-    return reading or _read(look)
+    return reading or _read(image)
 
 
-def _read_calm(look: Look, paper: Floats | None) -> Reading:
-    """Read a calm look; what was made even by blurring or lighting must really be even."""
-    reading = _read(look)
+def _read_denoised(image: ToneImage, paper: Floats | None) -> Reading:
+    """Read denoised tones; areas that denoising made uniform must be uniform indeed."""
+    reading = _read(image)
     if paper is None:
-        even = _straying(look, reading) <= EVEN
+        even = _straying(image, reading) <= EVEN
     else:
         # a sheet with nothing on it may as well be a picture of its shades
         even = len(reading.found.linear) > 1 or paper.min() > 0.9
     return reading if even else replace(reading, found=replace(reading.found, kind="shaded"))
 
 
-def _straying(look: Look, reading: Reading) -> float:
-    """How far plain areas mostly stray from their colour, in tones."""
+def _straying(image: ToneImage, reading: Reading) -> float:
+    """How far flat areas mostly stray from their colour, in tones."""
     label = tiles(reading.label, PURE_PX)
     one = label[:, 0]
     pure = (label == one[:, None]).all(axis=1) & (one >= 0)
     if not pure.any():
         return 0.0
     own = 255 * np.sqrt(reading.found.linear[one[pure]])
-    tones = [tiles(look.tones[..., channel], PURE_PX)[pure].mean(axis=1) for channel in range(3)]
+    tones = [tiles(image.tones[..., channel], PURE_PX)[pure].mean(axis=1) for channel in range(3)]
     apart = np.stack(tones, axis=1) - own
     return float(np.median(np.abs(apart).max(axis=-1)))
 
 
-def _read(look: Look) -> Reading:
-    covered = int(np.count_nonzero(look.cover))
-    label = np.full(look.cover.shape, -1, dtype=np.int8)
+def _read(image: ToneImage) -> Reading:
+    covered = int(np.count_nonzero(image.cover))
+    label = np.full(image.cover.shape, -1, dtype=np.int8)
     if not covered:
-        return Reading(_found(np.empty((0, 3), np.float32), np.empty(0), "flat"), label, look.step)
-    peaks = _without_shadows(_find_peaks(look), covered)
-    plain = int(np.count_nonzero(look.plain))
-    alone = len(peaks.tones) < 2 or peaks.alone(plain)
-    few = plain <= 0.3 * covered or peaks.mass.sum() >= 0.85 * plain
+        return Reading(_found(np.empty((0, 3), np.float32), np.empty(0), "flat"), label, image.step)
+    peaks = _without_shadows(_find_peaks(image), covered)
+    uniform = int(np.count_nonzero(image.uniform))
+    alone = len(peaks.tones) < 2 or peaks.alone(uniform)
+    few = uniform <= 0.3 * covered or peaks.mass.sum() >= 0.85 * uniform
     if not (alone and few):
-        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, look.step)
-    tones, lossy = _refined(look, peaks)
-    if lossy and not look.calm:
-        look = replace(look, radius=max(look.radius, LOSSY_RADIUS))
-    tones, label, unknown = _edges(look, tones, peaks.label)
+        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, image.step)
+    tones, lossy = _refined(image, peaks)
+    if lossy and not image.denoised:
+        image = replace(image, radius=max(image.radius, LOSSY_RADIUS))
+    tones, label, unknown = _edges(image, tones, peaks.label)
     if covered > DOTS_PX and np.count_nonzero(unknown) > MOST_THIN * covered:
-        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, look.step)
+        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, image.step)
     if unknown.any():
-        tones, label, unknown = _thin(look, tones, label, unknown, lossy)
+        tones, label, unknown = _thin(image, tones, label, unknown, lossy)
     size = np.bincount(label[label >= 0], minlength=len(tones)).astype(np.float64)
-    kind: Kind = "flat" if _explained(look, tones, label, unknown, size) else "shaded"
-    return Reading(_found(tones, size, kind), label, look.step)
+    kind: Kind = "flat" if _explained(image, tones, label, unknown, size) else "shaded"
+    return Reading(_found(tones, size, kind), label, image.step)
 
 
-def _found(tones: Singles, size: Floats, kind: Kind) -> PlainColours:
-    return PlainColours(from_tones(tones), size / max(1.0, size.sum()), kind)
+def _found(tones: Float32Array, size: Floats, kind: Kind) -> FlatColours:
+    return FlatColours(from_tones(tones), size / max(1.0, size.sum()), kind)
 
 
-def _explained(look: Look, tones: Singles, label: Labels, unknown: Bools, size: Floats) -> bool:
-    """Whether the plain colours explain the picture."""
-    covered = np.count_nonzero(look.cover)
+def _explained(
+    image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools, size: Floats
+) -> bool:
+    """Whether the flat colours explain the picture."""
+    covered = np.count_nonzero(image.cover)
     if not len(tones):
         return False
     left = np.count_nonzero(unknown)
     if left > min(0.1 * covered, max(MOST_LEFT * (covered - size.max()), 0.004 * covered)):
         return False
-    every = (slice(None, None, look.step),) * 2
-    seen, drawn = label[every], look.tones[every]
+    every = (slice(None, None, image.step),) * 2
+    seen, drawn = label[every], image.tones[every]
     drawn, seen = drawn[seen >= 0], seen[seen >= 0]
-    core = np.abs(drawn - tones[seen]).max(axis=-1) < OWN * look.width
+    core = np.abs(drawn - tones[seen]).max(axis=-1) < OWN * image.width
     rest = seen != np.argmax(size)
     lines = len(tones) <= 3 and rest.mean() < 0.1
     return bool(core.mean() > LEAST_CORE and (lines or core[rest].mean() > LEAST_OTHERS))
@@ -233,19 +237,19 @@ def _explained(look: Look, tones: Singles, label: Labels, unknown: Bools, size: 
 
 @dataclass(frozen=True, eq=False)
 class _Peaks:
-    """Tones (k, 3), pixels in each peak and in and round it, the peak of each plain pixel."""
+    """Tones (k, 3), pixels in each peak and in and round it, the peak of each uniform pixel."""
 
-    tones: Singles
+    tones: Float32Array
     mass: Floats
     around: Floats
     label: Labels
 
-    def alone(self, plain: int) -> bool:
+    def alone(self, uniform: int) -> bool:
         """Whether the peaks stand alone, the largest apart: it is mostly the ground."""
-        return bool(self.mass[1:].sum() >= 0.6 * np.minimum(self.around[1:], plain).sum())
+        return bool(self.mass[1:].sum() >= 0.6 * np.minimum(self.around[1:], uniform).sum())
 
 
-def _histogram(tones: Tones) -> tuple[Singles, Ints, Ints]:
+def _histogram(tones: Tones) -> tuple[Float32Array, Ints, Ints]:
     """Middle and number of pixels of each filled bin of four tones, and the bin of each pixel."""
     coarse = (tones >> 2).astype(np.int32)
     key = (coarse[:, 0] << 12) | (coarse[:, 1] << 6) | coarse[:, 2]
@@ -257,15 +261,15 @@ def _histogram(tones: Tones) -> tuple[Singles, Ints, Ints]:
     return middle.astype(np.float32), count[filled], place[key]
 
 
-def _find_peaks(look: Look) -> _Peaks:
-    """Find the isolated peaks of the plain pixels, largest first."""
-    label = np.full(look.cover.shape, -1, dtype=np.int8)
-    pixels = look.tones[look.plain]
+def _find_peaks(image: ToneImage) -> _Peaks:
+    """Find the isolated peaks of the uniform pixels, largest first."""
+    label = np.full(image.cover.shape, -1, dtype=np.int8)
+    pixels = image.tones[image.uniform]
     if not len(pixels):
         return _Peaks(np.empty((0, 3), np.float32), np.empty(0), np.empty(0), label)
     middle, count, place = _histogram(pixels)
     lab = linear_lab(from_tones(middle))
-    least = max(1.0, 0.5 * LEAST_SHARE * np.count_nonzero(look.cover))
+    least = max(1.0, 0.5 * LEAST_SHARE * np.count_nonzero(image.cover))
     left = count.astype(np.float64)
     tones: list[Floats] = []
     mass: list[float] = []
@@ -273,16 +277,16 @@ def _find_peaks(look: Look) -> _Peaks:
     tight: list[bool] = []
     members: list[Bools] = []
     while len(tones) < MOST_COLOURS:
-        near = (_apart(lab, lab[np.argmax(left)]) <= CORE * look.width) & (left > 0)
+        near = (_apart(lab, lab[np.argmax(left)]) <= CORE * image.width) & (left > 0)
         if left[near].sum() < least:
             break
-        # a bin's edge may run through the peak: look from its middle again
+        # a bin's edge may run through the peak: measure from its middle again
         centre = linear_lab(from_tones(np.average(middle[near], axis=0, weights=left[near])))
         apart = _apart(lab, centre)
-        core, shell = CORE * look.width, SHELL * look.width
+        core, shell = CORE * image.width, SHELL * image.width
         broad = left[apart <= shell].sum()
         most = BROAD if broad > 0.05 * len(pixels) else BROAD_PART
-        if not look.calm and broad >= most * count[apart <= 2 * shell].sum():
+        if not image.denoised and broad >= most * count[apart <= 2 * shell].sum():
             # broad but by itself: the noise of a lossy file, not shades
             core, shell = shell, 2 * shell
         near = near | (apart <= core) & (left > 0)
@@ -290,7 +294,7 @@ def _find_peaks(look: Look) -> _Peaks:
         mass.append(float(left[near].sum()))
         around.append(apart <= shell)
         middle_part = count[apart <= core / 2].sum() / count[apart <= core].sum()
-        tight.append(bool(look.calm and middle_part >= TIGHT))
+        tight.append(bool(image.denoised and middle_part >= TIGHT))
         members.append(near)
         left[near] = 0
     if not tones:
@@ -301,9 +305,9 @@ def _find_peaks(look: Look) -> _Peaks:
     number = np.full(len(middle), -1, dtype=np.int8)
     for new, old in enumerate(order):
         number[members[old]] = new
-    label[look.plain] = number[place]
+    label[image.uniform] = number[place]
     own = _not_noise(
-        linear_lab(from_tones(peak)), heap, NOISE * (1 + look.width) / 2, _solid(label, len(peak))
+        linear_lab(from_tones(peak)), heap, NOISE * (1 + image.width) / 2, _solid(label, len(peak))
     )
     beyond = _shells(count, around, members, np.array(tight), np.array(mass))[order]
     return _Peaks(peak[own], heap[own], beyond[own], _renumbered(label, own))
@@ -316,7 +320,7 @@ def _shells(
     inside = np.array(members)
     shells = []
     for number, shell in enumerate(around):
-        others = tight & (mass <= LARGER * mass[number])
+        others = tight & (mass <= MUCH_LARGER * mass[number])
         others[number] = False
         shells.append(count[shell & ~inside[others].any(axis=0)].sum())
     return np.array(shells, dtype=np.float64)
@@ -335,16 +339,16 @@ def _solid(label: Labels, count: int) -> Bools:
     return solid
 
 
-def _apart(lab: Singles, other: Singles) -> Singles:
+def _apart(lab: Float32Array, other: Float32Array) -> Float32Array:
     return np.asarray(np.sqrt(((lab - other) ** 2).sum(axis=-1)))
 
 
-def _not_noise(lab: Singles, mass: Floats, reach: float, solid: Bools) -> Bools:
+def _not_noise(lab: Float32Array, mass: Floats, reach: float, solid: Bools) -> Bools:
     """Which peaks are not the noise of a lossy file round a much larger one."""
     apart = _apart(lab[:, None], lab[None])
     # the smaller the peak beside the larger one, the further away it may be and still be noise
     noise = apart < reach * (1 - mass[:, None] / (0.3 * mass[None]))
-    # a patch of its own is none, unless it is hardly told apart
+    # a patch of its own is none, unless the two are hardly distinguishable
     noise &= ~solid[:, None] | (apart < SHELL)
     own: Bools = np.asarray(~noise.any(axis=1))
     # noise keeps near edges and is little; much of it is a slow change of colour
@@ -366,10 +370,10 @@ def _renumbered(label: Labels, keep: Bools) -> Labels:
     return new[label]
 
 
-def _refined(look: Look, peaks: _Peaks) -> tuple[Singles, float]:
+def _refined(image: ToneImage, peaks: _Peaks) -> tuple[Float32Array, float]:
     """The mean tones of each peak, and how lossy the file is: the share of pixels that stray."""
     every = max(1, peaks.label.size // 150_000)
-    label, pixels = peaks.label.ravel()[::every], look.tones.reshape(-1, 3)[::every]
+    label, pixels = peaks.label.ravel()[::every], image.tones.reshape(-1, 3)[::every]
     pixels, label = pixels[label >= 0].astype(np.float32), label[label >= 0]
     if not len(label):
         return peaks.tones, 0.0
@@ -377,7 +381,7 @@ def _refined(look: Look, peaks: _Peaks) -> tuple[Singles, float]:
     sums = np.stack([np.bincount(label, c, minlength=len(count)) for c in pixels.T], axis=1)
     tones = np.where(count > 3, sums / np.maximum(count, 1), peaks.tones).astype(np.float32)
     stray = float((np.abs(pixels - tones[label]).max(axis=1) > 1.5).mean())
-    if look.calm:
+    if image.denoised:
         return tones, max(stray, 0.01)
     return tones, stray if stray > 0.003 else 0.0
 
@@ -385,8 +389,10 @@ def _refined(look: Look, peaks: _Peaks) -> tuple[Singles, float]:
 # -- edges ------------------------------------------------------------------------------------
 
 
-def _edges(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels, Bools]:
-    """Give edge pixels the number of one of the two plain colours that they are a mixture of.
+def _edges(
+    image: ToneImage, tones: Float32Array, label: Labels
+) -> tuple[Float32Array, Labels, Bools]:
+    """Give edge pixels the number of one of the two flat colours that they are a mixture of.
 
     Returns
     -------
@@ -394,22 +400,24 @@ def _edges(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels, 
         The colours but for those that are only mixtures; the pixels that are no mixture.
     """
     if len(tones) > 2:
-        tones, label = _without_mixtures(look, tones, label)
+        tones, label = _without_mixtures(image, tones, label)
     label = label.copy()
-    unknown: Bools = look.cover & (label < 0)
+    unknown: Bools = image.cover & (label < 0)
     if len(tones):
-        _mix(look, tones, label, unknown)
+        _mix(image, tones, label, unknown)
         if unknown.any():
-            _seed(look, tones, label, unknown)
-            _mix(look, tones, label, unknown)
+            _seed(image, tones, label, unknown)
+            _mix(image, tones, label, unknown)
     return tones, label, unknown
 
 
-def _without_mixtures(look: Look, tones: Singles, label: Labels) -> tuple[Singles, Labels]:
+def _without_mixtures(
+    image: ToneImage, tones: Float32Array, label: Labels
+) -> tuple[Float32Array, Labels]:
     """Leave out colours that are only the mixture along the edge of two larger ones."""
-    seen = label[:: look.step, :: look.step]
+    seen = label[:: image.step, :: image.step]
     size = np.bincount(seen[seen >= 0], minlength=len(tones))
-    beside = _beside(seen, max(2, look.radius // look.step))
+    beside = _beside(seen, max(2, image.radius // image.step))
     light = from_tones(tones)
     keep = np.ones(len(tones), dtype=bool)
     for colour in range(2, len(tones)):
@@ -431,7 +439,9 @@ def _without_mixtures(look: Look, tones: Singles, label: Labels) -> tuple[Single
     return tones[keep], _renumbered(label, keep)
 
 
-def _along(colour: Singles, one: Singles, other: Singles) -> tuple[float, float, float]:
+def _along(
+    colour: Float32Array, one: Float32Array, other: Float32Array
+) -> tuple[float, float, float]:
     """How far along the line between two others a colour lies (0..1), how far beside it, and
     how long the line is."""
     line = other - one
@@ -440,7 +450,7 @@ def _along(colour: Singles, one: Singles, other: Singles) -> tuple[float, float,
     return part, beside, float(np.linalg.norm(line))
 
 
-def _between(trio: Singles, most: float) -> bool:
+def _between(trio: Float32Array, most: float) -> bool:
     """Whether the first of three colours lies on the line between the others."""
     middle, one, other = trio
     line = other - one
@@ -464,26 +474,26 @@ def _beside(label: Labels, radius: int) -> npt.NDArray[np.uint16]:
     return bits
 
 
-def _mix(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
-    """Label, in place, what is a mixture of plain colours beside it."""
+def _mix(image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools) -> None:
+    """Label, in place, what is a mixture of flat colours beside it."""
     rows, columns = np.nonzero(unknown)
     if not len(rows):
         return
-    near = _beside(label, look.radius)[rows, columns]
-    pixels = look.tones[rows, columns].astype(np.float32)
+    near = _beside(label, image.radius)[rows, columns]
+    pixels = image.tones[rows, columns].astype(np.float32)
     chosen = np.full(len(rows), -1, dtype=np.int8)
     order = np.argsort(near, kind="stable")
     sets, start = np.unique(near[order], return_index=True)
     for bits, here in zip(sets, np.split(order, start[1:]), strict=True):
         number = np.array([k for k in range(len(tones)) if bits >> k & 1], dtype=np.int8)
         if len(number):
-            nearest = _mixed(pixels[here], tones[number], OWN * look.width)
+            nearest = _mixed(pixels[here], tones[number], OWN * image.width)
             chosen[here] = np.where(nearest >= 0, number[nearest], -1)
     label[rows, columns] = chosen
     unknown[rows, columns] = chosen < 0
 
 
-def _mixed(pixels: Singles, near: Singles, own: float) -> Ints:
+def _mixed(pixels: Float32Array, near: Float32Array, own: float) -> Ints:
     """Place of the nearer of the two colours that each pixel is a mixture of; -1 for no mixture."""
     apart = np.stack([_apart(pixels, tone) for tone in near], axis=1)
     best, chosen = apart.min(axis=1), apart.argmin(axis=1)
@@ -506,26 +516,26 @@ def _mixed(pixels: Singles, near: Singles, own: float) -> Ints:
     return np.where(good, chosen, -1)
 
 
-def _opponent(tones: Singles) -> Singles:
+def _opponent(tones: Float32Array) -> Float32Array:
     """Lightness, red against green, yellow against blue, in tones."""
     red, green, blue = tones[..., 0], tones[..., 1], tones[..., 2]
     light = 0.3 * red + 0.6 * green + 0.1 * blue
     return np.stack([light, red - green, (red + green) / 2 - blue], axis=-1)
 
 
-def _seed(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
-    """Label, in place, what has a known colour without being plain, and is no fringe.
+def _seed(image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools) -> None:
+    """Label, in place, what has a known colour without being uniform, and is no fringe.
 
     A fringe lies on the line from the ground to something further off beside it.
     """
-    thin = _Thin.of(look, tones, label, unknown)
+    thin = _Thin.of(image, tones, label, unknown)
     apart = np.stack([_apart(thin.pixels, tone) for tone in tones], axis=1)
     start = tones[thin.ground]
-    line = thin.furthest(look) - start
+    line = thin.furthest(image) - start
     square = np.maximum((line * line).sum(axis=1), 1.0)
     part = ((thin.pixels - start) * line).sum(axis=1) / square
     off = _apart(thin.pixels, start + part[:, None] * line)
-    fringe = (part < 0.85) & (off < OWN * look.width + SLANT * np.sqrt(square))
+    fringe = (part < 0.85) & (off < OWN * image.width + SLANT * np.sqrt(square))
     known = (apart.min(axis=1) < OWN) & ~fringe & (thin.ground >= 0)
     rows, columns = thin.rows[known], thin.columns[known]
     label[rows, columns] = apart.argmin(axis=1)[known]
@@ -537,7 +547,7 @@ def _seed(look: Look, tones: Singles, label: Labels, unknown: Bools) -> None:
 
 @dataclass(frozen=True, eq=False)
 class _Thin:
-    """Pixels that no plain colour beside them explains.
+    """Pixels that no flat colour beside them explains.
 
     Parameters
     ----------
@@ -545,35 +555,46 @@ class _Thin:
     pixels : (n, 3) float32
         Tones.
     ground : (n,) int8
-        The plain colour they lie on; -1 for none.
+        The flat colour they lie on; -1 for none.
     beside : (n,) uint16
-        The plain colours near by, as bits.
+        The flat colours near by, as bits.
     away : (n,) float32
         How far their tones are from the ground.
     far : (h, w) float32
         The same as a picture.
+    known : int
+        How many flat colours there are; colours beyond these are inks of thin lines.
     """
 
     rows: Ints
     columns: Ints
-    pixels: Singles
+    pixels: Float32Array
     ground: Labels
     beside: npt.NDArray[np.uint16]
-    away: Singles
-    far: Singles
+    away: Float32Array
+    far: Float32Array
+    known: int
 
     @classmethod
-    def of(cls, look: Look, tones: Singles, label: Labels, unknown: Bools) -> _Thin:
+    def of(cls, image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools) -> _Thin:
+        """The unexplained pixels of an image, with what lies about them."""
         rows, columns = np.nonzero(unknown)
-        pixels = look.tones[rows, columns].astype(np.float32)
-        ground = _ground(label, rows, columns, 4 * look.radius)
+        pixels = image.tones[rows, columns].astype(np.float32)
+        ground = _ground(label, rows, columns, 4 * image.radius)
         away = np.full(len(rows), 255.0, dtype=np.float32)
         on = ground >= 0
         away[on] = _apart(pixels[on], tones[ground[on]])
         far = np.zeros(label.shape, dtype=np.float32)
         far[rows, columns] = away
         return cls(
-            rows, columns, pixels, ground, _beside(label, look.radius)[rows, columns], away, far
+            rows,
+            columns,
+            pixels,
+            ground,
+            _beside(label, image.radius)[rows, columns],
+            away,
+            far,
+            len(tones),
         )
 
     def around(
@@ -585,14 +606,14 @@ class _Thin:
         high, wide = self.far.shape
         return picture[np.clip(rows + down, 0, high - 1), np.clip(columns + across, 0, wide - 1)]
 
-    def furthest(self, look: Look) -> Singles:
+    def furthest(self, image: ToneImage) -> Float32Array:
         """The tones furthest from the ground within two pixels of each."""
         best, tones = self.away.copy(), self.pixels.copy()
         for down, across in _WINDOW:
             away = self.around(self.far, down, across)
             more = away > best
             best[more] = away[more]
-            tones[more] = self.around(look.tones, down, across)[more]
+            tones[more] = self.around(image.tones, down, across)[more]
         return tones
 
     def tops(self) -> Bools:
@@ -604,7 +625,7 @@ class _Thin:
 
 
 def _ground(label: Labels, rows: Ints, columns: Ints, radius: int) -> Labels:
-    """The nearest plain colour in one of eight directions, -1 for none within the radius."""
+    """The nearest flat colour in one of eight directions, -1 for none within the radius."""
     ground = np.full(len(rows), -1, dtype=np.int8)
     high, wide = label.shape
     todo = np.arange(len(rows))
@@ -618,18 +639,15 @@ def _ground(label: Labels, rows: Ints, columns: Ints, radius: int) -> Labels:
 
 
 def _thin(
-    look: Look, tones: Singles, label: Labels, unknown: Bools, lossy: float
-) -> tuple[Singles, Labels, Bools]:
-    """Find the colours of what is too thin to be plain anywhere, and label it."""
-    thin = _Thin.of(look, tones, label, unknown)
-    known = len(tones)
-    tones = _inks(look, thin, tones, lossy)
-    least = LEAST_SHARE * np.count_nonzero(look.cover)
-    furthest = thin.furthest(look)
+    image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools, lossy: float
+) -> tuple[Float32Array, Labels, Bools]:
+    """Find the colours of what is too thin to have a uniform pixel, and label it."""
+    thin = _Thin.of(image, tones, label, unknown)
+    tones = _inks(image, thin, tones, lossy)
+    furthest = thin.furthest(image)
     while True:
-        chosen = _traced(look, thin, furthest, tones)
-        size = np.bincount(chosen[chosen >= 0], minlength=len(tones))
-        drop = _not_an_ink(look, thin, tones, known, chosen, size, least, lossy)
+        chosen = _traced(image, thin, furthest, tones)
+        drop = _not_an_ink(image, thin, tones, chosen, lossy)
         if drop is None:
             break
         tones = np.delete(tones, drop, axis=0)
@@ -643,17 +661,17 @@ def _thin(
     return tones, label, unknown
 
 
-def _inks(look: Look, thin: _Thin, tones: Singles, lossy: float) -> Singles:
+def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> Float32Array:
     """Append the colours that the unexplained pixels seem to be mixtures of with their ground."""
     top = thin.tops()
     for tone in tones:
         top &= _apart(thin.pixels, tone) >= OWN
-    least = max(1.0, 0.0002 * np.count_nonzero(look.cover))
+    least = max(1.0, 0.0002 * np.count_nonzero(image.cover))
     for _ in range(2 * MOST_COLOURS):
         if len(tones) == MOST_COLOURS or np.count_nonzero(top) < least:
             break
         index = np.flatnonzero(top)
-        crowd, ink = _crowd(look.tones[thin.rows[index], thin.columns[index]])
+        crowd, ink = _crowd(image.tones[thin.rows[index], thin.columns[index]])
         crowd = index[crowd]
         ground = int(np.bincount(thin.ground[crowd] + 1).argmax()) - 1
         sharp, ray = not lossy, crowd
@@ -663,19 +681,19 @@ def _inks(look: Look, thin: _Thin, tones: Singles, lossy: float) -> Singles:
             length = float(np.linalg.norm(line))
             part = (thin.pixels[same] - tones[ground]) @ line / max(length**2, 1e-9)
             off = _apart(thin.pixels[same], tones[ground] + part[:, None] * line)
-            on = (off < OWN * look.width + SLANT * part * length) & (part > 0.3)
+            on = (off < OWN * image.width + SLANT * part * length) & (part > 0.3)
             ray, part = same[on], part[on]
             sharp &= len(crowd) >= 0.5 * len(ray)
             if len(ray) and not sharp:
                 # most pixels of a thin line are mixtures: its ink is the far end
                 ink = thin.pixels[ray[part >= 0.93 * np.quantile(part, 0.9)]].mean(axis=0)
         top[crowd] = top[ray] = False
-        if _is_new(look, ink, tones, sharp, lossy):
+        if _is_new(image, ink, tones, sharp, lossy):
             tones = np.concatenate([tones, ink[None]])
     return tones
 
 
-def _crowd(tones: Tones) -> tuple[Ints, Singles]:
+def _crowd(tones: Tones) -> tuple[Ints, Float32Array]:
     """The pixels near the commonest of these tones, and their mean."""
     middle, count, place = _histogram(tones)
     lab = linear_lab(from_tones(middle))
@@ -685,15 +703,17 @@ def _crowd(tones: Tones) -> tuple[Ints, Singles]:
     return np.flatnonzero(best[place]), np.average(middle[best], axis=0, weights=count[best])
 
 
-def _is_new(look: Look, ink: Singles, tones: Singles, sharp: bool, lossy: float) -> bool:
+def _is_new(
+    image: ToneImage, ink: Float32Array, tones: Float32Array, sharp: bool, lossy: float
+) -> bool:
     """Whether an ink is further from all known colours than the noise of the file."""
-    noisy = look.width if look.calm else 1 + min(1.0, 8 * lossy)
+    noisy = image.width if image.denoised else 1 + min(1.0, 8 * lossy)
     reach = NOISE * (0.6 if sharp else noisy)
     apart = _apart(linear_lab(from_tones(tones)), linear_lab(from_tones(ink)))
     return bool(apart.min(initial=np.inf) >= reach)
 
 
-def _traced(look: Look, thin: _Thin, furthest: Singles, tones: Singles) -> Labels:
+def _traced(image: ToneImage, thin: _Thin, furthest: Float32Array, tones: Float32Array) -> Labels:
     """The ink or the ground of each pixel; -1 if it is no mixture of its ground and a colour.
 
     The furthest pixel beside it tells which ink; a stroke is drawn as wide as there is ink,
@@ -708,15 +728,18 @@ def _traced(look: Look, thin: _Thin, furthest: Singles, tones: Singles) -> Label
         length = np.sqrt(square)
 
         def part(
-            pixels: Singles, start: Singles = start, line: Singles = line, square: Singles = square
-        ) -> Singles:
+            pixels: Float32Array,
+            start: Float32Array = start,
+            line: Float32Array = line,
+            square: Float32Array = square,
+        ) -> Float32Array:
             along = ((pixels - start) * line).sum(axis=1) / np.maximum(square, 1)
             return np.where(square > 1, along, 1)
 
         here, top = part(thin.pixels), part(furthest)
         off = _apart(thin.pixels, start + np.clip(here, 0, 1)[:, None] * line)
         cost = off + 0.25 * np.abs(1 - top) * length
-        good = (cost < best) & (off < OWN * look.width + SLANT * length)
+        good = (cost < best) & (off < OWN * image.width + SLANT * length)
         best[good] = cost[good]
         reach = np.clip(top, 0, 1)
         # the width of a blurred stroke at this height is that of the stroke itself
@@ -726,24 +749,23 @@ def _traced(look: Look, thin: _Thin, furthest: Singles, tones: Singles) -> Label
 
 
 def _not_an_ink(
-    look: Look,
+    image: ToneImage,
     thin: _Thin,
-    tones: Singles,
-    known: int,
+    tones: Float32Array,
     chosen: Labels,
-    size: Ints,
-    least: float,
     lossy: float,
 ) -> int | None:
     """The number of an ink that is too small, mere specks or a fringe; None if all are good."""
-    inks = np.arange(known, len(tones))
+    size = np.bincount(chosen[chosen >= 0], minlength=len(tones))
+    least = LEAST_SHARE * np.count_nonzero(image.cover)
+    inks = np.arange(thin.known, len(tones))
     small = inks[size[inks] < least]
     if not len(small) and lossy:
         small = np.array([k for k in inks if _specks(thin, chosen, int(k))], dtype=np.intp)
     if len(small):
         return int(small[np.argmin(size[small])])
     for ink in inks:
-        if _is_fringe(look, thin, tones, known, chosen, int(ink), lossy):
+        if _is_fringe(image, thin, tones, chosen, int(ink), lossy):
             return int(ink)
     return None
 
@@ -758,10 +780,9 @@ def _specks(thin: _Thin, chosen: Labels, ink: int) -> bool:
 
 
 def _is_fringe(
-    look: Look,
+    image: ToneImage,
     thin: _Thin,
-    tones: Singles,
-    known: int,
+    tones: Float32Array,
     chosen: Labels,
     ink: int,
     lossy: float,
@@ -774,23 +795,23 @@ def _is_fringe(
             if ink in (other, ground) or other == ground:
                 continue
             part, off, length = _along(tones[ink], tones[ground], tones[other])
-            if not 0.05 < part < 1 or off > OWN * look.width + SLANT * length:
+            if not 0.05 < part < 1 or off > OWN * image.width + SLANT * length:
                 continue
-            strong = 0.3 if look.blurred else 0.45 if other >= known and not lossy else 0.6
+            strong = 0.3 if image.blurred else 0.45 if other >= thin.known and not lossy else 0.6
             if part > strong and off < OWN + 0.04 * length:
                 return True
-            if _touching(look, thin, mine, tones, other, known).mean() > 0.6:
+            if _touching(image, thin, mine, tones, other).mean() > 0.6:
                 return True
     return False
 
 
-def _touching(look: Look, thin: _Thin, mine: Ints, tones: Singles, other: int, known: int) -> Bools:
+def _touching(image: ToneImage, thin: _Thin, mine: Ints, tones: Float32Array, other: int) -> Bools:
     """Which of these pixels have another colour beside them."""
     near = np.zeros(len(mine), dtype=bool)
-    if other < known:
+    if other < thin.known:
         near |= (thin.beside[mine] >> other & 1).astype(bool)
     for down, across in _WINDOW:
-        there = thin.around(look.tones, down, across, mine)
+        there = thin.around(image.tones, down, across, mine)
         near |= np.abs(there - tones[other]).max(axis=1) < OWN
     return near
 
@@ -798,7 +819,7 @@ def _touching(look: Look, thin: _Thin, mine: Ints, tones: Singles, other: int, k
 # -- the nearest of a few colours --------------------------------------------------------------
 
 
-def nearest_label(linear: Singles, lab: Singles) -> Ints:
+def nearest_label(linear: Float32Array, lab: Float32Array) -> Ints:
     """Return the nearest of a few Lab colours (k, 3) for every pixel (..., 3)."""
     ours = linear_lab(linear)
     best = np.full(ours.shape[:-1], np.inf, dtype=np.float32)
@@ -820,4 +841,4 @@ def labels_for_beads(picture: Picture, reading: Reading) -> tuple[Labels, int]:
         return reading.label, reading.step
     cover = picture.alpha >= 0.5
     label = nearest_label(picture.linear, reading.found.lab)
-    return np.where(cover, label, -1).astype(np.int8), look_step(picture)
+    return np.where(cover, label, -1).astype(np.int8), label_step(picture)

@@ -1,8 +1,12 @@
-"""A picture as it is looked at for plain colours: its tones, and which pixels are plain.
+"""The tones of a picture, in which flat colours are searched for, and which pixels are uniform.
 
-The first look takes the picture as it is stored. Paper under uneven light, the grain of paper and
-the dots of a dithered file hide plain colours from it; the calm look evens the light and blurs the
-dots first.
+The search begins with the picture as it is stored. Uneven light on paper, the grain of paper and
+the dots of a dithered file hide flat colours; the denoised tones have the light evened and the
+dots blurred.
+
+Tones run from 0 to 255. No paper and no fit stands behind the numbers below;
+`tests/test_colouring.py` checks what they do together, on pictures whose colours are known: files,
+dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations
@@ -13,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...core.arrays import Bools, Bytes, Float32Array, Floats
 from ...palette.quick_colour import linear_lab
 from .filters import gaussian_transfer, run_filter
 from .source import box_mean
@@ -20,62 +25,59 @@ from .source import box_mean
 if TYPE_CHECKING:
     from .picture import Picture
 
-Singles = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-Tones = npt.NDArray[np.uint8]
+Tones = Bytes
 """Square roots of linear light, times 255: about what the eye sees and drawing programs mix."""
 
-LOOK_PX = 480
-"""The longest side of the picture as the beads are told of it."""
+LABEL_PX = 480
+"""The longest side of the downsampled label image, in pixels."""
 
-PLAIN_STEP = 8
-"""Neighbouring pixels of one plain colour differ by less, in tones."""
+UNIFORM_STEP = 8
+"""Tones by which neighbouring pixels of one flat colour differ at most, each channel."""
 
-BUSY = 0.15
-"""Where more of the picture than this has hardly a plain pixel, it is dithered or grainy."""
+MOST_TEXTURE = 0.15
+"""Share of the picture without uniform pixels above which it is dithered or grainy."""
 
 GRAIN = 3.0
-"""Pixels that differ by more from the mean of their neighbours (in tones) must be blurred."""
+"""Tones: if most pixels differ by more from the mean of their neighbours, they are blurred."""
 
-CALM_WIDTH = 1.6
-"""How much broader plain colours are on paper and in a dithered file."""
+DENOISED_WIDTH = 1.6
+"""How many times broader flat colours are on paper and in a dithered file."""
 
 TILE_PX = 20
-"""The side of the tiles that the light is measured in."""
+"""The side of the tiles that the light is measured in, in pixels."""
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
-    """A picture as it is looked at.
+class ToneImage:
+    """A picture in tones.
 
     Parameters
     ----------
     tones : (h, w, 3) uint8
     cover : (h, w) bool
         Where anything is drawn.
-    plain : (h, w) bool
+    uniform : (h, w) bool
         Pixels like all four neighbours.
     step : int
-        Pixels of it, in each direction, in a pixel that the beads are told of.
+        Pixels of it, in each direction, in a pixel of the downsampled label image.
     width : float
-        How broad its plain colours are, 1 for a drawing on the screen.
+        How broad its flat colours are, 1 for a drawing on the screen.
     radius : int
         How far its edges may be soft, in pixels.
     blurred : bool
-        Whether it was blurred to be looked at.
+        Whether grain or dots were blurred.
     """
 
     tones: Tones
     cover: Bools
-    plain: Bools
+    uniform: Bools
     step: int
     width: float
     radius: int
     blurred: bool = False
 
     @classmethod
-    def at(
+    def of(
         cls,
         tones: Tones,
         cover: Bools,
@@ -83,34 +85,35 @@ class Look:
         width: float,
         radius: int,
         blurred: bool = False,
-    ) -> Look:
-        """Look at tones, and find which pixels are plain."""
-        plain = cover.copy()
+    ) -> ToneImage:
+        """Return an image of tones; which of its pixels are uniform is found here."""
+        uniform = cover.copy()
         for axis in (0, 1):
             less, more = shifted(axis)
             one, other = tones[less], tones[more]
             apart = np.maximum(one, other) - np.minimum(one, other)
             like = cover[less] & cover[more]
             for channel in range(3):
-                like &= apart[..., channel] < PLAIN_STEP
-            plain[less] &= like
-            plain[more] &= like
-        return cls(tones, cover, plain, step, width, radius, blurred)
+                like &= apart[..., channel] < UNIFORM_STEP
+            uniform[less] &= like
+            uniform[more] &= like
+        return cls(tones, cover, uniform, step, width, radius, blurred)
 
     @property
-    def calm(self) -> bool:
-        """Whether it was evened or blurred before."""
+    def denoised(self) -> bool:
+        """Whether its light was evened or its grain blurred."""
         return self.width > 1
 
-    def busy(self) -> float:
+    def texture_share(self) -> float:
         """Return the share of the picture where hardly a pixel is like its neighbours."""
-        if min(self.plain.shape) < _BUSY_PX:
+        if min(self.uniform.shape) < _TEXTURE_PX:
             return 0.0
-        plain, cover = tiles(self.plain, _BUSY_PX), tiles(self.cover, _BUSY_PX)
-        return float((plain.mean(axis=1) < 0.3 * cover.mean(axis=1)).mean())
+        uniform, cover = tiles(self.uniform, _TEXTURE_PX), tiles(self.cover, _TEXTURE_PX)
+        return float((uniform.mean(axis=1) < 0.3 * cover.mean(axis=1)).mean())
 
 
-_BUSY_PX = 12
+_TEXTURE_PX = 12
+"""The side of the tiles that texture is measured in, in pixels."""
 
 
 def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
@@ -119,7 +122,7 @@ def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, s
     return ((less, every), (more, every)) if axis == 0 else ((every, less), (every, more))
 
 
-def to_tones(linear: Singles) -> Tones:
+def to_tones(linear: Float32Array) -> Tones:
     """Return the tones of linear light, rounded."""
     root = np.sqrt(linear)
     root *= 255
@@ -129,43 +132,43 @@ def to_tones(linear: Singles) -> Tones:
     return tones
 
 
-def from_tones(tones: npt.ArrayLike) -> Singles:
+def from_tones(tones: npt.ArrayLike) -> Float32Array:
     """Return the linear light of tones."""
     return np.asarray((np.asarray(tones, dtype=np.float32) / 255) ** 2)
 
 
-def look_step(picture: Picture) -> int:
-    """Return how many stored pixels, in each direction, the beads are told of as one."""
+def label_step(picture: Picture) -> int:
+    """Return how many stored pixels, in each direction, make one of the label image."""
     high, wide = picture.alpha.shape
-    return max(1, -(-max(int(high), int(wide)) // LOOK_PX))
+    return max(1, -(-max(int(high), int(wide)) // LABEL_PX))
 
 
-def first_look(picture: Picture) -> Look:
-    """Look at the picture as it is stored."""
-    step = look_step(picture)
+def stored_tones(picture: Picture) -> ToneImage:
+    """Return the tones of a picture as it is stored."""
+    step = label_step(picture)
     tones = to_tones(picture.linear)
-    return Look.at(tones, picture.alpha >= 0.5, step, 1.0, 2 * step + 1)
+    return ToneImage.of(tones, picture.alpha >= 0.5, step, 1.0, 2 * step + 1)
 
 
-def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None]:
-    """Look again, at evenly lit paper and through dots and grain.
+def denoised_tones(picture: Picture, texture: float) -> tuple[ToneImage, Floats | None]:
+    """Return the tones of a picture with paper evenly lit and without dots and grain.
 
     Parameters
     ----------
     picture : Picture
-    busy : float
-        Of the first look.
+    texture : float
+        Share of texture in the stored tones.
 
     Returns
     -------
-    Look, light
+    image, light
         The light is that of a sheet of paper, None if no such sheet is seen.
     """
-    step = look_step(picture)
+    step = label_step(picture)
     cover = (picture.alpha >= 0.5).astype(np.float32)
     light = box_mean(picture.linear * cover[..., None], step)
     part = box_mean(cover[..., None], step)[..., 0]
-    grainy = busy >= BUSY or _grain(light) > GRAIN
+    grainy = texture >= MOST_TEXTURE or _grain(light) > GRAIN
     if grainy:
         sigma = max(1.0, 2.0 / step)
         light, part = _blurred(light, sigma), _blurred(part[..., None], sigma)[..., 0]
@@ -173,10 +176,10 @@ def calm_look(picture: Picture, busy: float) -> tuple[Look, Floats | None]:
     paper = paper_light(light)
     if paper is not None:
         light /= paper[..., None].astype(np.float32)
-    return Look.at(to_tones(light), part >= 0.5, 1, CALM_WIDTH, 5, grainy), paper
+    return ToneImage.of(to_tones(light), part >= 0.5, 1, DENOISED_WIDTH, 5, grainy), paper
 
 
-def _blurred(planes: Singles, sigma_px: float) -> Singles:
+def _blurred(planes: Float32Array, sigma_px: float) -> Float32Array:
     """Planes (h, w, k) after a Gaussian, reflected at the edges."""
     reach = int(np.ceil(2.5 * sigma_px))
     padded = np.pad(planes, ((reach, reach), (reach, reach), (0, 0)), mode="symmetric")
@@ -187,7 +190,7 @@ def _blurred(planes: Singles, sigma_px: float) -> Singles:
     return np.maximum(soft[reach:-reach, reach:-reach], 0)
 
 
-def _grain(linear: Singles) -> float:
+def _grain(linear: Float32Array) -> float:
     """How far most pixels are from the mean of their neighbours, in tones."""
     if linear.shape[1] < 3:
         return 0.0
@@ -196,7 +199,7 @@ def _grain(linear: Singles) -> float:
     return float(np.quantile(np.abs(bend), 0.6))
 
 
-def paper_light(linear: Singles) -> Floats | None:
+def paper_light(linear: Float32Array) -> Floats | None:
     """Return how brightly a sheet of paper is lit at each pixel, 1 where best.
 
     Paper is light, hardly coloured, seen in much of the picture, and its light changes slowly: a

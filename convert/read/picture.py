@@ -37,7 +37,7 @@ from ...core.bounds import most
 from ...core.errors import HimotifError
 from ...core.findings import Code, Finding, Weight
 from ...core.names import readable
-from ...palette.colour import decode_srgb, srgb_to_linear
+from ...core.srgb import decode_srgb, srgb_to_linear
 
 if TYPE_CHECKING:
     from PIL import Image as PillowImage

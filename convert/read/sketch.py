@@ -1,8 +1,8 @@
 """What colours a sketch has, and which beads may stand for its parts.
 
-A *flat* sketch is made of a few plain colours; its anti-aliased edges are not colours of their
-own. Every pixel of it gets the number of its plain colour, so that a bead's cell is a set of
-shares, and only the beads that the plain colours map to are ever used. A *shaded* picture has no
+A *flat* sketch is made of a few flat colours; its anti-aliased edges are not colours of their
+own. Every pixel of it gets the number of its flat colour, so that a bead's cell is a set of
+shares, and only the beads that the flat colours map to are ever used. A *shaded* picture has no
 such colours; a bead's cell is a mean in linear light.
 """
 
@@ -14,11 +14,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...core.arrays import Float32Array, Floats, Ints
 from ...palette.match import nearest
 from ...palette.quick_colour import linear_lab
 from ..options import Kind
-from .flat_colours import Ints, PlainColours, labels_for_beads, read_picture_colours
-from .lighting import Floats, Singles, look_step
+from .flat_colours import FlatColours, labels_for_beads, read_picture_colours
+from .lighting import label_step
 from .source import Source, box_mean, coloured_planes
 
 if TYPE_CHECKING:
@@ -37,18 +38,18 @@ class Sketch:
     kind : 'flat' or 'shaded'
     source : Source
         Planes: red, green, blue times alpha, and alpha; those of a flat sketch are put together
-        from its plain colours, and the share of each follows.
-    colours : PlainColours
+        from its flat colours, and the share of each follows.
+    colours : FlatColours
         Those of a flat sketch; none for a shaded one.
     """
 
     kind: Kind
     source: Source
-    colours: PlainColours
+    colours: FlatColours
 
     @property
     def at_edge(self) -> Floats:
-        """Part of the border that each plain colour fills, (k,), or a shaded picture, (1,)."""
+        """Part of the border that each flat colour fills, (k,), or a shaded picture, (1,)."""
         planes = self.source.planes
         sides = (planes[0], planes[-1], planes[:, 0], planes[:, -1])
         which = slice(4, None) if self.kind == "flat" else slice(3, 4)
@@ -57,7 +58,7 @@ class Sketch:
 
 @lru_cache(maxsize=4)
 def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
-    """Look at a picture: is it flat, and which part has which plain colour?
+    """Find whether a picture is flat, and which part of it has which flat colour.
 
     What was found is kept: one picture is placed many times while a maker tries where it goes.
 
@@ -71,21 +72,21 @@ def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
     found = reading.found
     if (kind or found.kind) == "shaded":
         source = Source(coloured_planes(picture), picture.scale)
-        return Sketch("shaded", source, PlainColours(found.linear[:0], found.share[:0], "shaded"))
+        return Sketch("shaded", source, FlatColours(found.linear[:0], found.share[:0], "shaded"))
     cover = picture.alpha >= 0.5
     if not len(found.linear) and cover.any():
         mean = picture.linear[cover].mean(axis=0, keepdims=True)
-        reading = replace(reading, found=PlainColours(mean, np.ones(1), "shaded"))
+        reading = replace(reading, found=FlatColours(mean, np.ones(1), "shaded"))
     label, times = labels_for_beads(picture, reading)
     found = replace(reading.found, kind="flat")
-    step = look_step(picture)
+    step = label_step(picture)
     none = np.zeros((*label.shape, 0), dtype=np.float32)
     alone = ((label == number)[..., None] for number in range(len(found.linear)))
     parts = np.concatenate(
         [box_mean(none, times), *(box_mean(mine.astype(np.float32), times) for mine in alone)],
         axis=-1,
     )
-    # as she meant it: without the grain of paper, uneven light and the marks of lossy files
+    # without the grain of paper, uneven light and the marks of lossy files
     light = parts @ found.linear.astype(np.float32)
     planes = np.concatenate([light, parts.sum(axis=-1, keepdims=True), parts], axis=-1)
     return Sketch("flat", Source(planes, picture.scale / step), found)
@@ -94,12 +95,12 @@ def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
 # -- beads for colours -------------------------------------------------------------------------
 
 
-def match_linear(linear: Floats | Singles, palette: Palette) -> Ints:
+def match_linear(linear: Floats | Float32Array, palette: Palette) -> Ints:
     """Return the nearest bead of the palette for linear colours (k, 3)."""
     return nearest(linear_lab(np.asarray(linear, dtype=np.float32)), palette).bead
 
 
-def ink_labels(shares: Singles, cover: Singles, ground: int) -> Ints:
+def ink_labels(shares: Float32Array, cover: Float32Array, ground: int) -> Ints:
     """Return the ink of most of each pixel (h, w), from shares (h, w, k) of what is covered.
 
     What is not covered is ground.
@@ -109,7 +110,7 @@ def ink_labels(shares: Singles, cover: Singles, ground: int) -> Ints:
     return np.asarray(np.argmax(filled, axis=-1))
 
 
-def cell_means(owner: Ints, planes: Singles, beads: int) -> Floats:
+def cell_means(owner: Ints, planes: Float32Array, beads: int) -> Floats:
     """Return the mean of planes (H, W, k) over each bead's cell, (..., beads, k).
 
     Parameters

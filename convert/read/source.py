@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
+
+from ...core.arrays import Float32Array
 
 if TYPE_CHECKING:
     from .picture import Picture
 
-Singles = npt.NDArray[np.float32]
 
 SUBPIXELS = 2
 """Points taken across a pixel, in each direction; the picture is box-reduced to match."""
@@ -29,7 +29,7 @@ class Source:
         Plane pixels per original pixel.
     """
 
-    planes: Singles
+    planes: Float32Array
     scale: float
 
     def reduced(self, original_px_per_px: float) -> Source:
@@ -40,7 +40,7 @@ class Source:
         return Source(box_mean(self.planes, times), self.scale / times)
 
 
-def coloured_planes(picture: Picture) -> Singles:
+def coloured_planes(picture: Picture) -> Float32Array:
     """Return premultiplied linear light and alpha, (h, w, 4)."""
     planes = np.empty((*picture.alpha.shape, 4), dtype=np.float32)
     planes[..., 3] = picture.alpha
@@ -48,7 +48,7 @@ def coloured_planes(picture: Picture) -> Singles:
     return planes
 
 
-def box_mean(values: Singles, times: int) -> Singles:
+def box_mean(values: Float32Array, times: int) -> Float32Array:
     """Return the mean of blocks of `times` x `times`; the edge is repeated to fill the last."""
     high, wide = values.shape[:2]
     if high % times or wide % times:

@@ -21,7 +21,7 @@ from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
-from ...palette.colour import linear_to_srgb, srgb_to_linear
+from ...core.srgb import linear_to_srgb, srgb_to_linear
 from ...palette.palette import Palette
 from ..fit import raster as sampling
 from ..fit.strokes import find_outlines

@@ -15,7 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.show import distortion_report as values
-from ...palette.colour import hex_of, lab_to_linear, linear_to_srgb
+from ...core.srgb import linear_to_srgb
+from ...palette.colour import hex_of, lab_to_linear
 from ...palette.difference import ciede2000, ciede2000_matrix
 from ...palette.match import nearest
 from ...palette.palette import Palette

@@ -34,7 +34,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.design.loads import stringing_csv
     from ...core.design.mirror import mirrored_finding, still_true
     from ...core.paper.read_aloud import stringing_text
-    from ...core.paper.sheet_content import Matter
+    from ...core.paper.sheet_content import SheetContent
 
     findings = design.findings
     if design.settings.get("mirrored"):
@@ -45,11 +45,11 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
         if settings[key] == usual:
             del settings[key]
     design = replace(design, settings=settings)
-    matter = Matter(design, unit=papers.unit or "cm", findings=findings)
+    content = SheetContent(design, unit=papers.unit or "cm", findings=findings)
     files = {
         "design.json": design_json(design).encode(),
         "stringing.csv": stringing_csv(design).encode(),
-        "stringing.txt": stringing_text(matter).encode(),
+        "stringing.txt": stringing_text(content).encode(),
     }
     if papers.lists_only:
         return files
@@ -60,15 +60,15 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.paper.setup import setup_pages, sheet_title
     from ...core.show.preview_sheet import four_sides
 
-    pages = setup_pages(matter, paper=papers.paper or "a4", with_tally=bool(papers.tally))
-    title = sheet_title(matter)
+    pages = setup_pages(content, paper=papers.paper or "a4", with_tally=bool(papers.tally))
+    title = sheet_title(content)
     files["sheet.pdf"] = to_pdf(pages, title)
-    files["sheet.html"] = sheet_html(matter).encode()
+    files["sheet.html"] = sheet_html(content).encode()
     if papers.svg:
         for number, page in enumerate(pages, start=1):
             files[f"sheet-{number:02d}.svg"] = to_svg(page, f"{title}, page {number}").encode()
-    chart = chart_page(design, matter.heading, matter.told_unit)
-    files["chart.svg"] = to_svg(chart, matter.heading).encode()
+    chart = chart_page(design, content.heading, content.length_unit)
+    files["chart.svg"] = to_svg(chart, content.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
     return files
 

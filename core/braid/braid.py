@@ -25,6 +25,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .._data import load
+from ..arrays import Ints
 from ..errors import WrongUsage
 
 Lay = Literal["S", "Z"]
@@ -196,7 +197,7 @@ class Braid:
         return tuple(sorted((s for pair in self.start.starts for s in pair), key=self._place))
 
     @cached_property
-    def _first_block(self) -> npt.NDArray[np.intp]:
+    def _first_block(self) -> Ints:
         """Strand of each crossing of the first two rounds, shape (2m, 2): axis step, side."""
         table = np.empty((self.pairs, 2), dtype=np.intp)
         number = {slot: index for index, slot in enumerate(self.start_slots)}
@@ -207,7 +208,7 @@ class Braid:
                 table[step, side] = number[first if step < self.axes else second]
         return table
 
-    def strand_of(self, crossing: npt.ArrayLike) -> npt.NDArray[np.intp]:
+    def strand_of(self, crossing: npt.ArrayLike) -> Ints:
         """Return the strand that drops the bead of each crossing, by the closed form.
 
         Each pair is a queue of two, so a strand crosses once in two rounds, on alternate sides.
@@ -224,26 +225,24 @@ class Braid:
         """
         step, side = np.divmod(np.asarray(crossing), 2)
         block, within = np.divmod(step, self.pairs)
-        strand: npt.NDArray[np.intp] = self._first_block[within, side ^ (block & 1)]
+        strand: Ints = self._first_block[within, side ^ (block & 1)]
         return strand
 
-    def order_of(self, crossing: npt.ArrayLike) -> npt.NDArray[np.intp]:
+    def order_of(self, crossing: npt.ArrayLike) -> Ints:
         """Return the 0-based place of each crossing's bead on its strand (any shape)."""
         return np.asarray(crossing, dtype=np.intp) // self.strands
 
     @cached_property
-    def _first_crossing(self) -> npt.NDArray[np.intp]:
+    def _first_crossing(self) -> Ints:
         """Crossing of each strand in an even and in an odd block, shape (2, N)."""
         return np.stack(
             [np.argsort(self.strand_of(np.arange(self.strands) + k * self.strands)) for k in (0, 1)]
         )
 
-    def crossing_of(self, strand: npt.ArrayLike, order: npt.ArrayLike) -> npt.NDArray[np.intp]:
+    def crossing_of(self, strand: npt.ArrayLike, order: npt.ArrayLike) -> Ints:
         """Return the crossing that drops bead `order` (0-based) of `strand` (0-based)."""
         place = np.asarray(order, dtype=np.intp)
-        crossing: npt.NDArray[np.intp] = (
-            self.strands * place + self._first_crossing[place & 1, np.asarray(strand)]
-        )
+        crossing: Ints = self.strands * place + self._first_crossing[place & 1, np.asarray(strand)]
         return crossing
 
     def work(self, crossings: int) -> Iterator[Move]:

@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Floats, Ints
 from ..bounds import beyond, fits
 from ..errors import WrongUsage
 from .braid import Braid
@@ -33,9 +34,6 @@ from .braid import Braid
 if TYPE_CHECKING:
     from ..bead import BeadSize
 
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
 FRONT_DEG = 180.0
 """The worker's side of the braid, south on the disc."""
@@ -333,9 +331,9 @@ class Lattice:
     @property
     def origin(self) -> str:
         """Which values were measured and which computed, for people."""
-        told = {"radius_mm": "thickness", "rise_mm": "rise", "drift_deg": "drift"}
-        measured = [told[name] for name in VALUES if self.source.get(name) == "measured"]
-        computed = [told[name] for name in VALUES if told[name] not in measured]
+        labels = {"radius_mm": "thickness", "rise_mm": "rise", "drift_deg": "drift"}
+        measured = [labels[name] for name in VALUES if self.source.get(name) == "measured"]
+        computed = [labels[name] for name in VALUES if labels[name] not in measured]
         return "; ".join(
             f"{', '.join(names)} {word}"
             for names, word in ((measured, "measured on a swatch"), (computed, "computed"))

@@ -90,41 +90,43 @@ def _whole(value: Any) -> bool:
 
 def _misplaced(slots: int, pairs: list[tuple[int, int]]) -> list[str]:
     """Everything about the pairs that no way of working could put right."""
-    told = []
+    problems = []
     if len(pairs) < 4 or len(pairs) % 2:
-        told.append(f"{len(pairs)} pairs: give an even number of pairs, at least four.")
+        problems.append(f"{len(pairs)} pairs: give an even number of pairs, at least four.")
     outside = sorted({slot for pair in pairs for slot in pair if not 1 <= slot <= slots})
     if outside:
         named = ", ".join(str(slot) for slot in outside)
-        told.append(f"slot {named}: the disc has slots 1 to {slots}.")
+        problems.append(f"slot {named}: the disc has slots 1 to {slots}.")
     used: dict[int, int] = {}
     for number, pair in enumerate(pairs, start=1):
         first, second = pair
         if second != first % slots + 1 and 1 <= first <= slots:
-            told.append(
+            problems.append(
                 f"pair {number} ({first}, {second}): a pair sits in two neighbouring slots, "
                 f"counter-clockwise one first, such as {first}, {first % slots + 1}."
             )
         for slot in pair:
             if slot in used:
-                told.append(f"pair {number}: slot {slot} is taken by pair {used[slot]} already.")
+                problems.append(
+                    f"pair {number}: slot {slot} is taken by pair {used[slot]} already."
+                )
             used.setdefault(slot, number)
     if pairs[0] != (slots, 1):
-        told.append(
+        problems.append(
             f"pair 1 ({pairs[0][0]}, {pairs[0][1]}): begin with the pair at north, slots {slots} "
             "and 1; turn the disc so that a pair sits there."
         )
     order = [first % slots for first, _ in pairs]
     if order != sorted(order):
-        told.append("the pairs must follow each other clockwise, as the slots are numbered.")
+        problems.append("the pairs must follow each other clockwise, as the slots are numbered.")
     elif len(pairs) % 2 == 0:
         half = slots // 2
         for number, (first, second) in enumerate(pairs[: len(pairs) // 2], start=1):
             wanted = (first + half - 1) % slots + 1
             other = number + len(pairs) // 2
             if pairs[other - 1][0] != wanted:
-                told.append(
+                problems.append(
                     f"pair {other} starts in slot {pairs[other - 1][0]}, but lies opposite pair "
                     f"{number} ({first}, {second}) and must start in slot {wanted}."
                 )
-    return told
+    return problems

@@ -13,11 +13,9 @@ from functools import cached_property, lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Bools, Floats, Ints
 from .lattice import FRONT_DEG, Lattice
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
 Shift = tuple[int, int]
 
 KEPT_MAPS = 16

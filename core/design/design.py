@@ -18,10 +18,11 @@ import numpy as np
 import numpy.typing as npt
 
 from .._data import read_json
+from ..arrays import Floats, Ints
 from ..bead import Bead, BeadSize, bead_sizes
 from ..bounds import BOUNDS, fits, most
 from ..braid.braid import LAYS, TURNS, Braid, Disc
-from ..braid.lattice import VALUES, FaceReturn, Floats, Ints, Lattice
+from ..braid.lattice import VALUES, FaceReturn, Lattice
 from ..errors import HimotifError, Problems, WrongUsage
 from ..findings import Finding, remark
 from ..names import code_problem, name_problem

@@ -20,11 +20,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
 from ..findings import Code, Finding, Weight
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Floats, Ints, Lattice
+    from ..braid.lattice import Lattice
     from .design import Design
 
 TOWARD, AWAY = 1, -1
@@ -115,7 +116,7 @@ def _away_mm(lattice: Lattice, crossing: Ints, centres: Floats) -> Floats:
 
 def back_mask(
     lattice: Lattice, crossing: npt.ArrayLike, sector_deg: float, front_deg: float = FRONT_DEG
-) -> npt.NDArray[np.bool_]:
+) -> Bools:
     """Return whether beads lie in a sector round the middle of the back.
 
     Parameters
@@ -125,7 +126,7 @@ def back_mask(
         Whole width of the sector, 0 to 360.
     """
     off = (lattice.azimuth_deg(crossing) - front_deg) % 360.0 - 180.0
-    inside: npt.NDArray[np.bool_] = np.abs(off) <= sector_deg / 2 + 1e-9
+    inside: Bools = np.abs(off) <= sector_deg / 2 + 1e-9
     return inside
 
 

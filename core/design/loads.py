@@ -16,8 +16,8 @@ from typing import NamedTuple
 import numpy as np
 
 from .._data import read_limited
+from ..arrays import Ints
 from ..braid.braid import Braid
-from ..braid.lattice import Ints
 from ..errors import HimotifError, Problems
 from .design import Design
 
@@ -121,7 +121,7 @@ def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
     except UnicodeDecodeError:
         raise HimotifError(f"{path}: this is not UTF-8 text. Save it again as UTF-8.") from None
     rows = csv.reader(text.splitlines())
-    reader, line = _Rows(path, design), 0
+    reader, line = _CsvRows(path, design), 0
     try:
         header, line = next(rows, []), 1
         if tuple(cell.strip() for cell in header) != HEADER:
@@ -134,7 +134,7 @@ def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
     return reader.finish()
 
 
-class _Rows:
+class _CsvRows:
     """Takes the rows of a stringing CSV, collecting what is wrong."""
 
     def __init__(self, path: Path, design: Design) -> None:
@@ -236,7 +236,7 @@ Run = tuple[int, str]
 """How many, and the code."""
 
 
-class Part(NamedTuple):
+class FoldedRun(NamedTuple):
     """A stretch of a list, worked `times` times over."""
 
     times: int
@@ -256,22 +256,22 @@ def runs(codes: Sequence[str]) -> tuple[Run, ...]:
     return tuple((len(list(group)), code) for code, group in groupby(codes))
 
 
-def fold_parts(codes: Sequence[str]) -> list[Part]:
+def fold_parts(codes: Sequence[str]) -> list[FoldedRun]:
     """Return codes as counted runs: before the longest repeat, the repeat, what follows, ...
 
     >>> [str(part) for part in fold_parts(["A", "A", "A", "B"] + ["A", "A", "A", "C"] * 12)]
     ['3 A, 1 B', '12 × (3 A, 1 C)']
     """
-    parts: list[Part] = []
+    parts: list[FoldedRun] = []
     while len(codes):
         found = _best_repeat(codes)
         if found is None:
-            parts.append(Part(1, runs(codes)))
+            parts.append(FoldedRun(1, runs(codes)))
             break
         start, period, times = found
         if start:
-            parts.append(Part(1, runs(codes[:start])))
-        parts.append(Part(times, runs(codes[start : start + period])))
+            parts.append(FoldedRun(1, runs(codes[:start])))
+        parts.append(FoldedRun(times, runs(codes[start : start + period])))
         codes = codes[start + period * times :]
     return parts
 

@@ -7,21 +7,20 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
 from ..errors import WrongUsage
 from ..findings import Code, Finding, Weight
 from .drops import SKIN_DEG, back_mask
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Floats, Ints
     from .design import Design
 
-Bools = npt.NDArray[np.bool_]
 
-NEAR = 2
-"""How many beads away from a motif an accent may lie."""
+NEAR_BEADS = 2
+"""An accent lies at most so many steps, from bead to neighbouring bead, from a motif; a choice of
+this project."""
 
 
 def plain_back(design: Design, sector_deg: float) -> Design:
@@ -163,10 +162,10 @@ def _rooms(design: Design, room: Bools, codes: Sequence[str]) -> dict[str, Bools
 
 
 def _near_motif(design: Design, neighbours: Ints) -> Bools:
-    """Background beads within `NEAR` beads of one that is not background."""
+    """Background beads within `NEAR_BEADS` beads of one that is not background."""
     motif = design.beads != design.background
     near = motif
-    for _ in range(NEAR):
+    for _ in range(NEAR_BEADS):
         # a bead beyond the ends (-1) is never near
         near = near | np.append(near, False)[neighbours].any(axis=1)
     reached: Bools = near & ~motif

@@ -87,7 +87,7 @@ def glyphs(text: str, bold: bool = False) -> str:
     known = _glyph_widths(bold)
     text = unicodedata.normalize("NFC", _CONTROL.sub(" ", text))
     if _RIGHT_TO_LEFT.search(text):
-        # a name that was set apart stands where it is told, in its own direction
+        # a name that was set apart stands in its place, in its own direction
         text = "".join(_in_order(part, known) for part in re.split(f"[{_ISOLATE}{_END}]", text))
     return _spelled(_UNSEEN.sub("", text), known)
 

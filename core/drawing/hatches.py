@@ -1,4 +1,4 @@
-"""Forty patterns that tell beads apart without colour.
+"""Forty patterns that distinguish beads without colour.
 
 A pattern is a set of strokes in a unit square from -1 to 1, so that a bead in the chart and the
 larger swatch in the list of materials carry the same drawing. Pattern 0 is plain.
@@ -11,7 +11,9 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-Segments = npt.NDArray[np.float64]
+from ..arrays import Floats
+
+Segments = Floats
 """Strokes, shape (k, 2, 2): start and end, x and y."""
 
 _REACH = 2.5
@@ -53,7 +55,7 @@ def _stamps(outline: npt.ArrayLike, size: float, gap: float) -> Segments:
     return (nodes + strokes).reshape(-1, 2, 2)
 
 
-def _ring(sides: int, turn_deg: float = 0.0) -> npt.NDArray[np.float64]:
+def _ring(sides: int, turn_deg: float = 0.0) -> Floats:
     angle = np.radians(turn_deg) + np.arange(sides + 1) * 2 * np.pi / sides
     return np.stack([np.sin(angle), -np.cos(angle)], axis=1)
 
@@ -70,19 +72,21 @@ def _waves(upright: bool, gap: float, pointed: bool) -> Segments:
     return np.concatenate(parts)
 
 
-def _patterns() -> tuple[Segments, ...]:
-    none = np.empty((0, 2, 2))
-    cross = [(-1, 0), (1, 0), (0, 0), (0, -1), (0, 1)]
-    saltire = [(-1, -1), (1, 1), (0, 0), (1, -1), (-1, 1)]
-    coarse, fine = 0.62, 0.3
-    singles = {angle: _lines(angle, coarse) for angle in (0, 45, 90, 135)}
-    close = {angle: _lines(angle, fine) for angle in (0, 45, 90, 135)}
+_CROSS = [(-1, 0), (1, 0), (0, 0), (0, -1), (0, 1)]
+_SALTIRE = [(-1, -1), (1, 1), (0, 0), (1, -1), (-1, 1)]
+
+
+@lru_cache(maxsize=1)
+def patterns() -> tuple[Segments, ...]:
+    """Return the forty patterns; the first ones differ most."""
+    singles = {angle: _lines(angle, 0.62) for angle in (0, 45, 90, 135)}
+    close = {angle: _lines(angle, 0.3) for angle in (0, 45, 90, 135)}
     pairs = {
         a: np.concatenate([_lines(a, 0.8, -0.1), _lines(a, 0.8, 0.1)]) for a in (0, 45, 90, 135)
     }
     broken = {angle: _dashes(angle, 0.42, 0.5, 0.3) for angle in (0, 45, 90, 135)}
     return (
-        none,
+        np.empty((0, 2, 2)),
         singles[45],
         _stamps(_ring(8), 0.06, 0.5),
         singles[0],
@@ -92,7 +96,7 @@ def _patterns() -> tuple[Segments, ...]:
         singles[90],
         np.concatenate([singles[45], singles[135]]),
         close[45],
-        _stamps(cross, 0.2, 0.55),
+        _stamps(_CROSS, 0.2, 0.55),
         close[0],
         _stamps(_ring(3), 0.26, 0.6),
         close[135],
@@ -106,7 +110,7 @@ def _patterns() -> tuple[Segments, ...]:
         pairs[135],
         _waves(True, 0.5, False),
         pairs[90],
-        _stamps(saltire, 0.17, 0.55),
+        _stamps(_SALTIRE, 0.17, 0.55),
         broken[0],
         _waves(False, 0.36, True),
         broken[90],
@@ -123,12 +127,6 @@ def _patterns() -> tuple[Segments, ...]:
         np.concatenate([pairs[45], pairs[135]]),
         np.concatenate([_stamps(_ring(12), 0.24, 0.62), _stamps(_ring(6), 0.05, 0.62)]),
     )
-
-
-@lru_cache(maxsize=1)
-def patterns() -> tuple[Segments, ...]:
-    """Return the forty patterns; the first ones differ most."""
-    return _patterns()
 
 
 @lru_cache(maxsize=4096)

@@ -14,7 +14,19 @@ from typing import Any
 
 from .fonts import glyphs, registered, text_width_mm
 from .hatches import hatch_about
-from .shapes import WHITE, Circle, Colour, Page, Picture, Point, Polygon, Polyline, Shape, Text, ink
+from .shapes import (
+    WHITE,
+    Circle,
+    Colour,
+    Page,
+    PixelImage,
+    Point,
+    Polygon,
+    Polyline,
+    Shape,
+    Text,
+    ink,
+)
 from .svg import HATCH_MM
 
 POINTS_PER_MM = 72 / 25.4
@@ -53,7 +65,7 @@ def to_pdf(pages: Sequence[Page], title: str) -> bytes:
             canvas.scale(POINTS_PER_MM, POINTS_PER_MM)
             pen = _Pen(page.height_mm, glyphs)
             for shape in page.shapes:
-                if isinstance(shape, Picture):
+                if isinstance(shape, PixelImage):
                     canvas.addLiteral("\n".join(pen.take()))
                     _picture(canvas, shape, page.height_mm)
                 else:
@@ -77,7 +89,7 @@ def _plain_streams() -> Iterator[None]:
         rl_config.useA85 = before
 
 
-def _picture(canvas: Any, shape: Picture, height: float) -> None:
+def _picture(canvas: Any, shape: PixelImage, height: float) -> None:
     from PIL import Image
     from reportlab.lib.utils import ImageReader
 

@@ -8,18 +8,18 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Bytes, Floats
 from .fonts import font_bytes, glyphs, text_width_mm
 from .hatches import hatch_strokes
-from .shapes import WHITE, Circle, Page, Picture, Polygon, Polyline, Shape, Text, ink
+from .shapes import WHITE, Circle, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
 from .svg import HATCH_MM
 
 # so many drawn pixels beside and above each other make one pixel of the picture
 _OVER = 3
 
 
-def to_png(page: Page, px_per_mm: float) -> npt.NDArray[np.uint8]:
+def to_png(page: Page, px_per_mm: float) -> Bytes:
     """Return a page as sRGB pixels.
 
     Parameters
@@ -60,7 +60,7 @@ def _draw(image: Any, pen: Any, shape: Shape, scale: float) -> None:
             pen.ellipse(box, fill=fill, outline=stroke, width=_pixels(width, scale))
         case Text():
             _text(image, pen, shape, scale)
-        case Picture():
+        case PixelImage():
             _picture(image, shape, scale)
 
 
@@ -97,7 +97,7 @@ def _line(pen: Any, shape: Polyline, scale: float) -> None:
         pen.line([tuple(start * scale), tuple(end * scale)], fill=shape.stroke, width=width)
 
 
-def _dashes(shape: Polyline) -> list[tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]]:
+def _dashes(shape: Polyline) -> list[tuple[Floats, Floats]]:
     """Cut an open line into its dashes; the count runs on over the corners."""
     assert shape.dash_mm is not None
     on, off = shape.dash_mm
@@ -153,7 +153,7 @@ def _turned_text(image: Any, shape: Text, scale: float, width: float, back: floa
     image.paste(Image.new("RGB", stencil.size, shape.fill), corner, stencil)
 
 
-def _picture(image: Any, shape: Picture, scale: float) -> None:
+def _picture(image: Any, shape: PixelImage, scale: float) -> None:
     from PIL import Image
 
     size = (max(1, round(shape.width_mm * scale)), max(1, round(shape.height_mm * scale)))
@@ -163,7 +163,7 @@ def _picture(image: Any, shape: Picture, scale: float) -> None:
     image.paste(Image.fromarray(shape.rgb).resize(size, way), corner)
 
 
-def png_bytes(pixels: npt.NDArray[np.uint8], px_per_mm: float | None = None) -> bytes:
+def png_bytes(pixels: Bytes, px_per_mm: float | None = None) -> bytes:
     """Return a picture (H, W, 3) as PNG."""
     from PIL import Image
 

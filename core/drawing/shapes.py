@@ -10,8 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-import numpy as np
-import numpy.typing as npt
+from ..arrays import Bytes
 
 Colour = tuple[int, int, int]
 Point = tuple[float, float]
@@ -78,17 +77,17 @@ class Text:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Picture:
+class PixelImage:
     """A picture of sRGB pixels, uint8 (H, W, 3), with its top left corner at (x, y)."""
 
     x: float
     y: float
     width_mm: float
     height_mm: float
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
 
 
-Shape = Polygon | Polyline | Circle | Text | Picture
+Shape = Polygon | Polyline | Circle | Text | PixelImage
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,8 +107,6 @@ def rectangle(
     fill: Colour | None = None,
     stroke: Colour | None = BLACK,
     stroke_mm: float = 0.2,
-    hatch: int | None = None,
-    label: str | None = None,
 ) -> Polygon:
     """Return the rectangle with its top left corner at (x, y)."""
     corners = (
@@ -118,7 +115,7 @@ def rectangle(
         (x + width_mm, y + height_mm),
         (x, y + height_mm),
     )
-    return Polygon(corners, fill, stroke, stroke_mm, hatch, label)
+    return Polygon(corners, fill, stroke, stroke_mm)
 
 
 @cache
@@ -156,5 +153,5 @@ def _moved(shape: Shape, dx: float, dy: float, scale: float) -> Shape:
             return Circle(*at(x, y), r * scale, fill, stroke, width * scale, label)
         case Text(x, y, text, size, anchor, bold, colour, turn):
             return Text(*at(x, y), text, size * scale, anchor, bold, colour, turn)
-        case Picture(x, y, width, height, rgb):
-            return Picture(*at(x, y), width * scale, height * scale, rgb)
+        case PixelImage(x, y, width, height, rgb):
+            return PixelImage(*at(x, y), width * scale, height * scale, rgb)

@@ -9,7 +9,7 @@ from io import BytesIO
 
 from .fonts import FAMILY, missing, runs_leftwards, text_width_mm
 from .hatches import hatch_strokes
-from .shapes import Circle, Colour, Page, Picture, Polygon, Polyline, Shape, Text, ink
+from .shapes import Circle, Colour, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
 
 # characters that XML 1.0 cannot hold, even escaped
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -75,7 +75,7 @@ def _element(shape: Shape) -> str:
             return body + _paint(fill, stroke, width) + _closing("circle", label)
         case Text():
             return _text(shape)
-        case Picture():
+        case PixelImage():
             return _picture(shape)
 
 
@@ -134,7 +134,7 @@ def _text(shape: Text) -> str:
     return " ".join(parts) + f">{escaped(shape.text)}</text>"
 
 
-def _picture(shape: Picture) -> str:
+def _picture(shape: PixelImage) -> str:
     from PIL import Image
 
     buffer = BytesIO()

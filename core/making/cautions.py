@@ -44,13 +44,13 @@ def cautions(
     tuple of str
         In the order of who meets them: maker, wearer, the law.
     """
-    told = [SMALL_PARTS]
+    lines = [SMALL_PARTS]
     if making:
-        told += [NEEDLES, CUTTERS, *([GLUE] if fittings else [])]
+        lines += [NEEDLES, CUTTERS, *([GLUE] if fittings else [])]
     if drops:
-        told.append(DROPS)
+        lines.append(DROPS)
     if fittings:
-        told.append(NICKEL)
+        lines.append(NICKEL)
     if neck:
-        told.append(STRANGLE)
-    return (*told, LOCAL_RULES)
+        lines.append(STRANGLE)
+    return (*lines, LOCAL_RULES)

@@ -118,14 +118,14 @@ def cut_length(mm: float, unit: str | None = None, pieces: int = 1) -> str:
     """Return what to buy or cut, never too little.
 
     Nobody cuts cord to the millimetre: each piece is rounded up to the whole cm or inch. Several
-    are told as m or yards, and that is rounded up too.
+    are given in m or yards, and that is rounded up too.
 
     Parameters
     ----------
     mm : float
         Of one piece.
     unit : 'mm', 'cm' or 'in', optional
-        As for `format_length`; all but inches are told in cm and m.
+        As for `format_length`; all but inches stand in cm and m.
     pieces : int
 
     >>> cut_length(1621), cut_length(1621, pieces=8), cut_length(1621, "in", pieces=8)
@@ -273,6 +273,7 @@ def even_rounds(length_mm: float, rise_mm: float) -> int:
     return max(2, 2 * math.floor(length_mm / rise_mm / 2 + 0.5))
 
 
+# many: six measures that a maker may give or leave out, by name alone
 def lengths(
     lattice: Lattice,
     *,
@@ -307,11 +308,7 @@ def lengths(
         If neither or both of wrist and length are given, a value is out of its `BOUNDS`, or
         nothing is left for beads.
     """
-    if (wrist_mm is None) == (length_mm is None):
-        raise WrongUsage(
-            "give the wrist or the finished length, one of the two, not both.",
-            "wrist_mm" if wrist_mm is None else "length_mm",
-        )
+    _check_one_of(wrist_mm, length_mm)
     questions = _checked(
         unit,
         wrist=wrist_mm,
@@ -321,35 +318,20 @@ def lengths(
         clasp=clasp_mm,
         caps=caps_mm,
     )
-    assumed: list[Finding] = []
-    source = "given" if thickness_mm is not None else lattice.source["radius_mm"]
-    thickness = thickness_mm if thickness_mm is not None else lattice.thickness_mm
+    thickness, source = lattice.thickness_mm, lattice.source["radius_mm"]
     if thickness_mm is not None:
-        questions += off(Code.THICKNESS_OFF, "mm", thickness, lattice.thickness_mm)
+        questions += off(Code.THICKNESS_OFF, "mm", thickness_mm, thickness)
+        thickness, source = thickness_mm, "given"
     if wrist_mm is not None:
         ease, caps, assumed = _assume(ease_mm, caps_mm)
         finished = worn_length_mm(wrist_mm, ease, thickness)
     else:
         assert length_mm is not None
         ease, caps, finished = None, caps_mm or 0.0, length_mm
-        if clasp_mm is None and caps_mm is None:
-            taken_off = (Remedy("clasp_mm", None), Remedy("caps_mm", None))
-            assumed.append(Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, taken_off))
+        assumed = _all_beaded() if clasp_mm is None and caps_mm is None else []
     beaded = finished - (clasp_mm or 0.0) - caps
-    if beaded < 2 * lattice.rise_mm:
-        raise WrongUsage(
-            f"Of {format_length(finished, unit)} only {format_length(max(0.0, beaded), unit)} is "
-            f"left for beads, less than two rounds ({format_length(2 * lattice.rise_mm, unit)}): "
-            "give a longer wrist or length, or a shorter clasp and caps.",
-            "wrist_mm" if length_mm is None else "length_mm",
-        )
-    rounds = even_rounds(beaded, lattice.rise_mm)
-    if (beads := rounds * lattice.braid.beads_per_round) > most("beads"):
-        raise WrongUsage(
-            f"length {format_length(beaded, unit)} takes {beads} beads, more than "
-            f"{most('beads')}: make it shorter, or take larger beads or fewer strands.",
-            "wrist_mm" if length_mm is None else "length_mm",
-        )
+    field = "wrist_mm" if length_mm is None else "length_mm"
+    rounds = _rounds(lattice, finished, beaded, unit, field)
     return Lengths(
         wrist_mm=wrist_mm,
         ease_mm=ease,
@@ -367,6 +349,42 @@ def lengths(
     )
 
 
+def _check_one_of(wrist_mm: float | None, length_mm: float | None) -> None:
+    if (wrist_mm is None) == (length_mm is None):
+        raise WrongUsage(
+            "give the wrist or the finished length, one of the two, not both.",
+            "wrist_mm" if wrist_mm is None else "length_mm",
+        )
+
+
+def _all_beaded() -> list[Finding]:
+    """That nothing is taken off the finished length for clasp and caps."""
+    remedies = (Remedy("clasp_mm", None), Remedy("caps_mm", None))
+    return [Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, remedies)]
+
+
+def _rounds(
+    lattice: Lattice, finished_mm: float, beaded_mm: float, unit: str | None, field: str
+) -> int:
+    """Return how many rounds fill the beaded length; refuse too few and too many, at `field`."""
+    if beaded_mm < 2 * lattice.rise_mm:
+        raise WrongUsage(
+            f"Of {format_length(finished_mm, unit)} only "
+            f"{format_length(max(0.0, beaded_mm), unit)} is left for beads, less than two rounds "
+            f"({format_length(2 * lattice.rise_mm, unit)}): give a longer wrist or length, or a "
+            "shorter clasp and caps.",
+            field,
+        )
+    rounds = even_rounds(beaded_mm, lattice.rise_mm)
+    if (beads := rounds * lattice.braid.beads_per_round) > most("beads"):
+        raise WrongUsage(
+            f"length {format_length(beaded_mm, unit)} takes {beads} beads, more than "
+            f"{most('beads')}: make it shorter, or take larger beads or fewer strands.",
+            field,
+        )
+    return rounds
+
+
 def _checked(asked_unit: str | None, **values: float | None) -> list[Finding]:
     """Refuse impossible values, all together; return questions about unusual ones."""
     refused, questions = [], []
@@ -381,8 +399,10 @@ def _checked(asked_unit: str | None, **values: float | None) -> list[Finding]:
             size = "large" if value > BOUNDS[name].high else "small"
             guess = "" if meant is None else f" Did you mean {value:g}{meant}?"
             bare = "" if unit == "in" else f"{guess} A bare number is mm."
-            told = f"{name} {plain_length(value, unit)} is too {size}: usual are {range_mm}.{bare}"
-            refused.append(WrongUsage(told, f"{name}_mm"))
+            sentence = (
+                f"{name} {plain_length(value, unit)} is too {size}: usual are {range_mm}.{bare}"
+            )
+            refused.append(WrongUsage(sentence, f"{name}_mm"))
         elif not usual[0] <= value <= usual[1]:
             questions.append(_unusual(name, value, usual, meant))
     if refused:
@@ -489,28 +509,28 @@ class Cord:
     def lines(self, unit: str | None = None) -> list[str]:
         """Return what to buy and cut; `unit` as in `format_length`, thickness always in mm."""
         reason = "" if self.factor == CORD_FACTOR else ", the longer way across the braid included"
-        told = [
+        lines = [
             f"Cord: {self.cutting(unit)}; for each strand {self.factor:.1f} × the finished length "
             f"of {format_length(self.finished_mm, unit)}{reason}.",
             self.choice,
         ]
         if self.core_mm:
-            told.append(
+            lines.append(
                 f"Core cord: {cut_length(self.core_mm[1], unit)}, about {self.core_mm[0]:.1f} mm "
                 f"thick (estimate: the hollow is {format_length(self.hollow_mm, 'mm')} across, "
                 "less what the strands fill)."
             )
         else:
-            told.append(
+            lines.append(
                 f"No core cord: the hollow of {format_length(self.hollow_mm, 'mm')} is filled by "
                 "the strands themselves."
             )
-        told.append(
+        lines.append(
             f"End caps: about {format_length(self.hollow_mm, 'mm')} inside for the bare, bound "
             "ends (estimate; measure your bound end), "
             f"{format_length(self.thickness_braid_mm, 'mm')} to take the edge of the beads as well."
         )
-        return told
+        return lines
 
     def cutting(self, unit: str | None = None) -> str:
         """Return the pieces of cord to cut; `unit` as in `cut_length`."""

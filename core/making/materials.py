@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ..arrays import Ints
 from ..bead import bead_sizes
 from ..bounds import beyond
 from ..errors import WrongUsage
@@ -20,13 +21,11 @@ from .lengths import Cord, Lengths, cord, format_range
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
-    from ..braid.lattice import Ints, Lattice
+    from ..braid.lattice import Lattice
     from ..design.design import Design
 
 SPARE = 0.10
 """Allowance for broken, odd and lost beads."""
-
-RULE = "grams is the weight of one packet, price the price of that packet, stock beads at hand"
 
 
 @dataclass(frozen=True)
@@ -68,27 +67,27 @@ class Need:
 
     def line(self) -> str:
         """Return one line of the shopping list."""
-        told = f"{self.bead.code}  {self.bead.name}: {self.count}, with spare {self.with_spare}"
+        line = f"{self.bead.code}  {self.bead.name}: {self.count}, with spare {self.with_spare}"
         if self.grams is not None:
-            told += f", {format_grams(self.grams)}"
+            line += f", {format_grams(self.grams)}"
         if self.bead.stock is not None:
-            told += f"; {self.at_hand}"
+            line += f"; {self.at_hand}"
         if self.packets is not None and self.buy:
-            told += f"; {self.packets} packet{'s' if self.packets > 1 else ''}"
+            line += f"; {self.packets} packet{'s' if self.packets > 1 else ''}"
             if self.cost is not None:
-                told += f", {self.cost:.2f}"
-        return told
+                line += f", {self.cost:.2f}"
+        return line
 
     @property
     def at_hand(self) -> str:
         """The stock, and what is to buy beside it; empty if the stock is not known."""
         if self.bead.stock is None:
             return ""
-        told = f"{self.bead.stock} at hand"
+        line = f"{self.bead.stock} at hand"
         if not self.buy:
-            return f"{told}, enough"
+            return f"{line}, enough"
         weight = "" if self.buy_grams is None else f" ({format_grams(self.buy_grams)})"
-        return f"{told}, {self.buy} to buy{weight}"
+        return f"{line}, {self.buy} to buy{weight}"
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -210,12 +209,12 @@ class Materials:
 
     def lines(self, unit: str | None = None) -> list[str]:
         """Return the shopping list for people; `unit` as in `lengths.format_length`."""
-        told = [
+        lines = [
             f"{self.total} beads, {self.per_strand} on a strand; {self.spare:.0%} spare for "
             "broken and odd ones:"
         ]
-        told += [f"  {need.line()}" for need in self.needs]
-        return told + self.cord.lines(unit)
+        lines += [f"  {need.line()}" for need in self.needs]
+        return lines + self.cord.lines(unit)
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
 from ..design.design import Design
 from ..findings import Code, Finding, Weight
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ..bead import Bead, BeadSize
-    from ..braid.lattice import Floats, Ints, Lattice
+    from ..braid.lattice import Lattice
 
 PLAIN_ROUNDS = 2
 LEAST_ROUNDS = 16
@@ -150,12 +150,12 @@ def _share(lattice: Lattice, count: int, width: float, right: float, up: float) 
     return share
 
 
-def _inked(x: Floats, y: Floats, width: float) -> npt.NDArray[np.bool_]:
+def _inked(x: Floats, y: Floats, width: float) -> Bools:
     """Whether points lie in the letter F, its foot at y = 0, its middle at x = 0."""
     stroke = width / 3
     left, top = x + width / 2, SLENDER * width - y
     stem = left < stroke
     arm = top < stroke
     bar = (np.abs(top - 0.45 * SLENDER * width) < stroke / 2) & (left < 0.85 * width)
-    inked: npt.NDArray[np.bool_] = stem | arm | bar
+    inked: Bools = stem | arm | bar
     return inked

@@ -17,16 +17,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..arrays import Ints
 from ..errors import WrongUsage
 from .lengths import format_length
 
 if TYPE_CHECKING:
     from ..braid.braid import Braid, Move
-    from ..braid.lattice import Ints
     from ..design.design import Design
 
 LOOK_BACK = 10
-"""Crossings told when looking back."""
+"""Crossings listed when looking back."""
 
 
 def parse_used(text: str) -> dict[int, int]:
@@ -110,13 +110,13 @@ class Fit:
         leave the fewest beads astray.
     miscounts : tuple of tuple of Miscount
         Empty if the counts agree; otherwise one tuple for each explanation.
-    telling : int or None
+    deciding : int or None
         Strand (0-based) whose count would narrow the place down most; None if nothing would.
     """
 
     crossings: tuple[int, ...]
     miscounts: tuple[tuple[Miscount, ...], ...]
-    telling: int | None
+    deciding: int | None
 
 
 def fit_used(braid: Braid, used: Mapping[int, int], beads: int) -> Fit:
@@ -149,7 +149,7 @@ def fit_used(braid: Braid, used: Mapping[int, int], beads: int) -> Fit:
     explanations = dict.fromkeys(
         _blame(braid, chosen, counts, expected[n], beads) for n in best if cost[n]
     )
-    return Fit(tuple(best.tolist()), tuple(explanations), _telling(strand, best, chosen))
+    return Fit(tuple(best.tolist()), tuple(explanations), _deciding(strand, best, chosen))
 
 
 def _check_used(braid: Braid, used: Mapping[int, int], available: Ints) -> None:
@@ -180,7 +180,7 @@ def _blame(
     return tuple(found)
 
 
-def _telling(strand: Ints, best: Ints, counted: Ints) -> int | None:
+def _deciding(strand: Ints, best: Ints, counted: Ints) -> int | None:
     """The uncounted strand whose crossing lies most nearly in the middle of the candidates."""
     between = np.arange(best[0], best[-1])
     between = between[~np.isin(strand[between], counted)]
@@ -194,7 +194,7 @@ def _telling(strand: Ints, best: Ints, counted: Ints) -> int | None:
 
 
 @dataclass(frozen=True)
-class Place:
+class DiscState:
     """The disc after a number of crossings.
 
     Parameters
@@ -221,11 +221,11 @@ class Place:
     last: tuple[Move, ...]
 
     def lines(self) -> list[str]:
-        """Return the place as a maker would want it told."""
+        """Return the state of the disc in sentences."""
         design = self.design
         per_round = design.braid.beads_per_round
         beaded_mm = self.crossings / per_round * design.lattice.rise_mm
-        told = [
+        lines = [
             f"{self.crossings} of {len(design.beads)} crossings are done "
             f"({self.crossings // per_round} whole rounds, "
             f"{format_length(beaded_mm, design.unit or 'cm')} of beads).",
@@ -234,23 +234,23 @@ class Place:
         ]
         facing = ", ".join(f"strand {strand + 1} in slot {slot}" for slot, strand in self.facing)
         if len(self.facing) == 3:
-            told.append(
+            lines.append(
                 f"Turn the disc until three strands face you, left to right: {facing}. The pair "
                 "opposite has one strand."
             )
         else:
-            told.append(
+            lines.append(
                 f"Every pair has two strands. Turn the disc until these two face you, left to "
                 f"right: {facing}."
             )
         if self.next is None:
-            told.append("The braid is done: no beads are left.")
+            lines.append("The braid is done: no beads are left.")
         else:
-            told.append(f"Next, {_move(design, self.next)}.")
+            lines.append(f"Next, {_move(design, self.next)}.")
         if self.last:
-            told.append(f"The last {len(self.last)} crossings, newest first:")
-            told += [f"  {_move(design, move)}" for move in reversed(self.last)]
-        return told
+            lines.append(f"The last {len(self.last)} crossings, newest first:")
+            lines += [f"  {_move(design, move)}" for move in reversed(self.last)]
+        return lines
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines; strands, orders and crossings count from 1."""
@@ -287,7 +287,7 @@ def _move_dict(design: Design, move: Move) -> dict[str, object]:
     }
 
 
-def place_at(design: Design, crossings: int) -> Place:
+def place_at(design: Design, crossings: int) -> DiscState:
     """Work the disc to a crossing and look at it.
 
     Parameters
@@ -322,7 +322,7 @@ def place_at(design: Design, crossings: int) -> Place:
     near = [(leaving + ahead_of * step - 1) % slots + 1 for step in range(reach)]
     # from above, clockwise runs to the left at the side nearest to her
     near = near[::-1] if braid.lay == "S" else near
-    return Place(
+    return DiscState(
         design=design,
         crossings=crossings,
         filled=tuple(sorted(filled.items(), key=lambda item: item[0] % slots)),
@@ -333,43 +333,43 @@ def place_at(design: Design, crossings: int) -> Place:
 
 
 @dataclass(frozen=True)
-class Found:
+class CountedPlace:
     """A place found from counted beads: where it may be, and what contradicts.
 
     Parameters
     ----------
-    place : Place
+    place : DiscState
         The earliest place that fits.
     fit : Fit
     """
 
-    place: Place
+    place: DiscState
     fit: Fit
 
     def lines(self) -> list[str]:
         """Return the place, and how sure it is."""
-        told = []
+        lines = []
         crossings = self.fit.crossings
         if self.fit.miscounts:
-            told.append("The counts contradict each other. Either of these would explain it:")
+            lines.append("The counts contradict each other. Either of these would explain it:")
             if len(self.fit.miscounts) == 1:
-                told[0] = "The counts contradict each other:"
-            told += [
+                lines[0] = "The counts contradict each other:"
+            lines += [
                 "  " + " ".join(one.sentence(self.place.design) for one in explanation)
                 for explanation in self.fit.miscounts
             ]
-            told.append("Count again before you undo anything.")
+            lines.append("Count again before you undo anything.")
         if len(crossings) > 1:
-            told.append(
+            lines.append(
                 f"{_ranges(crossings)} crossings may be done; the earliest place is shown"
                 + (
                     "."
-                    if self.fit.telling is None
-                    else f". Count the beads used on strand {self.fit.telling + 1} as well to "
+                    if self.fit.deciding is None
+                    else f". Count the beads used on strand {self.fit.deciding + 1} as well to "
                     "narrow it down."
                 )
             )
-        return told + self.place.lines()
+        return lines + self.place.lines()
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines; strands and crossings count from 1."""
@@ -388,7 +388,7 @@ class Found:
                 ]
                 for explanation in self.fit.miscounts
             ],
-            "count_strand": None if self.fit.telling is None else self.fit.telling + 1,
+            "count_strand": None if self.fit.deciding is None else self.fit.deciding + 1,
         }
 
 
@@ -403,7 +403,7 @@ def _ranges(numbers: tuple[int, ...]) -> str:
     return " or ".join(f"{a} to {b}" if b > a else f"{a}" for a, b in out)
 
 
-def find_place(design: Design, used: Mapping[int, int]) -> Found:
+def find_place(design: Design, used: Mapping[int, int]) -> CountedPlace:
     """Find the place in a braid from the beads already used on some strands.
 
     Parameters
@@ -413,4 +413,4 @@ def find_place(design: Design, used: Mapping[int, int]) -> Found:
         Strand (0-based) to beads used, as from `parse_used`.
     """
     fit = fit_used(design.braid, used, len(design.beads))
-    return Found(place_at(design, fit.crossings[0]), fit)
+    return CountedPlace(place_at(design, fit.crossings[0]), fit)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Floats, Ints
 from ..drawing.fonts import set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, column, fitted, wrap
 from ..drawing.shapes import (
@@ -23,7 +23,7 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, format_length
-from .legend import Key, size_inside
+from .legend import BeadStyles, size_inside
 
 if TYPE_CHECKING:
     from ..design.design import Design
@@ -39,7 +39,7 @@ class Strip:
     Parameters
     ----------
     design : Design
-    key : Key
+    styles : BeadStyles
         How the beads look.
     first, last : int
         Rounds from `first` up to but without `last`, 0-based.
@@ -52,7 +52,7 @@ class Strip:
     """
 
     design: Design
-    key: Key
+    styles: BeadStyles
     first: int
     last: int
     x: float
@@ -61,7 +61,7 @@ class Strip:
     hatched: bool = False
 
     @property
-    def crossings(self) -> npt.NDArray[np.intp]:
+    def crossings(self) -> Ints:
         """The crossings of these rounds."""
         per_round = self.design.braid.beads_per_round
         stop = min(self.last * per_round, len(self.design.beads))
@@ -79,7 +79,7 @@ class Strip:
         return 180.0 if picture is None else picture.front_deg
 
     @property
-    def cell(self) -> npt.NDArray[np.float64]:
+    def cell(self) -> Floats:
         """Outline of a bead round its centre, mm of paper, y down."""
         return self.design.lattice.cell_mm * self.scale * (1.0, -1.0)
 
@@ -87,7 +87,7 @@ class Strip:
         """Page position of a height on the braid."""
         return self.y - (height_mm - self.first * self.design.lattice.rise_mm) * self.scale
 
-    def centres(self) -> npt.NDArray[np.float64]:
+    def centres(self) -> Floats:
         """Page positions of the beads, (k, 2)."""
         lattice = self.design.lattice
         across = self.x + lattice.x_mm(self.crossings, self.front_deg) * self.scale
@@ -119,8 +119,8 @@ def _cells(strip: Strip, labels: bool) -> list[Shape]:
     corners = np.round(centres[:, None] + strip.cell, 4).tolist()
     beads = strip.design.beads[strip.crossings].tolist()
     titles = _titles(strip) if labels else [None] * len(beads)
-    fill = {index: strip.key.fill(index) for index in strip.key.used}
-    hatch = strip.key.hatches if strip.hatched else {}
+    fill = {index: strip.styles.fill(index) for index in strip.styles.used}
+    hatch = strip.styles.hatches if strip.hatched else {}
     return [
         Polygon(tuple(map(tuple, outline)), fill[bead], _GREY, 0.1, hatch.get(bead), title)
         for outline, bead, title in zip(corners, beads, titles, strict=True)
@@ -143,13 +143,13 @@ def _titles(strip: Strip) -> list[str]:
 
 
 def _codes(strip: Strip) -> list[Shape]:
-    key, cell = strip.key, strip.cell
+    styles, cell = strip.styles, strip.cell
     most = 0.55 * float(np.ptp(cell[:, 1]))
-    sizes = {index: size_inside(key.code(index), cell * 0.94, most) for index in key.used}
-    inks = {index: key.ink(index) for index in key.used}
+    sizes = {index: size_inside(styles.code(index), cell * 0.94, most) for index in styles.used}
+    inks = {index: styles.ink(index) for index in styles.used}
     halos = _halos(strip, sizes)
     texts = [
-        Text(x, y + CAPITAL / 2 * sizes[b], key.code(b), sizes[b], "middle", False, inks[b])
+        Text(x, y + CAPITAL / 2 * sizes[b], styles.code(b), sizes[b], "middle", False, inks[b])
         for (x, y), b in _placed(strip)
     ]
     return [*halos, *texts]
@@ -165,13 +165,18 @@ def _halos(strip: Strip, sizes: dict[int, float]) -> list[Shape]:
     """Plain ground behind codes that a pattern or the front line would run through."""
     shapes: list[Shape] = []
     for (x, y), bead in _placed(strip):
-        width = text_width_mm(strip.key.code(bead), sizes[bead]) + 0.3 * sizes[bead]
-        hatched = strip.hatched and strip.key.hatches[bead]
+        width = text_width_mm(strip.styles.code(bead), sizes[bead]) + 0.3 * sizes[bead]
+        hatched = strip.hatched and strip.styles.hatches[bead]
         if hatched or abs(x - strip.x) < width / 2 + 0.15:
             height = 1.05 * sizes[bead]
             shapes.append(
                 rectangle(
-                    x - width / 2, y - height / 2, width, height, strip.key.fill(bead), stroke=None
+                    x - width / 2,
+                    y - height / 2,
+                    width,
+                    height,
+                    strip.styles.fill(bead),
+                    stroke=None,
                 )
             )
     return shapes
@@ -325,18 +330,16 @@ def scale_bar(
 
 
 def legend(
-    key: Key, x: float, top: float, width_mm: float, size_mm: float = 2.6
+    styles: BeadStyles, x: float, top: float, width_mm: float, size_mm: float = 2.6
 ) -> tuple[list[Shape], float]:
     """Return the beads in use, one a line (swatch, code, name, count), and the lower edge."""
     shapes: list[Shape] = []
     y = top
-    for index in key.used:
-        bead = key.design.palette[index]
-        swatch = rectangle(
-            x, y + 0.3, 5.0, 3.6, key.fill(index), BLACK, 0.15, hatch=key.hatches[index]
-        )
+    for index in styles.used:
+        bead = styles.design.palette[index]
+        swatch = styles.swatch(index, x, y + 0.3, (5.0, 3.6), 0.15)
         lines = wrap(
-            f"{set_apart(bead.code)}  {set_apart(bead.name)}, {key.counts[index]}",
+            f"{set_apart(bead.code)}  {set_apart(bead.name)}, {styles.counts[index]}",
             width_mm - 6.5,
             size_mm,
         )
@@ -361,10 +364,10 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     Page
         Just large enough; 1 mm of paper is 1 mm of braid.
     """
-    key = Key(design)
+    styles = BeadStyles(design)
     rounds = -(-len(design.beads) // design.braid.beads_per_round)
     margin, number_room, bracket_room, legend_width = 6.0, 8.0, 7.0, 52.0
-    probe = Strip(design, key, 0, rounds, 0.0, 0.0)
+    probe = Strip(design, styles, 0, rounds, 0.0, 0.0)
     beads_wide = 2 * probe.half_width + float(np.ptp(probe.cell[:, 0]))
     legend_x = margin + number_room + beads_wide + bracket_room
     width = legend_x + legend_width + margin
@@ -373,13 +376,13 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     drop = float(np.ptp(_span(probe)))
     strip = Strip(
         design,
-        key,
+        styles,
         0,
         rounds,
         margin + number_room + beads_wide / 2,
         beads_top - _span(probe)[0],
     )
-    listed, listed_end = legend(key, legend_x, beads_top, legend_width)
+    listed, listed_end = legend(styles, legend_x, beads_top, legend_width)
     foot = max(beads_top + drop, listed_end) + 5.0
     shapes: Sequence[Shape] = [
         *head,

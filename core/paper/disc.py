@@ -8,10 +8,10 @@ import numpy as np
 
 from ..drawing.layout import CAPITAL, fitted
 from ..drawing.shapes import BLACK, WHITE, Circle, Colour, Point, Polygon, Polyline, Shape, Text
-from .legend import Key
+from .legend import BeadStyles
 
 if TYPE_CHECKING:
-    from .sheet_content import Matter
+    from .sheet_content import SheetContent
 
 _PALE: Colour = (150, 150, 150)
 _BEADS = 4
@@ -24,13 +24,15 @@ def slot_angle_deg(slot: int, slots: int) -> float:
     return (slot - 0.5) * 360.0 / slots
 
 
-def disc_shapes(matter: Matter, key: Key, x: float, y: float, radius_mm: float) -> list[Shape]:
+def disc_shapes(
+    content: SheetContent, styles: BeadStyles, x: float, y: float, radius_mm: float
+) -> list[Shape]:
     """Return the disc set up for the first bead.
 
     Parameters
     ----------
-    matter : Matter
-    key : Key
+    content : SheetContent
+    styles : BeadStyles
         How the beads look.
     x, y : float
         The middle on the page.
@@ -41,17 +43,19 @@ def disc_shapes(matter: Matter, key: Key, x: float, y: float, radius_mm: float) 
     -------
     list of shapes
     """
-    drawing = _Disc(matter, key, x, y, radius_mm)
+    drawing = _Disc(content, styles, x, y, radius_mm)
     return [*drawing.plate(), *drawing.strands(), *drawing.moves(), *drawing.turn()]
 
 
 class _Disc:
     """Places on the disc; azimuth in degrees, clockwise from north."""
 
-    def __init__(self, matter: Matter, key: Key, x: float, y: float, radius_mm: float) -> None:
-        self.matter, self.design, self.key = matter, matter.design, key
+    def __init__(
+        self, content: SheetContent, styles: BeadStyles, x: float, y: float, radius_mm: float
+    ) -> None:
+        self.content, self.design, self.styles = content, content.design, styles
         self.x, self.y, self.reach = x, y, radius_mm
-        self.slots = matter.design.braid.start.slots
+        self.slots = content.design.braid.start.slots
         self.bead_mm = min(2.3, 0.035 * radius_mm)
         self.rim = radius_mm - 2 * _BADGE_MM - 2 * _BEADS * self.bead_mm - 2.2
 
@@ -64,7 +68,7 @@ class _Disc:
 
     def plate(self) -> list[Shape]:
         """The rim, the hole with the front mark, the slots and their numbers, filled ones bold."""
-        front = self.matter.front_deg
+        front = self.content.front_deg
         mark = (
             self.at(front, 3.6),
             self.at(front + 50.0, 1.6),
@@ -96,7 +100,7 @@ class _Disc:
             angle = self.angle(slot)
             badge = self.at(angle, self.reach - _BADGE_MM)
             shapes.append(Polyline((self.at(angle, self.rim), badge), _PALE, 0.6))
-            for place, index in enumerate(self.matter.strands[number].beads[:_BEADS]):
+            for place, index in enumerate(self.content.strands[number].beads[:_BEADS]):
                 middle = self.rim + 0.8 + (2 * place + 1) * self.bead_mm
                 shapes += self.bead(index, *self.at(angle, middle))
             shapes.append(Circle(*badge, _BADGE_MM, WHITE, BLACK, 0.4))
@@ -106,7 +110,7 @@ class _Disc:
         return shapes
 
     def bead(self, index: int, x: float, y: float) -> list[Shape]:
-        code = self.key.code(index)
+        code = self.styles.code(index)
         around = np.arange(_SIDES) * 2 * np.pi / _SIDES
         ring = tuple(
             (x + self.bead_mm * float(np.cos(a)), y + self.bead_mm * float(np.sin(a)))
@@ -115,8 +119,8 @@ class _Disc:
         size = fitted(code, 1.5 * self.bead_mm, 2.4)
         # the patterns are left out here: at this size they would hide the letter
         return [
-            Polygon(ring, self.key.fill(index), BLACK, 0.2),
-            Text(x, y + CAPITAL / 2 * size, code, size, "middle", False, self.key.ink(index)),
+            Polygon(ring, self.styles.fill(index), BLACK, 0.2),
+            Text(x, y + CAPITAL / 2 * size, code, size, "middle", False, self.styles.ink(index)),
         ]
 
     def moves(self) -> list[Shape]:

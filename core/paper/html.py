@@ -17,36 +17,36 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..design.drops import AWAY, TOWARD
-from ..drawing.shapes import BLACK, Page, rectangle
+from ..drawing.shapes import Page
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams
 from ..show.preview import bead_shape
 from .chart import chart_page
 from .disc import disc_shapes
-from .legend import Key
-from .sheet_content import BUYING, stock_words
+from .legend import BeadStyles
+from .sheet_content import STOCK_HEADS, stock_words
 
 if TYPE_CHECKING:
-    from .sheet_content import Matter, Strand
+    from .sheet_content import SheetContent, Strand
 
 _TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc", 0: ""}
 _EMPTY = "Point at a bead, or tap it, to see where it is strung."
 
 
-def sheet_html(matter: Matter) -> str:
+def sheet_html(content: SheetContent) -> str:
     """Return the set-up sheet as a web page.
 
     Parameters
     ----------
-    matter : Matter
+    content : SheetContent
 
     Returns
     -------
     str
         A whole HTML document; equal designs give equal pages.
     """
-    key = Key(matter.design)
-    style = _file("sheet.css") + _bead_styles(key)
+    styles = BeadStyles(content.design)
+    style = _file("sheet.css") + _bead_styles(styles)
     script = _file("sheet.js")
     policy = (
         f"default-src 'none'; style-src {_digest(style)}; script-src {_digest(script)}; "
@@ -54,16 +54,16 @@ def sheet_html(matter: Matter) -> str:
     )
     body = "\n".join(
         [
-            _head(matter),
-            _view(matter, key),
-            _section("How to thread", _ticks(matter.threading + matter.drop_words, "thread")),
-            _disc(matter, key),
-            _lists(matter),
-            _chart(matter),
-            _section("Tying off", _ticks(matter.finish, "finish")),
-            _section("Take care", _items(matter.cautions)),
-            _section("Notes", _items(matter.remarks)) if matter.remarks else "",
-            _section("To make this page again", f'<p class="small">{_joined(matter)}</p>'),
+            _head(content),
+            _view(content, styles),
+            _section("How to thread", _ticks(content.threading + content.drop_words, "thread")),
+            _disc(content, styles),
+            _lists(content),
+            _chart(content),
+            _section("Tying off", _ticks(content.finish, "finish")),
+            _section("Take care", _items(content.cautions)),
+            _section("Notes", _items(content.remarks)) if content.remarks else "",
+            _section("To make this page again", f'<p class="small">{_joined(content)}</p>'),
         ]
     )
     return f"""<!DOCTYPE html>
@@ -72,12 +72,12 @@ def sheet_html(matter: Matter) -> str:
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="{policy}">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{escaped(matter.heading)}: set-up sheet</title>
+<title>{escaped(content.heading)}: set-up sheet</title>
 <style>{style}</style>
 </head>
 <body>
 {body}
-<script type="application/json" id="design">{_data(matter)}</script>
+<script type="application/json" id="design">{_data(content)}</script>
 <script>{script}</script>
 </body>
 </html>
@@ -93,17 +93,17 @@ def _digest(text: str) -> str:
     return f"'sha256-{b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
-def _bead_styles(key: Key) -> str:
+def _bead_styles(styles: BeadStyles) -> str:
     """One class for each bead: styles written into the elements would break the policy."""
     return "".join(
-        f".c{index}{{background:{colour(key.fill(index))};color:{colour(key.ink(index))}}}\n"
-        for index in key.used
+        f".c{index}{{background:{colour(styles.fill(index))};color:{colour(styles.ink(index))}}}\n"
+        for index in styles.used
     )
 
 
-def _data(matter: Matter) -> str:
+def _data(content: SheetContent) -> str:
     """What the program of the page needs, as JSON that cannot end its element."""
-    design, lattice = matter.design, matter.design.lattice
+    design, lattice = content.design, content.design.lattice
     shape = bead_shape(lattice)
     numbers = np.arange(len(design.beads))
     facts = {
@@ -115,14 +115,14 @@ def _data(matter: Matter) -> str:
         "radiusMm": lattice.radius_mm,
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
-        "frontDeg": matter.front_deg,
+        "frontDeg": content.front_deg,
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
         ],
         "beads": design.beads.tolist(),
         "strand": (design.braid.strand_of(numbers) + 1).tolist(),
-        "turned": [_TURNED[int(way)] for way in matter.drops.direction]
-        if matter.drops.count
+        "turned": [_TURNED[int(way)] for way in content.drops.direction]
+        if content.drops.count
         else {},
     }
     text = json.dumps(facts, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
@@ -131,11 +131,11 @@ def _data(matter: Matter) -> str:
     return text.replace("<", "\\u003c")
 
 
-def _turned(matter: Matter) -> list[str]:
+def _turned(content: SheetContent) -> list[str]:
     """How each bead is turned; empty without drops."""
-    if not matter.drops.count:
+    if not content.drops.count:
         return []
-    return [_TURNED[int(way)] for way in matter.drops.direction]
+    return [_TURNED[int(way)] for way in content.drops.direction]
 
 
 # -- parts ---------------------------------------------------------------------------------------
@@ -164,10 +164,10 @@ def _ticks(lines: Sequence[str], name: str) -> str:
     return f'<ul class="plain">\n{rows}\n</ul>'
 
 
-def _head(matter: Matter) -> str:
+def _head(content: SheetContent) -> str:
     return f"""<header>
-<h1>{_name(matter.heading)}</h1>
-<p>{escaped(matter.about)}</p>
+<h1>{_name(content.heading)}</h1>
+<p>{escaped(content.about)}</p>
 <p class="screen small">Ticks are kept in this browser only.
 <span id="forgets" hidden>This browser does not let the page keep them: print it.</span>
 <button type="button" id="clear">Clear all ticks</button></p>
@@ -176,7 +176,7 @@ do not.</p></noscript>
 </header>"""
 
 
-def _view(matter: Matter, key: Key) -> str:
+def _view(content: SheetContent, styles: BeadStyles) -> str:
     buttons = "\n".join(
         f'<button type="button" data-act="{act}">{word}</button>'
         for act, word in (
@@ -194,16 +194,16 @@ def _view(matter: Matter, key: Key) -> str:
 <h2>The braid</h2>
 <canvas id="braid" tabindex="0" role="img" aria-label="The braid, seen from outside. Arrow keys turn
 it and move along it, plus and minus zoom, Home shows the front, n and b go to the next bead and
-back; each bead is told below."></canvas>
-<p id="told" role="status" aria-live="polite" data-empty="{_EMPTY}">{_EMPTY}</p>
+back; the line below names each bead."></canvas>
+<p id="bead-line" role="status" aria-live="polite" data-empty="{_EMPTY}">{_EMPTY}</p>
 <p class="screen">{buttons}</p>
 <p class="screen small">Drag to turn it and to move along it, or use the arrow keys.</p>
 </section>
 <section class="rest">
 <h2>What you need</h2>
-{_beads(matter, key)}
-{_ticks(matter.needs, "need")}
-{"".join(f"<p>{escaped(line)}</p>" for line in matter.shopping_words)}
+{_beads(content, styles)}
+{_ticks(content.needs, "need")}
+{"".join(f"<p>{escaped(line)}</p>" for line in content.shopping_words)}
 </section>
 </div>"""
 
@@ -213,14 +213,12 @@ def _weight(grams: tuple[float, float] | None) -> str:
     return f"<br><small>{format_grams(grams)}</small>" if grams else ""
 
 
-def _beads(matter: Matter, key: Key) -> str:
+def _beads(content: SheetContent, styles: BeadStyles) -> str:
     rows = []
-    stocked = matter.shopping.reach is not None
-    for index, need in zip(key.used, matter.shopping.needs, strict=True):
+    stocked = content.shopping.reach is not None
+    for index, need in zip(styles.used, content.shopping.needs, strict=True):
         bead = need.bead
-        swatch = rectangle(
-            0.2, 0.2, 9.6, 4.6, key.fill(index), BLACK, 0.2, hatch=key.hatches[index]
-        )
+        swatch = styles.swatch(index, 0.2, 0.2, (9.6, 4.6))
         more = f", {_name(bead.finish)}" if bead.finish else ""
         more += ", drop" if bead.shape == "drop" else ""
         numbers = [f"{need.count}", f"{need.with_spare}{_weight(need.grams)}"]
@@ -234,7 +232,7 @@ def _beads(matter: Matter, key: Key) -> str:
             f"<td>{to_svg(Page(10.0, 5.0, (swatch,)))}</td><th>{_name(bead.code)}</th>"
             f"<td>{_name(bead.name)}{more}</td>{counts}</tr>"
         )
-    words = ["beads", "with spare", *(BUYING[:2] if stocked else ())]
+    words = ["beads", "with spare", *(STOCK_HEADS[:2] if stocked else ())]
     heads = "".join(f'<th class="count">{word}</th>' for word in words)
     head = f"<tr><th>ready</th><th>look</th><th>code</th><th>name</th>{heads}</tr>"
     body = "\n".join(rows)
@@ -242,32 +240,32 @@ def _beads(matter: Matter, key: Key) -> str:
     return f'<div class="wide" tabindex="0" role="region" aria-label="Beads">{table}</div>'
 
 
-def _disc(matter: Matter, key: Key) -> str:
+def _disc(content: SheetContent, styles: BeadStyles) -> str:
     reach = 66.0
-    shapes = disc_shapes(matter, key, reach + 2, reach + 2, reach)
+    shapes = disc_shapes(content, styles, reach + 2, reach + 2, reach)
     drawing = to_svg(Page(2 * reach + 4, 2 * reach + 4, tuple(shapes)), "The disc from above")
-    steps = "".join(f"<li>{escaped(step)}</li>" for step in matter.steps)
-    more = "".join(f"<p>{escaped(line)}</p>" for line in matter.beading)
+    steps = "".join(f"<li>{escaped(step)}</li>" for step in content.steps)
+    more = "".join(f"<p>{escaped(line)}</p>" for line in content.beading)
     return "\n".join(
         [
             _section(
                 "The disc, ready for the first bead",
-                f'<p>{escaped(matter.disc_words)}</p>\n<div class="drawing">{drawing}</div>\n'
-                f"<p><strong>{escaped(matter.front_words)}</strong></p>\n"
-                + _ticks(matter.plain_start, "start"),
+                f'<p>{escaped(content.disc_words)}</p>\n<div class="drawing">{drawing}</div>\n'
+                f"<p><strong>{escaped(content.front_words)}</strong></p>\n"
+                + _ticks(content.plain_start, "start"),
             ),
             _section("Working", f"<ol>{steps}</ol>\n{more}"),
         ]
     )
 
 
-def _lists(matter: Matter) -> str:
-    strands = "\n".join(_strand(matter, strand) for strand in matter.strands)
-    return _section("Stringing lists", f"<p>{escaped(matter.list_words)}</p>\n{strands}")
+def _lists(content: SheetContent) -> str:
+    strands = "\n".join(_strand(content, strand) for strand in content.strands)
+    return _section("Stringing lists", f"<p>{escaped(content.list_words)}</p>\n{strands}")
 
 
-def _strand(matter: Matter, strand: Strand) -> str:
-    braid = matter.design.braid
+def _strand(content: SheetContent, strand: Strand) -> str:
+    braid = content.design.braid
     count = len(strand.beads)
     crossings = braid.crossing_of(np.full(count, strand.number - 1), np.arange(count)).tolist()
     tens = []
@@ -292,8 +290,8 @@ def _strand(matter: Matter, strand: Strand) -> str:
     )
 
 
-def _chart(matter: Matter) -> str:
-    drawing = to_svg(chart_page(matter.design, matter.heading, matter.told_unit), "Flat chart")
+def _chart(content: SheetContent) -> str:
+    drawing = to_svg(chart_page(content.design, content.heading, content.length_unit), "Flat chart")
     return _section(
         "Chart",
         "<p>At 100 % the paper shows it at its true size.</p>\n"
@@ -301,5 +299,5 @@ def _chart(matter: Matter) -> str:
     )
 
 
-def _joined(matter: Matter) -> str:
-    return escaped("; ".join(matter.settings) + ".")
+def _joined(content: SheetContent) -> str:
+    return escaped("; ".join(content.settings) + ".")

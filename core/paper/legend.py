@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Floats
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import CAPITAL
-from ..drawing.shapes import Colour, ink
+from ..drawing.shapes import BLACK, Colour, Polygon, ink, rectangle
 
 if TYPE_CHECKING:
     from ..design.design import Design
 
-Floats = npt.NDArray[np.float64]
-
 
 @dataclass(frozen=True, eq=False)
-class Key:
+class BeadStyles:
     """The look of the beads of one design.
 
     Parameters
@@ -59,6 +57,13 @@ class Key:
     def ink(self, index: int) -> Colour:
         """Black or white, whichever reads better on the bead."""
         return ink(self.fill(index))
+
+    def swatch(
+        self, index: int, x: float, y: float, size_mm: tuple[float, float], stroke_mm: float = 0.2
+    ) -> Polygon:
+        """A rectangle of the bead's colour and pattern, width and height as in `size_mm`."""
+        plain = rectangle(x, y, *size_mm, self.fill(index), BLACK, stroke_mm)
+        return replace(plain, hatch=self.hatches[index])
 
 
 def size_inside(text: str, outline: Floats, most_mm: float, bold: bool = False) -> float:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from ..design.drops import ASCII_MARKS, AWAY, MARKS, TOWARD
 from ..making.materials import format_grams
-from .sheet_content import Matter, Strand
+from .sheet_content import SheetContent, Strand
 
 if TYPE_CHECKING:
     from ..design.loads import Run
@@ -22,52 +22,52 @@ _WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")
 _TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc"}
 
 
-def stringing_text(matter: Matter) -> str:
+def stringing_text(content: SheetContent) -> str:
     """Return the text of ``stringing.txt``.
 
     Parameters
     ----------
-    matter : Matter
+    content : SheetContent
 
     Returns
     -------
     str
         Plain text, one sentence or list a line, sections apart by an empty line.
     """
-    braid = matter.design.braid
+    braid = content.design.braid
     sections = [
-        [f"Stringing lists: {matter.heading}", matter.about],
-        ["Beads:", *_beads(matter)],
-        ["What else you need:", *matter.needs, *matter.shopping_words],
-        ["How to thread:", *matter.threading, *matter.drop_words],
-        ["The lists, with the codes of the beads:", *map(_folded, matter.strands)],
+        [f"Stringing lists: {content.heading}", content.about],
+        ["Beads:", *_beads(content)],
+        ["What else you need:", *content.needs, *content.shopping_words],
+        ["How to thread:", *content.threading, *content.drop_words],
+        ["The lists, with the codes of the beads:", *map(_folded, content.strands)],
         [
             "The same lists in words:",
             "After every ten beads or so the number that must be on the strand by then is said.",
         ],
-        *([*_spoken(strand, braid.strands, _names(matter))] for strand in matter.strands),
-        ["Before the first bead:", *matter.plain_start],
-        ["Working:", *(f"Step {n}. {step}" for n, step in enumerate(matter.steps, start=1))],
-        matter.beading,
-        ["Tying off:", *matter.finish],
-        ["Take care:", *matter.cautions],
+        *([*_spoken(strand, braid.strands, _names(content))] for strand in content.strands),
+        ["Before the first bead:", *content.plain_start],
+        ["Working:", *(f"Step {n}. {step}" for n, step in enumerate(content.steps, start=1))],
+        content.beading,
+        ["Tying off:", *content.finish],
+        ["Take care:", *content.cautions],
     ]
-    if matter.remarks:
-        sections.append(["Notes:", *matter.remarks])
+    if content.remarks:
+        sections.append(["Notes:", *content.remarks])
     return "\n\n".join("\n".join(lines) for lines in sections) + "\n"
 
 
-def _beads(matter: Matter) -> list[str]:
-    told = []
-    for need in matter.shopping.needs:
+def _beads(content: SheetContent) -> list[str]:
+    lines = []
+    for need in content.shopping.needs:
         weight = f", {format_grams(need.grams)}" if need.grams else ""
         at_hand = f"; {need.at_hand}" if need.at_hand else ""
         line = (
             f"{need.bead.code}, {need.bead.name}: {need.count}, with spare {need.with_spare}"
             f"{weight}{at_hand}."
         )
-        told.append(_WEIGHT.sub(_spoken_weight, line))
-    return [*told, f"{matter.shopping.total} beads in all."]
+        lines.append(_WEIGHT.sub(_spoken_weight, line))
+    return [*lines, f"{content.shopping.total} beads in all."]
 
 
 def _spoken_weight(found: re.Match[str]) -> str:
@@ -78,9 +78,9 @@ def _folded(strand: Strand) -> str:
     return f"Strand {strand.number}, slot {strand.slot}, {len(strand.beads)} beads: {strand.folded}"
 
 
-def _names(matter: Matter) -> dict[str, str]:
+def _names(content: SheetContent) -> dict[str, str]:
     """What is said for each code: the name, with the code where two beads share a name."""
-    palette = [need.bead for need in matter.shopping.needs]
+    palette = [need.bead for need in content.shopping.needs]
     names = [bead.name.strip().casefold() for bead in palette]
     said = {}
     for bead, name in zip(palette, names, strict=True):

@@ -13,7 +13,7 @@ from ..design.design import colours_rgb
 from ..drawing.fonts import missing, set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
-from ..drawing.shapes import BLACK, WHITE, Page, Picture, Polyline, Shape, Text, rectangle
+from ..drawing.shapes import BLACK, WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
 from ..making.materials import format_grams
 from .chart import (
     Strip,
@@ -25,8 +25,8 @@ from .chart import (
     strip_height_mm,
 )
 from .disc import disc_shapes, step_mark
-from .legend import Key
-from .sheet_content import BUYING, Matter, Strand, stock_words
+from .legend import BeadStyles
+from .sheet_content import STOCK_HEADS, SheetContent, Strand, stock_words
 from .tally import tally
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ _UNKNOWN = (
 
 
 def setup_pages(
-    matter: Matter,
+    content: SheetContent,
     *,
     paper: str = "a4",
     preview: Pixels | None = None,
@@ -58,8 +58,8 @@ def setup_pages(
 
     Parameters
     ----------
-    matter : Matter
-        The design and what is told about it.
+    content : SheetContent
+        The design and what is said about it.
     paper : 'a4' or 'letter'
     preview : uint8 array (H, W, 3), optional
         Picture of the braid; drawn here if not given.
@@ -71,95 +71,95 @@ def setup_pages(
     list of Page
     """
     flow = Flow(PAPERS_MM[paper])
-    key = Key(matter.design)
-    _opening(flow, matter, key, preview)
-    _threading(flow, matter)
-    _setting_up(flow, matter, key)
-    _lists(flow, matter, key)
-    _closing(flow, matter)
-    _chart(flow, matter, key)
+    styles = BeadStyles(content.design)
+    _opening(flow, content, styles, preview)
+    _threading(flow, content)
+    _setting_up(flow, content, styles)
+    _lists(flow, content, styles)
+    _closing(flow, content)
+    _chart(flow, content, styles)
     if with_tally:
-        tally(flow, matter, key)
-    return _with_feet(flow.finish(), matter.heading, matter.told_unit)
+        tally(flow, content, styles)
+    return _with_feet(flow.finish(), content.heading, content.length_unit)
 
 
 def setup_pdf(
-    matter: Matter,
+    content: SheetContent,
     *,
     paper: str = "a4",
     preview: Pixels | None = None,
     with_tally: bool = False,
 ) -> bytes:
     """Return the set-up sheet as a PDF; see `setup_pages`."""
-    pages = setup_pages(matter, paper=paper, preview=preview, with_tally=with_tally)
-    return to_pdf(pages, sheet_title(matter))
+    pages = setup_pages(content, paper=paper, preview=preview, with_tally=with_tally)
+    return to_pdf(pages, sheet_title(content))
 
 
-def sheet_title(matter: Matter) -> str:
+def sheet_title(content: SheetContent) -> str:
     """Return the name of the document."""
-    return f"{matter.heading}: set-up sheet"
+    return f"{content.heading}: set-up sheet"
 
 
 # -- first page ----------------------------------------------------------------------------------
 
 
-def _opening(flow: Flow, matter: Matter, key: Key, preview: Pixels | None) -> None:
+def _opening(flow: Flow, content: SheetContent, styles: BeadStyles, preview: Pixels | None) -> None:
     """Title, picture of the braid, what is needed."""
-    flow.text(matter.heading, fitted(matter.heading, flow.width * 2, 7.0, True), bold=True)
-    flow.text(matter.about, _BODY)
+    flow.text(content.heading, fitted(content.heading, flow.width * 2, 7.0, True), bold=True)
+    flow.text(content.about, _BODY)
     flow.skip(3.0)
     picture_mm = 46.0
-    picture_end = _picture(flow, matter, preview, picture_mm)
+    picture_end = _picture(flow, content, preview, picture_mm)
     width = flow.width - picture_mm - 6.0
     flow.text("What you need", 4.4, bold=True, width_mm=width)
     flow.skip(1.0)
     page = len(flow.pages)
-    _bead_table(flow, matter, key, width)
+    _bead_table(flow, content, styles, width)
     flow.skip(2.0)
 
     def room() -> float:
         # beside the picture the lines are short, below it they have the whole width
         return width if len(flow.pages) == page and flow.y < picture_end else flow.width
 
-    for line in matter.needs:
+    for line in content.needs:
         _boxed(flow, line, room())
-    for line in matter.shopping_words:
+    for line in content.shopping_words:
         flow.text(line, _BODY, width_mm=room())
         flow.skip(0.9)
     if len(flow.pages) == page:
         flow.y = max(flow.y, picture_end)
 
 
-def _picture(flow: Flow, matter: Matter, preview: Pixels | None, width_mm: float) -> float:
+def _picture(flow: Flow, content: SheetContent, preview: Pixels | None, width_mm: float) -> float:
     """Put the picture at the right edge; return its lower end."""
-    pixels, caption = (preview, "") if preview is not None else _views(matter)
+    pixels, caption = (preview, "") if preview is not None else _views(content)
     tall, wide = pixels.shape[:2]
     scale = min(width_mm / wide, 150.0 / tall)
     left = flow.left + flow.width - (width_mm + wide * scale) / 2
-    flow.add([Picture(left, flow.y, wide * scale, tall * scale, pixels)])
+    flow.add([PixelImage(left, flow.y, wide * scale, tall * scale, pixels)])
     end: float = flow.y + tall * scale + 1.0
     lines = wrap(caption, width_mm, 2.6) if caption else []
     flow.add(column(lines, flow.left + flow.width - width_mm, end, 2.6))
     return end + len(lines) * 2.6 * LEADING + 2.0
 
 
-def _views(matter: Matter) -> tuple[Pixels, str]:
+def _views(content: SheetContent) -> tuple[Pixels, str]:
     """Front and back of the braid side by side, the lowest 150 mm at most."""
     from ..show.preview import braid_view
 
-    design, lattice = matter.design, matter.design.lattice
+    design, lattice = content.design, content.design.lattice
     most_mm = 150.0
     shown = min(len(design.beads), int(most_mm / lattice.step_mm) * 2)
     colours = colours_rgb(design)[:shown]
-    lean = matter.drops.lean_mm[:shown] if matter.drops.count else None
+    lean = content.drops.lean_mm[:shown] if content.drops.count else None
     views = [
-        braid_view(lattice, colours, matter.front_deg + turn, 10.0, drops=lean, background=WHITE)
+        braid_view(lattice, colours, content.front_deg + turn, 10.0, drops=lean, background=WHITE)
         for turn in (0.0, 180.0)
     ]
     gap = np.full((views[0].shape[0], 40, 3), 255, dtype=np.uint8)
     whole = shown == len(design.beads)
     caption = "Left: the front. Right: the back." + (
-        "" if whole else f" The first {matter.length(most_mm)} are shown."
+        "" if whole else f" The first {content.length(most_mm)} are shown."
     )
     return np.concatenate([views[0], gap, views[1]], axis=1), caption
 
@@ -188,8 +188,8 @@ class _Counts:
         rows = [[f"{need.count}", f"{need.with_spare}", _weight(need.grams)] for need in needs]
         totals = [f"{shopping.total}", f"{sum(need.with_spare for need in needs)}", ""]
         if shopping.reach is not None:
-            heads += [_two_lines(head) for head in BUYING]
-            totals += [""] * len(BUYING)
+            heads += [_two_lines(head) for head in STOCK_HEADS]
+            totals += [""] * len(STOCK_HEADS)
             for row, need in zip(rows, needs, strict=True):
                 row += [*stock_words(need), _weight(need.buy_grams) if need.short else ""]
         return cls(tuple(heads), tuple(map(tuple, rows)), tuple(totals))
@@ -235,21 +235,21 @@ def _two_lines(words: str) -> tuple[str, str]:
     return first, rest
 
 
-def _bead_table(flow: Flow, matter: Matter, key: Key, width: float) -> None:
+def _bead_table(flow: Flow, content: SheetContent, styles: BeadStyles, width: float) -> None:
     """Beads with box, swatch, code, name and what is needed, at hand and to buy, one a line."""
-    used = [matter.design.palette[index] for index in key.used]
+    used = [content.design.palette[index] for index in styles.used]
     codes = max(text_width_mm(bead.code, _BODY, True) for bead in used)
     code_width = min(max(codes, 6.0), 26.0)
     left, right = flow.left, flow.left + width
     name_x = left + 18.0 + code_width
-    counts = _Counts.of(matter.shopping)
+    counts = _Counts.of(content.shopping)
     name_width = right - sum(counts.widths) - name_x
     row = 5.4
     for number in (0, 1):
         words = [head[number] for head in counts.heads]
         flow.add(counts.placed(right, words, flow.y + 2.0 + 2.9 * number, size_mm=_HEAD))
     flow.skip(6.4)
-    table = zip(key.used, matter.shopping.needs, counts.rows, strict=True)
+    table = zip(styles.used, content.shopping.needs, counts.rows, strict=True)
     for index, need, numbers in table:
         bead = need.bead
         name = set_apart(bead.name) + (f" ({set_apart(bead.finish)})" if bead.finish else "")
@@ -263,9 +263,7 @@ def _bead_table(flow: Flow, matter: Matter, key: Key, width: float) -> None:
         flow.add(
             [
                 _box(left, y + 0.9),
-                rectangle(
-                    left + 5.0, y + 0.5, 10.0, 4.2, key.fill(index), BLACK, 0.2, key.hatches[index]
-                ),
+                styles.swatch(index, left + 5.0, y + 0.5, (10.0, 4.2)),
                 Text(left + 16.5, base, bead.code, size, bold=True),
                 *column(lines, name_x, y + 0.4, _BODY),
                 *counts.placed(right, numbers, base),
@@ -299,13 +297,13 @@ def _boxed(flow: Flow, line: str, width: float) -> None:
 # -- setting up and working ----------------------------------------------------------------------
 
 
-def _threading(flow: Flow, matter: Matter) -> None:
+def _threading(flow: Flow, content: SheetContent) -> None:
     """Cord and beads, and what to beware of."""
     flow.heading("Threading")
-    for line in matter.threading:
+    for line in content.threading:
         _boxed(flow, line, flow.width)
-    _section(flow, "Drop beads", matter.drop_words)
-    _section(flow, "Take care", matter.cautions)
+    _section(flow, "Drop beads", content.drop_words)
+    _section(flow, "Take care", content.cautions)
 
 
 def _section(flow: Flow, title: str, lines: Sequence[str]) -> None:
@@ -318,27 +316,27 @@ def _section(flow: Flow, title: str, lines: Sequence[str]) -> None:
         flow.skip(0.6)
 
 
-def _setting_up(flow: Flow, matter: Matter, key: Key) -> None:
+def _setting_up(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     """The disc, plain braid, the steps, tying off."""
     reach = 61.0
     flow.heading("The disc, ready for the first bead", keep_mm=2 * reach + 30.0)
-    flow.text(matter.disc_words, _BODY)
+    flow.text(content.disc_words, _BODY)
     flow.skip(1.0)
     middle = flow.left + flow.width / 2
-    flow.add(disc_shapes(matter, key, middle, flow.y + reach, reach))
+    flow.add(disc_shapes(content, styles, middle, flow.y + reach, reach))
     below = flow.y + 2 * reach + 4.6
-    flow.add([Text(middle, below, matter.front_words, _BODY, "middle", True)])
+    flow.add([Text(middle, below, content.front_words, _BODY, "middle", True)])
     flow.skip(2 * reach + 7.0)
-    for line in matter.plain_start:
+    for line in content.plain_start:
         _boxed(flow, line, flow.width)
     flow.heading("Working")
-    for number, step in enumerate(matter.steps, start=1):
+    for number, step in enumerate(content.steps, start=1):
         _numbered(flow, number, step)
-    for line in matter.beading:
+    for line in content.beading:
         flow.text(line, _BODY)
         flow.skip(0.9)
     flow.heading("Tying off")
-    for line in matter.finish:
+    for line in content.finish:
         _boxed(flow, line, flow.width)
 
 
@@ -351,25 +349,25 @@ def _numbered(flow: Flow, number: int, text: str) -> None:
     flow.skip(high)
 
 
-def _closing(flow: Flow, matter: Matter) -> None:
+def _closing(flow: Flow, content: SheetContent) -> None:
     """Notes, and what is needed to make the papers again."""
-    unknown = any(missing(bead.name) or missing(bead.code) for bead in matter.design.palette)
-    notes = [*matter.remarks, *([_UNKNOWN] if unknown or missing(matter.heading) else [])]
+    unknown = any(missing(bead.name) or missing(bead.code) for bead in content.design.palette)
+    notes = [*content.remarks, *([_UNKNOWN] if unknown or missing(content.heading) else [])]
     _section(flow, "Notes", notes)
     flow.heading("To make this sheet again", keep_mm=6.0)
-    flow.text("; ".join(matter.settings) + ".", 2.6)
+    flow.text("; ".join(content.settings) + ".", 2.6)
 
 
 # -- lists ---------------------------------------------------------------------------------------
 
 
-def _lists(flow: Flow, matter: Matter, key: Key) -> None:
+def _lists(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     """Every strand: its folded list, then its beads in tens with boxes."""
     flow.heading("Stringing lists", keep_mm=60.0)
-    flow.text(matter.list_words, _BODY)
+    flow.text(content.list_words, _BODY)
     flow.skip(2.0)
-    tens = _Tens(matter, key, flow.width)
-    for strand in matter.strands:
+    tens = _Tens(content, styles, flow.width)
+    for strand in content.strands:
         _strand(flow, strand, tens)
 
 
@@ -399,11 +397,11 @@ def kept_together(folded: str) -> str:
 class _Tens:
     """Beads drawn as cells with their codes, ten and a box, ten and a box."""
 
-    def __init__(self, matter: Matter, key: Key, width: float) -> None:
-        self.key = key
-        codes = {code for strand in matter.strands for code in strand.codes}
+    def __init__(self, content: SheetContent, styles: BeadStyles, width: float) -> None:
+        self.styles = styles
+        codes = {code for strand in content.strands for code in strand.codes}
         widest = max(text_width_mm(code, 2.4) for code in codes)
-        longest = max(len(strand.beads) for strand in matter.strands)
+        longest = max(len(strand.beads) for strand in content.strands)
         self.cell = min(max(3.6, widest + 1.2), (width - 14.0) / 10)
         self.box_room = 5.2 + text_width_mm(str(longest), 2.2)
         self.step = 10 * self.cell + self.box_room + 2.0
@@ -431,11 +429,11 @@ class _Tens:
             size = self.sizes[code]
             left = x + place * self.cell
             shapes.append(
-                rectangle(left, y, self.cell, _CELL_HEIGHT, self.key.fill(index), BLACK, 0.15)
+                rectangle(left, y, self.cell, _CELL_HEIGHT, self.styles.fill(index), BLACK, 0.15)
             )
             middle = left + self.cell / 2
             base = y + _CELL_HEIGHT / 2 + CAPITAL / 2 * size
-            shapes.append(Text(middle, base, code, size, "middle", False, self.key.ink(index)))
+            shapes.append(Text(middle, base, code, size, "middle", False, self.styles.ink(index)))
         right = x + len(beads) * self.cell + 0.8
         shapes.append(_box(right, y + 0.6))
         shapes.append(Text(right + 3.7, y + 3.0, str(start + len(beads)), 2.2))
@@ -445,9 +443,9 @@ class _Tens:
 # -- chart ---------------------------------------------------------------------------------------
 
 
-def _chart(flow: Flow, matter: Matter, key: Key) -> None:
+def _chart(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     """The flat chart in columns, large enough to read."""
-    design, lattice = matter.design, matter.design.lattice
+    design, lattice = content.design, content.design.lattice
     flow.new_page()
     flow.heading("Chart")
     scale = _chart_scale(design, flow.width)
@@ -458,7 +456,7 @@ def _chart(flow: Flow, matter: Matter, key: Key) -> None:
         _BODY,
     )
     flow.skip(2.0)
-    flow.add(scale_bar(flow.left, flow.y + 2.0, 10.0, matter.told_unit, scale))
+    flow.add(scale_bar(flow.left, flow.y + 2.0, 10.0, content.length_unit, scale))
     flow.skip(6.0)
     cell = lattice.cell_mm * scale
     wide = lattice.circumference_mm * scale + float(np.ptp(cell[:, 0]))
@@ -480,7 +478,7 @@ def _chart(flow: Flow, matter: Matter, key: Key) -> None:
         stop = min(rounds, start + tallest)
         low = float(cell[:, 1].max())
         strip = Strip(
-            design, key, start, stop, x + before + wide / 2, base - low, scale, hatched=True
+            design, styles, start, stop, x + before + wide / 2, base - low, scale, hatched=True
         )
         flow.add(bead_shapes(strip))
         flow.add(side_names(strip, 2.4))

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..braid.lattice import FRONT_DEG
 from ..design.drops import drop_directions, drop_findings, marked_codes
-from ..design.loads import Part, fold_parts
+from ..design.loads import FoldedRun, fold_parts
 from ..findings import Code
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 Unit = Literal["cm", "in"]
 
-BUYING = ("at hand", "to buy", "weight to buy")
+STOCK_HEADS = ("at hand", "to buy", "weight to buy")
 """Heads of the columns that follow from a stock."""
 
 
@@ -47,7 +47,7 @@ class Strand(NamedTuple):
         Rows of the palette, the first strung first.
     codes : tuple of str
         The same as written: drops carry the mark of their direction.
-    parts : tuple of Part
+    parts : tuple of FoldedRun
         The codes as counted runs with repeats folded.
     """
 
@@ -55,7 +55,7 @@ class Strand(NamedTuple):
     slot: int
     beads: tuple[int, ...]
     codes: tuple[str, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[FoldedRun, ...]
 
     @property
     def folded(self) -> str:
@@ -64,7 +64,7 @@ class Strand(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Matter:
+class SheetContent:
     """Everything the papers tell about one design.
 
     Parameters
@@ -73,7 +73,7 @@ class Matter:
     title : str
         Heading; the picture's name if empty.
     unit : 'cm' or 'in'
-        For lengths; beads, cord and braid are so thin that their thickness is told in mm.
+        For lengths; beads, cord and braid are so thin that their thickness stands in mm.
     finished_mm : float, optional
         Finished length, clasp and caps included; what the design says if not given.
     findings : sequence of Finding
@@ -97,13 +97,13 @@ class Matter:
         return picture.file.rpartition(".")[0] or picture.file
 
     @property
-    def told_unit(self) -> str | None:
+    def length_unit(self) -> str | None:
         """The unit as the functions of `lengths` take it: inches, or cm and mm by the length."""
         return "in" if self.unit == "in" else None
 
     def length(self, mm: float) -> str:
         """A length for people."""
-        return format_length(mm, self.told_unit)
+        return format_length(mm, self.length_unit)
 
     @cached_property
     def test_braid(self) -> bool:
@@ -171,22 +171,22 @@ class Matter:
             )
         else:
             counted = f"Counted for a finished length of {self.length(wanted.finished_mm)}."
-        told = [f"Cord: {wanted.cutting(self.told_unit)}. {counted}", wanted.choice]
+        lines = [f"Cord: {wanted.cutting(self.length_unit)}. {counted}", wanted.choice]
         if wanted.core_mm:
-            told.append(
-                f"Core cord: {cut_length(wanted.core_mm[1], self.told_unit)}, about "
+            lines.append(
+                f"Core cord: {cut_length(wanted.core_mm[1], self.length_unit)}, about "
                 f"{wanted.core_mm[0]:.1f} mm thick (estimate), down the middle of the braid."
             )
-        told.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
+        lines.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
         tools = f"{braid.strands} bobbins or stoppers, a weight."
         if self.test_braid:
             return [
-                *told,
+                *lines,
                 f"Binding thread, a needle or stiffened cord ends for threading, {tools}",
                 "A caliper to measure it with. No clasp and no end caps: it is not worn.",
             ]
         return [
-            *told,
+            *lines,
             "A clasp with two end caps: the beaded braid is "
             f"{format_length(wanted.thickness_braid_mm, 'mm')} thick, its hollow "
             f"{format_length(wanted.hollow_mm, 'mm')}; measure your bound end.",
@@ -353,21 +353,23 @@ class Matter:
         """What is needed to make the papers again."""
         design = self.design
         lattice, braid = design.lattice, design.braid
-        told = [
+        lines = [
             "himotif sheet makes it again from the folder's design.json; himotif convert from the "
             f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads"
         ]
-        told += _flat(design.settings, self.told_unit)
-        told += [
+        lines += _flat(design.settings, self.length_unit)
+        lines += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
             f"drift {lattice.drift_deg:.3f}° ({lattice.source['drift_deg']})",
         ]
         if design.picture is not None:
             version = design.picture.sha256[:_VERSION]
-            told.append(f"picture {design.picture.file}{f', version {version}' if version else ''}")
-        return told
+            lines.append(
+                f"picture {design.picture.file}{f', version {version}' if version else ''}"
+            )
+        return lines
 
 
 def _slot_of_first(design: Design, crossings: int) -> int:
@@ -389,7 +391,7 @@ _VERSION = 8
 _SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "findings", "notes"}
 _SAID_ELSEWHERE |= {"paper", "unit", "tally", "svg"}
 _THIN = {"bead_diameter", "bead_length", "thickness"}
-"""Told in mm whatever the unit, as they are everywhere else."""
+"""Given in mm whatever the unit, as they are everywhere else."""
 
 _UNITS = {"deg": "°", "rounds": " rounds"}
 

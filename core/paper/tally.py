@@ -13,8 +13,8 @@ from ..drawing.shapes import BLACK, WHITE, Polyline, Shape, Text, rectangle
 
 if TYPE_CHECKING:
     from ..drawing.layout import Flow
-    from .legend import Key
-    from .sheet_content import Matter
+    from .legend import BeadStyles
+    from .sheet_content import SheetContent
 
 _CODE = 2.3
 _STRAND = 1.7
@@ -24,15 +24,15 @@ _MARK_ROW = 4.0
 _BODY = 3.1
 
 
-def tally(flow: Flow, matter: Matter, key: Key) -> None:
+def tally(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     """Write the rounds in columns: a box, the number, the beads in working order.
 
     Parameters
     ----------
     flow : Flow
         Where to write.
-    matter : Matter
-    key : Key
+    content : SheetContent
+    styles : BeadStyles
     """
     flow.new_page()
     flow.heading("Working tally")
@@ -43,7 +43,7 @@ def tally(flow: Flow, matter: Matter, key: Key) -> None:
         _BODY,
     )
     flow.skip(2.0)
-    rows = _Rows(matter, key)
+    rows = _Rows(content, styles)
     starts = rows.repeat_starts()
     x, top = flow.left, flow.y
     lowest = top
@@ -74,12 +74,12 @@ def _mark(x: float, y: float, width: float, text: str) -> list[Shape]:
 class _Rows:
     """The lines of the tally."""
 
-    def __init__(self, matter: Matter, key: Key) -> None:
-        self.design, self.key = matter.design, key
+    def __init__(self, content: SheetContent, styles: BeadStyles) -> None:
+        self.design, self.styles = content.design, styles
         braid = self.design.braid
         self.per_round = braid.beads_per_round
         self.count = -(-len(self.design.beads) // self.per_round)
-        self.codes = marked_codes(self.design, matter.drops)
+        self.codes = marked_codes(self.design, content.drops)
         self.strands = (braid.strand_of(np.arange(len(self.codes))) + 1).tolist()
         self.beads = self.design.beads.tolist()
         widest = max(text_width_mm(code, _CODE) for code in set(self.codes))
@@ -120,9 +120,9 @@ class _Rows:
     def _field(self, crossing: int, left: float, y: float) -> list[Shape]:
         index, code = self.beads[crossing], self.codes[crossing]
         size = fitted(code, self.cell - 0.6, _CODE)
-        middle, pen = left + self.cell / 2, self.key.ink(index)
+        middle, pen = left + self.cell / 2, self.styles.ink(index)
         return [
-            rectangle(left, y, self.cell, _CELL_HEIGHT, self.key.fill(index), BLACK, 0.15),
+            rectangle(left, y, self.cell, _CELL_HEIGHT, self.styles.fill(index), BLACK, 0.15),
             Text(middle, y + 2.35, code, size, "middle", False, pen),
             Text(middle, y + 4.45, str(self.strands[crossing]), _STRAND, "middle", False, pen),
         ]

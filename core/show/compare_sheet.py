@@ -9,22 +9,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-import numpy.typing as npt
-
+from ..arrays import Bytes
 from ..drawing.layout import wrap
-from ..drawing.shapes import WHITE, Colour, Page, Picture, Polyline, Shape, Text, rectangle
+from ..drawing.shapes import WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
+from .distortion_sheet import FAINT, INK, PX_PER_MM, RULE
 from .preview import bead_shape, braid_view
 
 if TYPE_CHECKING:
     from .distortion import LaidSketch
 
-INK: Colour = (34, 34, 34)
-FAINT: Colour = (110, 110, 110)
-RULE: Colour = (200, 200, 200)
-
-PX_PER_MM = 6.0
-"""Pixels of the PNG per mm of the page."""
 
 _WIDTH = 297.0
 _MARGIN = 10.0
@@ -60,7 +53,7 @@ class Card:
     facts: Sequence[tuple[str, str]]
     remark: str
     sketch: LaidSketch
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
     front_deg: float
 
     @property
@@ -137,7 +130,7 @@ def _card(card: Card, rank: int, x: float, row: _Row, scale: float) -> Iterator[
         y += _LINE
 
 
-def _view(card: Card, middle: float, top: float, scale: float) -> Picture:
+def _view(card: Card, middle: float, top: float, scale: float) -> PixelImage:
     raster = card.sketch.raster
     rim = bead_shape(raster.lattice).along_mm
     window = (raster.bottom_mm - rim, raster.top_mm + rim)
@@ -146,4 +139,4 @@ def _view(card: Card, middle: float, top: float, scale: float) -> Picture:
         raster.lattice, card.rgb, card.front_deg, per_mm, background=WHITE, window_mm=window
     )
     wide, high = pixels.shape[1] / per_mm * scale, pixels.shape[0] / per_mm * scale
-    return Picture(middle - wide / 2, top, wide, high, pixels)
+    return PixelImage(middle - wide / 2, top, wide, high, pixels)

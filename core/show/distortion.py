@@ -44,13 +44,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
-from ..braid.raster import Bools, Floats, Ints
-from .distortion_report import EdgeNumbers, Place, RegionNumbers, Stretch, Visibility
+from .distortion_report import BraidPlace, EdgeNumbers, RegionNumbers, Stretch, Visibility
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
     from ..braid.raster import Raster
+
+# These bounds define what is counted; they are conventions of this report, not norms.
 
 LOST_BEADS = 2.0
 """An edge with no bead edge of its colours within this many beads is lost."""
@@ -61,7 +63,7 @@ SPECK_BEADS = 0.03
 IGNORED_BEADS = 0.1
 """Narrow parts that fill less than this part of a bead do not count as narrow."""
 
-_VOTES = 7  # points across a square of squared paper
+_VOTES = 7  # points across a square of squared paper, each way
 
 ALIKE_PERCENT = 2.0
 """A pattern that is moved by its own repeat shows the same but for so much of its motif."""
@@ -499,7 +501,7 @@ def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
     return lost
 
 
-def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> Place:
+def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> BraidPlace:
     """Return the place of a chart point: angle, height, and the bead that lies there.
 
     Parameters
@@ -513,7 +515,7 @@ def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_
     lattice = raster.lattice
     bead = int(lattice.owner([x_mm], [y_mm], raster.beads, raster.front_deg)[0])
     azimuth = (raster.front_deg - np.degrees(x_mm / lattice.radius_mm)) % 360.0 % 360.0
-    return Place(
+    return BraidPlace(
         float(azimuth),
         float(y_mm),
         float((front_deg - azimuth + 180.0) % 360.0 - 180.0),
@@ -683,7 +685,7 @@ def narrowest_mm(
     px_mm : (float, float)
         Width and height of a pixel.
     reach_mm : float
-        Widths up to twice this are told apart.
+        Widths up to twice this are distinguished.
     ignored_mm2 : float
     """
     from scipy import ndimage

@@ -21,10 +21,12 @@ if TYPE_CHECKING:
 
 Ranked = tuple[float, Finding]
 
-MOST = 5
+MOST_FINDINGS = 5
+
+# When a number of the report is worth a sentence: choices of this project, not norms.
 
 BESIDE_DEG = 5.0
-"""A motif further than this from the front lies beside it."""
+"""A motif whose middle is further than this from the front lies beside it."""
 
 CLOSED_MM = 0.5
 """A picture that leaves less ground than this round the braid, or to the next, meets it."""
@@ -39,7 +41,7 @@ NEARER_DE00 = 4.0
 """For a bead that is less off than this, no nearer one need be looked for."""
 
 DRAW_PITCHES = 1.2
-"""A part so wide gets a bead wherever it lies."""
+"""A part so wide (bead pitches) gets a bead wherever it lies."""
 
 ANOTHER_GROUND = Remedy("background", None)
 ANOTHER_WIDTH = Remedy("width_mm", None)
@@ -69,7 +71,7 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
             ranked += [*_regions(report, lattice), *_edges(report, lattice)]
     ranked.sort(key=lambda one: -one[0])
     doubt = [] if report.unrecognised is None else [report.unrecognised]
-    found = [finding for rank, finding in ranked if rank >= 10][: MOST - 1 - len(doubt)]
+    found = [finding for rank, finding in ranked if rank >= 10][: MOST_FINDINGS - 1 - len(doubt)]
     if not found and not doubt:
         found = [_all_well(report)]
     return [*doubt, *found, *_squared(report)]

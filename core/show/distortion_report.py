@@ -74,7 +74,7 @@ class EdgeNumbers:
 
 
 @dataclass(frozen=True)
-class Place:
+class BraidPlace:
     """A place on the braid that hands can find; crossing, strand and order count from 1."""
 
     azimuth_deg: float
@@ -89,7 +89,7 @@ class Place:
 class AllEdges(EdgeNumbers):
     """How far the edges moved, and where furthest."""
 
-    worst_place: Place | None
+    worst_place: BraidPlace | None
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ class ColourRow(RegionNumbers):
     strewn : int
         Beads of it that were scattered over the ground, beside those that stand for the colour.
     lost_in_ground : bool
-        Whether it gets the ground's bead and cannot be told from the ground.
+        Whether it gets the ground's bead and cannot be distinguished from the ground.
     sketch : str or None
         The colour in the sketch, ``#rrggbb``.
     de00 : float or None

@@ -1,6 +1,6 @@
 """The distortion picture: six panels, a legend, the sentences and a table, as one page of shapes.
 
-How far an edge moved is told by the lightness, the hue and the width of its line at once, on a
+How far an edge moved is shown by the lightness, the hue and the width of its line at once, on a
 white casing, so that it reads on beads of any colour, in print without colour, and to people who
 see few colours: the darker and wider, the further.
 """
@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from ..arrays import Bytes, Floats, Ints
 from ..braid.lattice import FRONT_DEG
-from ..braid.raster import Floats, Ints
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.shapes import (
@@ -25,7 +24,7 @@ from ..drawing.shapes import (
     Circle,
     Colour,
     Page,
-    Picture,
+    PixelImage,
     Point,
     Polygon,
     Polyline,
@@ -101,11 +100,11 @@ class Panels:
         Azimuth of the front.
     """
 
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
     beads: Ints
     squared: Ints
     sketch: LaidSketch
-    picture_rgb: npt.NDArray[np.uint8]
+    picture_rgb: Bytes
     shift: EdgeShift
     bends_mm: Floats
     bends: Floats
@@ -351,7 +350,7 @@ class _Drawing:
         )
         wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
         x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)
-        yield Picture(x, y, width, height, pixels)
+        yield PixelImage(x, y, width, height, pixels)
         for _, line in self.lines:
             for part, hidden in self._bent_round(line):
                 if hidden:
@@ -370,10 +369,10 @@ class _Drawing:
 
     # -- their parts
 
-    def _sketch(self, frame: _Frame, rgb: npt.NDArray[np.uint8]) -> Picture:
+    def _sketch(self, frame: _Frame, rgb: Bytes) -> PixelImage:
         sketch = self.of.sketch
         box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
-        return Picture(*box, rgb)
+        return PixelImage(*box, rgb)
 
     def _beads(self, frame: _Frame, beads: Ints) -> Iterator[Shape]:
         sketch, lattice = self.of.sketch, self.of.lattice

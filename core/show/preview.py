@@ -15,30 +15,29 @@ faces the viewer at the braid's front, so a maker can trust what she sees there.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..bead import BeadSize
 from ..braid.lattice import FRONT_DEG, Lattice
 from ..srgb import linear_to_srgb, srgb_to_linear
 
-Pixels = npt.NDArray[np.uint8]
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
+Pixels = Bytes
 Owners = npt.NDArray[np.int32]
 Colour = tuple[int, int, int]
-Axis = Literal["vertical", "horizontal"]
-_Number = TypeVar("_Number", bound=np.generic)
 
 PAPER: Colour = (250, 250, 248)
 CORE: Colour = (96, 88, 82)
-LINE: Colour = (128, 124, 118)
-_LINE = 0.05  # width of the lines of the flat chart, in bead pitches
+CHART_LINE: Colour = (128, 124, 118)
+_LINE_WIDTH = 0.05  # width of the lines of the flat chart, in bead pitches
 NOBODY = -1
 THE_CORE = -2
 
+# How the picture is lit: parts of one, choices of this project. Whatever they are, the colour of a
+# bead that faces the viewer is as in the palette.
 # Direction of the light: right, up, towards the viewer. Upper left, well in front of the braid.
 _LIGHT = np.array([-0.46, 0.52, 0.72])
 _AMBIENT = 0.34
@@ -59,7 +58,7 @@ _DROP_PARTS = 32
 
 
 @dataclass(frozen=True)
-class Frame:
+class ViewFrame:
     """The piece of the view that a picture shows.
 
     Parameters
@@ -81,9 +80,9 @@ class Frame:
         column = (np.asarray(x_mm, dtype=np.float64) - self.left_mm) * self.px_per_mm
         return np.asarray(column, dtype=np.float64)
 
-    def finer(self, times: int) -> Frame:
+    def finer(self, times: int) -> ViewFrame:
         """Return the same piece with `times` times as many pixels each way."""
-        return Frame(
+        return ViewFrame(
             self.width_px * times,
             self.height_px * times,
             self.px_per_mm * times,
@@ -167,7 +166,7 @@ def braid_frame(
     window_mm: tuple[float, float] | None = None,
     margin_mm: float = 0.0,
     drops: npt.ArrayLike | None = None,
-) -> Frame:
+) -> ViewFrame:
     """Return the frame of an upright view of the braid.
 
     Parameters
@@ -197,7 +196,7 @@ def braid_frame(
         low, high = window_mm
     half_px = int(np.ceil((out + margin_mm) * px_per_mm - 1e-9))
     height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
-    return Frame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
+    return ViewFrame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
 
 
 def braid_view(
@@ -206,15 +205,11 @@ def braid_view(
     view_deg: float = FRONT_DEG,
     px_per_mm: float = 12.0,
     *,
-    first: int = 0,
-    axis: Axis = "vertical",
     background: Colour = PAPER,
     window_mm: tuple[float, float] | None = None,
-    margin_mm: float = 0.0,
     drops: npt.ArrayLike | None = None,
-    supersample: int | None = None,
 ) -> Pixels:
-    """Return the braid as seen from outside.
+    """Return the braid as seen from outside, the newest beads on top.
 
     Parameters
     ----------
@@ -224,42 +219,23 @@ def braid_view(
     view_deg : float
         Azimuth of the viewer; 180 is the worker's side, the front.
     px_per_mm : float
-    first : int
-        Crossing that drops the first bead of `rgb`.
-    axis : 'vertical' or 'horizontal'
-        Newest beads on top, or to the right (turned a quarter clockwise).
     background : (int, int, int)
-    window_mm, margin_mm
+    window_mm : (float, float), optional
         See `braid_frame`.
     drops : array of float, (n, 2), optional
         For a drop bead the way in which its wide end leans, on the braid as seen from outside:
         right, up, of any length. (0, 0) for a round bead.
-    supersample : int, optional
-        Samples per pixel each way; by default 2 for large beads and 3 for small ones.
 
     Returns
     -------
     array of uint8, (H, W, 3)
     """
     colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
-    frame = braid_frame(
-        lattice,
-        len(colours),
-        px_per_mm,
-        first=first,
-        window_mm=window_mm,
-        margin_mm=margin_mm,
-        drops=drops,
-    )
-    fine = supersample or (2 if lattice.diameter_mm * px_per_mm >= 24 else 3)
-    scene = _scene(lattice, len(colours), view_deg, first, drops)
-    light = _LIGHT if axis == "vertical" else np.array([-_LIGHT[1], _LIGHT[0], _LIGHT[2]])
-    pixels = _shade(scene, frame.finer(fine), fine, colours, background, light)
-    return pixels if axis == "vertical" else _quarter_clockwise(pixels)
-
-
-def _quarter_clockwise(picture: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
-    return np.ascontiguousarray(np.rot90(picture, -1))
+    frame = braid_frame(lattice, len(colours), px_per_mm, window_mm=window_mm, drops=drops)
+    # samples per pixel each way: small beads need more to look round
+    fine = 2 if lattice.diameter_mm * px_per_mm >= 24 else 3
+    scene = _scene(lattice, len(colours), view_deg, 0, drops)
+    return _shade(scene, frame.finer(fine), fine, colours, background)
 
 
 def chart_frame(
@@ -268,7 +244,7 @@ def chart_frame(
     px_per_mm: float,
     *,
     window_mm: tuple[float, float] | None = None,
-) -> Frame:
+) -> ViewFrame:
     """Return the frame of the flat chart: the whole circumference, the front in the middle.
 
     Its width is the circumference at the bead centres, to the nearest pixel.
@@ -279,7 +255,7 @@ def chart_frame(
     low, high = window_mm
     width_px = max(1, round(lattice.circumference_mm * px_per_mm))
     height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
-    return Frame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
+    return ViewFrame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
 
 
 def flat_chart_pixels(
@@ -318,9 +294,11 @@ def flat_chart_pixels(
     frame = chart_frame(lattice, len(colours), px_per_mm, window_mm=window_mm)
     fine = 3
     owner = _chart_nearest(lattice, len(colours), frame.finer(fine), front_deg)
-    line = _borders(owner, max(1, round(_LINE / 2 * lattice.pitch_mm * px_per_mm * fine)))
+    line = _borders(owner, max(1, round(_LINE_WIDTH / 2 * lattice.pitch_mm * px_per_mm * fine)))
     # NOBODY = -1 wraps round to the last row, the line is the row before
-    table = srgb_to_linear(np.concatenate([colours, np.array([LINE, background], dtype=np.uint8)]))
+    table = srgb_to_linear(
+        np.concatenate([colours, np.array([CHART_LINE, background], dtype=np.uint8)])
+    )
     owner[line] = len(colours)
     channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
     return linear_to_srgb(np.stack(channels, -1))
@@ -346,7 +324,7 @@ class _Scene:
     centres: Floats
     across_mm: Floats
     along_mm: Floats
-    bead: npt.NDArray[np.intp]
+    bead: Ints
     core_radius_mm: float
     core_mm: tuple[float, float]
     outer_radius_mm: float
@@ -364,7 +342,7 @@ def _scene(
     centres = lattice.radius_mm * outwards
     centres[:, 1] = height
     shape = bead_shape(lattice)
-    leaning: npt.NDArray[np.bool_] = np.zeros(count, dtype=np.bool_)
+    leaning: Bools = np.zeros(count, dtype=np.bool_)
     parts, radii, owners = np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=np.intp)
     if drops is not None:
         lean = np.asarray(drops, dtype=np.float64).reshape(count, 2)
@@ -404,7 +382,7 @@ def _drop_parts(
     return centres, np.tile(radii, len(lean))
 
 
-def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
+def _nearest(scene: _Scene, frame: ViewFrame) -> tuple[Float32Array, Owners]:
     """Depth and spheroid of what lies nearest to the viewer at each pixel centre."""
     x, y = frame.x_mm, frame.y_mm
     depth = np.full((frame.height_px, frame.width_px), -np.inf, dtype=np.float32)
@@ -438,7 +416,7 @@ def _nearest(scene: _Scene, frame: Frame) -> tuple[Singles, Owners]:
     return depth, owner
 
 
-def _may_be_seen(scene: _Scene, y: Floats) -> npt.NDArray[np.intp]:
+def _may_be_seen(scene: _Scene, y: Floats) -> Ints:
     """Spheroids in the frame that the core does not hide for certain."""
     x, height, depth = scene.centres.T
     in_frame = (height + scene.along_mm > y[-1]) & (height - scene.along_mm < y[0])
@@ -446,7 +424,7 @@ def _may_be_seen(scene: _Scene, y: Floats) -> npt.NDArray[np.intp]:
     return np.flatnonzero(in_frame & (beside_core | (depth > -scene.across_mm)))
 
 
-def _chart_nearest(lattice: Lattice, count: int, frame: Frame, front_deg: float) -> Owners:
+def _chart_nearest(lattice: Lattice, count: int, frame: ViewFrame, front_deg: float) -> Owners:
     """Nearest bead centre on the unrolled braid; cells of beads beyond the ends are nobody's."""
     x, y = frame.x_mm.astype(np.float32), frame.y_mm.astype(np.float32)
     reach = lattice.covering_radius_mm * 1.001
@@ -474,7 +452,7 @@ def _chart_nearest(lattice: Lattice, count: int, frame: Frame, front_deg: float)
     return owner
 
 
-def _borders(owner: Owners, half_px: int) -> npt.NDArray[np.bool_]:
+def _borders(owner: Owners, half_px: int) -> Bools:
     """Pixels within `half_px` of another cell, sideways or upright; the left meets the right."""
     line = np.zeros(owner.shape, dtype=bool)
     for shift in range(1, half_px + 1):
@@ -491,15 +469,14 @@ def _borders(owner: Owners, half_px: int) -> npt.NDArray[np.bool_]:
 
 def _shade(
     scene: _Scene,
-    frame: Frame,
+    frame: ViewFrame,
     fine: int,
     colours: Pixels,
     background: Colour,
-    light: Floats,
 ) -> Pixels:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = _nearest(scene, frame)
-    gain, gloss = _reflection(scene, frame, depth, owner, light)
+    gain, gloss = _reflection(scene, frame, depth, owner)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
     others = np.array([CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
@@ -510,19 +487,19 @@ def _shade(
     return linear_to_srgb(np.stack(channels, -1))
 
 
-def _reduce(fine: Singles, times: int) -> Singles:
+def _reduce(fine: Float32Array, times: int) -> Float32Array:
     """Mean of each block of `times` by `times` pixels."""
     total = sum(fine[row::times, column::times] for row in range(times) for column in range(times))
-    mean: Singles = np.asarray(total, dtype=np.float32) / np.float32(times * times)
+    mean: Float32Array = np.asarray(total, dtype=np.float32) / np.float32(times * times)
     return mean
 
 
 def _reflection(
-    scene: _Scene, frame: Frame, depth: Singles, owner: Owners, light: Floats
-) -> tuple[Singles, Singles]:
+    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
+) -> tuple[Float32Array, Float32Array]:
     """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
     normal = _normals(scene, frame, depth, owner)
-    light = np.asarray(light / np.linalg.norm(light))
+    light = np.asarray(_LIGHT / np.linalg.norm(_LIGHT))
     facing = np.array([0.0, 0.0, 1.0])
     half = (light + facing) / np.linalg.norm(light + facing)
 
@@ -542,8 +519,8 @@ def _reflection(
 
 
 def _normals(
-    scene: _Scene, frame: Frame, depth: Singles, owner: Owners
-) -> tuple[Singles, Singles, Singles]:
+    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
+) -> tuple[Float32Array, Float32Array, Float32Array]:
     """Unit normals of what is seen: right, up, towards the viewer."""
     # THE_CORE and NOBODY wrap round to the last two rows
     centres = np.concatenate([scene.centres, np.zeros((2, 3))]).astype(np.float32)
@@ -560,41 +537,43 @@ def _normals(
     return nx, ny, nz
 
 
-def _dot(normal: tuple[Singles, Singles, Singles], vector: Floats) -> Singles:
+def _dot(normal: tuple[Float32Array, Float32Array, Float32Array], vector: Floats) -> Float32Array:
     x, y, z = vector.astype(np.float32)
-    product: Singles = normal[0] * x + normal[1] * y + normal[2] * z
+    product: Float32Array = normal[0] * x + normal[1] * y + normal[2] * z
     return product
 
 
-def _diffuse(cosine: npt.ArrayLike) -> Singles:
+def _diffuse(cosine: npt.ArrayLike) -> Float32Array:
     """Matt reflection, with some light from everywhere."""
     direct = (np.asarray(cosine, dtype=np.float32) + np.float32(_WRAP)) / np.float32(1 + _WRAP)
-    reflected: Singles = np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * np.maximum(direct, 0)
+    reflected: Float32Array = np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * np.maximum(
+        direct, 0
+    )
     return reflected
 
 
-def _crevice(scene: _Scene, frame: Frame, depth: Singles) -> Singles:
+def _crevice(scene: _Scene, frame: ViewFrame, depth: Float32Array) -> Float32Array:
     """Less light reaches what lies deep between the beads; none is lost at the outside."""
     x = frame.x_mm.astype(np.float32)
     outside = np.sqrt(np.where(np.isfinite(depth), depth, 0) ** 2 + x * x)
     deep = (np.float32(scene.outer_radius_mm) - outside) / np.float32(scene.depth_mm)
-    open_sky: Singles = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
+    open_sky: Float32Array = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
     return open_sky
 
 
-def _cords(scene: _Scene, x_mm: Floats, y_mm: Floats) -> Singles:
+def _cords(scene: _Scene, x_mm: Floats, y_mm: Floats) -> Float32Array:
     """Brightness of the cords of the core, which lean like the lay."""
     radius = scene.core_radius_mm
     ridges = round(2 * np.pi * radius / (0.5 * scene.depth_mm))
     angle = np.arcsin(x_mm / radius) + scene.lay_sign * y_mm / radius
-    brightness: Singles = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * angle))).astype(np.float32)
+    brightness: Float32Array = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * angle))).astype(np.float32)
     return brightness
 
 
-def _lobe(mirrored: Singles, in_front: float, strength: float, squarings: int) -> Singles:
+def _lobe(mirrored: Float32Array, in_front: float, strength: float, squarings: int) -> Float32Array:
     """A highlight, less what of it would fall where the bead faces the viewer."""
     for _ in range(squarings):
         mirrored = mirrored * mirrored
     lobe = np.float32(strength) * (mirrored - np.float32(in_front ** (2**squarings)))
-    clipped: Singles = np.maximum(lobe, 0)
+    clipped: Float32Array = np.maximum(lobe, 0)
     return clipped

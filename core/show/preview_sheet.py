@@ -13,18 +13,28 @@ from itertools import pairwise
 
 import numpy as np
 
+from ..arrays import Floats
 from ..braid.lattice import FRONT_DEG, Lattice
 from ..design.design import Design, colours_rgb
 from ..design.drops import drop_directions
 from ..drawing.fonts import text_width_mm
 from ..drawing.png import to_png
-from ..drawing.shapes import Colour, Page, Picture, Polygon, Polyline, Shape, Text, moved, rectangle
+from ..drawing.shapes import (
+    Colour,
+    Page,
+    PixelImage,
+    Polygon,
+    Polyline,
+    Shape,
+    Text,
+    moved,
+    rectangle,
+)
 from ..making.lengths import INCH_MM, format_length
 from .preview import (
     PAPER,
-    Floats,
-    Frame,
     Pixels,
+    ViewFrame,
     bead_shape,
     braid_frame,
     braid_view,
@@ -32,7 +42,7 @@ from .preview import (
     flat_chart_pixels,
 )
 
-PX_PER_MM = 8.0
+PREVIEW_PX_PER_MM = 8.0
 """Pixels of the picture per mm of its page."""
 
 _SIDES = (("Front", 0.0), ("Right", -90.0), ("Back", 180.0), ("Left", 90.0))
@@ -40,7 +50,7 @@ _INK: Colour = (40, 38, 36)
 _FAINT: Colour = (128, 124, 118)
 _FRONT: Colour = (176, 44, 36)
 
-_TALLEST = 1640  # of a strip of braid
+_TALLEST = 1640  # of a strip of braid, pixels
 _MOST_LENGTHS = 13  # a 1.5 m necklace of 15/0 beads; in longer braids beads are smaller
 _BEAD_PX = (20.0, 72.0)  # least and most pixels across a bead in the four views
 _CLOSE_PX = (44.0, 84.0)  # the same for the close-up
@@ -60,11 +70,11 @@ def four_sides(design: Design) -> Pixels:
     -------
     array of uint8, (H, W, 3)
     """
-    return to_png(four_sides_page(design), PX_PER_MM)
+    return to_png(four_sides_page(design), PREVIEW_PX_PER_MM)
 
 
 def four_sides_page(design: Design) -> Page:
-    """Return the preview of a design as a page of shapes; one mm of it is `PX_PER_MM` pixels.
+    """Return the preview of a design as shapes; a mm of the page is `PREVIEW_PX_PER_MM` pixels.
 
     The braid is shown from the front, then turned a quarter to the left each time. A long braid is
     cut into lengths that stand side by side. Where its beads are small in these views, a close-up
@@ -247,7 +257,7 @@ def _chart(sight: _Sight, px_per_mm: float, window_mm: tuple[float, float]) -> _
 
 def _panel(
     pixels: Pixels,
-    frame: Frame,
+    frame: ViewFrame,
     title: str,
     marks: Sequence[float],
     unit: str | None,
@@ -261,7 +271,7 @@ def _panel(
     bottom = _PICTURE_TOP + height
     shapes: list[Shape] = [
         Text(room / 2, _BODY, title, _BODY, "middle", True, _INK),
-        Picture(left, _PICTURE_TOP, width, height, pixels),
+        PixelImage(left, _PICTURE_TOP, width, height, pixels),
     ]
     for mark in marks:
         at = float(np.clip(left + mark, _MARK / 2, room - _MARK / 2))
@@ -339,8 +349,8 @@ def _assemble(heading: Sequence[str], blocks: Sequence[_Block]) -> Page:
     height = y + max(block.height for block in blocks) + _MARGIN
     size_px = (np.ceil(width + 2 * _MARGIN), np.ceil(height))
     paper = rectangle(0, 0, *size_px, fill=PAPER, stroke=None)
-    page = moved([paper, *shapes], 0, 0, 1 / PX_PER_MM)
-    return Page(size_px[0] / PX_PER_MM, size_px[1] / PX_PER_MM, tuple(page))
+    page = moved([paper, *shapes], 0, 0, 1 / PREVIEW_PX_PER_MM)
+    return Page(size_px[0] / PREVIEW_PX_PER_MM, size_px[1] / PREVIEW_PX_PER_MM, tuple(page))
 
 
 def _wrapped(text: str, size: float, width: float, *, bold: bool) -> Iterable[str]:

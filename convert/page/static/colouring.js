@@ -28,15 +28,15 @@ function showBrush() {
 export function paint(chosen, mark) {
   const { now } = bench;
   const beads = Int16Array.from(now.beads);
-  const { twins } = now.result;
-  const alike = $("all").checked && twins.length;
+  const repeatIndex = now.result.repeat_index;
+  const alike = $("all").checked && repeatIndex.length;
   const places = new Set();
   for (const bead of chosen) {
     beads[bead] = shared.brush;
-    if (alike && twins[bead] >= 0) places.add(twins[bead]);
+    if (alike && repeatIndex[bead] >= 0) places.add(repeatIndex[bead]);
   }
   if (places.size) {
-    for (let n = 0; n < beads.length; n += 1) if (places.has(twins[n])) beads[n] = shared.brush;
+    for (let n = 0; n < beads.length; n += 1) if (places.has(repeatIndex[n])) beads[n] = shared.brush;
   }
   if (beads.every((bead, n) => bead === now.beads[n])) return;
   const searched = searchGoesOn();

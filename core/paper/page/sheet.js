@@ -1,7 +1,7 @@
 "use strict";
 (() => {
   const data = JSON.parse(document.getElementById("design").textContent);
-  const told = document.getElementById("told");
+  const beadLine = document.getElementById("bead-line");
   const count = data.beads.length;
   const perStrand = new Map();
   for (const strand of data.strand) perStrand.set(strand, (perStrand.get(strand) || 0) + 1);
@@ -76,9 +76,9 @@
     shown = n;
     if (n >= 0) {
       mark(n, true);
-      told.textContent = sentence(n);
+      beadLine.textContent = sentence(n);
     } else {
-      told.textContent = told.dataset.empty;
+      beadLine.textContent = beadLine.dataset.empty;
     }
     draw();
   };
