@@ -11,7 +11,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
@@ -142,12 +142,8 @@ class Reading:
     step: int
 
 
-@lru_cache(maxsize=4)
 def read_picture_colours(picture: Picture) -> Reading:
-    """Look at a picture, and again with calmer eyes if no plain colours are seen.
-
-    What was found is kept: a picture is placed many times while a maker tries where it goes.
-    """
+    """Look at a picture, and again with calmer eyes if no plain colours are seen."""
     look = first_look(picture)
     busy = look.busy()
     reading = None if busy >= BUSY else _read(look)
