@@ -74,6 +74,17 @@ def test_few_beads_and_another_ground_are_remembered_as_they_were_used():
     assert design.origin.conversion.ground is None
 
 
+@pytest.mark.parametrize(("sketch", "strands", "most"), [("curlew", 8, None), ("heron", 16, 3)])
+def test_the_report_names_no_bead_that_was_not_to_be_chosen(sketch, strands, most):
+    # some colours have no bead of their own on the braid: only the conversion knows theirs
+    order = replace(SHORT, strands=strands, most=most)
+    picture = read_picture(FIXTURES / "motifs" / f"{sketch}.png")
+    result = make(order, picture, SALTMARSH)
+    usable = {result.conversion.choice.palette.codes[at] for at in result.conversion.choice.usable}
+    assert {row.code for row in result.distortion.report.regions} <= usable
+    assert len(usable) == (most or len(SALTMARSH) - 1)
+
+
 def test_a_shaded_picture_has_no_plain_colours():
     facts = made("dusk").origin.conversion
     assert facts is not None
