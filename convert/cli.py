@@ -513,7 +513,7 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
         {
             "folder": str(out),
             "lay": mirrored.braid.lay,
-            "mirrored": bool(mirrored.settings.get("mirrored", False)),
+            "mirrored": mirrored.origin.mirrored,
             "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
         },
         [*told, f"Written to {out}."],
@@ -526,8 +526,8 @@ def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, byte
 
     from .write.outputs import folder_files
 
-    plain = [one.as_dict() for one in findings]
-    return folder_files(replace(design, settings={**design.settings, "findings": plain}))
+    origin = replace(design.origin, findings=tuple(findings))
+    return folder_files(replace(design, origin=origin))
 
 
 READINGS = named(

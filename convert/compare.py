@@ -206,7 +206,7 @@ def compare(
     Problems
         If none of the braids can be made for other reasons.
     """
-    from .job import make
+    from .job import make, read_sketch
 
     sizes: list[str | None] = [*dict.fromkeys(bead_sizes)] or [order.bead_size]
     wanted = [
@@ -219,13 +219,14 @@ def compare(
             f"{len(wanted)} braids to compare: name from one to {MOST}, strands times bead sizes.",
             "strands",
         )
+    sketch = read_sketch(picture, order.kind)
     done: list[Made] = []
     refused: list[str] = []
     reasons: dict[str, HimotifError] = {}
     asked_wrong = True
     for each in wanted:
         try:
-            done.append(make(each, picture, palette))
+            done.append(make(each, picture, palette, sketch))
         except HimotifError as error:
             names = f"{each.strands} strands" + (f", {each.bead_size}" if each.bead_size else "")
             told = str(error)

@@ -63,7 +63,7 @@ class Made:
         """What the braid does to the sketch."""
         from .report.distort import distort_conversion
 
-        return distort_conversion(self.conversion, self.picture, self.design)
+        return distort_conversion(self.conversion, self.design)
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
@@ -348,10 +348,12 @@ def _design(
 def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion) -> Made:
     """The design with its plain back, its accents and all that is said about it."""
     from ..core.design.mixed_sizes import size_findings
+    from ..core.design.origin import Origin, PaperChoice
     from ..core.making.materials import materials
+    from .judge.memory import remember
 
     planned, choice = setup.lengths, conversion.choice
-    design, changes = _changed(order, conversion.design)
+    design, changes, accents = _changed(order, conversion.design)
     said: list[Finding] = [
         *setup.questions,
         *picture.findings,
@@ -365,21 +367,28 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         *size_findings(design),
     ]
     said = distinct(said)
+    asked = order.settings()
+    papers = PaperChoice(unit=asked.pop("unit", "cm"))
     # the papers can be made again from the design alone
-    settings = order.settings() | {
-        "finished_mm": round(planned.finished_mm, 2),
-        "findings": [one.as_dict() for one in said],
-    }
-    design = replace(design, settings=settings)
+    origin = Origin(
+        order=asked,
+        finished_mm=round(planned.finished_mm, 2),
+        findings=tuple(said),
+        conversion=remember(conversion, accents),
+    )
+    design = replace(design, origin=origin, papers=papers)
     needed = materials(design, finished_mm=planned.finished_mm)
     return Made(picture, design, conversion, planned, needed, tuple(said))
 
 
-def _changed(order: Order, design: Design) -> tuple[Design, list[Finding]]:
-    """The design with its plain back and its accents, and what is to be said about them."""
+def _changed(
+    order: Order, design: Design
+) -> tuple[Design, list[Finding], dict[str, tuple[int, ...]]]:
+    """The design with its plain back and its accents, what is to be said, and where these lie."""
     from ..core.design.scatter import plain_back, scatter
 
     said: list[Finding] = []
+    accents: dict[str, tuple[int, ...]] = {}
     if order.plain_back_deg:
         bare = plain_back(design, order.plain_back_deg)
         cut = int((bare.beads != design.beads).sum())
@@ -396,9 +405,9 @@ def _changed(order: Order, design: Design) -> tuple[Design, list[Finding]]:
             plain_back_deg=order.plain_back_deg,
             each_different=order.scatter_anew,
         )
-        design = scattered.design
+        design, accents = scattered.design, scattered.crossings
         said += scattered.findings
-    return design, said
+    return design, said, accents
 
 
 def _left_out(choice: BeadChoice) -> list[Finding]:

@@ -17,11 +17,12 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from ..core.design.origin import PaperChoice
 from ..core.errors import WrongUsage
 
 if TYPE_CHECKING:
     from ..core.braid.braid import Disc, Lay, Turn
-    from ..core.design.design import Design, Fit
+    from ..core.design.design import Fit
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
@@ -553,15 +554,13 @@ class Papers:
     )
     # fmt: on
 
-    def settled(self, design: Design) -> Papers:
-        """Return them as they were made before where nothing is asked for."""
-        before = design.settings
-        return replace(
-            self,
-            paper=self.paper or ("letter" if before.get("paper") == "letter" else "a4"),
-            unit=self.unit or ("in" if before.get("unit") == "in" else "cm"),
-            tally=before.get("tally") is True if self.tally is None else self.tally,
-            svg=before.get("svg") is True if self.svg is None else self.svg,
+    def choice(self, before: PaperChoice) -> PaperChoice:
+        """Return how they are made: as before where nothing is asked for."""
+        return PaperChoice(
+            paper=self.paper or before.paper,
+            unit=self.unit or before.unit,
+            tally=before.tally if self.tally is None else self.tally,
+            svg=before.svg if self.svg is None else self.svg,
         )
 
 

@@ -7,6 +7,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design, Repeat
+from himotif.core.design.origin import Origin
 
 NAMES = (
     ("A", "oyster", (243, 238, 225)),
@@ -50,8 +51,8 @@ def marsh(
     beads[:colours] = np.arange(colours)
     back = lattice.face_return(2)
     repeat = Repeat(0, back.rounds, back.flip, rounds // back.rounds)
-    settings = {"strands": strands, "lay": lay, "bead_size": size, "wrist_mm": 165.0}
-    return Design(lattice, bead, palette(colours), beads, 0, None, repeat, settings)
+    order = {"strands": strands, "lay": lay, "bead_size": size, "wrist_mm": 165.0}
+    return Design(lattice, bead, palette(colours), beads, 0, None, repeat, Origin(order))
 
 
 def unfold(text: str) -> list[str]:

@@ -18,6 +18,7 @@ from himotif.core.braid.lattice import Lattice
 from himotif.core.braid.own_start import own_start
 from himotif.core.design.design import Design, design_from_dict, design_json, read_design
 from himotif.core.design.loads import stringing_csv
+from himotif.core.design.origin import Origin
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import shortened, wrap
 from himotif.core.errors import HimotifError, Problems
@@ -248,8 +249,9 @@ def test_wrapping_takes_time_in_proportion():
 
 def test_a_design_is_written_as_before_whatever_its_texts_hold():
     made = design()
-    settings = {"notes": ["\0beads", "\0where_px"], "scatter": {}, "empty": []}
-    made = Design(made.lattice, made.bead, made.palette, made.beads, settings=settings)
+    settings = {"texts": ["\0beads", "\0where_px"], "scatter": {}, "empty": []}
+    origin = Origin(settings)
+    made = Design(made.lattice, made.bead, made.palette, made.beads, origin=origin)
     text = design_json(made)
     assert json.loads(text)["settings"] == settings
     row = json.dumps(made.beads.tolist())

@@ -24,6 +24,13 @@ from himotif.core.design.design import (
     design_json,
     read_design,
 )
+from himotif.core.design.origin import (
+    ConversionFacts,
+    MotifSize,
+    Origin,
+    PaperChoice,
+    SketchColour,
+)
 from himotif.core.errors import HimotifError, Problems
 from himotif.core.paper.chart import chart_page
 
@@ -49,7 +56,19 @@ def full_design(braid: Braid | None = None) -> Design:
         background=1,
         picture=picture,
         repeat=Repeat(8, 4, True, 2),
-        settings={"wrist_mm": 165.0},
+        origin=Origin(
+            {"wrist_mm": 165.0, "scatter": {"A": 0.2}},
+            finished_mm=190.0,
+            conversion=ConversionFacts(
+                "flat",
+                (SketchColour("#1c2947", 0.25, PALETTE[0].code),),
+                None,
+                MotifSize(12.0, 90.0),
+                MotifSize(12.4, 88.5),
+                {PALETTE[0].code: (4, 18)},
+            ),
+        ),
+        papers=PaperChoice(paper="letter", tally=True),
     )
 
 
@@ -216,8 +235,8 @@ WRONG += (float("nan"), 10**400, [1e400, 1e400], ["many", "more"], [5, None])
 @pytest.mark.parametrize("value", WRONG, ids=lambda value: f"{value!r:.12}")
 def test_any_wrong_value_is_a_problem_or_a_design_that_has_papers(value):
     design = full_design(Braid(8, disc=Disc(48, ((48, 1), (12, 13), (24, 25), (36, 37)))))
-    more = {"notes": ["The tide comes in."], "finished_mm": 190.0, "scatter": {"A": 0.2}}
-    plain = design_dict(replace(design, settings={**design.settings, **more, "swatch": True}))
+    plain = design_dict(design)
+    plain["settings"] |= {"notes": ["The tide comes in."], "swatch": True}
     read, refused = [], {}
     for where, wrong in replaced(plain, value):
         try:

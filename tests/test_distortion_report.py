@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from converting import converted
+from himotif.convert.judge.memory import remember
 from himotif.convert.read.picture import Picture, read_picture
 from himotif.convert.report.distort import distort, distort_conversion, sentence
 from himotif.core.bead import Bead, bead_size
@@ -70,7 +71,7 @@ def patches(*boxes, size=(300, 240)):
 
 def reported(picture, palette=THREE, strands=16, swatch=None, **options):
     conversion = converted(picture, palette, lattice_of(strands, swatch), quick=True, **options)
-    return distort_conversion(conversion, picture)
+    return distort_conversion(conversion)
 
 
 def sentences(report, lattice):
@@ -362,9 +363,12 @@ def test_a_colour_given_another_bead_than_the_nearest_is_followed():
     conversion = converted(picture, THREE, lattice_of(16), quick=True)
     design = conversion.design
     amber = replace(design, beads=np.where(design.beads == 1, 2, design.beads))
-    report = distort(amber, conversion.placement, picture).report
+    facts = remember(conversion)
+    became = tuple(replace(one, bead="K") if one.bead == "B" else one for one in facts.colours)
+    kept = replace(facts, colours=became)
+    report = distort(amber, conversion.placement, conversion.sketch, kept).report
     assert {region.code for region in report.regions} == {"A", "K"}
-    before = distort_conversion(conversion, picture).report
+    before = distort_conversion(conversion).report
     assert report.motif.kept_percent == before.motif.kept_percent
 
 
@@ -372,39 +376,47 @@ def test_strewn_accents_are_no_errors():
     picture = patches((60, 240, 60, 180, NAVY))
     conversion = converted(picture, THREE, lattice_of(16), quick=True)
     design = conversion.design
-    strewn = scatter(design, {"K": 0.2}).design
-    told = replace(strewn, settings={**design.settings, "scatter": {"K": 0.2}})
-    assert (told.beads != design.beads).sum() > 5
+    scattered = scatter(design, {"K": 0.2})
+    strewn, accents = scattered.design, scattered.crossings
+    assert (strewn.beads != design.beads).sum() == len(accents["K"]) > 5
 
-    def measured(design):
-        report = distort(design, conversion.placement, picture).report
+    def measured(design, accents):
+        facts = remember(conversion, accents)
+        report = distort(design, conversion.placement, conversion.sketch, facts).report
         # accents take places of the ground
         regions = [
-            replace(region, beads=0, strewn=0) if region.is_background else region
+            replace(region, strewn=0, **({"beads": 0} if region.is_background else {}))
             for region in report.regions
         ]
         return report.motif, report.edges, regions, report.colour
 
-    assert measured(told) == measured(design)
-    assert measured(strewn)[-1].mean_de00 > measured(design)[-1].mean_de00
-    # what the motif itself is made of is no accent, whatever its code
-    navy = replace(design, settings={**design.settings, "scatter": {"B": 0.2}})
-    assert measured(navy) == measured(design)
+    assert measured(strewn, accents) == measured(design, {})
+    assert measured(strewn, {})[-1].mean_de00 > measured(design, {})[-1].mean_de00
+    # an accent that was changed by hand is none any more
+    edited = strewn.beads.copy()
+    edited[list(accents["K"])] = 1
+    edited = replace(strewn, beads=edited)
+    assert measured(edited, accents) == measured(edited, {})
+    # accents of a colour of the motif are told from the motif
+    scattered = scatter(design, {"B": 0.2})
+    strewn, accents = scattered.design, scattered.crossings
+    assert measured(strewn, accents) == measured(design, {})
 
 
 def test_every_bead_that_was_strung_has_its_row():
     picture = patches((60, 240, 60, 180, NAVY))
     palette = Palette((*THREE.beads, Bead("M", "rust", RUST), Bead("E", "eel", (60, 60, 60))))
     conversion = converted(picture, palette, lattice_of(16), quick=True)
-    design = scatter(conversion.design, {"K": 0.2}).design
+    scattered = scatter(conversion.design, {"K": 0.2})
+    design, facts = scattered.design, remember(conversion, scattered.crossings)
     beads = design.beads.copy()
     height = design.lattice.height_mm(np.arange(len(beads)))
-    measured = distort(design, conversion.placement, picture).report.measured
+    sketch = conversion.sketch
+    measured = distort(design, conversion.placement, sketch, facts).report.measured
     inside = (height >= measured.bottom_mm) & (height < measured.top_mm)
     beads[np.flatnonzero(inside & (beads == 0))[0]] = 3  # a rust bead beside the motif
     beads[np.flatnonzero(~inside & (beads == 0))[0]] = 4  # and an eel bead elsewhere
-    settings = {**design.settings, "scatter": {"K": 0.2}}
-    result = distort(replace(design, beads=beads, settings=settings), conversion.placement, picture)
+    result = distort(replace(design, beads=beads), conversion.placement, sketch, facts)
     regions, others = result.report.regions, result.report.not_in_sketch
     rows = {row.code: (row.beads, row.strewn) for row in (*regions, *others)}
     strung = np.bincount(beads[inside], minlength=5)
@@ -426,7 +438,7 @@ def test_every_bead_that_was_strung_has_its_row():
 def test_a_bead_changed_by_hand_is_found():
     picture = patches((60, 240, 60, 180, NAVY))
     conversion = converted(picture, THREE, lattice_of(16), quick=True)
-    before = distort_conversion(conversion, picture).report
+    before = distort_conversion(conversion).report
     piece = before.measured
     design = conversion.design
     height = design.lattice.height_mm(np.arange(len(design.beads)))
@@ -435,7 +447,7 @@ def test_a_bead_changed_by_hand_is_found():
     crossing = int(np.flatnonzero(inside)[len(np.flatnonzero(inside)) // 2])
     edited[crossing] = 2  # one amber bead in the navy
     changed = type(design)(**{**vars(design), "beads": edited})
-    after = distort(changed, conversion.placement, picture).report
+    after = distort_conversion(conversion, changed).report
     assert after.motif.kept_percent < before.motif.kept_percent
     worst = after.colour.worst
     assert worst.bead == "K"
@@ -667,8 +679,7 @@ def test_a_slight_turn_that_was_found_makes_no_motif_larger(asked_deg, turned_de
         picture, THREE, lattice_of(16), quick=True, width_mm=12.0, rotate_deg=asked_deg
     )
     turned = replace(conversion.placement, rotate_deg=asked_deg + turned_deg)
-    settings = {"rotate_deg": asked_deg} if asked_deg else {}
-    result = distort(replace(conversion.design, settings=settings), turned, picture)
+    result = distort(conversion.design, turned, conversion.sketch, remember(conversion))
     motif = result.report.motif
     assert motif.width_mm == pytest.approx(12.0)
     assert motif.height_mm == pytest.approx(conversion.placement.height_mm, abs=1e-3)

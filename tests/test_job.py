@@ -94,7 +94,7 @@ def test_the_palette_s_own_size_is_the_default():
 
 def test_everything_said_is_kept_for_the_papers():
     made = make(Order(quick=True), picture("crescent"), SALTMARSH)
-    assert made.design.findings == made.findings
+    assert made.design.origin.findings == made.findings
     assert any("165 mm" in note for note in lines(made.findings))
 
 

@@ -258,13 +258,13 @@ def test_what_is_lost_is_not_told_a_second_time() -> None:
     codes = {*CODES.values(), Code.LOST_MORE}
     lost = [sentence(one) for one in made.findings if one.code in codes]
     assert lost
-    told = distort_conversion(made, sketch)
+    told = distort_conversion(made)
     assert told.as_dict()["lost"] == lost
     assert not [words for words in told.words if "disappear" in words or "lies where" in words]
     assert not [words for words in told.words if "nothing to mend" in words]
     # a first look does not look for lost parts, so its report tells them
     quick = converted(sketch, palette, lattice(8), repeat="once", quick=True)
-    first = distort_conversion(quick, sketch)
+    first = distort_conversion(quick)
     assert first.report.lost is None
     assert [words for words in first.words if "disappear" in words or "lies where" in words]
 
@@ -275,11 +275,11 @@ def test_a_report_begins_with_what_is_too_small_to_be_recognised() -> None:
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     sketch = read_picture(FIXTURES / "motifs" / "initials.png")
     made = converted(sketch, palette, lattice(8), repeat="once")
-    told = distort_conversion(made, sketch)
+    told = distort_conversion(made)
     assert made.unrecognised is not None
     assert told.findings[0] == told.report.unrecognised == made.unrecognised
     assert not [words for words in told.words if "keeps its shape" in words or "is only" in words]
     flower = read_picture(FIXTURES / "motifs" / "sea_aster.png")
     made = converted(flower, palette, lattice(24), repeat="once")
     assert made.unrecognised is None
-    assert distort_conversion(made, flower).report.unrecognised is None
+    assert distort_conversion(made).report.unrecognised is None

@@ -108,7 +108,7 @@ def test_the_mirror_goes_on_with_what_holds(tmp_path):
     given = ("--palette", palette, "--out", folder, "--quick", "--length", "6cm")
     papers = ("--tally", "--svg", "--paper", "letter")
     assert run("convert", picture, *given, *papers).exit_code == 0
-    before = read_design(folder).findings
+    before = read_design(folder).origin.findings
     assert run("mirror", folder, "--out", other).exit_code == 0
     said = (other / "stringing.txt").read_text(encoding="utf-8").split("Notes:\n")[1].splitlines()
     assert "exact mirror set-up" in said[0]

@@ -12,6 +12,7 @@ from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design
 from himotif.core.design.mixed_sizes import main_size, odd_sizes, size_findings
+from himotif.core.design.origin import Origin
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
 from himotif.core.making.materials import materials, stock_reach, with_spare
@@ -256,6 +257,6 @@ def test_a_measured_bead_is_one_of_the_palettes_main_size():
 
 def test_cord_is_counted_for_the_length_the_design_was_made_for():
     made = design_of((Bead("A", "oyster", OYSTER),), [0] * 320)
-    made = replace(made, settings={"finished_mm": 230.0})
+    made = replace(made, origin=Origin(finished_mm=230.0))
     assert materials(made).cord.finished_mm == 230.0
     assert materials(made, finished_mm=250.0).cord.finished_mm == 250.0

@@ -16,6 +16,7 @@ from himotif.core.design.mirror import (
     mirror_strands,
     still_true,
 )
+from himotif.core.design.origin import Origin
 from himotif.core.findings import Code, Finding, Remedy, Weight, remark
 from himotif.core.making.lengths import lengths
 from himotif.core.making.swatch import Readings, questions
@@ -50,7 +51,7 @@ def design_of(braid: Braid, seed: int = 1, count: int = 150) -> Design:
         random.integers(0, 2, count),
         picture=picture,
         repeat=Repeat(4, 8, True, 2),
-        settings={"seed": 3},
+        origin=Origin({"seed": 3}),
     )
 
 
@@ -171,5 +172,5 @@ def test_it_says_that_letters_flip():
     assert found[0].remedies == (Remedy("lay", "Z"),)
     first = {"strand": 1, "slot": 32, "now_strand": 2, "now_slot": 1}
     assert first in [one.data for one in found if one.code is Code.MIRROR_STRAND]
-    assert once.settings["mirrored"] is True
-    assert "mirrored" not in mirror_design(once).settings
+    assert once.origin.mirrored
+    assert not mirror_design(once).origin.mirrored

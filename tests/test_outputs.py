@@ -18,7 +18,7 @@ from pypdf import PdfReader
 def reed_design() -> Design:
     lattice = Lattice.computed(Braid(8), bead_size("8/0"))
     beads = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "reed", (120, 130, 60)))
-    return Design(lattice, bead_size("8/0"), beads, np.arange(80) % 3 % 2, 0, None, None, {})
+    return Design(lattice, bead_size("8/0"), beads, np.arange(80) % 3 % 2)
 
 
 def test_papers_are_made_again_beside_what_else_is_in_the_folder(tmp_path):

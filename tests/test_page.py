@@ -22,6 +22,7 @@ from himotif.convert.cli import main
 from himotif.convert.page.order import order_from
 from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
+from himotif.convert.read import sketch as reading
 from himotif.core.errors import HimotifError, WrongUsage
 from page_server import served
 from PIL import Image
@@ -194,6 +195,17 @@ def test_motif_lies_where_it_was_put(client):
     (x0, y0), (x1, y1) = (answer["placement"]["centres_mm"][0] for answer in (unmoved, moved))
     assert (x0, y0) == pytest.approx((0.0, unmoved["unmoved_mm"]), abs=1e-6)
     assert (x1 - x0, y1 - y0) == pytest.approx((2.0, 6.5), abs=1e-6)
+
+
+def test_a_sketch_is_looked_at_once_for_each_kind(client, monkeypatch):
+    read = []
+    look = reading.read_picture_colours
+    monkeypatch.setattr(reading, "read_picture_colours", lambda one: read.append(one) or look(one))
+    for order in ({"strands": "8"}, {"strands": "12"}, {"strands": "12", "rotate": "90"}):
+        worked(client, sketch="leaf.png", quick=True, **order)
+    assert len(read) == 1
+    worked(client, sketch="leaf.png", quick=True, kind="shaded")
+    assert len(read) == 2
 
 
 def test_edited_beads_are_counted_listed_and_packed(client, tmp_path):

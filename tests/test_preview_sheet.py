@@ -12,6 +12,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid, Lay, Turn
 from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import Design, PlacedPicture, Repeat
+from himotif.core.design.origin import PaperChoice
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.shapes import Page, PixelImage, Polygon, Polyline, Text
 from himotif.core.show.preview_sheet import PREVIEW_PX_PER_MM, four_sides, four_sides_page
@@ -102,7 +103,7 @@ def test_the_pictures_are_drawn_pixel_for_pixel(beads: int) -> None:
 @pytest.mark.parametrize(("unit", "one_mm"), [("mm", 1.0), ("in", 25.4)])
 def test_the_scale_bar_is_true(unit: str, one_mm: float) -> None:
     """The braid is as wide in the front view as its thickness by the bar beside it."""
-    design = replace(design_of(8, 60), settings={"unit": unit})
+    design = replace(design_of(8, 60), papers=PaperChoice(unit=unit))
     page = four_sides_page(design)
     label = next(
         s for s in page.shapes if isinstance(s, Text) and s.text.endswith(f" {unit}") and s.x < 60
@@ -118,7 +119,7 @@ def test_the_scale_bar_is_true(unit: str, one_mm: float) -> None:
 
 @pytest.mark.parametrize(("unit", "one_mm"), [("mm", 1.0), ("in", 25.4)])
 def test_the_ruler_is_true(unit: str, one_mm: float) -> None:
-    design = replace(design_of(8, 320), settings={"unit": unit})
+    design = replace(design_of(8, 320), papers=PaperChoice(unit=unit))
     page = four_sides_page(design)
     assert f"{design.length_mm / one_mm:.2f}"[:3] in " ".join(
         s.text for s in page.shapes if isinstance(s, Text)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from himotif.core.design.design import PlacedPicture
 from himotif.core.design.loads import beads_from_lists
+from himotif.core.design.origin import Origin
 from himotif.core.findings import remark
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
@@ -136,7 +137,7 @@ def test_the_front_is_said_to_half_an_hour(front_deg, side):
 
 
 def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
-    settings = {
+    order = {
         "strands": 8,
         "length_mm": 177.8,
         "rotate_deg": 90.0,
@@ -145,10 +146,9 @@ def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
         "scatter": {"C": 0.1},
         "swatch": {"rounds": 20, "thickness_mm": 8.4},
         "quick": True,
-        "notes": ["Sentences of their own."],
-        "findings": [remark("Sentences of their own.").as_dict()],
     }
-    told = "; ".join(SheetContent(replace(marsh(), settings=settings)).settings)
+    origin = Origin(order, findings=(remark("Sentences of their own."),))
+    told = "; ".join(SheetContent(replace(marsh(), origin=origin)).settings)
     assert (
         "length 17.78 cm; rotate 90°; gap 0 rounds; keep A, B; scatter C 0.1; "
         "swatch rounds 20; swatch thickness 8.4 mm; quick;" in told

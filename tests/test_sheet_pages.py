@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from himotif.core.design.design import PlacedPicture
+from himotif.core.design.origin import Origin
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import PAPERS_MM, shortened, wrap
 from himotif.core.drawing.shapes import Circle, Page, PixelImage, Polygon, Polyline, Text
@@ -261,8 +262,8 @@ def test_units():
 
 @pytest.mark.parametrize("unit", ["cm", "in"])
 def test_one_quantity_one_unit(unit):
-    settings = {"finished_mm": 217.25, "swatch": {"thickness_mm": 15.5}, "moved_mm": [1.27, -2.54]}
-    design = replace(marsh(24), settings=settings)
+    order = {"swatch": {"thickness_mm": 15.5}, "moved_mm": [1.27, -2.54]}
+    design = replace(marsh(24), origin=Origin(order, finished_mm=217.25))
     content = SheetContent(design, unit=unit)
     thick = f"{design.lattice.thickness_mm:.1f} mm thick"
     long = f"{design.length_mm / 25.4:.2f} in" if unit == "in" else f"{design.length_mm:.0f} mm"

@@ -20,6 +20,7 @@ from himotif.convert.wording import line, lines
 from himotif.convert.write.outputs import Papers, folder_files
 from himotif.core.design.design import Design, design_dict, design_from_dict
 from himotif.core.design.mirror import mirror_design
+from himotif.core.design.origin import Origin
 from himotif.core.errors import HimotifError, Problems
 from himotif.core.findings import Code, Finding, Remedy, Weight, distinct, remark
 from himotif.core.paper.making_wording import Unit
@@ -115,16 +116,16 @@ def test_a_bead_whose_name_begins_with_another_s_silences_nothing() -> None:
 
 def test_a_design_keeps_its_findings_and_older_texts() -> None:
     kept = [EXAMPLES[Code.EASE_ASSUMED], EXAMPLES[Code.MIRRORED]]
-    settings = {"findings": [one.as_dict() for one in kept], "notes": ["The tide comes in."]}
-    design = replace(marsh(8), settings=settings)
-    back = design_from_dict(json.loads(json.dumps(design_dict(design))))
-    assert back.findings == (*kept, remark("The tide comes in."))
+    plain = design_dict(replace(marsh(8), origin=Origin(findings=tuple(kept))))
+    plain["settings"]["notes"] = ["The tide comes in."]
+    back = design_from_dict(json.loads(json.dumps(plain)))
+    assert back.origin.findings == (*kept, remark("The tide comes in."))
 
 
 def test_older_texts_go_on_paper_without_options_and_not_into_the_mirror() -> None:
-    old = {"notes": ["The moon lies 2 mm left (--move 0,0)."]}
-    beaded = {"findings": [EXAMPLES[Code.ALL_OF_IT_BEADED].as_dict()]}
-    design = replace(marsh(8), settings=old | beaded)
+    old = remark("The moon lies 2 mm left (--move 0,0).")
+    origin = Origin(findings=(EXAMPLES[Code.ALL_OF_IT_BEADED], old))
+    design = replace(marsh(8), origin=origin)
 
     def notes(one: Design) -> list[str]:
         text = folder_files(one, Papers(lists_only=True))["stringing.txt"].decode()
@@ -138,7 +139,7 @@ def test_older_texts_go_on_paper_without_options_and_not_into_the_mirror() -> No
 
 @pytest.mark.parametrize("wrong", [{}, ["text"], [{"code": "tide"}], [{"code": "remark"}], [[1]]])
 def test_a_list_of_anything_else_is_refused(wrong: object) -> None:
-    plain = design_dict(replace(marsh(8), settings={"findings": wrong}))
+    plain = design_dict(marsh(8)) | {"settings": {"findings": wrong}}
     with pytest.raises(Problems, match=r"settings\.findings: .* must be a list of findings"):
         design_from_dict(plain)
 

@@ -80,7 +80,7 @@ def _listed(part: PageField, names: Mapping[str, str]) -> list[str]:
 def form_of(design: Design) -> dict[str, str]:
     """Return the form of a design that is opened: the texts of its fields by name."""
     braid, bead = design.braid, design.bead
-    asked: dict[str, Any] = {**design.settings}
+    asked: dict[str, Any] = {**design.origin.order}
     asked |= {"strands": braid.strands, "lay": braid.lay, "turn": braid.turn}
     asked |= {"bead_size": bead.name or MEASURED}
     if bead.name is None:

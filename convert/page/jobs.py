@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from ..job import Made
     from ..options import Order
     from ..read.picture import Picture
+    from ..read.sketch import Sketch
 
 
 def get_ready_to_decode() -> None:
@@ -44,12 +45,12 @@ def decode(data: bytes, name: str) -> Picture:
     return read_picture(data, name)
 
 
-def work(order: Order, picture: Picture, palette: Palette) -> Made:
-    """Carry out an order."""
+def work(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None) -> Made:
+    """Carry out an order; the sketch is read from the picture if it was not before."""
     from ..job import make
 
     # whoever asks has the picture; it need not be sent back
-    return replace(make(order, picture, palette), picture=None)  # type: ignore[arg-type]
+    return replace(make(order, picture, palette, sketch), picture=None)  # type: ignore[arg-type]
 
 
 def recoloured(made: Made, beads: Ints) -> Made:

@@ -19,6 +19,7 @@ import numpy as np
 
 from ...core._data import parse_json
 from ...core.design.design import design_from_dict
+from ...core.design.origin import settings_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
 from ...palette.files import parse_palette
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from ..job import Made
     from ..options import Order
     from ..read.picture import Picture
+    from ..read.sketch import Sketch
 
 DECODE_S = 30.0
 WORK_S = 180.0
@@ -102,8 +104,7 @@ class Subject:
         """Finished length, where it is known."""
         if self.made is not None:
             return self.made.lengths.finished_mm
-        known = self.design.settings.get("finished_mm")
-        return float(known) if isinstance(known, int | float) else None
+        return self.design.origin.finished_mm
 
     def recoloured(self, beads: Any) -> Subject:
         """Return it with the beads as edited on the page; as it is if there are none."""
@@ -123,6 +124,8 @@ class Workspace:
         self.workers = Workers(jobs.get_ready)
         self.decoders = Workers(jobs.get_ready_to_decode, once=True)
         self._pictures: Store[Picture] = Store("sketch", 6)
+        # as they were read, by picture and kind: each is placed many times
+        self._sketches: Store[Sketch] = Store("sketch", 6)
         self._palettes: Store[Palette] = Store("palette", 24)
         self._subjects: Store[Subject] = Store("design", 48)
         self._drawn: Store[bytes] = Store("picture", 6)
@@ -179,7 +182,7 @@ class Workspace:
         return {
             **self._answer(key, ""),
             "palette_id": palette_key,
-            "settings": dict(design.settings),
+            "settings": settings_dict(design.origin, design.papers),
             "braid": plain["braid"],
             "order": form_of(design),
         }
@@ -204,18 +207,24 @@ class Workspace:
         doubts = validate(order, picture.size_px, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
         if self._subjects.find(key) is None:
-            made = self._make(order, picture, palette, tab)
+            read = _digest(str(asked.get("picture")), order.kind)
+            made = self._make(order, picture, palette, self._sketches.find(read), tab)
+            self._sketches.put(read, made.conversion.sketch)
             self._subjects.put(key, Subject(made.design, made))
         answer = self._answer(key, str(asked.get("have", "")))
         return {**answer, "quick": quick, "doubts": doubts}
 
-    def _make(self, order: Order, picture: Picture, palette: Palette, tab: str) -> Made:
+    def _make(
+        self, order: Order, picture: Picture, palette: Palette, sketch: Sketch | None, tab: str
+    ) -> Made:
         if order.quick:
             # the search for what was asked before is of no use any more
             self.workers.drop(tab)
-            made = jobs.work(order, picture, palette)
+            made = jobs.work(order, picture, palette, sketch)
         else:
-            made = self.workers.call(jobs.work, order, picture, palette, timeout_s=WORK_S, tab=tab)
+            made = self.workers.call(
+                jobs.work, order, picture, palette, sketch, timeout_s=WORK_S, tab=tab
+            )
         return replace(made, picture=picture)
 
     def _answer(self, key: str, have: str) -> dict[str, Any]:

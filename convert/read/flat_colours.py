@@ -15,7 +15,7 @@ together, on pictures whose colours are known: files, dithers, photographs of pa
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -144,12 +144,8 @@ class Reading:
     step: int
 
 
-@lru_cache(maxsize=4)
 def read_picture_colours(picture: Picture) -> Reading:
-    """Find the flat colours of a picture, after denoising if there are none at first.
-
-    What was found is kept: a picture is placed many times while a maker tries where it goes.
-    """
+    """Find the flat colours of a picture, after denoising if there are none at first."""
     image = stored_tones(picture)
     texture = image.texture_share()
     reading = None if texture >= MOST_TEXTURE else _read(image)

@@ -9,7 +9,6 @@ such colours; a bead's cell is a mean in linear light.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,11 +55,8 @@ class Sketch:
         return np.asarray(np.concatenate(sides)[:, which].mean(axis=0), dtype=np.float64)
 
 
-@lru_cache(maxsize=4)
 def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
     """Find whether a picture is flat, and which part of it has which flat colour.
-
-    What was found is kept: one picture is placed many times while a maker tries where it goes.
 
     Parameters
     ----------

@@ -22,23 +22,23 @@ from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...core.srgb import linear_to_srgb, srgb_to_linear
+from ...palette.match import nearest
 from ...palette.palette import Palette
 from ..fit import raster as sampling
 from ..fit.strokes import find_outlines
+from ..judge.memory import DRAWN_ROUND, remember
 from ..read.flat_colours import nearest_label
-from ..read.sketch import match_linear, read_sketch
-from .distort_colours import Colours, Tones
+from .distort_colours import Colours, Tones, tones_beads
 
 if TYPE_CHECKING:
     from ...core.design.design import Design
+    from ...core.design.origin import ConversionFacts
     from ...core.drawing.shapes import Page
     from ...core.show.distortion_report import Report
     from ...core.show.distortion_sheet import Panels
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
     from ..judge.likeness import Likeness
-    from ..options import Kind
-    from ..read.picture import Picture
     from ..read.sketch import Sketch
 
 Floats = npt.NDArray[np.float64]
@@ -88,16 +88,12 @@ class Distortion:
         return self.report.as_dict(sentence) | said
 
 
-def distort_conversion(
-    conversion: Conversion, picture: Picture, design: Design | None = None
-) -> Distortion:
+def distort_conversion(conversion: Conversion, design: Design | None = None) -> Distortion:
     """Measure what came of a conversion.
 
     Parameters
     ----------
     conversion : Conversion
-    picture : Picture
-        The one that was converted.
     design : Design, optional
         The design in the end, if beads were changed after the conversion.
     """
@@ -105,8 +101,8 @@ def distort_conversion(
     return distort(
         design,
         conversion.placement,
-        picture,
-        conversion.kind,
+        conversion.sketch,
+        design.origin.conversion or remember(conversion),
         conversion.likeness(design),
         *_said(conversion, design),
     )
@@ -135,21 +131,21 @@ def _said(
 def distort(
     design: Design,
     placement: Placement,
-    picture: Picture,
-    kind: Kind | None = None,
+    sketch: Sketch,
+    facts: ConversionFacts,
     likeness: Likeness | None = None,
     lost: Sequence[Finding] | None = None,
     unrecognised: Finding | None = None,
 ) -> Distortion:
-    """Measure what the braid does to a placed picture.
+    """Measure what the braid does to a placed sketch.
 
     Parameters
     ----------
     design : Design
     placement : Placement
-    picture : Picture
-    kind : 'flat' or 'shaded', optional
-        Found from the picture if left out.
+    sketch : Sketch
+    facts : ConversionFacts
+        What the conversion knew of it.
     likeness : Likeness, optional
         C, S and J of the conversion, to be reported along.
     lost : sequence of Finding, optional
@@ -160,13 +156,12 @@ def distort(
     from ...core.show.distortion_sheet import Panels
 
     lattice = design.lattice
-    sketch = read_sketch(picture, kind)
     piece = _Piece.of(design, placement)
-    tones = _tones(sketch, piece, piece.raster)
-    colour = Colours.of(tones, design, piece.raster)
+    tones = _tones(sketch, facts, piece, piece.raster)
+    colour = Colours.of(tones, design, facts, piece.raster)
     beads = colour.beads
     laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.raster)
-    in_beads = replace(laid, colours=colour.bead_of[tones.label])
+    in_beads = replace(laid, colours=tones.bead_of[tones.label])
     shift = core.edge_shift(laid, beads)
     squared = core.squared_paper_beads(in_beads)
     bends = _bends(laid, placement, lattice.pitch_mm)
@@ -176,7 +171,7 @@ def distort(
         sketch=sketch.kind,
         measured=piece.measured(front_deg),
         braid=_braid_size(design),
-        motif=_motif(placement, design, core.kept_percent(laid, beads)),
+        motif=_motif(placement, design, facts, core.kept_percent(laid, beads)),
         edges=_all_edges(shift, laid, front_deg),
         regions=tuple(_colour_row(region, shift, colour, piece) for region in found),
         not_in_sketch=_other_beads({region.colour for region in found}, colour, piece),
@@ -185,7 +180,7 @@ def distort(
             core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
         ),
         visibility=core.visibility(laid, front_deg),
-        seam=_seams(in_beads, sketch, piece, colour),
+        seam=_seams(in_beads, sketch, facts, piece, colour),
         colour=colour.numbers(),
         likeness=None if likeness is None else _likeness_numbers(likeness),
         lost=lost,
@@ -273,35 +268,46 @@ def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> R
     return Raster.of(design.lattice, span_mm, px_per_mm, len(design.beads), front_deg)
 
 
-def _tones(sketch: Sketch, piece: _Piece, raster: Raster) -> Tones:
+def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster) -> Tones:
     """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
     values = piece.draw(sketch, raster)
-    palette = Palette(piece.design.palette)
-    ground = srgb_to_linear(palette.rgb[piece.design.background])
-    cover = values[..., 3]
-    linear = values[..., :3] + (1 - cover[..., None]) * ground
+    design = piece.design
+    palette = Palette(design.palette)
+    linear = values[..., :3] + (1 - values[..., 3:4]) * srgb_to_linear(
+        palette.rgb[design.background]
+    )
+    drawn = values[..., 3] >= 0.5
     if sketch.kind == "flat":
         lab = np.asarray(sketch.colours.lab, dtype=np.float64)
-        most = np.argmax(values[..., 4:], axis=-1) if len(lab) else np.full(cover.shape, -1)
-        most = _without_outlines(np.where(cover >= 0.5, most, -1), sketch, piece.design)
+        bead_of, ground = tones_beads(lab, facts, design)
+        most = np.argmax(values[..., 4:], axis=-1) if len(lab) else np.full(drawn.shape, -1)
+        most = _without_outlines(np.where(drawn, most, -1), bead_of == design.background)
+        own_ground = ground is not None
     else:
-        lab = palette.lab[np.unique(piece.design.beads)]
+        lab = palette.lab[np.unique(design.beads)]
+        bead_of, ground = np.append(nearest(lab, palette.lab).bead, design.background), None
         most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))
-    return Tones(sketch.kind, lab, np.where(cover >= 0.5, most, -1), linear, sketch.at_edge)
+        own_ground = bool(sketch.at_edge.sum() >= DRAWN_ROUND)
+    return Tones(sketch.kind, lab, bead_of, ground, own_ground, np.where(drawn, most, -1), linear)
 
 
-def _without_outlines(label: Ints, sketch: Sketch, design: Design) -> Ints:
-    """The plain colours as the beads are told of them: without lines far narrower than a bead."""
+def _without_outlines(label: Ints, is_ground: npt.NDArray[np.bool_]) -> Ints:
+    """The plain colours as the beads are told of them: without lines far narrower than a bead.
+
+    Parameters
+    ----------
+    label : (H, W) int
+        Plain colours; -1 where nothing is drawn.
+    is_ground : (k + 1,) bool
+        Whether each becomes the background bead; the last is what is not drawn.
+    """
     from scipy import ndimage
 
-    ground = np.append(
-        match_linear(sketch.colours.linear, Palette(design.palette)) == design.background, True
-    )
-    outline, _ = find_outlines(np.where(ground[label], -1, label), -1, PX_PER_PITCH)
+    outline, _ = find_outlines(np.where(is_ground[label], -1, label), -1, PX_PER_PITCH)
     if not outline.any():
         return label
-    nearest = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
-    return np.asarray(label[tuple(nearest)])
+    within = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
+    return np.asarray(label[tuple(within)])
 
 
 def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[np.float32]:
@@ -312,13 +318,6 @@ def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[n
         linear, (sigma_px, sigma_px, 0), mode=("nearest", "wrap", "nearest")
     )
     return smooth
-
-
-def _as_asked(placement: Placement, design: Design) -> Placement:
-    """The placement without the slight turn that was found: that makes no motif larger."""
-    # nothing is kept of an order for no turn, and the search turns by less than half of this
-    usual = 15.0 * round(placement.rotate_deg / 15.0)
-    return replace(placement, rotate_deg=float(design.settings.get("rotate_deg", usual)))
 
 
 # -- parts of the report ---------------------------------------------------------------------------
@@ -340,8 +339,12 @@ def _braid_size(design: Design) -> values.BraidSize:
     )
 
 
-def _motif(placement: Placement, design: Design, kept_percent: float | None) -> values.Motif:
-    asked, pitch_mm = _as_asked(placement, design), design.lattice.pitch_mm
+def _motif(
+    placement: Placement, design: Design, facts: ConversionFacts, kept_percent: float | None
+) -> values.Motif:
+    # a slight turn that was found makes no motif larger
+    asked = replace(placement, rotate_deg=facts.asked.rotate_deg)
+    pitch_mm = design.lattice.pitch_mm
     return values.Motif(
         fit=placement.fit,
         width_mm=asked.width_mm,
@@ -439,7 +442,13 @@ def _spread(low: float, high: float, step: float) -> Floats:
     return low + (np.arange(pieces) + 0.5) / pieces * (high - low)
 
 
-def _seams(laid: core.LaidSketch, sketch: Sketch, piece: _Piece, colours: Colours) -> values.Seams:
+def _seams(
+    laid: core.LaidSketch,
+    sketch: Sketch,
+    facts: ConversionFacts,
+    piece: _Piece,
+    colours: Colours,
+) -> values.Seams:
     design, around_mm = piece.design, laid.raster.lattice.circumference_mm
     gap = around_mm / 2 if piece.placement.fit == "face" else around_mm - piece.placement.width_mm
     join = core.seam_round(laid)
@@ -455,8 +464,8 @@ def _seams(laid: core.LaidSketch, sketch: Sketch, piece: _Piece, colours: Colour
     raster = piece.join_raster
     if raster is None or piece.join_mm is None:
         return values.Seams(round_, None)
-    label = _tones(sketch, piece, raster).label
-    joined = core.LaidSketch(colours.bead_of[label], design.background, raster)
+    label = _tones(sketch, facts, piece, raster).label
+    joined = core.LaidSketch(colours.tones.bead_of[label], design.background, raster)
     join = core.seam_repeat(joined, piece.join_mm)
     period = piece.placement.centres[1][1] - piece.placement.centres[0][1]
     repeat = values.SeamRepeat(

@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from ...core.show import distortion_report as values
 from ...core.srgb import linear_to_srgb
-from ...palette.colour import hex_of, lab_to_linear
+from ...palette.colour import hex_of, lab_to_linear, parse_colour, srgb_to_lab
 from ...palette.difference import ciede2000, ciede2000_matrix
 from ...palette.match import nearest
 from ...palette.palette import Palette
@@ -26,6 +26,7 @@ from ..read.sketch import cell_means
 if TYPE_CHECKING:
     from ...core.braid.raster import Raster
     from ...core.design.design import Design
+    from ...core.design.origin import ConversionFacts
     from ..options import Kind
 
 Floats = npt.NDArray[np.float64]
@@ -44,9 +45,6 @@ WORTH_DE00 = 1.0
 MERGED_DE00 = 8.0
 """Plain colours further apart than this should not become one bead unnoticed."""
 
-DRAWN_ROUND = 0.5
-"""A picture of whose border less than this is drawn has no ground of its own."""
-
 BESIDE_GROUND = 0.25
 """A colour with the ground's bead is lost in it if so much of its outline borders on the ground; a
 window in a hull is not."""
@@ -60,20 +58,26 @@ class Tones:
     ----------
     lab : (k, 3) float
         The tones; for a shaded picture the beads whose colours are nearest.
+    bead_of : (k + 1,) int
+        Bead that stands for each tone; the last one is the ground.
+    ground : int or None
+        The tone of a flat sketch's own ground, if that is not transparent and gets the background
+        bead.
+    own_ground : bool
+        Whether the sketch has a ground of its own; of a shaded one: is drawn at its border.
     label : (H, W) int
         Tone of each pixel; -1, and so the last entry of a list, where no picture lies.
     linear : (H, W, 3) float32
         The sketch in linear light, on the background bead's colour.
-    at_edge : (k,) float
-        Part of the border of the picture that each fills, for a shaded picture all together; what
-        is left of 1 is transparent.
     """
 
     kind: Kind
     lab: Floats
+    bead_of: Ints
+    ground: int | None
+    own_ground: bool
     label: Ints
     linear: npt.NDArray[np.float32]
-    at_edge: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,11 +86,7 @@ class Colours:
 
     Parameters
     ----------
-    bead_of : (k + 1,) int
-        Bead that stands for each tone; the last one is the ground.
-    ground : int or None
-        The tone of a flat sketch's own ground, if that is not transparent and gets the background
-        bead.
+    tones : Tones
     swallowed : tuple of int
         Tones of the motif that get the background bead and border on the ground.
     wanted : (n, 3) float
@@ -105,9 +105,7 @@ class Colours:
         The beads that occur in the piece.
     """
 
-    bead_of: Ints
     tones: Tones
-    ground: int | None
     swallowed: tuple[int, ...]
     wanted: Floats
     crossings: Ints
@@ -119,18 +117,14 @@ class Colours:
     design: Design
 
     @classmethod
-    def of(cls, tones: Tones, design: Design, raster: Raster) -> Colours:
+    def of(cls, tones: Tones, design: Design, facts: ConversionFacts, raster: Raster) -> Colours:
         """Follow the tones of a piece of braid into its beads."""
         share = _shares(tones, raster)
         palette_lab = Palette(design.palette).lab
-        bead_of = _beads_for(tones, share, design, palette_lab)
         most = np.argmax(share, axis=1)
-        drawn_here = _drawn_here(share, bead_of, design.beads).any(axis=1)
-        strewn = (bead_of[most] == design.background) & ~drawn_here & _is_accent(design)
-        beads = np.where(strewn, design.background, design.beads)
-        ground = _own_ground(tones, bead_of, design.background)
-        swallowed = _swallowed(tones, bead_of, design.background, ground)
-        called_for = _laid_of(bead_of, swallowed, len(design.palette))[most]
+        beads = _without_accents(design, facts)
+        swallowed = _swallowed(tones, design.background)
+        called_for = _laid_of(tones.bead_of, swallowed, len(design.palette))[most]
         motif = (called_for != design.background) | (beads != design.background)
         drawn = share[:, :-1].sum(axis=1) >= STANDS_FOR
         crossings = np.flatnonzero(motif & drawn & raster.inside)
@@ -149,9 +143,7 @@ class Colours:
         best = nearest(asked, palette_lab).difference if len(asked) else np.empty(0)
         seen = np.unique(design.beads[raster.inside])
         return cls(
-            bead_of,
             tones,
-            ground,
             swallowed,
             wanted,
             crossings,
@@ -169,13 +161,13 @@ class Colours:
 
         A tone that is lost in the ground is called by a number beyond the palette's.
         """
-        return _laid_of(self.bead_of, self.swallowed, len(self.design.palette))
+        return _laid_of(self.tones.bead_of, self.swallowed, len(self.design.palette))
 
     def tones_of(self, bead: int) -> Ints:
         """Tones that a bead stands for; of a flat sketch the background bead for its ground."""
         if bead == self.design.background and self.tones.kind == "flat":
-            return np.array([] if self.ground is None else [self.ground], dtype=np.intp)
-        return np.flatnonzero(self.bead_of[:-1] == bead)
+            return np.array([] if self.tones.ground is None else [self.tones.ground], dtype=np.intp)
+        return np.flatnonzero(self.tones.bead_of[:-1] == bead)
 
     def lost_in_ground(self, tone: int) -> values.LostInGround:
         """A tone of the motif that gets the background bead, and how unlike that it is."""
@@ -186,7 +178,7 @@ class Colours:
     def of_region(self, bead: int) -> tuple[str | None, float | None]:
         """Colour of the sketch that a bead stands for, and its CIEDE2000 to the bead."""
         label = self.tones.label
-        pixels = self.tones.linear[(self.bead_of == bead)[label] & (label >= 0)]
+        pixels = self.tones.linear[(self.tones.bead_of == bead)[label] & (label >= 0)]
         mine = self.tones_of(bead)
         if not len(pixels) or not len(mine):
             return None, None
@@ -231,7 +223,7 @@ class Colours:
 
     def _ground(self) -> values.Ground | None:
         """The sketch's own ground that the background bead stands for; None if it has none."""
-        if self.tones.at_edge.sum() < DRAWN_ROUND:
+        if not self.tones.own_ground:
             return None
         sketch, apart = self.of_region(self.design.background)
         if sketch is None or apart is None:
@@ -278,44 +270,33 @@ class Colours:
         """
         if self.tones.kind != "flat":
             return ()
-        apart = ciede2000_matrix(self.tones.lab, self.tones.lab)
+        apart, bead_of = ciede2000_matrix(self.tones.lab, self.tones.lab), self.tones.bead_of
         seen = np.unique(self.tones.label)
         return tuple(
             values.Merged(
                 one=_hex(self.tones.lab[one]),
                 other=_hex(self.tones.lab[other]),
                 de00=float(apart[one, other]),
-                bead=self.design.palette[self.bead_of[one]].code,
+                bead=self.design.palette[bead_of[one]].code,
             )
             for other in seen[seen >= 0].tolist()
             for one in range(other)
             if one in seen
             and not {one, other} & {*self.swallowed}
-            and self.bead_of[one] in self.strung
-            and self.bead_of[one] == self.bead_of[other]
+            and bead_of[one] in self.strung
+            and bead_of[one] == bead_of[other]
             and apart[one, other] > MERGED_DE00
         )
 
 
-def _own_ground(tones: Tones, bead_of: Ints, background: int) -> int | None:
-    """The tone with the background bead that has most of the border; None if nothing has much."""
-    edge = tones.at_edge
-    if tones.kind != "flat" or edge.sum() < DRAWN_ROUND:
-        return None
-    own = np.where(bead_of[:-1] == background, edge, 0.0)
-    tone = int(np.argmax(own))
-    # as when the ground is looked for: a motif drawn tight to its frame owns much of the border
-    return tone if own[tone] >= min(0.2 * edge.sum(), edge.max()) else None
-
-
-def _swallowed(tones: Tones, bead_of: Ints, background: int, ground: int | None) -> tuple[int, ...]:
+def _swallowed(tones: Tones, background: int) -> tuple[int, ...]:
     """Tones of the motif with the background bead that are not told from the ground about them."""
     if tones.kind != "flat":
         return ()
-    label = tones.label
+    label, ground = tones.label, tones.ground
     is_ground = (label < 0) | (label == (-1 if ground is None else ground))
     found = []
-    for tone in np.flatnonzero(bead_of[:-1] == background).tolist():
+    for tone in np.flatnonzero(tones.bead_of[:-1] == background).tolist():
         if tone == ground:
             continue
         if ground is not None and ciede2000(*tones.lab[[tone, ground]]) <= MERGED_DE00:
@@ -354,16 +335,14 @@ def _shares(tones: Tones, raster: Raster) -> Floats:
     return share
 
 
-def _drawn_here(share: Floats, bead_of: Ints, beads: Ints) -> Bools:
-    """Whether a tone lies in a bead's cell and that bead stands for it, (n, k + 1)."""
-    return np.asarray((share > 0) & (bead_of == beads[:, None]))
-
-
-def _is_accent(design: Design) -> Bools:
-    """Whether a bead is of a kind that was strewn about the motifs, (n,)."""
-    codes = design.settings.get("scatter") or {}
-    strewn = [index for index, bead in enumerate(design.palette) if bead.code in codes]
-    return np.isin(design.beads, strewn)
+def _without_accents(design: Design, facts: ConversionFacts) -> Ints:
+    """The beads, (n,), with the background bead for every accent that still is one."""
+    beads = design.beads.copy()
+    codes = [bead.code for bead in design.palette]
+    for code, crossings in facts.accents.items():
+        at = np.array(crossings, dtype=np.intp)
+        beads[at[beads[at] == codes.index(code)]] = design.background
+    return beads
 
 
 def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
@@ -382,29 +361,33 @@ def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
     return np.asarray(np.argmin(apart, axis=1), dtype=np.intp)
 
 
-def _beads_for(tones: Tones, share: Floats, design: Design, palette_lab: Floats) -> Ints:
-    """Bead that stands for each tone, the ground last, (k + 1,): the nearest, or what is used.
+def tones_beads(lab: Floats, facts: ConversionFacts, design: Design) -> tuple[Ints, int | None]:
+    """Return what became of the plain colours of a sketch.
 
-    So a colour that was given another bead than the nearest is followed: if most beads well inside
-    it are that. A bead that the next colour in its cell accounts for says nothing, or the ground
-    between thin strokes would be taken for strokes.
+    A colour is known by its likeness to those that the conversion kept, as these are rounded.
+
+    Parameters
+    ----------
+    lab : (k, 3) float
+    facts : ConversionFacts
+    design : Design
+
+    Returns
+    -------
+    (k + 1,) int
+        Bead of each colour; the last one is the ground's.
+    int or None
+        The colour that is the sketch's own ground.
     """
-    kinds, beads = len(tones.lab), design.beads
-    if not kinds:
-        return np.array([design.background], dtype=np.intp)
-    near = np.append(nearest(tones.lab, palette_lab).bead, design.background)
-    chosen = near.copy()
-    if tones.kind == "shaded":
-        return chosen
-    drawn_here = _drawn_here(share, near, beads)
-    for tone in range(kinds):
-        others = np.delete(drawn_here, tone, axis=1).any(axis=1) & ~drawn_here[:, tone]
-        inside = beads[(share[:, tone] >= 0.7) & ~others]
-        if len(inside) >= 2:
-            votes = np.bincount(inside, minlength=len(palette_lab))
-            if votes.max() > 0.6 * len(inside):
-                chosen[tone] = int(np.argmax(votes))
-    return chosen
+    if not len(lab) or not facts.colours:
+        return np.full(len(lab) + 1, design.background, dtype=np.intp), None
+    kept = np.array([parse_colour(colour.rgb).rgb for colour in facts.colours], dtype=np.uint8)
+    known = np.argmin(ciede2000_matrix(lab, srgb_to_lab(kept)), axis=1)
+    codes = [bead.code for bead in design.palette]
+    beads = np.array([codes.index(colour.bead) for colour in facts.colours], dtype=np.intp)
+    rgb = [facts.colours[place].rgb for place in known]
+    ground = rgb.index(facts.ground) if facts.ground in rgb else None
+    return np.append(beads[known], design.background), ground
 
 
 def _hex(lab: Floats) -> str:

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from ...core.errors import HimotifError
 
 if TYPE_CHECKING:
     from ...core.design.design import Design
+    from ...core.design.origin import ConversionFacts
+    from ..fit.placement import Placement
+    from ..read.picture import Picture
+    from ..read.sketch import Sketch
     from .distort import Distortion
 
 
@@ -61,6 +68,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     """
     from ..fit.placement import Placement
     from ..read.picture import read_picture
+    from ..read.sketch import read_sketch
     from .distort import distort
 
     placed = design.picture
@@ -84,11 +92,50 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
         placed.front_deg,
         placed.centres,
     )
-    kind = design.settings.get("kind")
-    return distort(design, placement, picture, kind if kind in ("flat", "shaded") else None)
+    facts = design.origin.conversion
+    kind = design.origin.order.get("kind") if facts is None else facts.kind
+    read = read_sketch(picture, kind if kind in ("flat", "shaded") else None)
+    if facts is None:
+        facts = _older_facts(design, picture, read, placement)
+    return distort(design, placement, read, facts)
+
+
+def _older_facts(
+    design: Design, picture: Picture, sketch: Sketch, placement: Placement
+) -> ConversionFacts:
+    """Work out what the file of an older design does not say, from its order.
+
+    The beads of its colours are chosen again. Beads of a code that was scattered count as accents
+    if no colour of a flat sketch became that bead; in a shaded one they count as its own.
+    """
+    from ...palette.palette import Palette
+    from ..fit.inks import choose_inks
+    from ..judge.memory import facts_of
+    from ..options import Order
+
+    palette, order = Palette(design.palette), design.origin.order
+    most, keep, turn = (order.get(key) for key in ("most", "keep", "rotate_deg"))
+    asked = Order(
+        background=palette.codes[design.background],
+        most=most if isinstance(most, int) and most >= 2 else None,
+        keep=tuple(code for code in palette.codes if isinstance(keep, list) and code in keep),
+        rotate_deg=float(turn) if isinstance(turn, int | float) else 0.0,
+    )
+    choice = choose_inks(sketch, picture, palette, asked)
+    facts = facts_of(sketch, choice, replace(placement, rotate_deg=asked.rotate_deg), placement, {})
+    if sketch.kind != "flat":
+        return facts
+    drawn = {colour.bead for colour in facts.colours}
+    scattered = [code for code in palette.codes if code in order.get("scatter", {})]
+    accents = {
+        code: tuple(np.flatnonzero(design.beads == palette.index(code)).tolist())
+        for code in scattered
+        if code not in drawn
+    }
+    return replace(facts, accents=accents)
 
 
 def comparable(design: Design) -> bool:
     """Whether the picture lies on the braid as it was drawn: not mirrored, its places known."""
     picture = design.picture
-    return picture is not None and bool(picture.centres) and not design.settings.get("mirrored")
+    return picture is not None and bool(picture.centres) and not design.origin.mirrored

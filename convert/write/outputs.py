@@ -16,14 +16,12 @@ if TYPE_CHECKING:
 
 DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
-USUAL = {"paper": "a4", "unit": "cm", "tally": False, "svg": False}
-"""Not written into a design; anything else is, for when its papers are made again."""
 
 
 def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     """Return the files that a design's folder holds, by name, distortion left out.
 
-    The same design gives the same bytes. Finished length and findings come from its settings.
+    The same design gives the same bytes. Finished length and findings come from its origin.
 
     Parameters
     ----------
@@ -36,16 +34,12 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.paper.read_aloud import stringing_text
     from ...core.paper.sheet_content import SheetContent
 
-    findings = design.findings
-    if design.settings.get("mirrored"):
+    findings = design.origin.findings
+    if design.origin.mirrored:
         findings = (mirrored_finding(design), *still_true(findings))
-    papers = papers.settled(design)
-    settings = {**design.settings, **{key: getattr(papers, key) for key in USUAL}}
-    for key, usual in USUAL.items():
-        if settings[key] == usual:
-            del settings[key]
-    design = replace(design, settings=settings)
-    content = SheetContent(design, unit=papers.unit or "cm", findings=findings)
+    made = papers.choice(design.papers)
+    design = replace(design, papers=made)
+    content = SheetContent(design, unit=made.unit, findings=findings)
     files = {
         "design.json": design_json(design).encode(),
         "stringing.csv": stringing_csv(design).encode(),
@@ -60,11 +54,11 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.paper.setup import setup_pages, sheet_title
     from ...core.show.preview_sheet import four_sides
 
-    pages = setup_pages(content, paper=papers.paper or "a4", with_tally=bool(papers.tally))
+    pages = setup_pages(content, paper=made.paper, with_tally=made.tally)
     title = sheet_title(content)
     files["sheet.pdf"] = to_pdf(pages, title)
     files["sheet.html"] = sheet_html(content).encode()
-    if papers.svg:
+    if made.svg:
         for number, page in enumerate(pages, start=1):
             files[f"sheet-{number:02d}.svg"] = to_svg(page, f"{title}, page {number}").encode()
     chart = chart_page(design, content.heading, content.length_unit)

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any, Literal, NamedTuple, get_args
 
@@ -26,6 +27,16 @@ from ..braid.lattice import VALUES, FaceReturn, Lattice
 from ..errors import HimotifError, Problems, WrongUsage
 from ..findings import Finding, remark
 from ..names import code_problem, name_problem
+from .origin import (
+    ConversionFacts,
+    Kind,
+    MotifSize,
+    Origin,
+    PaperChoice,
+    SketchColour,
+    conversion_dict,
+    settings_dict,
+)
 
 Fit = Literal["wrap", "face"]
 
@@ -108,8 +119,9 @@ class Design:
         Index of the background bead.
     picture : PlacedPicture, optional
     repeat : Repeat, optional
-    settings : mapping
-        What is needed to make the design again; plain JSON values.
+    origin : Origin
+        How it came about.
+    papers : PaperChoice
 
     Raises
     ------
@@ -124,7 +136,8 @@ class Design:
     background: int = 0
     picture: PlacedPicture | None = None
     repeat: Repeat | None = None
-    settings: Mapping[str, Any] = field(default_factory=dict)
+    origin: Origin = field(default_factory=Origin)
+    papers: PaperChoice = field(default_factory=PaperChoice)
 
     def __post_init__(self) -> None:
         beads = np.array(self.beads, dtype=np.intp)
@@ -159,13 +172,7 @@ class Design:
     @property
     def unit(self) -> str | None:
         """Unit of lengths, as on its papers: 'in', or None for cm and mm."""
-        return "in" if self.settings.get("unit") == "in" else None
-
-    @property
-    def findings(self) -> tuple[Finding, ...]:
-        """What is to be said about it; older files hold texts, which are remarks."""
-        found = map(Finding.from_dict, self.settings.get("findings", ()))
-        return (*found, *map(remark, self.settings.get("notes", ())))
+        return "in" if self.papers.unit == "in" else None
 
     @property
     def codes(self) -> list[str]:
@@ -243,8 +250,11 @@ def design_dict(design: Design) -> dict[str, Any]:
             "flip": design.repeat.flip,
             "count": design.repeat.count,
         }
-    if design.settings:
-        out["settings"] = dict(design.settings)
+    settings = settings_dict(design.origin, design.papers)
+    if settings:
+        out["settings"] = settings
+    if design.origin.conversion is not None:
+        out["conversion"] = conversion_dict(design.origin.conversion)
     return out
 
 
@@ -254,17 +264,17 @@ def _bead_dict(bead: Bead) -> dict[str, Any]:
     return {name: value for name, value in given.items() if value is not None}
 
 
-_ON_ONE_LINE = (("beads",), ("placement", "where_px"))
-"""The long per-bead lists, by where they stand in the file."""
+_ON_ONE_LINE = (("beads",), ("placement", "where_px"), ("conversion", "accents"))
+"""The long per-bead values, by where they stand in the file."""
 
 
 def design_json(design: Design) -> str:
-    """Return the text of a design's file; the long per-bead lists take one line each."""
+    """Return the text of a design's file; the long per-bead values take one line each."""
     return _indented(design_dict(design)) + "\n"
 
 
 def _indented(value: Any, at: tuple[str | int, ...] = ()) -> str:
-    """Return plain values as JSON, one to a line, but for the lists that take one line."""
+    """Return plain values as JSON, one to a line, but for what takes one line."""
     if not value or not isinstance(value, dict | list) or at in _ON_ONE_LINE:
         return json.dumps(value, ensure_ascii=False)
     margin = "  " * len(at)
@@ -328,8 +338,9 @@ def design_from_dict(plain: Any, name: str = "design.json") -> Design:
     beads = check.beads(plain, len(palette), braid)
     picture = check.picture(plain, len(beads))
     repeat = check.repeat(plain, len(beads), braid)
-    settings = check.settings(plain)
     codes = [bead.code for bead in palette]
+    origin, papers = check.settings(plain)
+    conversion = check.conversion(plain, codes, len(beads))
     background = plain.get("background", codes[0] if codes else "")
     if codes and background not in codes:
         check.say("background", f"{background!r:.40} is not a code of the palette")
@@ -344,7 +355,8 @@ def design_from_dict(plain: Any, name: str = "design.json") -> Design:
         background=codes.index(background),
         picture=picture,
         repeat=repeat,
-        settings=settings,
+        origin=replace(origin, conversion=conversion),
+        papers=papers,
     )
 
 
@@ -429,6 +441,25 @@ _SIZE_PX = _pair(_bounded("picture_px", whole=True), "two whole numbers, width a
 _POINT = _pair(_NUMBER, "two numbers, right and down, or null where no picture lies")
 _SLOTS = _pair(_SOME, "two numbers of slots")
 _SOURCE = _choice("computed", "measured")
+_SKETCH = _choice(*get_args(Kind))
+_SWATCH = _Kind(
+    "an object with readings, or true for a test braid",
+    lambda value: value is True or isinstance(value, dict),
+    {},
+)
+_HEX = _Kind(
+    "a colour, #rrggbb",
+    lambda value: isinstance(value, str) and re.fullmatch("#[0-9a-f]{6}", value) is not None,
+    "#000000",
+)
+_SHARE = _Kind("a number from 0 to 1", lambda value: _is_number(value) and 0 <= value <= 1, 0.0)
+_PAPERS: Mapping[str, _Kind] = {
+    "paper": _choice("a4", "letter"),
+    "unit": _choice("cm", "in"),
+    "tally": _FLAG,
+    "svg": _FLAG,
+}
+_USUAL = tuple(asdict(PaperChoice()).items())
 _FIT = _choice(*get_args(Fit))
 
 _RGB = _Kind(
@@ -684,15 +715,84 @@ class _Checker:
                 )
         return Repeat(first - 1, rounds, flip, count)
 
-    def settings(self, plain: Mapping[str, Any]) -> dict[str, Any]:
+    def settings(self, plain: Mapping[str, Any]) -> tuple[Origin, PaperChoice]:
+        """How it came about, but for what the conversion knew, and how its papers are made."""
         found: dict[str, Any] = self.maybe(plain, "settings", _OBJECT, {})
-        self.maybe(found, "notes", _TEXTS, [], "settings.")
-        self.maybe(found, "findings", _FINDINGS, [], "settings.")
-        self.maybe(found, "scatter", _OBJECT, {}, "settings.")
-        if found.get("finished_mm") is not None:
-            self.take(found, "finished_mm", _LENGTH, "settings.")
+        inside = "settings."
         self.endless("settings", found)
-        return found
+        # texts of older files
+        remarks = map(remark, self.maybe(found, "notes", _TEXTS, [], inside))
+        findings = map(Finding.from_dict, self.maybe(found, "findings", _FINDINGS, [], inside))
+        self.maybe(found, "scatter", _OBJECT, {}, inside)
+        finished_mm = None
+        if found.get("finished_mm") is not None:
+            finished_mm = self.take(found, "finished_mm", _LENGTH, inside)
+        # the readings of a worked swatch are a part of the order
+        swatch = self.maybe(found, "swatch", _SWATCH, {}, inside)
+        papers = PaperChoice(
+            **{key: self.maybe(found, key, _PAPERS[key], usual, inside) for key, usual in _USUAL}
+        )
+        own = {"notes", "findings", "finished_mm", "mirrored", *_PAPERS}
+        if swatch is True:
+            own.add("swatch")
+        origin = Origin(
+            order={key: value for key, value in found.items() if key not in own},
+            finished_mm=finished_mm,
+            findings=(*findings, *remarks),
+            mirrored=self.maybe(found, "mirrored", _FLAG, False, inside),
+            test_braid=swatch is True,
+        )
+        return origin, papers
+
+    def conversion(
+        self, plain: Mapping[str, Any], codes: Sequence[str], beads: int
+    ) -> ConversionFacts | None:
+        """What the conversion knew of its sketch; None if the file does not say."""
+        found = self.maybe(plain, "conversion", _OBJECT, {})
+        if not found:
+            return None
+        inside = "conversion."
+        code = _Kind(
+            "a code of the palette", lambda value: value in codes, codes[0] if codes else "?"
+        )
+        kind: Kind = self.take(found, "kind", _SKETCH, inside)
+        colours = tuple(
+            self.sketch_colour(row, code, f"{inside}colours[{index}].")
+            for index, row in enumerate(self.take(found, "colours", _LIST, inside))
+        )
+        ground = found.get("ground")
+        if ground is not None and ground not in [colour.rgb for colour in colours]:
+            self.say(inside + "ground", f"{_shown(ground)} the rgb of one of the colours, or null")
+        crossing = _Kind(
+            f"a whole number from 1 to {beads}", lambda at: _is_whole(at) and 0 < at <= beads, 1
+        )
+        accents = {}
+        for name, places in self.maybe(found, "accents", _OBJECT, {}, inside).items():
+            here = f"{inside}accents.{name:.16}"
+            self.kind(here, name, code)
+            places = self.kind(here, places, _LIST)
+            accents[name] = tuple(self.kind(here, at, crossing) - 1 for at in places)
+        return ConversionFacts(
+            kind,
+            colours,
+            ground,
+            self.motif_size(found, "asked"),
+            self.motif_size(found, "used"),
+            accents,
+        )
+
+    def sketch_colour(self, row: Any, code: _Kind, inside: str) -> SketchColour:
+        rgb = self.take(row, "rgb", _HEX, inside)
+        share = self.take(row, "share", _SHARE, inside)
+        return SketchColour(rgb, share, self.take(row, "bead", code, inside))
+
+    def motif_size(self, found: Mapping[str, Any], key: str) -> MotifSize:
+        inside = "conversion."
+        return MotifSize(
+            self.take(found, f"{key}.width_mm", _LENGTH, inside),
+            self.take(found, f"{key}.rotate_deg", _NUMBER, inside),
+            self.maybe(found, f"{key}.stretch", _LENGTH, 1.0, inside),
+        )
 
     def endless(self, key: str, value: Any) -> None:
         """Refuse numbers that no JSON file can hold, however deep they lie."""

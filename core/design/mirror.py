@@ -8,9 +8,9 @@ top, so the beads come in the same working order.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ..braid.braid import Braid, Disc
 from ..findings import Code, Finding, Remedy, Weight
@@ -64,7 +64,7 @@ def mirror_design(design: Design) -> Design:
     """Return the exact mirror set-up of a design.
 
     The picture's points stay those of the picture file, which now lies mirrored on the braid;
-    ``settings["mirrored"]`` says so.
+    its origin says so.
 
     Parameters
     ----------
@@ -88,20 +88,13 @@ def mirror_design(design: Design) -> Design:
         design,
         lattice=replace(design.lattice, braid=mirror_braid(design.braid)),
         picture=picture,
-        settings=_mark(design.settings),
+        origin=replace(design.origin, mirrored=not design.origin.mirrored),
     )
 
 
 def _reflect(azimuth_deg: float) -> float:
     """An exact reflection: front and back are their own image, and twice is the identity."""
     return azimuth_deg if azimuth_deg % 180.0 == 0 else -azimuth_deg
-
-
-def _mark(settings: Mapping[str, Any]) -> dict[str, Any]:
-    marked = {key: value for key, value in settings.items() if key != "mirrored"}
-    if not settings.get("mirrored"):
-        marked["mirrored"] = True
-    return marked
 
 
 def still_true(findings: Iterable[Finding]) -> list[Finding]:
@@ -140,7 +133,7 @@ def mirror_findings(design: Design, mirrored: Design) -> list[Finding]:
             "now_slot": new.start_slots[image],
         }
         found.append(Finding(Code.MIRROR_STRAND, Weight.NOTE, data))
-    if mirrored.picture is not None and mirrored.settings.get("mirrored"):
+    if mirrored.picture is not None and mirrored.origin.mirrored:
         file = {"file": mirrored.picture.file}
         found.append(Finding(Code.MIRROR_PICTURE, Weight.NOTE, file))
     return found

@@ -70,6 +70,15 @@ class Scattered:
     room: Mapping[str, int]
 
     @property
+    def crossings(self) -> dict[str, tuple[int, ...]]:
+        """Crossings of the accents by code, counted from 0."""
+        codes, beads = [bead.code for bead in self.design.palette], self.design.beads
+        return {
+            code: tuple(np.flatnonzero(self.accents & (beads == codes.index(code))).tolist())
+            for code in self.placed
+        }
+
+    @property
     def findings(self) -> list[Finding]:
         """What was placed, accent by accent."""
         drops = {bead.code for bead in self.design.palette if bead.shape == "drop"}

@@ -290,7 +290,7 @@ def materials(
         If spare or packet are out of range.
     """
     _check_packet(spare, packet_g)
-    finished_mm = finished_mm or design.settings.get("finished_mm") or design.length_mm + 20.0
+    finished_mm = finished_mm or design.origin.finished_mm or design.length_mm + 20.0
     counts = np.bincount(design.beads, minlength=len(design.palette)).tolist()
     needs = tuple(
         _need(bead, count, spare, packet_g, _size_of(bead, design.bead))

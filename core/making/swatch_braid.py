@@ -15,6 +15,7 @@ import numpy as np
 from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
 from ..design.design import Design
+from ..design.origin import Origin
 from ..findings import Code, Finding, Weight
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def swatch_braid(lattice: Lattice, bead: BeadSize, palette: Sequence[Bead]) -> S
     beads[column] = 1
     beads[_letter(lattice, len(beads), width, foot * lattice.rise_mm)] = 1
     return SwatchBraid(
-        Design(lattice, bead, tuple(palette[:2]), beads, 0, settings={"swatch": True}),
+        Design(lattice, bead, tuple(palette[:2]), beads, 0, origin=Origin(test_braid=True)),
         between,
         tuple(column.tolist()),
     )

@@ -12,6 +12,7 @@ import numpy as np
 from ..braid.lattice import FRONT_DEG
 from ..design.drops import drop_directions, drop_findings, marked_codes
 from ..design.loads import FoldedRun, fold_parts
+from ..design.origin import settings_dict
 from ..findings import Code
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
@@ -108,8 +109,7 @@ class SheetContent:
     @cached_property
     def test_braid(self) -> bool:
         """Whether it is worked to be measured, not to be worn."""
-        # a design that was made with a swatch's readings has them there
-        return self.design.settings.get("swatch") is True
+        return self.design.origin.test_braid
 
     @property
     def plain(self) -> str:
@@ -358,7 +358,7 @@ class SheetContent:
             f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads"
         ]
-        lines += _flat(design.settings, self.length_unit)
+        lines += _flat(settings_dict(design.origin), self.length_unit)
         lines += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
@@ -388,8 +388,7 @@ def _back(design: Design, slot: int) -> int:
 _VERSION = 8
 """Digits of a picture's digest that tell its versions apart on paper; design.json has them all."""
 
-_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "findings", "notes"}
-_SAID_ELSEWHERE |= {"paper", "unit", "tally", "svg"}
+_SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "findings"}
 _THIN = {"bead_diameter", "bead_length", "thickness"}
 """Given in mm whatever the unit, as they are everywhere else."""
 

@@ -1,0 +1,93 @@
+"""What a conversion keeps of how it came about, for its design's file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...core.design.origin import ConversionFacts, MotifSize, SketchColour
+from ...core.srgb import linear_to_srgb
+from ...palette.colour import hex_of
+
+if TYPE_CHECKING:
+    from ..fit.inks import BeadChoice, Ints
+    from ..fit.placement import Placement
+    from ..read.sketch import Sketch
+    from .conversion import Conversion
+
+DRAWN_ROUND = 0.5
+"""A picture of whose border less than this is drawn has no ground of its own."""
+
+
+def remember(
+    conversion: Conversion, accents: Mapping[str, tuple[int, ...]] | None = None
+) -> ConversionFacts:
+    """Return what a conversion knew.
+
+    Parameters
+    ----------
+    conversion : Conversion
+    accents : mapping of str to tuple of int, optional
+        Crossings of the accents that were scattered since, by code.
+    """
+    asked = conversion.fitted.place.upright
+    return facts_of(
+        conversion.sketch, conversion.choice, asked, conversion.placement, accents or {}
+    )
+
+
+def facts_of(
+    sketch: Sketch,
+    choice: BeadChoice,
+    asked: Placement,
+    used: Placement,
+    accents: Mapping[str, tuple[int, ...]],
+) -> ConversionFacts:
+    """Return what is known of a sketch whose beads are chosen and which is placed.
+
+    Parameters
+    ----------
+    sketch : Sketch
+    choice : BeadChoice
+    asked, used : Placement
+    accents : mapping of str to tuple of int
+        Crossings by code.
+    """
+    colours: tuple[SketchColour, ...] = ()
+    ground = None
+    if sketch.kind == "flat":
+        beads = choice.nearest(sketch.colours.linear, choice.usable)
+        colours = tuple(
+            SketchColour(hex_of((red, green, blue)), round(share, 6), choice.palette.codes[bead])
+            for (red, green, blue), share, bead in zip(
+                linear_to_srgb(sketch.colours.linear).tolist(),
+                sketch.colours.share.tolist(),
+                beads.tolist(),
+                strict=True,
+            )
+        )
+        own = _own_ground(sketch, beads, choice.ground)
+        ground = None if own is None else colours[own].rgb
+    return ConversionFacts(
+        sketch.kind, colours, ground, _size(asked, asked), _size(used, asked), accents
+    )
+
+
+def _size(placement: Placement, asked: Placement) -> MotifSize:
+    # a slight turn that was found makes no motif larger
+    width_mm = replace(placement, rotate_deg=asked.rotate_deg).width_mm
+    return MotifSize(width_mm, placement.rotate_deg)
+
+
+def _own_ground(sketch: Sketch, beads: Ints, ground: int) -> int | None:
+    """The plain colour with the background bead that has most of the border, if it has much."""
+    edge = sketch.at_edge
+    if edge.sum() < DRAWN_ROUND:
+        return None
+    own = np.where(beads == ground, edge, 0.0)
+    place = int(np.argmax(own))
+    # as when the ground is looked for: a motif drawn tight to its frame owns much of the border
+    return place if own[place] >= min(0.2 * edge.sum(), edge.max()) else None
