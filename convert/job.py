@@ -11,7 +11,7 @@ import numpy as np
 from ..core.braid.braid import Braid
 from ..core.braid.lattice import Lattice
 from ..core.errors import WrongUsage
-from ..core.findings import Code, Finding, Remedy, Weight, distinct
+from ..core.findings import Code, Finding, Remedy, distinct
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
@@ -294,7 +294,7 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     if wrist_mm is None and order.length_mm is None:
         wrist_mm = DEFAULT_WRIST_MM
         data = {"wrist_mm": wrist_mm}
-        said.append(Finding(Code.WRIST_ASSUMED, Weight.NOTE, data, (Remedy("wrist_mm", None),)))
+        said.append(Finding(Code.WRIST_ASSUMED, data, (Remedy("wrist_mm", None),)))
     planned = lengths(
         lattice,
         wrist_mm=wrist_mm,
@@ -386,7 +386,7 @@ def _changed(order: Order, design: Design) -> tuple[Design, list[Finding]]:
         if cut:
             whole = bool((bare.beads == bare.background).all())
             data = {"beads": cut, "whole": whole}
-            said.append(Finding(Code.PLAIN_BACK_COVERS, Weight.CHANGE, data))
+            said.append(Finding(Code.PLAIN_BACK_COVERS, data))
         design = bare
     if order.scatter:
         scattered = scatter(
@@ -406,7 +406,7 @@ def _left_out(choice: BeadChoice) -> list[Finding]:
         return []
     codes = [choice.palette.codes[place] for place in choice.left_out]
     remedies = (Remedy("keep", codes[:1]), Remedy("scatter", {codes[0]: 0.1}))
-    return [Finding(Code.DROPS_LEFT_OUT, Weight.NOTE, {"codes": codes}, remedies)]
+    return [Finding(Code.DROPS_LEFT_OUT, {"codes": codes}, remedies)]
 
 
 def short_of_room(order: Order, tile: Tile) -> list[Finding]:
@@ -415,7 +415,7 @@ def short_of_room(order: Order, tile: Tile) -> list[Finding]:
         return []
     data = {"up_mm": round(tile.up_mm, 1), "motifs": tile.count}
     remedies = (Remedy("repeat", tile.count - 1),) if tile.count > 1 else ()
-    return [Finding(Code.SHORT_OF_ROOM, Weight.NOTE, data, remedies)]
+    return [Finding(Code.SHORT_OF_ROOM, data, remedies)]
 
 
 SPECK = 0.004
@@ -436,7 +436,7 @@ def _margins(order: Order, conversion: Conversion) -> list[Finding]:
     share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / drawn.shape[1 - along]
     if not 0 < share < ROOMY:
         return []
-    return [Finding(Code.MARGINS, Weight.CHANGE, {"share": round(float(share), 2)})]
+    return [Finding(Code.MARGINS, {"share": round(float(share), 2)})]
 
 
 def _drawn(sketch: Sketch, choice: BeadChoice) -> npt.NDArray[np.bool_]:

@@ -239,14 +239,75 @@ class Weight(IntEnum):
 
     NOTE = 10
     """What was done or assumed; nothing is to be done."""
-    QUESTION = 20
-    """A value that is possible and unlikely."""
-    MISSING = 30
-    """Something is missing: beads, a part of the sketch, a limit."""
-    CHANGE = 40
+    MISSING = 20
+    """Something is missing: a part of the sketch, a colour, a limit."""
+    CHANGE = 30
     """Something should be changed before the piece is worked."""
+    QUESTION = 40
+    """A value that is possible and unlikely: if it is wrong, all the rest changes."""
     READS = 50
     """Whether the sketch can be recognised."""
+    SAFETY = 60
+    """What may hurt the wearer; never left out."""
+
+
+_HEAVIER: dict[Weight, tuple[Code, ...]] = {
+    Weight.SAFETY: (Code.DROPS_ON_SKIN,),
+    Weight.READS: (
+        Code.TOO_SMALL,
+        Code.HARD_TO_RECOGNISE,
+        Code.NOTHING_DRAWN,
+        Code.SHAPE_KEPT,
+        Code.TONES_KEPT,
+    ),
+    Weight.QUESTION: (
+        Code.LENGTH_UNUSUAL,
+        Code.THICKNESS_OFF,
+        Code.RISE_OFF,
+        Code.COLUMN_OFF,
+        Code.LETTER_BACKWARDS,
+        Code.SWATCH_OF_OTHER_LAY,
+        Code.SWATCH_OF_OTHER_BRAID,
+    ),
+    Weight.CHANGE: (
+        Code.STOCK_SHORT,
+        Code.STROKES_TOO_THIN,
+        Code.SPIRAL,
+        Code.MARGINS,
+        Code.PLAIN_BACK_COVERS,
+        Code.BREAKS,
+        Code.RUN_TOGETHER,
+        Code.GAP_CHANGES,
+        Code.EDGES_MOVED,
+        Code.OUT_OF_SIGHT,
+        Code.FEW_BEADS_WIDE,
+        Code.COLOURS_MERGED,
+        Code.COLOURS_OFF,
+        Code.PALETTE_OFF,
+        Code.GROUND_OFF,
+        Code.LOST_IN_GROUND,
+        Code.SEAM_ROUND,
+        Code.SEAM_REPEAT,
+        Code.NO_EDGES,
+    ),
+    Weight.MISSING: (
+        Code.LOST_PART,
+        Code.LOST_BRANCH,
+        Code.LOST_OPENING,
+        Code.LOST_MORE,
+        Code.COLOURS_GONE,
+        Code.PIECES_GONE,
+        Code.LITTLE_IN_PLACE,
+        Code.EDGES_LOST,
+        Code.COLOUR_OUT_OF_REACH,
+        Code.LIMIT_EDGES_LOST,
+        Code.LIMIT_EDGES,
+        Code.LIMIT_KEPT,
+        Code.LIMIT_COLOUR,
+    ),
+}
+WEIGHTS: dict[Code, Weight] = {code: weight for weight, codes in _HEAVIER.items() for code in codes}
+"""Of every code that is more than a note."""
 
 
 @dataclass(frozen=True)
@@ -286,7 +347,6 @@ class Finding:
     Parameters
     ----------
     code : Code
-    weight : Weight
     data : mapping of str to plain JSON values
         What the sentence needs; lengths in mm, angles in degrees, shares 0..1; units stand in the
         names.
@@ -295,9 +355,13 @@ class Finding:
     """
 
     code: Code
-    weight: Weight
     data: Mapping[str, Any] = field(default_factory=dict)
     remedies: tuple[Remedy, ...] = ()
+
+    @property
+    def weight(self) -> Weight:
+        """How much it matters: that of its code."""
+        return WEIGHTS.get(self.code, Weight.NOTE)
 
     def as_dict(self) -> dict[str, Any]:
         """Return it as plain JSON values."""
@@ -317,7 +381,6 @@ class Finding:
         """
         return cls(
             Code(plain["code"]),
-            Weight[plain["weight"].upper()],
             dict(plain.get("data", {})),
             tuple(Remedy.from_dict(one) for one in plain.get("remedies", ())),
         )
@@ -325,7 +388,7 @@ class Finding:
 
 def remark(text: str) -> Finding:
     """Return a text that is said as it stands."""
-    return Finding(Code.REMARK, Weight.NOTE, {"text": text})
+    return Finding(Code.REMARK, {"text": text})
 
 
 def distinct(findings: Iterable[Finding]) -> list[Finding]:

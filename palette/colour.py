@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..core.errors import HimotifError
-from ..core.findings import Code, Finding, Weight
+from ..core.findings import Code, Finding
 from ..core.srgb import decode_srgb as decode_srgb
 from ..core.srgb import encode_srgb as encode_srgb
 from ..core.srgb import linear_to_srgb as linear_to_srgb
@@ -156,7 +156,7 @@ def _measured_colour(text: str, space: str, inside: str) -> Colour:
     if space == "xyy":
         if third > 1:
             third /= 100
-            found.append(Finding(Code.COLOUR_IN_PERCENT, Weight.NOTE, {"text": text}))
+            found.append(Finding(Code.COLOUR_IN_PERCENT, {"text": text}))
         if not (0 <= first <= 1 and 0 < second <= 1 and first + second <= 1 and 0 <= third <= 1):
             raise HimotifError(
                 f"colour {text!r} is out of range; x and y lie above 0 and add up to 1 at most, "
@@ -174,7 +174,7 @@ def _measured_colour(text: str, space: str, inside: str) -> Colour:
     # half a code beyond the range still rounds into it: that is rounding, not clipping
     if np.any(np.abs(encoded - 0.5) > 0.5 + 0.5 / 255):
         shown = {"text": text, "shown": hex_of(rgb)}
-        found.append(Finding(Code.COLOUR_CLIPPED, Weight.NOTE, shown))
+        found.append(Finding(Code.COLOUR_CLIPPED, shown))
     return Colour(rgb, tuple(found))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from distortion_examples import EXAMPLES as DISTORTION
-from himotif.core.findings import Code, Finding, Remedy, Weight
+from himotif.core.findings import Code, Finding, Remedy
 
 NAVY = {"code": "N", "name": "navy"}
 REED = {"code": "R", "name": "reed green"}
@@ -148,6 +148,5 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
 }
 
 EXAMPLES = DISTORTION | {
-    code: Finding(code, Weight.NOTE, data, _REMEDIES.get(code, ()))
-    for code, data in _EXAMPLES.items()
+    code: Finding(code, data, _REMEDIES.get(code, ())) for code, data in _EXAMPLES.items()
 }

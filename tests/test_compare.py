@@ -15,7 +15,7 @@ from himotif.convert.read.picture import read_picture
 from himotif.convert.report.compare import Braided, compare, seen_alike
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
-from himotif.core.findings import Code, Finding, Weight
+from himotif.core.findings import Code, Finding
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 from PIL import Image
@@ -77,7 +77,7 @@ def ranked(found, *braids):
 
 
 def test_what_can_be_recognised_comes_before_what_cannot(found):
-    small, hard = (Finding(code, Weight.READS) for code in (Code.TOO_SMALL, Code.HARD_TO_RECOGNISE))
+    small, hard = (Finding(code) for code in (Code.TOO_SMALL, Code.HARD_TO_RECOGNISE))
     order = ranked(
         found,
         (small, 0.0, 1.0, 40.0, False),
@@ -91,7 +91,7 @@ def test_what_can_be_recognised_comes_before_what_cannot(found):
 
 def test_lost_edges_weigh(found):
     # a blot of five beads with half of the edges against a boat with nearly all of them
-    hard = Finding(Code.HARD_TO_RECOGNISE, Weight.READS)
+    hard = Finding(Code.HARD_TO_RECOGNISE)
     assert ranked(found, (hard, 54.0, 8.9, 43.0, False), (hard, 1.5, 11.1, 49.0, False)) == [1, 0]
 
 

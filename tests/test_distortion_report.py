@@ -22,7 +22,7 @@ from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text
 from himotif.core.drawing.svg import to_svg
-from himotif.core.findings import Code, Finding, Remedy, Weight
+from himotif.core.findings import Code, Finding, Remedy
 from himotif.core.making.swatch import Swatch
 from himotif.core.show import distortion_sheet
 from himotif.core.show.distortion_findings import distortion_findings
@@ -597,7 +597,7 @@ def reed(report, **numbers):
 def test_the_pieces_in_the_sentence_are_those_of_the_table(letter, before, lost, after, said):
     pieces = {"pieces_before": before, "pieces_after": after, "pieces_lost": lost}
     region = reed(letter.report, beads=3, narrowest_mm=0.9, **pieces)
-    lost_told = (Finding(Code.LOST_PART, Weight.MISSING, {"name": "reed"}),) * lost
+    lost_told = (Finding(Code.LOST_PART, {"name": "reed"}),) * lost
     report = replace(letter.report, regions=(region,), lost=lost_told)
     words = sentences(report, letter.panels.lattice)
     assert sum(sentence.startswith(said) for sentence in words) == 1, words

@@ -21,7 +21,7 @@ from himotif.convert.write.outputs import Papers, folder_files
 from himotif.core.design.design import Design, design_dict, design_from_dict
 from himotif.core.design.mirror import mirror_design
 from himotif.core.errors import HimotifError, Problems
-from himotif.core.findings import Code, Finding, Remedy, Weight, distinct, remark
+from himotif.core.findings import Code, Finding, Remedy, distinct, remark
 from himotif.core.paper.making_wording import Unit
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import Matter
@@ -86,7 +86,7 @@ def test_findings_go_through_json_and_are_said_alike(code: Code) -> None:
 
 def test_remedies_are_options_as_they_are_typed() -> None:
     both = Remedy("wrist_mm", 170.0, (Remedy("lay", "Z"),))
-    words = line(Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, (both, Remedy("caps_mm", None))))
+    words = line(Finding(Code.ALL_OF_IT_BEADED, {}, (both, Remedy("caps_mm", None))))
     assert "(--wrist 170mm --lay Z or --caps)" in words
 
 
@@ -95,7 +95,7 @@ def test_remedies_are_options_as_they_are_typed() -> None:
 
 def _odd(name: str) -> Finding:
     data = EXAMPLES[Code.SIZE_ODD].data | {"bead": {"code": "N", "name": name}}  # type: ignore[operator]
-    return Finding(Code.SIZE_ODD, Weight.NOTE, data)
+    return Finding(Code.SIZE_ODD, data)
 
 
 def test_a_bead_whose_name_begins_with_another_s_silences_nothing() -> None:
@@ -136,7 +136,7 @@ def test_older_texts_go_on_paper_without_options_and_not_into_the_mirror() -> No
     assert notes(mirror_design(design)) == [sentence(EXAMPLES[Code.MIRRORED]), beads]
 
 
-@pytest.mark.parametrize("wrong", [{}, ["text"], [{"code": "tide"}], [{"code": "remark"}], [[1]]])
+@pytest.mark.parametrize("wrong", [{}, ["text"], [{"code": "tide"}], [{"data": {}}], [[1]]])
 def test_a_list_of_anything_else_is_refused(wrong: object) -> None:
     plain = design_dict(replace(marsh(8), settings={"findings": wrong}))
     with pytest.raises(Problems, match=r"settings\.findings: .* must be a list of findings"):
@@ -147,7 +147,7 @@ def test_damaged_data_are_one_clear_message() -> None:
     for code, finding in EXAMPLES.items():
         if finding.data:
             with pytest.raises(HimotifError, match=f"finding {code.value}: its data are damaged"):
-                sentence(Finding(code, Weight.NOTE))
+                sentence(Finding(code))
 
 
 if __name__ == "__main__":

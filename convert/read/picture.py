@@ -34,7 +34,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...core.errors import HimotifError
-from ...core.findings import Code, Finding, Weight
+from ...core.findings import Code, Finding
 from ...core.names import readable
 from ...palette.colour import decode_srgb, srgb_to_linear
 
@@ -302,7 +302,7 @@ def _from_open(
         alpha=_turned(alpha, orientation),
         scale=1.0 / (drafted * block),
         findings=tuple(
-            Finding(code, Weight.NOTE, {"file": name, **data})
+            Finding(code, {"file": name, **data})
             for code, data in (*_frames_left_out(image), *found)
         ),
     )

@@ -21,7 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
-from ..findings import Code, Finding, Weight
+from ..findings import Code, Finding
 
 if TYPE_CHECKING:
     from ..braid.lattice import Floats, Ints, Lattice
@@ -142,12 +142,12 @@ def drop_findings(design: Design, drops: Drops) -> list[Finding]:
     toward = int(np.count_nonzero(drops.direction == TOWARD))
     ways = {"toward": toward, "away": drops.count - toward}
     found = [
-        Finding(Code.DROPS_STRUNG, Weight.NOTE, ways),
-        Finding(Code.DROPS_POINT_AWAY if drops.centred else Code.DROPS_ALIKE, Weight.NOTE),
+        Finding(Code.DROPS_STRUNG, ways),
+        Finding(Code.DROPS_POINT_AWAY if drops.centred else Code.DROPS_ALIKE),
     ]
     if len(drops.on_skin):
         where = {"count": len(drops.on_skin), "places": _places(design, drops.on_skin)}
-        found.append(Finding(Code.DROPS_ON_SKIN, Weight.CHANGE, where))
+        found.append(Finding(Code.DROPS_ON_SKIN, where))
     return found
 
 

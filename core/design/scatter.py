@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from ..braid.lattice import FRONT_DEG
 from ..errors import WrongUsage
-from ..findings import Code, Finding, Weight
+from ..findings import Code, Finding
 from .drops import SKIN_DEG, back_mask
 
 if TYPE_CHECKING:
@@ -77,7 +77,6 @@ class Scattered:
         return [
             Finding(
                 Code.SCATTERED,
-                Weight.NOTE,
                 {
                     "code": code,
                     "placed": count,

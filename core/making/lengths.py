@@ -334,7 +334,7 @@ def lengths(
         ease, caps, finished = None, caps_mm or 0.0, length_mm
         if clasp_mm is None and caps_mm is None:
             taken_off = (Remedy("clasp_mm", None), Remedy("caps_mm", None))
-            assumed.append(Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, taken_off))
+            assumed.append(Finding(Code.ALL_OF_IT_BEADED, {}, taken_off))
     beaded = finished - (clasp_mm or 0.0) - caps
     if beaded < 2 * lattice.rise_mm:
         raise WrongUsage(
@@ -395,9 +395,9 @@ def _unusual(
 ) -> Finding:
     data = {"what": name, "value_mm": value_mm, "usual_mm": list(usual_mm)}
     if meant is None:
-        return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data)
+        return Finding(Code.LENGTH_UNUSUAL, data)
     instead = Remedy(f"{name}_mm", round(value_mm * _UNITS_MM[meant], 3))
-    return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data, (instead,))
+    return Finding(Code.LENGTH_UNUSUAL, data, (instead,))
 
 
 def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str | None:
@@ -413,10 +413,10 @@ def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float,
     assumed = []
     if ease_mm is None:
         ease_mm = DEFAULT_EASE_MM
-        assumed.append(Finding(Code.EASE_ASSUMED, Weight.NOTE, {"ease_mm": ease_mm}))
+        assumed.append(Finding(Code.EASE_ASSUMED, {"ease_mm": ease_mm}))
     if caps_mm is None:
         caps_mm = DEFAULT_CAPS_MM
-        assumed.append(Finding(Code.CAPS_ASSUMED, Weight.NOTE, {"caps_mm": caps_mm}))
+        assumed.append(Finding(Code.CAPS_ASSUMED, {"caps_mm": caps_mm}))
     return ease_mm, caps_mm, assumed
 
 
@@ -437,7 +437,7 @@ def off(code: Code, unit: str, measured: float, computed: float) -> list[Finding
     if abs(measured - computed) <= 0.25 * computed:
         return []
     data = {f"measured_{unit}": measured, f"computed_{unit}": computed}
-    return [Finding(code, Weight.QUESTION, data)]
+    return [Finding(code, data)]
 
 
 @dataclass(frozen=True)
