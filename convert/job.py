@@ -11,7 +11,7 @@ import numpy as np
 from ..core.braid.braid import Braid
 from ..core.braid.lattice import Lattice
 from ..core.errors import WrongUsage
-from ..core.findings import Code, Finding, Remedy, distinct
+from ..core.findings import Code, Finding, Remedy, by_weight, distinct
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
@@ -47,8 +47,6 @@ class Made:
     materials : Materials
     findings : tuple of Finding
         Everything to be said about the work, in the order it came up.
-    notes : tuple of str
-        The same in words.
     """
 
     picture: Picture
@@ -64,6 +62,24 @@ class Made:
         from .report.distort import distort_conversion
 
         return distort_conversion(self.conversion, self.picture, self.design)
+
+    def everything(self, report: bool = True) -> list[Finding]:
+        """Return all that is to be said, by weight: of the work, the beads it takes, its drops.
+
+        Parameters
+        ----------
+        report : bool
+            What the braid does to the sketch, too.
+        """
+        from ..core.design.drops import drop_directions, drop_findings
+
+        found = [
+            *self.findings,
+            *self.materials.findings,
+            *drop_findings(self.design, drop_directions(self.design)),
+            *(self.distortion.findings if report else ()),
+        ]
+        return by_weight(distinct(found))
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
@@ -104,7 +120,6 @@ class Made:
                 "S": round(found.whole.structure, 4),
                 "J": round(found.score, 3),
             },
-            "findings": [finding.as_dict() for finding in self.findings],
         } | (drops_dict(design, drops) if drops.count else {})
 
     @property

@@ -130,6 +130,27 @@ class Code(Enum):
     PICTURE_LINEAR = "picture-linear"
     """white: the value that is white."""
 
+    # files and folders
+    RUN_COMPLETED = "run-completed"
+    """What a stopped run had left unfinished is completed: folder."""
+    FILE_KEPT = "file-kept"
+    """A file that is not as we made it has another name now: file, kept_as."""
+    FILE_STAYS = "file-stays"
+    """A file that is not wanted any more, and not as we made it: file."""
+    REPORT_GONE = "report-gone"
+    """A report of beads that were edited since: files, folder, picture: to be given for a new one,
+    None where there can be none."""
+
+    # braids side by side; a braid is {strands, bead}, `recognised` is yes, hardly or no
+    BEST_BRAID = "best-braid"
+    """braid, score, recognised, alone: whether it is the only one."""
+    NEARLY_BEST = "nearly-best"
+    """braids."""
+    BRAIDS_IN_DOUBT = "braids-in-doubt"
+    """braids, recognised."""
+    BRAID_LEFT_OUT = "braid-left-out"
+    """It cannot be made: braid, why: the message of the error."""
+
     # -- the conversion of a sketch; sizes of motifs are those on the braid
     TOO_SMALL = "too-small"
     """The motif cannot be recognised: width_mm, height_mm, beads; sure if a remedy surely helps."""
@@ -247,18 +268,27 @@ class Weight(IntEnum):
     """A value that is possible and unlikely: if it is wrong, all the rest changes."""
     READS = 50
     """Whether the sketch can be recognised."""
-    SAFETY = 60
-    """What may hurt the wearer; never left out."""
+    WARNING = 60
+    """What may hurt the wearer, and what became of the maker's files; never left out."""
 
 
 _HEAVIER: dict[Weight, tuple[Code, ...]] = {
-    Weight.SAFETY: (Code.DROPS_ON_SKIN,),
+    Weight.WARNING: (
+        Code.DROPS_ON_SKIN,
+        Code.RUN_COMPLETED,
+        Code.FILE_KEPT,
+        Code.FILE_STAYS,
+        Code.REPORT_GONE,
+    ),
     Weight.READS: (
         Code.TOO_SMALL,
         Code.HARD_TO_RECOGNISE,
         Code.NOTHING_DRAWN,
         Code.SHAPE_KEPT,
         Code.TONES_KEPT,
+        Code.BEST_BRAID,
+        Code.NEARLY_BEST,
+        Code.BRAIDS_IN_DOUBT,
     ),
     Weight.QUESTION: (
         Code.LENGTH_UNUSUAL,
@@ -291,6 +321,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.NO_EDGES,
     ),
     Weight.MISSING: (
+        Code.BRAID_LEFT_OUT,
         Code.LOST_PART,
         Code.LOST_BRANCH,
         Code.LOST_OPENING,

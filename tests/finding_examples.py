@@ -101,6 +101,28 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.PICTURE_PROFILE: FILE,
     Code.PICTURE_INKS: FILE,
     Code.PICTURE_LINEAR: FILE | {"white": 1.5},
+    # files and folders
+    Code.RUN_COMPLETED: {"folder": "heron"},
+    Code.FILE_KEPT: {"file": "stringing.csv", "kept_as": "stringing.kept.csv"},
+    Code.FILE_STAYS: {"file": "chart.svg"},
+    Code.REPORT_GONE: {
+        "files": ["distortion.json", "distortion.png"],
+        "folder": "heron",
+        "picture": "heron.png",
+    },
+    # braids side by side
+    Code.BEST_BRAID: {
+        "braid": {"strands": 16, "bead": "8/0"},
+        "score": 8.25,
+        "recognised": "yes",
+        "alone": False,
+    },
+    Code.NEARLY_BEST: {"braids": [{"strands": 20, "bead": "8/0"}, {"strands": 12, "bead": "11/0"}]},
+    Code.BRAIDS_IN_DOUBT: {"braids": [{"strands": 8, "bead": "8/0"}], "recognised": "hardly"},
+    Code.BRAID_LEFT_OUT: {
+        "braid": {"strands": 24, "bead": None},
+        "why": "the motif is longer than the braid.",
+    },
     # the conversion of a sketch
     Code.TOO_SMALL: {"width_mm": 7.8, "height_mm": 9.1, "beads": 1, "sure": True},
     Code.HARD_TO_RECOGNISE: {"width_mm": 7.8, "height_mm": 9.1, "beads": 6, "sure": False},
@@ -139,6 +161,7 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
         Remedy("strands", 16, (Remedy("rotate_deg", 90.0),)),
     ),
     Code.LOST_OPENING: (Remedy("strands", 12),),
+    Code.BRAID_LEFT_OUT: (Remedy("width_mm", 12.0),),
     Code.TAKEN_AS_SHADED: (Remedy("kind", "flat"),),
     Code.KEPT_UNUSED: (Remedy("keep", ["A"]), Remedy("most", 4)),
     Code.SPIRAL: (Remedy("repeat", 5),),
