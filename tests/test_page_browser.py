@@ -630,24 +630,20 @@ def test_design_gone_back_to_is_made_again_when_himotif_let_it_go(chromium):
         tab.close()
 
 
-def test_note_after_dragging_tells_of_the_place_chosen(tab):
+def test_a_remedy_is_taken_with_a_click(tab):
     page = tab.page
-    page.select_option("#strands", "16")
+    page.select_option("#strands", "8")
     tab.drop(FIXTURES / "motifs/letter_f.png")
-    page.fill("#repeat", "once")
-    tab.done("1 ×")
-    page.wait_for_selector("#notes :text('Placed')")
-    x, y = tab.middle("#sketch-strip")
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move(x + 60, y - 70, steps=6)
-    page.mouse.up()
-    page.wait_for_selector("#status:has-text('A first look')")
-    tab.done("1 ×")
-    page.wait_for_selector("#notes :text('Placed')", state="detached")
-    right, up = float(page.input_value("#right")), float(page.input_value("#up"))
-    for note in page.locator("#notes :text('Where you put it')").all_inner_texts():
-        assert f"({right:.1f} mm right, {up:.1f} mm up)" in note
+    tab.done()
+    page.click("summary:has-text('Turn, ease')")
+    page.fill("#ease", "3")
+    page.click("#doubt-ease .remedy:has-text('30 mm')")
+    tab.done()
+    assert page.input_value("#ease") == "30"
+    assert page.locator("#doubt-ease").count() == 0
+    # undone in one step
+    page.click("#undo")
+    assert page.input_value("#ease") == "3"
 
 
 def test_motif_dragged_round_the_braid_is_never_refused(tab):

@@ -29,8 +29,8 @@ from . import jobs
 from .drawing import drawing, geometry, leaning
 from .form import form_of
 from .form_checks import check_room
-from .order import order_from, page_words
-from .wording import texts
+from .order import order_from
+from .wording import said, texts
 from .worker import Workers
 
 if TYPE_CHECKING:
@@ -146,7 +146,7 @@ class Desk:
             "id": key,
             "name": picture.name,
             "size_px": list(picture.size_px),
-            "notes": texts(picture.findings),
+            "notes": [said(one) for one in picture.findings],
         }
 
     def picture_png(self, key: str) -> bytes:
@@ -207,7 +207,8 @@ class Desk:
             made = self._make(order, picture, palette, tab)
             self._subjects.put(key, Subject(made.design, made))
         answer = self._answer(key, str(asked.get("have", "")))
-        return {**answer, "quick": quick, "doubts": doubts}
+        asked_about = {field: said(one) for field, one in doubts.items()}
+        return {**answer, "quick": quick, "doubts": asked_about}
 
     def _make(self, order: Order, picture: Picture, palette: Palette, tab: str) -> Made:
         if order.quick:
@@ -233,7 +234,7 @@ class Desk:
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
-                "notes": texts(made.findings),
+                "notes": [said(one) for one in made.findings],
             }
         return out
 
@@ -257,7 +258,7 @@ class Desk:
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in matter.strands
             ],
-            "cautions": [page_words(line) for line in matter.cautions],
+            "cautions": matter.cautions,
             "drops": leaning(design),
         }
 
@@ -288,7 +289,7 @@ class Desk:
             jobs.report, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
         )
         return {
-            "words": texts(findings),
+            "findings": [said(one) for one in findings],
             "picture": self._drawn.put(_digest(drawn), drawn),
         }
 
