@@ -170,6 +170,31 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
     Code.SHORT_OF_ROOM: (Remedy("repeat", 6),),
 }
 
+_PIECES = {"bead": REED, "apart_mm": 3.7, "draw": {"now_mm": 2, "needed_mm": 3.7, "small": False}}
+_BRAID = {"braid": {"strands": 12, "bead": "8/0"}, "score": 8.25}
+
+VARIANTS: tuple[Finding, ...] = (
+    Finding(Code.BREAKS, _PIECES | {"before": 1, "left": 1, "after": 2}),
+    Finding(Code.BREAKS, _PIECES | {"before": 2, "left": 1, "after": 2}),
+    Finding(Code.RUN_TOGETHER, _PIECES | {"before": 5, "left": 3, "after": 1}),
+    Finding(Code.EDGES_LOST, {"lost_percent": 87.0, "kind": "shaded"}),
+    Finding(Code.OUT_OF_SIGHT, {"hidden_percent": 7.2}),
+    Finding(Code.COLOUR_OUT_OF_REACH, {"sketch": "#eec03f", "de00": 14.0, "beads": 2}),
+    Finding(Code.GROUND_OFF, {"sketch": "#808080", "bead": "A", "de00": 25.0, "kind": "shaded"}),
+    Finding(
+        Code.SHAPE_KEPT,
+        {"p95_mm": 1.1, "p95_beads": 0.36, "lost_percent": 20.0, "parts_lost": False},
+    ),
+    Finding(Code.TOO_SMALL, {"width_mm": 7.8, "height_mm": 9.1, "beads": 0, "sure": False}),
+    Finding(Code.STROKES_TOO_THIN, {"stroke_mm": 0.7, "pitch_mm": 2.65, "beads": 0}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "hardly", "alone": False}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "hardly", "alone": True}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "no", "alone": False}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "no", "alone": True}),
+    Finding(Code.BRAIDS_IN_DOUBT, {"braids": [_BRAID["braid"]], "recognised": "no"}),
+)
+"""More of some codes, where the sentence is another."""
+
 EXAMPLES = DISTORTION | {
     code: Finding(code, data, _REMEDIES.get(code, ())) for code, data in _EXAMPLES.items()
 }

@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from finding_examples import EXAMPLES, NAVY
+from finding_examples import EXAMPLES, NAVY, VARIANTS
 from himotif.convert.page.wording import said
 from himotif.convert.wording import line, lines
 from himotif.convert.write.outputs import Papers, folder_files
@@ -45,7 +45,7 @@ READERS: dict[str, Callable[[Finding, Unit], str]] = {
 
 
 def golden_text(reader: str) -> str:
-    """Return a line for every code, and a second one where inches make a difference."""
+    """Return a line for every code, another where inches make a difference, and the variants."""
     return "".join(f"{row}\n" for row in _rows(READERS[reader]))
 
 
@@ -55,6 +55,8 @@ def _rows(words: Callable[[Finding, Unit], str]) -> Iterator[str]:
         yield f"{code.value}: {in_cm}"
         if in_inches != in_cm:
             yield f"{code.value} (in): {in_inches}"
+    for finding in VARIANTS:
+        yield f"{finding.code.value}, too: {words(finding, None)}"
 
 
 @pytest.mark.parametrize("reader", READERS)
