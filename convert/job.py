@@ -75,7 +75,7 @@ class Made:
 
         found = [
             *self.findings,
-            *self.materials.findings,
+            *self.materials.printed,
             *drop_findings(self.design, drop_directions(self.design)),
             *(self.distortion.findings if report else ()),
         ]

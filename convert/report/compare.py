@@ -230,6 +230,23 @@ def compare(
     """
     from ..job import make
 
+    done: list[Made] = []
+    refused: list[tuple[Finding, HimotifError]] = []
+    for each in _orders(order, strands, bead_sizes):
+        try:
+            done.append(make(each, picture, palette))
+        except HimotifError as error:
+            refused.append((_left_out(each, error), error))
+    if not done:
+        raise _none_of(refused)
+    finest = max(_beads_across(made) for made in done)
+    braids = [Braided(made, seen_alike(made, finest)) for made in done]
+    braids.sort(key=lambda braided: braided.rank)
+    return Comparison(picture.name, tuple(braids), tuple(finding for finding, _ in refused))
+
+
+def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> list[Order]:
+    """The order for every braid; refused if there are none or too many."""
     sizes: list[str | None] = [*dict.fromkeys(bead_sizes)] or [order.bead_size]
     wanted = [
         replace(order, strands=count, bead_size=size)
@@ -241,19 +258,7 @@ def compare(
             f"{len(wanted)} braids to compare: name from one to {MOST}, strands times bead sizes.",
             "strands",
         )
-    done: list[Made] = []
-    refused: list[tuple[Finding, HimotifError]] = []
-    for each in wanted:
-        try:
-            done.append(make(each, picture, palette))
-        except HimotifError as error:
-            refused.append((_left_out(each, error), error))
-    if not done:
-        raise _none_of(refused)
-    finest = max(_beads_across(made) for made in done)
-    braids = [Braided(made, seen_alike(made, finest)) for made in done]
-    braids.sort(key=lambda braided: braided.rank)
-    return Comparison(picture.name, tuple(braids), tuple(finding for finding, _ in refused))
+    return wanted
 
 
 def _left_out(order: Order, error: HimotifError) -> Finding:

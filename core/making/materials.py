@@ -177,6 +177,13 @@ class Materials:
         """What it costs, how far the stock goes, and what is not known of the beads."""
         return (*self._cost(), *self._stock(), *_unknown(self.needs))
 
+    @property
+    def printed(self) -> tuple[Finding, ...]:
+        """The findings for paper: a sum that leaves a bead out would be taken for the whole."""
+        return tuple(
+            one for one in self.findings if one.code is not Code.COST or one.data["complete"]
+        )
+
     def _cost(self) -> list[Finding]:
         """What the packets to buy cost; nothing if no price is known or there is none to buy."""
         bought = [need for need in self.needs if need.buy and need.cost is not None]
