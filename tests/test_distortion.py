@@ -510,8 +510,10 @@ def test_reasons_by_hand():
         name: next(r.why for r in distortion.regions(s, empty) if not r.is_background)
         for name, s in (("speck", speck), ("line", line))
     }
-    assert reason["speck"] == "smaller than one bead"
-    assert "narrower than a bead" in reason["line"]
+    assert reason == {
+        "speck": distortion.Why.SMALLER_THAN_A_BEAD,
+        "line": distortion.Why.NARROWER_THAN_A_BEAD,
+    }
 
 
 # -- sight, seams, places --------------------------------------------------------------------------
