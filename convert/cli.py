@@ -168,6 +168,14 @@ def say(lines: str | Iterable[str]) -> None:
         click.echo(line, err=True)
 
 
+def remarks(findings: Iterable[Finding], unit: str | None = None) -> dict[str, Any]:
+    """All findings for machines: as data, and as sentences."""
+    from .wording import lines
+
+    found = [*findings]
+    return {"findings": [one.as_dict() for one in found], "notes": lines(found, unit)}
+
+
 def answer(as_json: bool, plain: dict[str, Any], lines: Iterable[str]) -> None:
     """Give the result, on stdout."""
     if as_json:
@@ -188,6 +196,9 @@ def _stack(*decorators: Callable[[_F], _F]) -> Callable[[_F], _F]:
 
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print the result as one JSON object."
+)
+verbose_option = click.option(
+    "-v", "--verbose", is_flag=True, help="Say everything, not only the three that matter most."
 )
 out_options = _stack(
     click.option(
@@ -227,25 +238,24 @@ BEAD = {name: option for name, option in ORDER.items() if option.group is Group.
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
-def lattice_of(order: Order) -> tuple[Lattice, BeadSize]:
-    """The lattice and the bead of an order; unlikely readings of its swatch are said."""
+def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
+    """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
     from ..core.braid.braid import Braid
     from . import job
-    from .wording import lines
 
     bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
     braid = Braid(order.strands, order.lay, order.turn)
     lattice, doubts = job.lattice_of(braid, bead, order.readings)
-    say(lines(doubts))
-    return lattice, bead
+    return lattice, bead, doubts
 
 
 def read_folder(folder: Path) -> Design:
     """Read the design of a folder; what a stopped run left unfinished there is completed first."""
     from ..core.design.design import read_design
+    from .wording import lines
     from .write import finish
 
-    say(finish(folder))
+    say(lines(finish(folder)))
     return read_design(folder)
 
 
@@ -258,18 +268,26 @@ def main() -> None:
 @main.command()
 @sketch_options
 @table_options(ORDER | PAPERS | LIMITS)
+@verbose_option
 @json_option
 def convert(
-    picture: str, palette_file: Path, out: Path, force: bool, as_json: bool, **given: Any
+    picture: str,
+    palette_file: Path,
+    out: Path,
+    force: bool,
+    verbose: bool,
+    as_json: bool,
+    **given: Any,
 ) -> None:
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
     from ..palette.files import read_palette
     from .job import make
     from .read.picture import read_picture
-    from .wording import lines, result_lines
+    from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
-    say(check_out(out, force))
+    before = check_out(out, force)
+    say(lines(before))
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
@@ -277,26 +295,28 @@ def convert(
     palette = read_palette(palette_file)
     sketch = read_picture(picture)
     made = make(order, sketch, palette)
-    notes = lines(made.findings, order.unit)
-    say(notes)
+    found = made.everything(report=not papers.lists_only)
+    say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
-    missed = lines(made.missed_limits(limits), order.unit)
-    say(write_folder(out, files, force))
-    report = [] if papers.lists_only else made.distortion.findings
-    told = lines((one for one in report if one not in made.findings), order.unit)
+    missed = made.missed_limits(limits)
+    kept = write_folder(out, files, force)
+    say(lines(kept))
+    told = remarks([*before, *kept, *found], order.unit)
+    told["findings"] += [one.as_dict() for one in missed]
+    missed_limits = lines(missed, order.unit)
     answer(
         as_json,
         {
             "folder": str(out),
             "files": sorted(files),
             **made.summary(),
-            "notes": notes,
-            "missed_limits": missed,
+            **told,
+            "missed_limits": missed_limits,
         },
-        [*result_lines(made, papers.unit), *told, f"Written to {out}."],
+        [*result_lines(made, papers.unit), f"Written to {out}."],
     )
     if missed:
-        say(missed)
+        say(missed_limits)
         click.get_current_context().exit(LIMIT_MISSED)
 
 
@@ -331,17 +351,26 @@ COMPARED = named(
 @main.command("compare")
 @sketch_options
 @table_options(COMPARED | SHARED)
+@verbose_option
 @json_option
 def compare_braids(
-    picture: str, palette_file: Path, out: Path, force: bool, as_json: bool, **given: Any
+    picture: str,
+    palette_file: Path,
+    out: Path,
+    force: bool,
+    verbose: bool,
+    as_json: bool,
+    **given: Any,
 ) -> None:
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..palette.files import read_palette
     from .compare import compare
     from .read.picture import read_picture
+    from .wording import brief, lines
     from .write import check_out, write_folder
 
-    say(check_out(out, force))
+    before = check_out(out, force)
+    say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
     compared = compare(
         _order(_only(asked, SHARED)),
@@ -350,11 +379,14 @@ def compare_braids(
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
     files = compared.files()
-    say(write_folder(out, files, force))
+    kept = write_folder(out, files, force)
+    say([*brief(compared.findings, verbose=verbose, papers=True), *lines(kept)])
+    told = remarks([*before, *kept, *compared.findings])
+    titles = [braided.title for braided in compared.braids]
     answer(
         as_json,
-        {"folder": str(out), "files": sorted(files), **compared.report},
-        [*compared.lines, f"Written to {out}."],
+        {"folder": str(out), "files": sorted(files), **compared.report, **told},
+        [f"Best first: {'; '.join(titles)}.", f"Written to {out}."],
     )
 
 
@@ -368,21 +400,25 @@ def compare_braids(
     help="The sketch, to report again what the braid does to it.  "
     "[default: looked for near FOLDER]",
 )
+@verbose_option
 @json_option
-def sheet(folder: Path, picture: Path | None, as_json: bool, **given: Any) -> None:
+def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
+    from .wording import brief, lines
     from .write import digest, finish
     from .write.outputs import remake_folder
 
     papers = Papers(**read_values(given, SHEET))
-    say(finish(folder))
+    before = finish(folder)
+    say(lines(before))
     read_as = digest(folder / "design.json" if folder.is_dir() else folder)
     design = read_folder(folder)
-    made, told = remake_folder(folder, design, papers, picture, read_as)
-    say(told)
+    made, found = remake_folder(folder, design, papers, picture, read_as)
+    unit = papers.choice(design.papers).unit
+    say(brief(found, unit, verbose=verbose, papers=True))
     answer(
         as_json,
-        {"folder": str(folder), "files": sorted(made)},
+        {"folder": str(folder), "files": sorted(made), **remarks([*before, *found], unit)},
         [f"{folder}: made again: {', '.join(sorted(made))}."],
     )
 
@@ -491,23 +527,26 @@ def check(folder: Path, as_json: bool) -> None:
 @main.command()
 @click.argument("folder", type=PATH)
 @out_options
+@verbose_option
 @json_option
-def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
+def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -> None:
     """Make the exact mirror set-up of the design in FOLDER: letters flip.
 
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
     from ..core.design.mirror import mirror_design, mirror_findings, mirror_strands
-    from .wording import lines
+    from .wording import brief, lines
     from .write import check_out, write_folder
     from .write.outputs import folder_files
 
-    say(check_out(out, force))
+    before = check_out(out, force)
+    say(lines(before))
     design = read_folder(folder)
     mirrored = mirror_design(design)
-    told = lines(mirror_findings(design, mirrored))
-    say(write_folder(out, folder_files(mirrored), force))
+    found = mirror_findings(design, mirrored)
+    kept = write_folder(out, folder_files(mirrored), force)
+    say([*brief(found, verbose=verbose), *lines(kept)])
     answer(
         as_json,
         {
@@ -515,8 +554,9 @@ def mirror(folder: Path, out: Path, force: bool, as_json: bool) -> None:
             "lay": mirrored.braid.lay,
             "mirrored": mirrored.origin.mirrored,
             "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
+            **remarks([*before, *kept, *found]),
         },
-        [*told, f"Written to {out}."],
+        [f"Mirrored: {mirrored.braid.lay} lay.", f"Written to {out}."],
     )
 
 
@@ -554,58 +594,80 @@ PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings
 @click.option("--record", type=PATH, metavar="FILE", help="Swatch file to make from readings.")
 @click.option("--force", is_flag=True, help="Replace what is there already.")
 @table_options(BRAID | PLAIN_BEAD | READINGS)
+@verbose_option
 @json_option
-def swatch(out: Path | None, record: Path | None, force: bool, as_json: bool, **given: Any) -> None:
+def swatch(
+    out: Path | None,
+    record: Path | None,
+    force: bool,
+    verbose: bool,
+    as_json: bool,
+    **given: Any,
+) -> None:
     """Make a short test braid (--out), or a swatch file from its readings (--record)."""
     asked = read_values(given, BRAID | PLAIN_BEAD | READINGS)
-    lattice, bead = lattice_of(Order(**_only(asked, BRAID | PLAIN_BEAD)))
+    lattice, bead, _ = lattice_of(Order(**_only(asked, BRAID | PLAIN_BEAD)))
     if (out is None) == (record is None):
         raise WrongUsage("Give either --out FOLDER for a test braid, or --record FILE.")
     if out is not None:
-        _make_swatch(out, force, lattice, bead, as_json)
+        _make_swatch(out, force, lattice, bead, verbose, as_json)
         return
     assert record is not None
     readings = {name: asked.get(name) for name in READINGS}
     if readings["reads_right"] is not None:
         readings["reads_right"] = readings["reads_right"] == "yes"
-    _record_swatch(record, force, lattice, readings, as_json)
+    _record_swatch(record, force, lattice, readings, verbose, as_json)
 
 
-def _make_swatch(out: Path, force: bool, lattice: Lattice, bead: BeadSize, as_json: bool) -> None:
+def _make_swatch(
+    out: Path, force: bool, lattice: Lattice, bead: BeadSize, verbose: bool, as_json: bool
+) -> None:
     from ..core.bead import Bead
     from ..core.making.swatch_braid import swatch_braid
-    from .wording import lines
+    from .wording import brief, lines
     from .write import check_out, write_folder
 
-    say(check_out(out, force))
+    before = check_out(out, force)
+    say(lines(before))
     palette = (
         Bead("L", "light", (243, 238, 225), finish="any light colour"),
         Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
     )
     made = swatch_braid(lattice, bead, palette)
-    say(write_folder(out, _design_files(made.design, made.findings), force))
+    kept = write_folder(out, _design_files(made.design, made.findings), force)
+    say([*brief(made.findings, verbose=verbose, papers=True), *lines(kept)])
     recorded = (
         "Then record them: himotif swatch --record FILE --thickness MM --rounds "
         f"{made.rounds} --length MM --column-rounds N --reads-right yes"
     )
     answer(
         as_json,
-        {"folder": str(out), "beads": len(made.design.beads), "rounds_between_rings": made.rounds},
-        [*lines(made.findings), recorded, f"Written to {out}."],
+        {
+            "folder": str(out),
+            "beads": len(made.design.beads),
+            "rounds_between_rings": made.rounds,
+            **remarks([*before, *kept, *made.findings]),
+        },
+        [recorded, f"Written to {out}."],
     )
 
 
 def _record_swatch(
-    path: Path, force: bool, lattice: Lattice, readings: dict[str, Any], as_json: bool
+    path: Path,
+    force: bool,
+    lattice: Lattice,
+    readings: dict[str, Any],
+    verbose: bool,
+    as_json: bool,
 ) -> None:
     from ..core.making.swatch import questions, readings_json, record
-    from .wording import lines
+    from .wording import brief
     from .write import write_file
 
     taken = record(lattice, **readings)
     asked = questions(taken, lattice)
     write_file(path, readings_json(taken).encode(), force)
-    say(lines(asked))
+    say(brief(asked, verbose=verbose))
     measured = taken.swatch
     plain = {
         "file": str(path),
@@ -613,6 +675,7 @@ def _record_swatch(
         "rise_mm": measured.rise_mm,
         "drift_deg": measured.drift_deg,
         "questions": [one.as_dict() for one in asked],
+        **remarks(asked),
     }
     names = {"thickness_mm": "thickness", "rise_mm": "round height", "drift_deg": "drift"}
     given = [name for key, name in names.items() if plain[key] is not None]
@@ -643,50 +706,65 @@ PLANNED = SIZE | {"wrist_mm": replace(SIZE["wrist_mm"], usual="")}
 @main.command()
 @click.argument("folder", type=PATH, required=False)
 @table_options(PLANNED | PIECE | BRAID | BEAD | BUYING)
+@verbose_option
 @json_option
-def plan(folder: Path | None, as_json: bool, **given: Any) -> None:
+def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
+    from ..core.findings import by_weight
     from ..core.making.cautions import cautions
     from ..core.making.materials import plan as plan_piece
-    from .wording import lines
+    from .wording import brief
 
     asked = read_values(given, PLANNED | PIECE | BRAID | BEAD | BUYING)
     spare, packet_g = asked.get("spare", BUYING["spare"].default), asked.get("packet_g")
     own = PLANNED | PIECE | BRAID | BEAD
     if folder is not None:
         idle = [own[name].command for name in own if name in asked]
-        _plan_of(folder, idle, spare, packet_g, as_json)
+        _refuse_idle(folder, idle)
+        _plan_of(folder, spare, packet_g, verbose, as_json)
         return
     from ..core.making.lengths import in_inches, lengths
 
-    lattice, bead = lattice_of(Order(**_only(asked, BRAID | BEAD)))
+    lattice, bead, doubts = lattice_of(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD
     texts = [given[name] for name in measures if isinstance(measures[name].kind, Length)]
     unit = "in" if any(text is not None and in_inches(text) for text in texts) else None
     planned = lengths(lattice, **_only(asked, PLANNED | PIECE), unit=unit)
     piece = plan_piece(lattice, bead, planned, spare=spare, packet_g=packet_g)
-    said = [*lines(planned.findings, unit), *cautions(making=False)]
-    answer(as_json, piece.as_dict(), [*piece.lines(unit), *said])
+    found = by_weight([*doubts, *planned.findings])
+    say(brief(found, unit, verbose=verbose))
+    answer(
+        as_json,
+        piece.as_dict() | remarks(found, unit),
+        [*piece.lines(unit), *cautions(making=False)],
+    )
 
 
-def _plan_of(
-    folder: Path, idle: list[str], spare: float, packet_g: float | None, as_json: bool
-) -> None:
-    """List what a design takes; what was given beside it must not be its own."""
-    from ..core.design.mixed_sizes import size_findings
-    from ..core.making.materials import materials
-    from .wording import lines
-
+def _refuse_idle(folder: Path, idle: list[str]) -> None:
+    """Refuse measures beside a design that has its own."""
     if idle:
         raise WrongUsage(
             f"{', '.join(idle)}: the design in {folder} has its own, and its beads are strung for "
             "it. Leave that out; for other measures convert the sketch again with them, or leave "
             "out the folder to plan a braid from its measures alone."
         )
+
+
+def _plan_of(
+    folder: Path, spare: float, packet_g: float | None, verbose: bool, as_json: bool
+) -> None:
+    """List what a design takes."""
+    from ..core.design.mixed_sizes import size_findings
+    from ..core.findings import by_weight
+    from ..core.making.materials import materials
+    from .wording import brief
+
     design = read_folder(folder)
     needed = materials(design, spare=spare, packet_g=packet_g)
-    said = lines([*needed.findings, *size_findings(design)], "cm" if design.unit is None else "in")
-    answer(as_json, needed.as_dict(), [*needed.lines(design.unit or "mm"), *said])
+    found = by_weight([*needed.findings, *size_findings(design)])
+    unit = "cm" if design.unit is None else "in"
+    say(brief(found, unit, verbose=verbose))
+    answer(as_json, needed.as_dict() | remarks(found, unit), needed.lines(design.unit or "mm"))
 
 
 DONE = named(

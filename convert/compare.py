@@ -20,7 +20,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ..core.errors import HimotifError, Problems, WrongUsage
-from ..core.findings import Code
+from ..core.findings import Code, Finding, distinct
+from ..core.paper.wording import sentence
 from ..core.show.distortion_report import rounded
 from .judge.verdict import AGREES
 
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
     from .job import Made
     from .options import Order
     from .read.picture import Picture
-    from .report.distort import Distortion
 
 SCHEMA = 1
 
@@ -93,9 +93,22 @@ class Braided:
         return self.doubt, self.score, self.made.design.braid.strands
 
     @property
+    def name(self) -> dict[str, Any]:
+        """Strands and bead, as in findings."""
+        return {"strands": self.made.design.braid.strands, "bead": self.made.design.bead.label}
+
+    @property
     def title(self) -> str:
-        """Strands and beads."""
+        """Strands and bead, as a heading."""
         return f"{self.made.design.braid.strands} strands, {self.made.design.bead.label}"
+
+    @property
+    def findings(self) -> list[Finding]:
+        """Whether it can be recognised, then what is lost: nothing else of a comparison says it."""
+        distortion = self.made.distortion
+        doubt = distortion.report.unrecognised
+        first = [] if doubt is None else [doubt]
+        return distinct([*first, *(distortion.report.lost or ()), *distortion.findings])
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,13 +121,13 @@ class Comparison:
         Of the picture.
     braids : tuple of Braided
         Best first.
-    refused : tuple of str
+    refused : tuple of Finding
         Combinations that cannot be made, and why.
     """
 
     name: str
     braids: tuple[Braided, ...]
-    refused: tuple[str, ...]
+    refused: tuple[Finding, ...]
 
     @cached_property
     def report(self) -> dict[str, Any]:
@@ -126,35 +139,43 @@ class Comparison:
                 {"rank": rank, **rounded(asdict(braided.numbers))}
                 for rank, braided in enumerate(self.braids, start=1)
             ],
-            "refused": list(self.refused),
-            "words": self.lines,
+            "refused": [_why(one) for one in self.refused],
+            "words": self.words,
+            "findings": [one.as_dict() for one in self.findings],
         }
 
     @cached_property
-    def lines(self) -> list[str]:
-        """What it comes to, for people."""
+    def findings(self) -> list[Finding]:
+        """What it comes to."""
         best, *others = self.braids
-        told = best.made.distortion
-        if told.report.motif.kept_percent is None:  # a score of nothing says nothing
-            return [told.words[0], *(f"Left out: {why}" for why in self.refused)]
-        score = (
-            f"score {best.score:.1f} (how far its colours and shapes, seen at a distance, are from "
-            "the sketch's, and what is lost of its edges; 0 is the same, less is better)"
-        )
-        lines = [f"{_verdict(best, alone=not others)}: {score}."]
+        distortion = best.made.distortion
+        if distortion.report.motif.kept_percent is None:  # a score of nothing says nothing
+            return [distortion.findings[0], *self.refused]
+        data = {
+            "braid": best.name,
+            "score": round(best.score, 3),
+            "recognised": RECOGNISED[best.doubt],
+            "alone": not others,
+        }
+        found = [Finding(Code.BEST_BRAID, data)]
         near = [
-            braided.title
+            braided.name
             for braided in others
             if braided.score <= NEAR * best.score and braided.doubt == best.doubt
         ]
         if near and best.doubt < 2:
-            lines.append(f"Nearly as well: {'; '.join(near)}.")
-        for doubt, words in ((1, "Hard to recognise"), (2, "Too small to be recognised")):
-            names = [braided.title for braided in self.braids if braided.doubt == doubt]
-            if names and doubt > best.doubt:
-                lines.append(f"{words}: {'; '.join(names)}.")
-        lines += [f"Left out: {why}" for why in self.refused]
-        return lines
+            found.append(Finding(Code.NEARLY_BEST, {"braids": near}))
+        for doubt in range(best.doubt + 1, len(RECOGNISED)):
+            names = [braided.name for braided in self.braids if braided.doubt == doubt]
+            if names:
+                data = {"braids": names, "recognised": RECOGNISED[doubt]}
+                found.append(Finding(Code.BRAIDS_IN_DOUBT, data))
+        return [*found, *self.refused]
+
+    @property
+    def words(self) -> list[str]:
+        """The findings as sentences."""
+        return [sentence(one) for one in self.findings]
 
     @cached_property
     def page(self) -> Page:
@@ -162,7 +183,7 @@ class Comparison:
         from ..core.show.compare_sheet import compare_page
 
         title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
-        return compare_page(title, self.lines, [_card(braided) for braided in self.braids])
+        return compare_page(title, self.words, [_card(braided) for braided in self.braids])
 
     def files(self) -> dict[str, bytes]:
         """Return the files of the comparison, by name."""
@@ -208,6 +229,24 @@ def compare(
     """
     from .job import make, read_sketch
 
+    sketch = read_sketch(picture, order.kind)
+    done: list[Made] = []
+    refused: list[tuple[Finding, HimotifError]] = []
+    for each in _orders(order, strands, bead_sizes):
+        try:
+            done.append(make(each, picture, palette, sketch))
+        except HimotifError as error:
+            refused.append((_left_out(each, error), error))
+    if not done:
+        raise _none_of(refused)
+    finest = max(_beads_across(made) for made in done)
+    braids = [Braided(made, seen_alike(made, finest)) for made in done]
+    braids.sort(key=lambda braided: braided.rank)
+    return Comparison(picture.name, tuple(braids), tuple(finding for finding, _ in refused))
+
+
+def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> list[Order]:
+    """The order for every braid; refused if there are none or too many."""
     sizes: list[str | None] = [*dict.fromkeys(bead_sizes)] or [order.bead_size]
     wanted = [
         replace(order, strands=count, bead_size=size)
@@ -219,40 +258,35 @@ def compare(
             f"{len(wanted)} braids to compare: name from one to {MOST}, strands times bead sizes.",
             "strands",
         )
-    sketch = read_sketch(picture, order.kind)
-    done: list[Made] = []
-    refused: list[str] = []
-    reasons: dict[str, HimotifError] = {}
-    asked_wrong = True
-    for each in wanted:
-        try:
-            done.append(make(each, picture, palette, sketch))
-        except HimotifError as error:
-            names = f"{each.strands} strands" + (f", {each.bead_size}" if each.bead_size else "")
-            told = str(error)
-            reasons[told] = error
-            refused.append(told if told.startswith(names) else f"{names}: {told}")
-            asked_wrong &= isinstance(error, WrongUsage)
-    if not done:
-        if len(reasons) == 1:  # what no braid is to blame for is said once
-            raise next(iter(reasons.values()))
-        raise WrongUsage("\n".join(refused)) if asked_wrong else Problems(refused)
-    finest = max(_beads_across(made) for made in done)
-    braids = [Braided(made, seen_alike(made, finest)) for made in done]
-    braids.sort(key=lambda braided: braided.rank)
-    return Comparison(picture.name, tuple(braids), tuple(refused))
+    return wanted
 
 
-def _verdict(best: Braided, *, alone: bool) -> str:
-    """What is to be said of the best of some braids."""
-    if not best.doubt:
-        return f"{best.title} reads best"
-    if alone:
-        said = "hard to recognise" if best.doubt == 1 else "too small to be recognised"
-        return f"On {best.title} the sketch is {said}"
-    if best.doubt == 1:
-        return f"On these braids the sketch is hard to recognise; {best.title} comes nearest"
-    return f"On none of these braids can the sketch be recognised; {best.title} comes nearest"
+def _left_out(order: Order, error: HimotifError) -> Finding:
+    """That a braid cannot be made, and why."""
+    parts = error.parts if isinstance(error, WrongUsage) else ()
+    remedies = tuple(remedy for part in parts for remedy in part.remedies)
+    braid = {"strands": order.strands, "bead": order.bead_size}
+    return Finding(Code.BRAID_LEFT_OUT, {"braid": braid, "why": str(error)}, remedies)
+
+
+def _why(left_out: Finding) -> str:
+    braid = left_out.data["braid"]
+    title = f"{braid['strands']} strands" + (f", {braid['bead']}" if braid["bead"] else "")
+    return f"{title}: {left_out.data['why']}"
+
+
+def _none_of(refused: Sequence[tuple[Finding, HimotifError]]) -> HimotifError:
+    """The error of a comparison of nothing; what no braid is to blame for is said once."""
+    errors = [error for _, error in refused]
+    if len({str(error) for error in errors}) == 1:
+        return errors[0]
+    wrong = [error for error in errors if isinstance(error, WrongUsage)]
+    if len(wrong) < len(errors):
+        return Problems([_why(finding) for finding, _ in refused])
+    return WrongUsage.together(
+        WrongUsage(_why(finding), error.field, error.remedies)
+        for (finding, _), error in zip(refused, wrong, strict=True)
+    )
 
 
 def _beads_across(made: Made) -> float:
@@ -353,7 +387,7 @@ def _numbers(braided: Braided) -> Numbers:
         motifs=report.measured.of,
         thickness_mm=round(design.lattice.thickness_mm, 3),
         beads=len(design.beads),
-        words=_words(made.distortion),
+        words=tuple(map(sentence, braided.findings)),
     )
 
 
@@ -365,16 +399,6 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
         if not region.is_background
         and (not region.beads or region.pieces_lost == region.pieces_before)
     )
-
-
-def _words(distortion: Distortion) -> tuple[str, ...]:
-    """Whether it can be recognised, then what is lost: no other paper of a comparison says it."""
-    from ..core.paper.wording import sentence
-
-    report = distortion.report
-    doubt = [] if report.unrecognised is None else [report.unrecognised]
-    rest = [finding for finding in distortion.findings if finding not in doubt]
-    return tuple(sentence(finding) for finding in (*doubt, *(report.lost or ()), *rest))
 
 
 def _card(braided: Braided) -> Card:

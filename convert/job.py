@@ -11,7 +11,7 @@ import numpy as np
 from ..core.braid.braid import Braid
 from ..core.braid.lattice import Lattice
 from ..core.errors import WrongUsage
-from ..core.findings import Code, Finding, Remedy, Weight, distinct
+from ..core.findings import Code, Finding, Remedy, by_weight, distinct
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
@@ -47,8 +47,6 @@ class Made:
     materials : Materials
     findings : tuple of Finding
         Everything to be said about the work, in the order it came up.
-    notes : tuple of str
-        The same in words.
     """
 
     picture: Picture
@@ -64,6 +62,24 @@ class Made:
         from .report.distort import distort_conversion
 
         return distort_conversion(self.conversion, self.design)
+
+    def everything(self, report: bool = True) -> list[Finding]:
+        """Return all that is to be said, by weight: of the work, the beads it takes, its drops.
+
+        Parameters
+        ----------
+        report : bool
+            What the braid does to the sketch, too.
+        """
+        from ..core.design.drops import drop_directions, drop_findings
+
+        found = [
+            *self.findings,
+            *self.materials.printed,
+            *drop_findings(self.design, drop_directions(self.design)),
+            *(self.distortion.findings if report else ()),
+        ]
+        return by_weight(distinct(found))
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
@@ -104,7 +120,6 @@ class Made:
                 "S": round(found.whole.structure, 4),
                 "J": round(found.score, 3),
             },
-            "findings": [finding.as_dict() for finding in self.findings],
         } | (drops_dict(design, drops) if drops.count else {})
 
     @property
@@ -294,7 +309,7 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     if wrist_mm is None and order.length_mm is None:
         wrist_mm = DEFAULT_WRIST_MM
         data = {"wrist_mm": wrist_mm}
-        said.append(Finding(Code.WRIST_ASSUMED, Weight.NOTE, data, (Remedy("wrist_mm", None),)))
+        said.append(Finding(Code.WRIST_ASSUMED, data, (Remedy("wrist_mm", None),)))
     planned = lengths(
         lattice,
         wrist_mm=wrist_mm,
@@ -395,7 +410,7 @@ def _changed(
         if cut:
             whole = bool((bare.beads == bare.background).all())
             data = {"beads": cut, "whole": whole}
-            said.append(Finding(Code.PLAIN_BACK_COVERS, Weight.CHANGE, data))
+            said.append(Finding(Code.PLAIN_BACK_COVERS, data))
         design = bare
     if order.scatter:
         scattered = scatter(
@@ -415,7 +430,7 @@ def _left_out(choice: BeadChoice) -> list[Finding]:
         return []
     codes = [choice.palette.codes[place] for place in choice.left_out]
     remedies = (Remedy("keep", codes[:1]), Remedy("scatter", {codes[0]: 0.1}))
-    return [Finding(Code.DROPS_LEFT_OUT, Weight.NOTE, {"codes": codes}, remedies)]
+    return [Finding(Code.DROPS_LEFT_OUT, {"codes": codes}, remedies)]
 
 
 def short_of_room(order: Order, tile: Tile) -> list[Finding]:
@@ -424,7 +439,7 @@ def short_of_room(order: Order, tile: Tile) -> list[Finding]:
         return []
     data = {"up_mm": round(tile.up_mm, 1), "motifs": tile.count}
     remedies = (Remedy("repeat", tile.count - 1),) if tile.count > 1 else ()
-    return [Finding(Code.SHORT_OF_ROOM, Weight.NOTE, data, remedies)]
+    return [Finding(Code.SHORT_OF_ROOM, data, remedies)]
 
 
 SPECK = 0.004
@@ -445,7 +460,7 @@ def _margins(order: Order, conversion: Conversion) -> list[Finding]:
     share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / drawn.shape[1 - along]
     if not 0 < share < ROOMY:
         return []
-    return [Finding(Code.MARGINS, Weight.CHANGE, {"share": round(float(share), 2)})]
+    return [Finding(Code.MARGINS, {"share": round(float(share), 2)})]
 
 
 def _drawn(sketch: Sketch, choice: BeadChoice) -> npt.NDArray[np.bool_]:

@@ -132,6 +132,27 @@ class Code(Enum):
     PICTURE_LINEAR = "picture-linear"
     """white: the value that is white."""
 
+    # files and folders
+    RUN_COMPLETED = "run-completed"
+    """What a stopped run had left unfinished is completed: folder."""
+    FILE_KEPT = "file-kept"
+    """A file that is not as we made it has another name now: file, kept_as."""
+    FILE_STAYS = "file-stays"
+    """A file that is not wanted any more, and not as we made it: file."""
+    REPORT_GONE = "report-gone"
+    """A report of beads that were edited since: files, folder, picture: to be given for a new one,
+    None where there can be none."""
+
+    # braids side by side; a braid is {strands, bead}, `recognised` is yes, hardly or no
+    BEST_BRAID = "best-braid"
+    """braid, score, recognised, alone: whether it is the only one."""
+    NEARLY_BEST = "nearly-best"
+    """braids."""
+    BRAIDS_IN_DOUBT = "braids-in-doubt"
+    """braids, recognised."""
+    BRAID_LEFT_OUT = "braid-left-out"
+    """It cannot be made: braid, why: the message of the error."""
+
     # -- the conversion of a sketch; sizes of motifs are those on the braid
     TOO_SMALL = "too-small"
     """The motif cannot be recognised: width_mm, height_mm, beads; sure if a remedy surely helps."""
@@ -241,14 +262,85 @@ class Weight(IntEnum):
 
     NOTE = 10
     """What was done or assumed; nothing is to be done."""
-    QUESTION = 20
-    """A value that is possible and unlikely."""
-    MISSING = 30
-    """Something is missing: beads, a part of the sketch, a limit."""
-    CHANGE = 40
+    MISSING = 20
+    """Something is missing: a part of the sketch, a colour, a limit."""
+    CHANGE = 30
     """Something should be changed before the piece is worked."""
+    QUESTION = 40
+    """A value that is possible and unlikely: if it is wrong, all the rest changes."""
     READS = 50
     """Whether the sketch can be recognised."""
+    WARNING = 60
+    """What may hurt the wearer, and what became of the maker's files; never left out."""
+
+
+_HEAVIER: dict[Weight, tuple[Code, ...]] = {
+    Weight.WARNING: (
+        Code.DROPS_ON_SKIN,
+        Code.RUN_COMPLETED,
+        Code.FILE_KEPT,
+        Code.FILE_STAYS,
+        Code.REPORT_GONE,
+    ),
+    Weight.READS: (
+        Code.TOO_SMALL,
+        Code.HARD_TO_RECOGNISE,
+        Code.NOTHING_DRAWN,
+        Code.SHAPE_KEPT,
+        Code.TONES_KEPT,
+        Code.BEST_BRAID,
+        Code.NEARLY_BEST,
+        Code.BRAIDS_IN_DOUBT,
+    ),
+    Weight.QUESTION: (
+        Code.LENGTH_UNUSUAL,
+        Code.THICKNESS_OFF,
+        Code.RISE_OFF,
+        Code.COLUMN_OFF,
+        Code.LETTER_BACKWARDS,
+        Code.SWATCH_OF_OTHER_LAY,
+        Code.SWATCH_OF_OTHER_BRAID,
+    ),
+    Weight.CHANGE: (
+        Code.STOCK_SHORT,
+        Code.STROKES_TOO_THIN,
+        Code.SPIRAL,
+        Code.MARGINS,
+        Code.PLAIN_BACK_COVERS,
+        Code.BREAKS,
+        Code.RUN_TOGETHER,
+        Code.GAP_CHANGES,
+        Code.EDGES_MOVED,
+        Code.OUT_OF_SIGHT,
+        Code.FEW_BEADS_WIDE,
+        Code.COLOURS_MERGED,
+        Code.COLOURS_OFF,
+        Code.PALETTE_OFF,
+        Code.GROUND_OFF,
+        Code.LOST_IN_GROUND,
+        Code.SEAM_ROUND,
+        Code.SEAM_REPEAT,
+        Code.NO_EDGES,
+    ),
+    Weight.MISSING: (
+        Code.BRAID_LEFT_OUT,
+        Code.LOST_PART,
+        Code.LOST_BRANCH,
+        Code.LOST_OPENING,
+        Code.LOST_MORE,
+        Code.COLOURS_GONE,
+        Code.PIECES_GONE,
+        Code.LITTLE_IN_PLACE,
+        Code.EDGES_LOST,
+        Code.COLOUR_OUT_OF_REACH,
+        Code.LIMIT_EDGES_LOST,
+        Code.LIMIT_EDGES,
+        Code.LIMIT_KEPT,
+        Code.LIMIT_COLOUR,
+    ),
+}
+WEIGHTS: dict[Code, Weight] = {code: weight for weight, codes in _HEAVIER.items() for code in codes}
+"""Of every code that is more than a note."""
 
 
 @dataclass(frozen=True)
@@ -288,7 +380,6 @@ class Finding:
     Parameters
     ----------
     code : Code
-    weight : Weight
     data : mapping of str to plain JSON values
         What the sentence needs; lengths in mm, angles in degrees, shares 0..1; units stand in the
         names.
@@ -297,9 +388,13 @@ class Finding:
     """
 
     code: Code
-    weight: Weight
     data: Mapping[str, Any] = field(default_factory=dict)
     remedies: tuple[Remedy, ...] = ()
+
+    @property
+    def weight(self) -> Weight:
+        """How much it matters: that of its code."""
+        return WEIGHTS.get(self.code, Weight.NOTE)
 
     def as_dict(self) -> dict[str, Any]:
         """Return it as plain JSON values."""
@@ -319,7 +414,6 @@ class Finding:
         """
         return cls(
             Code(plain["code"]),
-            Weight[plain["weight"].upper()],
             dict(plain.get("data", {})),
             tuple(Remedy.from_dict(one) for one in plain.get("remedies", ())),
         )
@@ -327,7 +421,7 @@ class Finding:
 
 def remark(text: str) -> Finding:
     """Return a text that is said as it stands."""
-    return Finding(Code.REMARK, Weight.NOTE, {"text": text})
+    return Finding(Code.REMARK, {"text": text})
 
 
 def distinct(findings: Iterable[Finding]) -> list[Finding]:

@@ -19,7 +19,7 @@ import numpy as np
 from ..core.arrays import AnyFloats, Bytes, Floats
 from ..core.bounds import fits
 from ..core.errors import HimotifError
-from ..core.findings import Code, Finding, Weight
+from ..core.findings import Code, Finding
 from ..core.srgb import decode_srgb, encode_srgb
 
 Rgb = tuple[int, int, int]
@@ -152,7 +152,7 @@ def _measured_colour(text: str, space: str, inside: str) -> Colour:
     if space == "xyy":
         if third > 1:
             third /= 100
-            found.append(Finding(Code.COLOUR_IN_PERCENT, Weight.NOTE, {"text": text[:40]}))
+            found.append(Finding(Code.COLOUR_IN_PERCENT, {"text": text[:40]}))
         if not (0 <= first <= 1 and 0 < second <= 1 and first + second <= 1 and 0 <= third <= 1):
             raise HimotifError(
                 f"colour {text!r:.40} is out of range; x and y lie above 0 and add up to 1 at "
@@ -170,7 +170,7 @@ def _measured_colour(text: str, space: str, inside: str) -> Colour:
     # half a code beyond the range still rounds into it: that is rounding, not clipping
     if np.any(np.abs(encoded - 0.5) > 0.5 + 0.5 / 255):
         shown = {"text": text[:40], "shown": hex_of(rgb)}
-        found.append(Finding(Code.COLOUR_CLIPPED, Weight.NOTE, shown))
+        found.append(Finding(Code.COLOUR_CLIPPED, shown))
     return Colour(rgb, tuple(found))
 
 

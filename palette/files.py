@@ -25,7 +25,7 @@ from ..core._data import read_limited
 from ..core.bead import Bead, bead_sizes
 from ..core.bounds import most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
-from ..core.findings import Code, Finding, Weight
+from ..core.findings import Code, Finding
 from ..core.names import code_problem, name_problem, readable, writable
 from .colour import Rgb, hex_of, parse_colour
 from .palette import Palette
@@ -61,13 +61,13 @@ class _Report:
     def found(self, line: int, code: Code, **data: Any) -> None:
         # it goes on paper, where the folders that lead to the file are nobody's business
         place = {"file": writable(Path(self.file).name), "line": line}
-        self.findings.append(Finding(code, Weight.NOTE, place | data))
+        self.findings.append(Finding(code, place | data))
 
 
 def _first(findings: list[Finding]) -> list[Finding]:
     """Return the first few, and how many more there are."""
     more = len(findings) - MOST_PROBLEMS
-    rest = [Finding(Code.PALETTE_MORE, Weight.NOTE, {"count": more})] if more > 0 else []
+    rest = [Finding(Code.PALETTE_MORE, {"count": more})] if more > 0 else []
     return [*findings[:MOST_PROBLEMS], *rest]
 
 
@@ -475,4 +475,4 @@ def _lost(beads: Iterable[Bead]) -> list[Finding]:
     lost = [name for name in OPTIONAL if any(getattr(bead, name) is not None for bead in beads)]
     if [bead.code for bead in beads] != [code_of(index) for index in range(len(beads))]:
         lost.insert(0, "code")
-    return [Finding(Code.PALETTE_LEFT_OUT, Weight.NOTE, {"columns": lost})] if lost else []
+    return [Finding(Code.PALETTE_LEFT_OUT, {"columns": lost})] if lost else []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from himotif.core.findings import Code, Finding, Remedy, Weight
+from himotif.core.findings import Code, Finding, Remedy
 from himotif.core.show.distortion_findings import ANOTHER_GROUND, ANOTHER_WIDTH
 
 REED = {"code": "H", "name": "reed"}
@@ -78,6 +78,5 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
 }
 
 EXAMPLES: dict[Code, Finding] = {
-    code: Finding(code, Weight.CHANGE, data, _REMEDIES.get(code, ()))
-    for code, data in _DATA.items()
+    code: Finding(code, data, _REMEDIES.get(code, ())) for code, data in _DATA.items()
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from distortion_examples import EXAMPLES as DISTORTION
-from himotif.core.findings import Code, Finding, Remedy, Weight
+from himotif.core.findings import Code, Finding, Remedy
 
 NAVY = {"code": "N", "name": "navy"}
 REED = {"code": "R", "name": "reed green"}
@@ -102,6 +102,28 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.PICTURE_PROFILE: FILE,
     Code.PICTURE_INKS: FILE,
     Code.PICTURE_LINEAR: FILE | {"white": 1.5},
+    # files and folders
+    Code.RUN_COMPLETED: {"folder": "heron"},
+    Code.FILE_KEPT: {"file": "stringing.csv", "kept_as": "stringing.kept.csv"},
+    Code.FILE_STAYS: {"file": "chart.svg"},
+    Code.REPORT_GONE: {
+        "files": ["distortion.json", "distortion.png"],
+        "folder": "heron",
+        "picture": "heron.png",
+    },
+    # braids side by side
+    Code.BEST_BRAID: {
+        "braid": {"strands": 16, "bead": "8/0"},
+        "score": 8.25,
+        "recognised": "yes",
+        "alone": False,
+    },
+    Code.NEARLY_BEST: {"braids": [{"strands": 20, "bead": "8/0"}, {"strands": 12, "bead": "11/0"}]},
+    Code.BRAIDS_IN_DOUBT: {"braids": [{"strands": 8, "bead": "8/0"}], "recognised": "hardly"},
+    Code.BRAID_LEFT_OUT: {
+        "braid": {"strands": 24, "bead": None},
+        "why": "the motif is longer than the braid.",
+    },
     # the conversion of a sketch
     Code.TOO_SMALL: {"width_mm": 7.8, "height_mm": 9.1, "beads": 1, "sure": True},
     Code.HARD_TO_RECOGNISE: {"width_mm": 7.8, "height_mm": 9.1, "beads": 6, "sure": False},
@@ -140,6 +162,7 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
         Remedy("strands", 16, (Remedy("rotate_deg", 90.0),)),
     ),
     Code.LOST_OPENING: (Remedy("strands", 12),),
+    Code.BRAID_LEFT_OUT: (Remedy("width_mm", 12.0),),
     Code.TAKEN_AS_SHADED: (Remedy("kind", "flat"),),
     Code.KEPT_UNUSED: (Remedy("keep", ["A"]), Remedy("most", 4)),
     Code.SPIRAL: (Remedy("repeat", 5),),
@@ -148,7 +171,31 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
     Code.SHORT_OF_ROOM: (Remedy("repeat", 6),),
 }
 
+_PIECES = {"bead": REED, "apart_mm": 3.7, "draw": {"now_mm": 2, "needed_mm": 3.7, "small": False}}
+_BRAID = {"braid": {"strands": 12, "bead": "8/0"}, "score": 8.25}
+
+VARIANTS: tuple[Finding, ...] = (
+    Finding(Code.BREAKS, _PIECES | {"before": 1, "left": 1, "after": 2}),
+    Finding(Code.BREAKS, _PIECES | {"before": 2, "left": 1, "after": 2}),
+    Finding(Code.RUN_TOGETHER, _PIECES | {"before": 5, "left": 3, "after": 1}),
+    Finding(Code.EDGES_LOST, {"lost_percent": 87.0, "kind": "shaded"}),
+    Finding(Code.OUT_OF_SIGHT, {"hidden_percent": 7.2}),
+    Finding(Code.COLOUR_OUT_OF_REACH, {"sketch": "#eec03f", "de00": 14.0, "beads": 2}),
+    Finding(Code.GROUND_OFF, {"sketch": "#808080", "bead": "A", "de00": 25.0, "kind": "shaded"}),
+    Finding(
+        Code.SHAPE_KEPT,
+        {"p95_mm": 1.1, "p95_beads": 0.36, "lost_percent": 20.0, "parts_lost": False},
+    ),
+    Finding(Code.TOO_SMALL, {"width_mm": 7.8, "height_mm": 9.1, "beads": 0, "sure": False}),
+    Finding(Code.STROKES_TOO_THIN, {"stroke_mm": 0.7, "pitch_mm": 2.65, "beads": 0}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "hardly", "alone": False}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "hardly", "alone": True}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "no", "alone": False}),
+    Finding(Code.BEST_BRAID, _BRAID | {"recognised": "no", "alone": True}),
+    Finding(Code.BRAIDS_IN_DOUBT, {"braids": [_BRAID["braid"]], "recognised": "no"}),
+)
+"""More of some codes, where the sentence is another."""
+
 EXAMPLES = DISTORTION | {
-    code: Finding(code, Weight.NOTE, data, _REMEDIES.get(code, ()))
-    for code, data in _EXAMPLES.items()
+    code: Finding(code, data, _REMEDIES.get(code, ())) for code, data in _EXAMPLES.items()
 }

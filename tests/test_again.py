@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
+from himotif.convert.wording import line
+from himotif.core.findings import Code, Finding
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 REPORT = {"distortion.json", "distortion.png", "distortion.svg"}
@@ -82,12 +84,14 @@ def test_without_the_sketch_it_says_what_went_and_how_to_keep_the_edit(folder):
     beads = edit(folder)
     # another picture of that name is not the sketch
     shutil.copy(FIXTURES / "motifs" / "reed.png", folder.parent / "heron.png")
-    told = run("sheet", folder)
+    told = run("sheet", folder, "--json")
     assert told.exit_code == 0
     assert not names(folder) & REPORT
-    assert "distortion.json, distortion.png, distortion.svg: " in told.stderr
-    assert f"himotif sheet {folder} --picture heron.png" in told.stderr
-    assert "Converting again would lose your edit" in told.stderr
+    (gone,) = json.loads(told.stdout)["findings"]
+    assert gone["code"] == Code.REPORT_GONE.value
+    files = ["distortion.json", "distortion.png", "distortion.svg"]
+    assert gone["data"] == {"files": files, "folder": str(folder), "picture": "heron.png"}
+    assert line(Finding.from_dict(gone)) in told.stderr
     # and that is how
     told = run("sheet", folder, "--picture", FIXTURES / "motifs" / "heron.png")
     assert told.exit_code == 0

@@ -18,7 +18,7 @@ from himotif.core.braid.lattice import Lattice
 from himotif.core.braid.own_start import own_start
 from himotif.core.design.design import Design, design_from_dict, design_json, read_design
 from himotif.core.design.loads import stringing_csv
-from himotif.core.design.origin import Origin
+from himotif.core.design.origin import Origin, PaperChoice
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import shortened, wrap
 from himotif.core.errors import HimotifError, Problems
@@ -169,7 +169,7 @@ def test_the_longest_braid_of_the_longest_beads_can_be_drawn(unit):
     tubes = BeadSize(None, 6, 30)
     lattice = Lattice.computed(Braid(24), tubes)
     palette = design().palette
-    made = Design(lattice, tubes, palette, np.arange(19_992) % 2, settings={"unit": unit})
+    made = Design(lattice, tubes, palette, np.arange(19_992) % 2, papers=PaperChoice(unit=unit))
     page = four_sides_page(made)
     assert page.width_mm < 10_000
 

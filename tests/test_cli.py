@@ -11,10 +11,12 @@ import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.convert.options import Length, Number
+from himotif.convert.wording import brief, lines
 from himotif.core.braid.braid import STRANDS
 from himotif.core.design.design import read_design
 from himotif.core.design.loads import beads_from_lists, read_stringing_csv
 from himotif.core.errors import WrongUsage
+from himotif.core.findings import Code, Finding
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 MOTIFS = sorted((FIXTURES / "motifs").glob("*.png"))
@@ -59,7 +61,35 @@ def test_the_result_goes_to_stdout_and_the_work_to_stderr(tmp_path):
     assert plain["beads"] == plain["beads_per_strand"] * plain["strands"]
     assert sum(plain["counts"].values()) == plain["beads"]
     assert set(plain["files"]) == LISTS
-    assert "wrist of 165 mm" in result.stderr
+    assert result.stderr
+
+
+def test_at_most_three_lines_are_said_and_all_of_them_on_demand(tmp_path):
+    crab = FIXTURES / "motifs" / "crab.png"
+    given = ("--quick", "--scatter", "P=0.2", "--lists-only", "--bead-size", "6/0")
+    short = convert(tmp_path / "short", *given, "--json", picture=crab)
+    whole = convert(tmp_path / "whole", *given, "--verbose", picture=crab)
+    plain = json.loads(short.stdout)
+    found = [Finding.from_dict(one) for one in plain["findings"]]
+    assert plain["notes"] == lines(found)
+    assert len(found) > 4
+    assert [one.weight for one in found] == sorted((one.weight for one in found), reverse=True)
+    *shown, more = short.stderr.splitlines()
+    assert shown == lines(found)[:3]
+    assert more.startswith(f"{len(found) - 3} more remarks: -v shows them")
+    assert whole.stderr.splitlines() == lines(found)
+
+
+def test_a_warning_is_never_left_out():
+    kept = [
+        Finding(Code.FILE_KEPT, {"file": f"{number}", "kept_as": "kept"}) for number in range(5)
+    ]
+    assert brief([Finding(Code.WRIST_ASSUMED, {"wrist_mm": 165.0}), *kept])[:-1] == lines(kept)
+
+
+def test_a_remark_is_left_out_for_nothing_less():
+    three = [Finding(Code.EASE_ASSUMED, {"ease_mm": float(mm)}) for mm in (12, 15, 18)]
+    assert brief(three) == lines(three)
 
 
 @pytest.mark.parametrize("picture", MOTIFS, ids=lambda path: path.stem)
@@ -249,11 +279,13 @@ def test_a_missed_limit_is_told_after_the_work_is_done(tmp_path):
     out = tmp_path / "heron"
     heron = FIXTURES / "motifs" / "heron.png"
     limits = ("--require-kept", "99", "--require-edge", "0.01mm", "--require-colour", "0.1")
-    result = convert(out, *limits, "--length", "60mm", "--quick", picture=heron)
+    result = convert(out, *limits, "--length", "60mm", "--quick", "--json", picture=heron)
     assert result.exit_code == 3
-    assert "asked for was at least 99 %" in result.stderr
-    assert "0.01 mm" in result.stderr
-    assert "asked for was at most 0.1" in result.stderr
+    plain = json.loads(result.stdout)
+    codes = {one["code"] for one in plain["findings"]}
+    assert codes >= {"limit-kept", "limit-colour"}
+    assert codes & {"limit-edges", "limit-edges-lost"}
+    assert result.stderr.splitlines()[-len(plain["missed_limits"]) :] == plain["missed_limits"]
     assert (out / "design.json").exists()
     easy = ("--require-kept", "0", "--require-colour", "100", "--lists-only")
     assert convert(tmp_path / "easy", *easy, "--quick", picture=heron).exit_code == 0
@@ -265,7 +297,9 @@ def test_braids_are_compared_on_one_sheet(tmp_path):
     given = ("--palette", PALETTE, "--strands", "8,24", "--bead-size", "11/0,8/0", "--quick")
     result = run("compare", picture, *given, "--out", out, "--json")
     assert result.exit_code == 0, result.stderr
-    rows = json.loads(result.stdout)["best_first"]
+    plain = json.loads(result.stdout)
+    assert plain["findings"][0]["code"] == "best-braid"
+    rows = plain["best_first"]
     assert {(row["strands"], row["bead"]) for row in rows} == {
         (strands, size) for strands in (8, 24) for size in ("11/0", "8/0")
     }

@@ -16,6 +16,7 @@ from himotif.convert.read.picture import read_picture
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Finding, Weight
+from himotif.core.paper.wording import sentence
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 from PIL import Image
@@ -77,7 +78,7 @@ def ranked(found, *braids):
 
 
 def test_what_can_be_recognised_comes_before_what_cannot(found):
-    small, hard = (Finding(code, Weight.READS) for code in (Code.TOO_SMALL, Code.HARD_TO_RECOGNISE))
+    small, hard = (Finding(code) for code in (Code.TOO_SMALL, Code.HARD_TO_RECOGNISE))
     order = ranked(
         found,
         (small, 0.0, 1.0, 40.0, False),
@@ -91,7 +92,7 @@ def test_what_can_be_recognised_comes_before_what_cannot(found):
 
 def test_lost_edges_weigh(found):
     # a blot of five beads with half of the edges against a boat with nearly all of them
-    hard = Finding(Code.HARD_TO_RECOGNISE, Weight.READS)
+    hard = Finding(Code.HARD_TO_RECOGNISE)
     assert ranked(found, (hard, 54.0, 8.9, 43.0, False), (hard, 1.5, 11.1, 49.0, False)) == [1, 0]
 
 
@@ -131,34 +132,39 @@ def test_the_boat_reads_best_where_most_of_it_is_there():
     assert said == sorted(said)
     assert said[-1] == 2
     for row in rows:
-        # whether it can be recognised is the first to be said of a braid
-        doubts = ("Too small to be recognised", "Hard to recognise")
-        doubtful = row["words"][0].startswith(doubts)
-        assert doubtful == any(word.startswith(doubts) for word in row["words"])
         assert row["score"] == pytest.approx(row["seen"] + row["edge_lost_percent"] / 10, abs=1e-3)
         assert "#f0dc96" in row["colours_lost"]
-    assert "Too small to be recognised: 8 strands, 8/0." in found.lines
-    assert ("reads best" in found.lines[0]) == (said[0] == 0)
+    for braided in found.braids:
+        # whether it can be recognised is the first to be said of a braid
+        doubts = [one.weight is Weight.READS for one in braided.findings]
+        assert doubts[0] == any(doubts)
+    small = {"braids": [{"strands": 8, "bead": "8/0"}], "recognised": "no"}
+    assert Finding(Code.BRAIDS_IN_DOUBT, small) in found.findings
+    assert found.findings[0].code is Code.BEST_BRAID
+    assert found.findings[0].data["recognised"] == rows[0]["recognised"]
+    assert found.report["words"] == list(map(sentence, found.findings))
     text = found.files()["compare.svg"].decode()
-    assert "Too small to be recognised: " in text
     assert ">recognised</" in text
 
 
 def test_nothing_reads_best_that_cannot_be_recognised():
     order = Order(length_mm=60.0, repeat="once")
-    best, *others = compare(order, boat(), BOAT_BEADS, [8, 12], []).lines
-    assert best.startswith("On none of these braids can the sketch be recognised; 12 strands")
+    best, *others = compare(order, boat(), BOAT_BEADS, [8, 12], []).findings
+    assert best.code is Code.BEST_BRAID
+    assert best.data["braid"] == {"strands": 12, "bead": "8/0"}
+    assert best.data["recognised"] == "no"
+    assert not best.data["alone"]
     assert others == []  # none is nearly as good, nor worse than all of them
-    (alone,) = compare(order, boat(), BOAT_BEADS, [8], []).lines
-    assert alone.startswith("On 8 strands, 8/0 the sketch is too small to be recognised: score")
+    (alone,) = compare(order, boat(), BOAT_BEADS, [8], []).findings
+    assert alone.data["recognised"] == "no"
+    assert alone.data["alone"]
 
 
 def test_more_beads_across_read_better(found):
     # the letter reads well on 16 strands and barely on 8 (common practice)
     strands = [row["strands"] for row in found.report["best_first"]]
     assert strands == [16, 16, 8, 8]
-    assert found.lines[0].startswith("16 strands")
-    assert "less is better" in found.lines[0]
+    assert found.findings[0].data["braid"]["strands"] == 16
 
 
 def test_the_scale_of_a_braid_does_not_change_its_score(found):
@@ -190,9 +196,12 @@ def test_what_cannot_be_made_is_left_out_with_its_reason(letter, palette):
     order = Order(quick=True, length_mm=40.0, repeat="once")
     found = compare(order, letter, palette, [8, 24], ["8/0"])
     assert [b.made.design.braid.strands for b in found.braids] == [8]
-    (why,) = found.refused
-    assert why.startswith("24 strands, 8/0: ")
-    assert why in found.lines[-1]
+    (left_out,) = found.refused
+    assert left_out.code is Code.BRAID_LEFT_OUT
+    assert left_out.data["braid"] == {"strands": 24, "bead": "8/0"}
+    assert found.findings[-1] == left_out
+    (why,) = found.report["refused"]
+    assert why == f"24 strands, 8/0: {left_out.data['why']}"
 
 
 def test_nothing_to_compare(letter, palette):
@@ -216,6 +225,6 @@ def test_a_picture_of_nothing_reads_best_on_no_braid(palette):
     clear = BytesIO()
     Image.new("RGBA", (40, 60)).save(clear, "PNG")
     found = compare(ORDER, read_picture(clear.getvalue(), "clear.png"), palette, [8, 16], [])
-    (only,) = found.lines
-    assert only.startswith("Nothing of the sketch differs from the background")
+    (only,) = found.findings
+    assert only.code is Code.NOTHING_DRAWN
     assert set(found.files()) == {"compare.json", "compare.png", "compare.svg"}

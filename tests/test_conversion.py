@@ -11,7 +11,6 @@ from converting import converted as convert_on
 from converting import plain_means
 from himotif.convert.judge.conversion import Conversion
 from himotif.convert.read.picture import Picture
-from himotif.convert.wording import lines
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice, Swatch
@@ -177,7 +176,9 @@ def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
     walk = (np.diff(azimuth) + 180) % 360 - 180
     assert np.allclose(walk, walk[0])
     assert abs(walk[0]) > 1
-    assert f"{abs(walk[0]):.1f}°" in lines(conversion.findings)[0]
+    told = conversion.findings[0]
+    assert told.code in (Code.WALKS, Code.SPIRAL)
+    assert told.data["each_deg"] == pytest.approx(abs(walk[0]), abs=0.051)
     # as far round to one side of the front as to the other, but for where they read best
     off = (azimuth - conversion.design.picture.front_deg + 180) % 360 - 180
     assert off[0] == pytest.approx(-off[-1], abs=1e-6)
@@ -471,7 +472,7 @@ def test_a_thin_line_stays_in_one_piece(strands: int) -> None:
     # the line is 1.57 times as long as the picture is wide
     assert drawn.sum() >= 1.57 * np.pi * on.radius_mm / on.pitch_mm
     assert pieces(drawn, on.neighbours(len(drawn))) == 1
-    assert any("a whole bead wide" in note for note in lines(conversion.findings))
+    assert Code.STROKES_DRAWN_BROADER in [one.code for one in conversion.findings]
     # it is a line, not a blot: beads of a line have few neighbours on it
     near = on.neighbours(len(drawn))[drawn]
     assert (drawn[near] & (near >= 0)).sum(axis=1).mean() < 3.2
@@ -486,7 +487,8 @@ def test_a_comb_finer_than_beads_is_not_made_a_blot() -> None:
         lattice(12).height_mm(np.arange(len(conversion.design.beads))),
     )
     assert dark(conversion.design)[within > 0].mean() < 0.4
-    assert any("not every stroke shows" in note for note in lines(conversion.findings))
+    (thin,) = (one for one in conversion.findings if one.code is Code.STROKES_TOO_THIN)
+    assert thin.data["beads"] > 0
 
 
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (8, "Z"), (12, "Z"), (16, "S")])

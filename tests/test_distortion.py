@@ -16,7 +16,7 @@ from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.braid.raster import Raster
 from himotif.core.errors import WrongUsage
-from himotif.core.paper.distortion_wording import SENTENCES
+from himotif.core.findings import Code
 from himotif.core.show import distortion
 from himotif.core.show.distortion import LaidSketch
 from himotif.core.show.distortion_findings import missed_limits
@@ -509,8 +509,10 @@ def test_reasons_by_hand():
         name: next(r.why for r in distortion.regions(s, empty) if not r.is_background)
         for name, s in (("speck", speck), ("line", line))
     }
-    assert reason["speck"] == "smaller than one bead"
-    assert "narrower than a bead" in reason["line"]
+    assert reason == {
+        "speck": distortion.Why.SMALLER_THAN_A_BEAD,
+        "line": distortion.Why.NARROWER_THAN_A_BEAD,
+    }
 
 
 # -- sight, seams, places --------------------------------------------------------------------------
@@ -612,19 +614,19 @@ def report(p95=1.0, lost=0.0, kept=80.0, mean=3.0):
 
 def test_limits_that_are_kept_and_missed():
     def missed(*report, **limits):
-        return [SENTENCES[one.code](one.data, "cm") for one in missed_limits(*report, **limits)]
+        return [(one.code, one.data) for one in missed_limits(*report, **limits)]
 
     assert missed(report()) == []
     assert missed(report(), edge_mm=1.0, kept_percent=80.0, colour_de=3.0) == []
     (why,) = missed(report(), edge_mm=0.99)
-    assert "1.00 mm" in why
-    assert "0.99 mm" in why
+    assert why == (Code.LIMIT_EDGES, {"p95_mm": 1.0, "limit_mm": 0.99})
     (why,) = missed(report(), kept_percent=80.1)
-    assert "colour B" in why
+    assert why[0] is Code.LIMIT_KEPT
+    assert (why[1]["code"], why[1]["limit_percent"]) == ("B", 80.1)
     (why,) = missed(report(), colour_de=2.9)
-    assert "3.0" in why
+    assert why == (Code.LIMIT_COLOUR, {"mean_de00": 3.0, "limit_de00": 2.9})
     (why,) = missed(report(p95=0.1, lost=5.1), edge_mm=9.0)
-    assert "lost" in why
+    assert why == (Code.LIMIT_EDGES_LOST, {"lost_percent": 5.1, "limit_mm": 9.0})
     assert missed(report(p95=None, mean=None), edge_mm=1.0, colour_de=1.0) == []
     (why,) = missed(report(p95=None, lost=100.0), edge_mm=1.0)
-    assert "100 %" in why
+    assert why == (Code.LIMIT_EDGES_LOST, {"lost_percent": 100.0, "limit_mm": 1.0})

@@ -14,7 +14,7 @@ import pytest
 from converting import converted
 from himotif.convert.judge.memory import remember
 from himotif.convert.read.picture import Picture, read_picture
-from himotif.convert.report.distort import distort, distort_conversion, sentence
+from himotif.convert.report.distort import distort, distort_conversion
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice, Swatch
@@ -23,7 +23,7 @@ from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text
 from himotif.core.drawing.svg import to_svg
-from himotif.core.findings import Code, Finding, Remedy, Weight
+from himotif.core.findings import Code, Finding, Remedy
 from himotif.core.show import distortion_sheet
 from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import FarColour, Ground, OutOfReach, WorthBuying
@@ -74,8 +74,14 @@ def reported(picture, palette=THREE, strands=16, swatch=None, **options):
     return distort_conversion(conversion)
 
 
-def sentences(report, lattice):
-    return [sentence(one) for one in distortion_findings(report, lattice)]
+def codes(findings):
+    return [one.code for one in findings]
+
+
+def the(findings, code):
+    """The one finding of a code."""
+    (found,) = (one for one in findings if one.code is code)
+    return found
 
 
 def remedies(findings, code):
@@ -182,7 +188,7 @@ def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
     red, green, blue = bytes.fromhex(bought.sketch[1:])
     assert np.abs(np.array([red, green, blue]) - RUST).max() <= 3
     assert bought.to_de00 == pytest.approx(0, abs=0.1)
-    assert any("No bead comes near" in sentence for sentence in result.words)
+    assert Code.COLOUR_OUT_OF_REACH in codes(result.findings)
 
 
 def test_with_every_colour_at_hand_there_is_nothing_to_buy():
@@ -202,7 +208,7 @@ def test_two_colours_that_become_one_bead_are_named():
     (pair,) = report.colour.merged
     assert pair.bead == "B"
     assert pair.de00 > 8
-    assert any("both become bead B" in sentence for sentence in result.words)
+    assert the(result.findings, Code.COLOURS_MERGED).data["bead"] == "B"
 
 
 def test_a_picture_of_the_ground_alone_is_told_as_such():
@@ -213,8 +219,7 @@ def test_a_picture_of_the_ground_alone_is_told_as_such():
     assert report.motif.kept_percent is None
     assert report.colour.ground.bead == "A"
     assert report.colour.ground.de00 < 0.5
-    (only,) = result.words
-    assert only.startswith("Nothing of the sketch differs from the background")
+    assert codes(result.findings) == [Code.NOTHING_DRAWN]
     assert to_png(result.page, 2.0).ndim == 3
 
 
@@ -225,8 +230,7 @@ def test_a_picture_of_nothing_is_told_as_such():
     assert report.motif.kept_percent is None
     assert report.colour.beads == 0
     assert report.colour.mean_de00 is report.colour.ground is None
-    (only,) = result.words
-    assert only.startswith("Nothing of the sketch differs from the background")
+    assert codes(result.findings) == [Code.NOTHING_DRAWN]
     assert to_png(result.page, 2.0).ndim == 3
 
 
@@ -300,7 +304,7 @@ def test_a_window_in_the_colour_of_the_ground_is_not_lost_in_it():
     result = reported(picture, SAILS, width_mm=14.0, background="W")
     report = result.report
     assert report.colour.lost_in_ground == ()
-    assert not any("cannot be told from the ground" in said for said in result.words)
+    assert Code.LOST_IN_GROUND not in codes(result.findings)
 
 
 def test_several_colours_with_the_ground_s_bead_are_not_mixed():
@@ -310,15 +314,13 @@ def test_several_colours_with_the_ground_s_bead_are_not_mixed():
     found = {one.sketch for one in report.colour.lost_in_ground}
     assert found == {"#f0dc96", "#bf5030"}
     assert report.colour.ground is None
-    (said,) = [said for said in result.words if "cannot be told from the ground" in said]
-    assert all(colour in said for colour in found)
+    assert set(the(result.findings, Code.LOST_IN_GROUND).data["sketch"]) == found
 
 
 def test_a_colour_that_is_exactly_the_ground_s_bead_needs_another_ground():
     palette = Palette((Bead("W", "cream", CREAM), *SAILS.beads[1:]))
     result = reported(boat(), palette, width_mm=14.0, background="W")
-    (said,) = [said for said in result.words if "cannot be told from the ground" in said]
-    assert "nearer" not in said
+    assert not the(result.findings, Code.LOST_IN_GROUND).data["nearer_helps"]
     assert remedies(result.findings, Code.LOST_IN_GROUND) == {
         "background": Remedy("background", None)
     }
@@ -341,9 +343,10 @@ def test_colours_whose_bead_is_nowhere_on_the_braid_do_not_become_it():
 def test_the_ground_of_a_shaded_picture_is_spoken_of_as_a_mean(letter):
     ground = Ground("#808080", "A", 25.0)
     colour = replace(letter.report.colour, ground=ground)
-    for kind, begins in (("flat", "The sketch's ground, #808080,"), ("shaded", "What becomes")):
-        words = sentences(replace(letter.report, sketch=kind, colour=colour), lattice_of(16))
-        assert sum(sentence.startswith(begins) for sentence in words) == 1
+    for kind in ("flat", "shaded"):
+        report = replace(letter.report, sketch=kind, colour=colour)
+        found = the(distortion_findings(report, lattice_of(16)), Code.GROUND_OFF)
+        assert (found.data["sketch"], found.data["kind"]) == ("#808080", kind)
 
 
 def test_ground_between_thin_strokes_is_not_taken_for_strokes():
@@ -353,7 +356,7 @@ def test_ground_between_thin_strokes_is_not_taken_for_strokes():
         result = reported(picture, palette, strands, repeat="once")
         report = result.report
         assert report.colour.merged == ()
-        assert not any("both become" in sentence for sentence in result.words)
+        assert Code.COLOURS_MERGED not in codes(result.findings)
         assert {region.code for region in report.regions} == {"A", "B"}
         assert report.colour.ground.sketch == "#f4efe2"
 
@@ -471,7 +474,7 @@ def test_seams_of_a_picture_that_goes_round():
     report = result.report
     share = report.motif.height_mm / report.seam.round.length_mm
     assert report.seam.round.differ_percent == pytest.approx(100 * share, abs=3)
-    assert any("closes round the braid" in sentence for sentence in result.words)
+    assert Code.SEAM_ROUND in codes(result.findings)
 
 
 def teeth(times, size=(100, 400)):
@@ -541,7 +544,7 @@ def test_a_face_fit_is_drawn_out_towards_its_sides():
     assert fit.slant_deg == pytest.approx(0, abs=0.5)
 
 
-# -- the sentences ---------------------------------------------------------------------------------
+# -- the findings ---------------------------------------------------------------------------------
 
 
 def test_at_most_five_sentences_each_with_a_remedy(letter, heron):
@@ -555,9 +558,10 @@ def test_at_most_five_sentences_each_with_a_remedy(letter, heron):
 
 def test_the_worst_comes_first(heron):
     # on eight strands the heron's small parts cannot show
-    assert re.search(r"disappears?|only \d+ %", heron.words[0])
-    assert "mm wide" in heron.words[0]
-    assert "string from these lists" in heron.words[-1]
+    first, *_, last = heron.findings
+    assert first.code in (Code.COLOURS_GONE, Code.LITTLE_IN_PLACE)
+    assert first.data["draw"]["needed_mm"] > first.data["draw"]["now_mm"]
+    assert last.code is Code.SQUARED_PAPER_WORSE
 
 
 @pytest.mark.parametrize("asked_deg", [0.0, 90.0, 270.0])
@@ -578,9 +582,10 @@ def test_the_remedy_names_more_strands_where_they_help():
     report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
     region = reed(report, beads=0, narrowest_mm=2.4, pieces_before=1, pieces_after=0, pieces_lost=1)
     findings = distortion_findings(replace(report, regions=(region,)), lattice)
-    said = sentence(findings[0])
-    assert said.startswith("Reed (H) disappears")
-    assert said.endswith("3.7 mm wide (1.5 times as wide).")  # a bead and a fifth: 1.2 · 3.08 mm
+    gone = findings[0]
+    assert (gone.code, gone.data["beads"]) == (Code.COLOURS_GONE, [{"code": "H", "name": "reed"}])
+    # a bead and a fifth: 1.2 · 3.08 mm
+    assert gone.data["draw"]["needed_mm"] == pytest.approx(3.7, abs=0.05)
     strands = remedies(findings, Code.COLOURS_GONE)["strands"]
     assert strands.value == 12
     # the motif grows with the braid
@@ -596,22 +601,23 @@ def reed(report, **numbers):
 
 
 @pytest.mark.parametrize(
-    ("before", "lost", "after", "said"),
+    ("before", "lost", "after", "code"),
     [
-        (1, 0, 2, "Reed (H) breaks, from one piece in the sketch to 2 in beads"),
-        (2, 1, 2, "Of the 2 pieces of reed (H) one is lost, and the other breaks into 2 in beads"),
-        (5, 2, 4, "Of the 5 pieces of reed (H) two are lost, and the other three break into 4 in"),
-        (5, 2, 1, "Of the 5 pieces of reed (H) two are lost, and the other three run together to"),
-        (3, 0, 2, "Pieces of reed (H) run together, from 3 in the sketch to 2 in beads"),
+        (1, 0, 2, Code.BREAKS),
+        (2, 1, 2, Code.BREAKS),
+        (5, 2, 4, Code.BREAKS),
+        (5, 2, 1, Code.RUN_TOGETHER),
+        (3, 0, 2, Code.RUN_TOGETHER),
     ],
 )
-def test_the_pieces_in_the_sentence_are_those_of_the_table(letter, before, lost, after, said):
+def test_the_pieces_in_the_finding_are_those_of_the_table(letter, before, lost, after, code):
     pieces = {"pieces_before": before, "pieces_after": after, "pieces_lost": lost}
     region = reed(letter.report, beads=3, narrowest_mm=0.9, **pieces)
-    lost_told = (Finding(Code.LOST_PART, Weight.MISSING, {"name": "reed"}),) * lost
+    lost_told = (Finding(Code.LOST_PART, {"name": "reed"}),) * lost
     report = replace(letter.report, regions=(region,), lost=lost_told)
-    words = sentences(report, letter.panels.lattice)
-    assert sum(sentence.startswith(said) for sentence in words) == 1, words
+    found = the(distortion_findings(report, letter.panels.lattice), code)
+    pieces = {"before": before, "left": before - lost, "after": after}
+    assert {name: found.data[name] for name in pieces} == pieces
 
 
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
@@ -621,16 +627,15 @@ def test_a_large_share_of_lost_edges_is_told(letter, kind):
         report = replace(letter.report, sketch=kind, regions=(), edges=edges)
         return distortion_findings(report, letter.panels.lattice)
 
-    def told(lost_percent):
-        return [sentence(one) for one in found(lost_percent)]
-
-    assert told(87.0)[0].startswith("87 % of the ")
+    first = found(87.0)[0]
+    assert first.code is Code.EDGES_LOST
+    assert first.data == {"lost_percent": 87.0, "kind": kind}
     assert remedies(found(87.0), Code.EDGES_LOST)["strands"].value == 20
-    assert not any("nothing to mend" in sentence for sentence in told(87.0))
-    assert not any("% of the edges between" in sentence for sentence in told(3.0))
+    assert not {Code.SHAPE_KEPT, Code.TONES_KEPT} & set(codes(found(87.0)))
+    assert Code.EDGES_LOST not in codes(found(3.0))
     # fewer are not passed over where the shape is praised
     if kind == "flat":
-        assert "20 % of its edges are lost, and 95 % of the others lie within" in told(20.0)[0]
+        assert the(found(20.0), Code.SHAPE_KEPT).data["lost_percent"] == 20.0
 
 
 def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
@@ -647,13 +652,13 @@ def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
     assert told()[1] is None
     report, found = told(width_mm=1.4 * half)
     assert found.remedies[0] == Remedy("width_mm", pytest.approx(half, abs=0.05))
-    assert "its middle" not in sentence(found)
+    assert "beside_deg" not in found.data
     # with a measured drift that walks off with the motifs, two lie on both sides of the front
     report, found = told(swatch=Swatch(drift_deg=48.0), repeat=2)
     measured = report.measured
     assert abs(measured.walk_deg) > 10
     assert measured.from_front_deg == pytest.approx(-measured.walk_deg / 2, abs=0.1)
-    assert f"each motif sits {abs(measured.walk_deg):.0f}° further round" in sentence(found)
+    assert found.data["walk_deg"] == pytest.approx(measured.walk_deg)
     assert found.remedies[0] == Remedy("repeat", "once")
     # and a width is named that would do, not the one it has
     most_mm = half * (1 - abs(measured.walk_deg) / 180)
@@ -691,12 +696,13 @@ def test_a_slight_turn_that_was_found_makes_no_motif_larger(asked_deg, turned_de
 def test_squared_paper_is_spoken_of_where_it_is_worse(letter):
     def told(kept):
         squared = replace(letter.report.squared_paper, motif_kept_percent=kept)
-        return sentences(replace(letter.report, squared_paper=squared), lattice_of(16))
+        report = replace(letter.report, squared_paper=squared)
+        return codes(distortion_findings(report, lattice_of(16)))
 
     ours = letter.report.motif.kept_percent
-    assert told(ours - 5)[-1].startswith("Squared paper")
+    assert told(ours - 5)[-1] is Code.SQUARED_PAPER_WORSE
     for kept in (ours, ours + 5, None):
-        assert not any("quared paper" in sentence for sentence in told(kept))
+        assert Code.SQUARED_PAPER_WORSE not in told(kept)
 
 
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
@@ -704,9 +710,9 @@ def test_large_colour_differences_are_never_nothing_to_mend(letter, kind):
     edges = replace(letter.report.edges, p95_mm=0.5, p95_beads=0.2)
     colour = replace(letter.report.colour, mean_de00=25.0)
     report = replace(letter.report, sketch=kind, edges=edges, colour=colour)
-    words = sentences(report, lattice_of(16))
-    assert not any("nothing to mend" in sentence for sentence in words)
-    assert any("by 25 on average" in sentence for sentence in words)
+    found = distortion_findings(report, lattice_of(16))
+    assert not {Code.SHAPE_KEPT, Code.TONES_KEPT} & set(codes(found))
+    assert the(found, Code.COLOURS_OFF).data["mean_de00"] == 25.0
 
 
 def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
@@ -720,9 +726,9 @@ def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
         for region in letter.report.regions
     )
     edges = replace(letter.report.edges, p95_mm=0.5, p95_beads=0.2)
-    words = sentences(replace(letter.report, edges=edges, regions=regions), lattice_of(16))
-    assert "nothing to mend" in words[0]
-    assert len(words) == 2
+    report = replace(letter.report, edges=edges, regions=regions)
+    found = distortion_findings(report, lattice_of(16))
+    assert codes(found) == [Code.SHAPE_KEPT, Code.SQUARED_PAPER_WORSE]
 
 
 # -- the picture -----------------------------------------------------------------------------------
@@ -811,12 +817,12 @@ def test_the_remedy_for_a_colour_is_a_bead_of_that_colour(letter):
     )
 
     def said(colour):
-        words = sentences(replace(letter.report, colour=colour), lattice_of(16))
-        return next(sentence for sentence in words if "No bead comes near" in sentence)
+        report = replace(letter.report, colour=colour)
+        return the(distortion_findings(report, lattice_of(16)), Code.COLOUR_OUT_OF_REACH).data
 
-    assert "#eec03f" in said(colour)
-    assert "a bead of that colour would mend 2 beads" in said(colour)
     # another bead may help more, but not that colour
-    assert said(colour).endswith("a bead like #2f6195 would help 4 beads.")
+    assert said(colour) == {
+        "sketch": "#eec03f", "de00": 14.0, "beads": 2, "helps": "#2f6195", "helps_beads": 4,
+    }  # fmt: skip
     same = replace(colour, worth_buying=WorthBuying("#eec03f", 2, 14.0, 0.0))
-    assert said(same).count("a bead") == 1
+    assert said(same) == {"sketch": "#eec03f", "de00": 14.0, "beads": 2}

@@ -9,13 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from himotif.convert.fit.inks import beads_by_colour
-from himotif.convert.job import make
+from himotif.convert.job import Made, make
 from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
-from himotif.convert.wording import lines, result_lines
+from himotif.convert.wording import result_lines
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
-from himotif.core.findings import Code
+from himotif.core.findings import Code, Finding
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
 
@@ -28,13 +28,20 @@ def picture(name: str):
     return read_picture(FIXTURES / "motifs" / f"{name}.png")
 
 
+def said(made: Made, code: Code) -> Finding | None:
+    """The one finding of a code, None without."""
+    found = [one for one in made.everything(report=False) if one.code is code]
+    assert len(found) <= 1
+    return found[0] if found else None
+
+
 def test_a_drop_is_not_put_on_for_its_colour_where_a_round_bead_has_it():
     # the curlew's sky is the colour of the foam drop, and nearly that of mist
     made = make(ORDER, picture("curlew"), SALTMARSH)
     drop = SALTMARSH.index("P")
     assert made.design.palette == SALTMARSH.beads
     assert not np.any(made.design.beads == drop)
-    assert any("P was left out" in note for note in lines(made.findings))
+    assert said(made, Code.DROPS_LEFT_OUT).data["codes"] == ["P"]
     asked = make(replace(ORDER, background="P"), picture("curlew"), SALTMARSH)
     assert asked.design.background == drop
     assert np.any(asked.design.beads == drop)
@@ -63,7 +70,8 @@ def test_drops_are_never_the_ground_unless_asked_for():
     asked = make(replace(ORDER, background="S"), picture("curlew"), palette)
     assert asked.design.palette[asked.design.background].code == "S"
     # what lies against the skin is told on the spot
-    assert any("skin" in line for line in result_lines(asked))
+    on_skin = said(asked, Code.DROPS_ON_SKIN)
+    assert asked.everything(report=False)[0] == on_skin
     # a program reads the same from the summary
     told = asked.summary()
     drops = np.flatnonzero(asked.design.beads == asked.design.background) + 1
@@ -76,14 +84,16 @@ def test_all_unknown_codes_are_named_together():
     order = replace(ORDER, background="QQ", keep=("A", "XX"), scatter={"YY": 0.1})
     with pytest.raises(WrongUsage) as caught:
         make(order, picture("crescent"), SALTMARSH)
-    said = str(caught.value)
-    assert all(code in said for code in ("QQ", "XX", "YY", "A, B, C"))
+    refused = str(caught.value)
+    assert all(code in refused for code in ("QQ", "XX", "YY", "A, B, C"))
 
 
 def test_a_short_stock_is_told():
     few = Palette(tuple(replace(bead, stock=5) for bead in SALTMARSH.beads))
     made = make(ORDER, picture("crescent"), few)
-    assert any("stock" in line for line in result_lines(made))
+    assert said(made, Code.STOCK_SHORT).data["missing"]
+    enough = Palette(tuple(replace(bead, stock=5000) for bead in SALTMARSH.beads))
+    assert said(make(ORDER, picture("crescent"), enough), Code.STOCK_SHORT) is None
 
 
 def test_the_palette_s_own_size_is_the_default():
@@ -95,46 +105,46 @@ def test_the_palette_s_own_size_is_the_default():
 def test_everything_said_is_kept_for_the_papers():
     made = make(Order(quick=True), picture("crescent"), SALTMARSH)
     assert made.design.origin.findings == made.findings
-    assert any("165 mm" in note for note in lines(made.findings))
+    assert said(made, Code.WRIST_ASSUMED).data == {"wrist_mm": 165.0}
 
 
 def test_what_is_asked_about_comes_first():
     made = make(Order(quick=True, ease_mm=45.0), picture("crescent"), SALTMARSH)
-    assert lines(made.findings)[0].startswith("Ease 45 mm is unusual")
-    assert any("wrist of 165 mm" in note for note in lines(made.findings)[1:])
+    first, *others = made.findings
+    assert first.code is Code.LENGTH_UNUSUAL
+    assert (first.data["what"], first.data["value_mm"]) == ("ease", 45.0)
+    assert said(made, Code.WRIST_ASSUMED) in others
 
 
 def test_a_motif_is_not_moved_off_the_braid():
     crescent = picture("crescent")
     made = make(ORDER, crescent, SALTMARSH)
     round_mm, beaded_mm = made.design.lattice.circumference_mm, made.lengths.worked_mm
-    for right, up, said in (
+    for right, up, refused in (
         (900.0, 0.0, "900 mm is more than once round the braid"),
         (-round_mm - 0.1, 0.0, f"Give up to {np.floor(5 * round_mm) / 10:.1f} mm"),
         (0.0, beaded_mm / 2 + 0.1, f"there are {beaded_mm // 2:.0f} mm up"),
     ):
         with pytest.raises(WrongUsage) as caught:
             make(replace(ORDER, moved_mm=(right, up)), crescent, SALTMARSH)
-        assert said in str(caught.value)
+        assert refused in str(caught.value)
         assert [part.field for part in caught.value.parts] == ["right" if right else "up"]
     with pytest.raises(WrongUsage) as caught:
         make(replace(ORDER, moved_mm=(900.0, 900.0)), crescent, SALTMARSH)
     assert len(str(caught.value).splitlines()) == 2
     once = replace(ORDER, repeat="once")
-    for order, up, said in (
-        (once, 5.0, ""),
-        (once, -beaded_mm / 2, "as far as there is room."),
-        (ORDER, beaded_mm / 2, "Fewer motifs leave more."),
-    ):
+    for order, up, fewer in ((once, -beaded_mm / 2, False), (ORDER, beaded_mm / 2, True)):
         made = make(replace(order, moved_mm=(round_mm / 2, up)), crescent, SALTMARSH)
-        told = [note for note in lines(made.findings) if note.startswith("Moved")]
-        assert [note.endswith(said) for note in told] == ([True] if said else [])
-        for note in told:  # so far it went from where it lies unmoved
-            lies, unmoved = (
-                m.conversion.placement.centres[0][1]
-                for m in (made, make(replace(order, moved_mm=(0.0, 0.0)), crescent, SALTMARSH))
-            )
-            assert f"Moved {abs(lies - unmoved):.1f} mm {'up' if up > 0 else 'down'}" in note
+        short = said(made, Code.SHORT_OF_ROOM)
+        assert [remedy.field for remedy in short.remedies] == (["repeat"] if fewer else [])
+        # so far it went from where it lies unmoved
+        lies, unmoved = (
+            m.conversion.placement.centres[0][1]
+            for m in (made, make(replace(order, moved_mm=(0.0, 0.0)), crescent, SALTMARSH))
+        )
+        assert short.data["up_mm"] == pytest.approx(lies - unmoved, abs=0.051)
+    made = make(replace(once, moved_mm=(round_mm / 2, 5.0)), crescent, SALTMARSH)
+    assert said(made, Code.SHORT_OF_ROOM) is None
 
 
 def test_motifs_are_not_counted_where_none_shows():
@@ -160,8 +170,7 @@ def test_a_plain_back_that_takes_the_motif_is_said_and_measured():
     whole = make(ORDER, heron, SALTMARSH)
     bare = make(replace(ORDER, plain_back_deg=360.0), heron, SALTMARSH)
     covered = int((whole.design.beads != whole.design.background).sum())
-    (said,) = (one for one in bare.findings if one.code is Code.PLAIN_BACK_COVERS)
-    assert said.data == {"beads": covered, "whole": True}
+    assert said(bare, Code.PLAIN_BACK_COVERS).data == {"beads": covered, "whole": True}
     # nothing of the motif is left, and the numbers know it
     assert bare.summary()["likeness"]["J"] > 2 * whole.summary()["likeness"]["J"]
     told = bare.distortion.report.likeness.whole
@@ -189,7 +198,7 @@ def test_blank_paper_of_a_photograph_is_a_margin(tmp_path):
     paper[2, 3] = 0  # a speck
     Image.fromarray(paper).save(tmp_path / "paper.png")
     made = make(ORDER, read_picture(tmp_path / "paper.png"), SALTMARSH)
-    assert any("only 20%" in note and "Crop" in note for note in lines(made.findings))
+    assert said(made, Code.MARGINS).data == {"share": 0.2}
 
 
 def test_margins_are_those_of_the_turned_picture(tmp_path):
@@ -200,6 +209,6 @@ def test_margins_are_those_of_the_turned_picture(tmp_path):
     Image.fromarray(narrow).save(tmp_path / "narrow.png")
     post = read_picture(tmp_path / "narrow.png")
     upright = make(ORDER, post, SALTMARSH)
-    assert any("only 20%" in note for note in lines(upright.findings))
+    assert said(upright, Code.MARGINS).data == {"share": 0.2}
     lying = make(replace(ORDER, rotate_deg=90.0), post, SALTMARSH)
-    assert not any("of the picture's width" in note for note in lines(lying.findings))
+    assert said(lying, Code.MARGINS) is None

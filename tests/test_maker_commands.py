@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
+from himotif.convert.wording import lines
 from himotif.core.design.design import read_design
-from himotif.core.findings import Code
+from himotif.core.findings import Code, Finding
 from pypdf import PdfReader
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
@@ -81,18 +82,23 @@ def test_a_swatch_is_worked_measured_and_used(tmp_path, swatch_folder):
 
 def test_unlikely_readings_are_questioned_and_kept(tmp_path):
     file = tmp_path / "mine.json"
-    told = run("swatch", "--record", file, "--thickness", "12mm", "--reads-right", "no")
+    given = ("--thickness", "12mm", "--reads-right", "no")
+    told = run("swatch", "--record", file, *given, "--json")
     assert told.exit_code == 0
-    assert "measure again" in told.stderr
-    assert "--lay Z" in told.stderr
+    plain = json.loads(told.stdout)
+    found = [Finding.from_dict(one) for one in plain["findings"]]
+    assert {one.code for one in found} == {Code.THICKNESS_OFF, Code.LETTER_BACKWARDS}
+    assert told.stderr.splitlines() == plain["notes"] == lines(found)
     assert json.loads(file.read_text())["thickness_mm"] == 12
 
 
 def test_mirror_twice_is_the_design(tmp_path, swatch_folder):
     once, twice = tmp_path / "once", tmp_path / "twice"
-    told = run("mirror", swatch_folder, "--out", once)
+    told = run("mirror", swatch_folder, "--out", once, "--json")
     assert told.exit_code == 0
-    assert "letters read backwards" in told.stdout
+    plain = json.loads(told.stdout)
+    assert plain["findings"][0]["code"] == Code.MIRRORED.value
+    assert told.stderr.splitlines()[0] == plain["notes"][0]
     assert run("check", once).exit_code == 0
     assert run("mirror", once, "--out", twice).exit_code == 0
     for name in ("design.json", "stringing.csv"):
@@ -178,7 +184,7 @@ def test_who_asks_in_inches_is_answered_in_inches(tmp_path):
     picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
     given = ("--palette", palette, "--out", folder, "--lists-only", "--quick", "--unit", "in")
     made = run("convert", picture, *given)
-    assert "A wrist of 6.5 in assumed" in made.stderr
+    assert "6.5 in" in made.stderr
     assert "Ease of 0.59 in assumed" in (folder / "stringing.txt").read_text(encoding="utf-8")
     # 100 crossings on 8 strands are 25 rounds of 2.1 mm: 52.5 mm
     assert ", 2.07 in of beads)" in run("where", folder, "--crossing", "100").stdout
@@ -195,11 +201,11 @@ def test_what_is_short_and_the_cord_are_told_alike_everywhere(tmp_path, unit):
     given = ("--palette", palette, "--out", folder, "--quick", "--unit", unit, "--strands", "16")
     made = run("convert", picture, *given)
     assert made.exit_code == 0
-    planned = run("plan", folder).stdout
+    planned = run("plan", folder).output
     strung = (folder / "stringing.txt").read_text(encoding="utf-8")
     pages = PdfReader(folder / "sheet.pdf").pages
     printed = " ".join(" ".join(page.extract_text() for page in pages).split())
-    short = re.findall(r"(\d+ [AB] \([a-z ]+\))", made.stdout.split("its spare: ")[1])[:2]
+    short = re.findall(r"(\d+ [AB] \([a-z ]+\))", made.stderr.split("its spare: ")[1])[:2]
     assert len(short) == 2
     cord = re.search(r"Cord: 8 pieces of \d+ (?:cm|in), .*? (?:m|yd) in all", planned)
     assert cord is not None

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from himotif.convert.wording import lines
 from himotif.core.bead import Bead, BeadSize, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -19,6 +18,7 @@ from himotif.core.making.materials import materials, stock_reach, with_spare
 from himotif.core.paper.html import sheet_html
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
+from himotif.core.paper.wording import sentence
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -47,9 +47,10 @@ def test_a_shopping_list_worked_by_hand():
     assert made.cost == pytest.approx(9.00)
     assert made.per_strand == 40
     assert made.cord.strand_mm == pytest.approx(615)
-    text = "\n".join([*made.lines(), *lines(made.findings)])
-    for part in ("2 packets", "30 at hand, 14 to buy", "Beads to buy: 9.00", "runs out first"):
+    text = "\n".join(made.lines())
+    for part in ("2 packets", "30 at hand, 14 to buy"):
         assert part in text
+    assert [one.code for one in made.findings] == [Code.COST, Code.STOCK_SHORT]
 
 
 def test_the_papers_tell_the_cost_if_all_of_it_is_known():
@@ -58,8 +59,10 @@ def test_the_papers_tell_the_cost_if_all_of_it_is_known():
         Bead("B", "tide", TIDE, stock=30, grams=10, price=4.00),
     )
     beads = [0] * 280 + [1] * 40
-    told = "Beads to buy: 9.00 in the palette's currency (packets: 2 A, 1 B)."
-    assert told in lines(materials(design_of(palette, beads)).findings)
+    cost = materials(design_of(palette, beads)).findings[0]
+    assert (cost.code, cost.data["cost"], cost.data["complete"]) == (Code.COST, 9.0, True)
+    assert cost.data["packets"] == [{"code": "A", "packets": 2}, {"code": "B", "packets": 1}]
+    told = sentence(cost)
     content = SheetContent(design_of(palette, beads))
     assert told in content.shopping_words
     assert told in stringing_text(content)
@@ -68,14 +71,10 @@ def test_the_papers_tell_the_cost_if_all_of_it_is_known():
     part = (palette[0], replace(palette[1], price=None))
     cost = materials(design_of(part, beads)).findings[0]
     assert (cost.code, cost.data["cost"], cost.data["complete"]) == (Code.COST, 5.0, False)
-    assert not any(
-        "Beads to buy" in line for line in SheetContent(design_of(part, beads)).shopping_words
-    )
+    assert sentence(cost) not in SheetContent(design_of(part, beads)).shopping_words
     # nothing to buy
     full = tuple(replace(bead, stock=900) for bead in palette)
-    assert not any(
-        "Beads to buy" in line for line in SheetContent(design_of(full, beads)).shopping_words
-    )
+    assert Code.COST not in [one.code for one in materials(design_of(full, beads)).findings]
 
 
 def test_enough_at_hand_costs_nothing():
@@ -92,12 +91,11 @@ def test_unknown_weight_and_price_are_said():
     )
     made = materials(design_of(palette, [0] * 300 + [1] * 20))
     assert made.cost is None
-    text = "\n".join(lines(made.findings))
     # A lacks the grams of its packet; D, a drop, has them and lacks beads per gram
-    assert "What A will cost is not known: the price is that of a packet, and" in text
-    assert "How many D (drop) go to a gram is not known" in text
-    assert "so neither weight nor cost is given. Weigh 50 beads" in text
-    assert "with spare, D weighs 22/50 of that" in text  # 20 beads and 10 %
+    found = {one.code: one.data for one in made.findings}
+    assert found[Code.PACKET_NOT_KNOWN] == {"codes": ["A"]}
+    drop = {"code": "D", "kind": "drop", "with_spare": 22}  # 20 beads and 10 %
+    assert found[Code.WEIGHT_NOT_KNOWN] == {"beads": [drop], "priced": True}
     # a packet size given by hand mends A, not the drop of unknown weight
     made = materials(design_of(palette, [0] * 300 + [1] * 20), packet_g=10)
     assert made.cost == pytest.approx(3.0)
@@ -224,10 +222,11 @@ def test_other_sizes_bulge():
     assert big.all_round_mm == pytest.approx(2.6604, abs=1e-3)
     lattice = Lattice.computed(Braid(8), bead_size("11/0"))
     assert small.all_round_mm == pytest.approx(lattice.thickness_mm - design.lattice.thickness_mm)
-    text = "\n".join(lines(size_findings(design)))
-    assert "main size, 8/0" in text
-    assert "stands out by about 1.0 mm" in text
-    assert "thinner" in text
+    mixed, *odd = size_findings(design)
+    assert (mixed.code, mixed.data["main"]) == (Code.SIZES_MIXED, "8/0")
+    assert [one.data["size"] for one in odd] == ["6/0", "11/0"]
+    assert odd[0].data["one_mm"] == pytest.approx(1.0)
+    assert odd[1].data["wider_mm"] < 0
 
 
 def test_one_size_says_nothing():

@@ -17,7 +17,7 @@ from himotif.core.design.mirror import (
     still_true,
 )
 from himotif.core.design.origin import Origin
-from himotif.core.findings import Code, Finding, Remedy, Weight, remark
+from himotif.core.findings import Code, Finding, Remedy, remark
 from himotif.core.making.lengths import lengths
 from himotif.core.making.swatch import Readings, questions
 from hypothesis import given
@@ -148,8 +148,8 @@ def test_what_tells_of_left_and_right_does_not_hold_in_the_mirror(lay):
     other = "Z" if lay == "S" else "S"
     walks = {"each_deg": 0.4, "clockwise": lay == "S"}
     of_the_braid = [
-        Finding(Code.WALKS, Weight.NOTE, walks),
-        Finding(Code.SPIRAL, Weight.CHANGE, walks | {"motifs": 9, "round_deg": 70, "in_view": 3}),
+        Finding(Code.WALKS, walks),
+        Finding(Code.SPIRAL, walks | {"motifs": 9, "round_deg": 70, "in_view": 3}),
         *questions(Readings(reads_right=False, braid={"lay": lay}), lattice),
         *questions(Readings(thickness_mm=11.0, braid={"lay": other}), lattice),
         remark("The motif lies to the left."),  # of an older file: nobody knows what it tells of

@@ -12,6 +12,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design, read_design
+from himotif.core.findings import Code
 from pypdf import PdfReader
 
 
@@ -31,14 +32,16 @@ def test_papers_are_made_again_beside_what_else_is_in_the_folder(tmp_path):
     (folder / "sheet-98.svg").write_bytes(b"her own")
     design = read_design(folder)
     edited = replace(design, beads=1 - design.beads)
-    made, told = remake_folder(folder / "design.json", edited, Papers())
+    made, (gone,) = remake_folder(folder / "design.json", edited, Papers())
     assert (folder / "photo.jpg").read_bytes() == b"precious"
     assert (folder / "photos").is_dir()
     assert (folder / "distortion.txt").read_bytes() == b"her own"
     assert (folder / "sheet-98.svg").read_bytes() == b"her own"
     assert not (folder / "sheet-99.svg").exists()
     assert not (folder / "distortion.json").exists()
-    assert "distortion.json" in told[0]
+    assert gone.code is Code.REPORT_GONE
+    # the design has no picture to measure it against
+    assert gone.data == {"files": ["distortion.json"], "folder": str(folder), "picture": None}
     assert set(made) <= {path.name for path in folder.iterdir()}
     # paper and unit are those of the first time
     assert " in " in (folder / "stringing.txt").read_text(encoding="utf-8")

@@ -18,12 +18,16 @@ from xml.etree import ElementTree
 
 import pytest
 from click.testing import CliRunner
+from finding_examples import EXAMPLES
 from himotif.convert.cli import main
 from himotif.convert.page.order import order_from
 from himotif.convert.page.server import MOST_UPLOAD
+from himotif.convert.page.wording import said
 from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
 from himotif.convert.read import sketch as reading
 from himotif.core.errors import HimotifError, WrongUsage
+from himotif.core.findings import Code, Finding
+from himotif.core.paper.wording import sentence
 from page_server import served
 from PIL import Image
 
@@ -328,11 +332,12 @@ def test_motif_too_long_for_the_braid_is_told_at_its_width(client):
     palette = client.brought("palette", "saltmarsh.csv")
     order = {"strands": "16", "width": "20", "wrist": "165"}
     asked = {"picture": picture["id"], "palette": palette["id"], "order": order}
-    fields = client.plain("api/work", asked, expect=422)["fields"]
-    assert set(fields) == {"width"}
-    narrower = re.search(r"Try “Width” ([0-9.]+) mm\.$", fields["width"])
-    assert narrower is not None
-    assert worked_with(client, asked, width=narrower[1])["width_mm"] <= float(narrower[1])
+    refusal = client.plain("api/work", asked, expect=422)
+    assert set(refusal["fields"]) == {"width"}
+    (narrower,) = refusal["buttons"]["width"]
+    assert narrower["field"] == "width_mm"
+    answer = worked_with(client, asked, **narrower["form"])
+    assert answer["width_mm"] <= narrower["value"]
 
 
 def worked_with(client, asked, **more):
@@ -356,9 +361,9 @@ def test_the_widest_motif_that_is_named_is_taken(client, fit):
 def test_unlikely_lengths_are_taken_and_asked_about(client):
     answer = worked(client, quick=True, strands="8", wrist="60", ease="5cm")
     assert set(answer["doubts"]) == {"wrist", "ease"}
-    assert "60 mm" in answer["doubts"]["wrist"]
+    assert "60 mm" in answer["doubts"]["wrist"]["text"]
     # common practice: from snug to loose, a bracelet has 6 to 30 mm of ease
-    assert "30 mm" in answer["doubts"]["ease"]
+    assert "30 mm" in answer["doubts"]["ease"]["text"]
     usual = worked(client, quick=True, strands="8", wrist="165", ease="30")
     assert usual["doubts"] == {}
 
@@ -368,8 +373,9 @@ def test_motif_that_cannot_go_as_far_up_as_asked_says_how_far_it_went(client):
     moved = worked(client, quick=True, strands="8", wrist="165", right="0", up="60")
     went = moved["placement"]["centres_mm"][0][1] - middle["placement"]["centres_mm"][0][1]
     assert 0 <= went < 60
-    assert f"{went:.1f} mm up, as far as there is room" in moved["doubts"]["up"]
-    # the same sentence as among what is said of the braid
+    short = Finding(Code.SHORT_OF_ROOM, {"up_mm": round(went, 1), "motifs": 1})
+    assert moved["doubts"]["up"]["text"].startswith(sentence(short))
+    # the same as among what is said of the braid
     assert moved["doubts"]["up"] in moved["notes"]
     assert middle["doubts"] == {}
 
@@ -394,11 +400,28 @@ def test_nothing_on_the_page_names_an_option_of_the_command(client, sketch, orde
     answer = worked(client, sketch, **order)
     told = client.plain("api/tally", {"key": answer["key"]})
     report = client.plain("api/report", {"key": answer["key"]}, X_Tab="words")
-    said = [*answer["notes"], *told["lines"], *told["cautions"], *report["words"], told["about"]]
+    found = [*answer["notes"], *report["findings"]]
+    said = [one["text"] for one in found] + [*told["lines"], *told["cautions"], told["about"]]
+    said += [button["label"] for one in found for button in one["buttons"]]
     drawn = client.ask(f"api/report/{report['picture']}.svg")[2].decode()
     said += [element.text or "" for element in ElementTree.fromstring(drawn).iter()]
     assert len(said) > 20
     assert [text for text in said if "--" in text] == []
+
+
+def test_what_a_remedy_fills_in_is_taken_as_it_is_meant():
+    filled = 0
+    for finding in EXAMPLES.values():
+        for button in said(finding)["buttons"]:
+            texts = button["form"]
+            assert texts
+            if button["value"] is None:
+                assert set(texts.values()) == {None}
+                continue
+            order = order_from(texts)
+            assert getattr(order, button["field"]) == button["value"]
+            filled += 1
+    assert filled > 10
 
 
 @pytest.mark.parametrize("kept", [[], ["A"]])

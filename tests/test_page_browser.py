@@ -630,6 +630,22 @@ def test_design_gone_back_to_is_made_again_when_himotif_let_it_go(chromium):
         tab.close()
 
 
+def test_a_remedy_is_taken_with_a_click(tab):
+    page = tab.page
+    page.select_option("#strands", "8")
+    tab.drop(FIXTURES / "motifs/letter_f.png")
+    tab.done()
+    page.click("summary:has-text('Turn, ease')")
+    page.fill("#ease", "3")
+    page.click("#doubt-ease .remedy:has-text('30 mm')")
+    tab.done()
+    assert page.input_value("#ease") == "30"
+    assert page.locator("#doubt-ease").count() == 0
+    # undone in one step
+    page.click("#undo")
+    assert page.input_value("#ease") == "3"
+
+
 def test_motif_dragged_round_the_braid_is_never_refused(tab):
     page = tab.page
     tab.drop(FIXTURES / "motifs/letter_f.png")

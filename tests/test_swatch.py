@@ -10,7 +10,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.errors import HimotifError, Problems, WrongUsage
-from himotif.core.findings import Code, Finding, Remedy, Weight
+from himotif.core.findings import Code, Finding, Remedy
 from himotif.core.making.swatch import questions, read_readings, readings_json, record
 from himotif.core.making.swatch_braid import swatch_braid
 from himotif.core.paper.sheet_content import SheetContent
@@ -120,9 +120,7 @@ def test_a_swatch_that_reads_backwards_fits_the_other_hand():
 def test_a_swatch_of_another_braid_is_questioned():
     readings = record(computed(), thickness_mm=8.0)
     told = questions(readings, computed(12))
-    other = Finding(
-        Code.SWATCH_OF_OTHER_BRAID, Weight.QUESTION, {"what": "strands", "swatch": 8, "braid": 12}
-    )
+    other = Finding(Code.SWATCH_OF_OTHER_BRAID, {"what": "strands", "swatch": 8, "braid": 12})
     assert other in told
     (lay,) = questions(readings, computed(lay="Z"))
     assert (lay.code, lay.data) == (Code.SWATCH_OF_OTHER_LAY, {"swatch": "S", "braid": "Z"})

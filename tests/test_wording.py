@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from finding_examples import EXAMPLES, NAVY
+from finding_examples import EXAMPLES, NAVY, VARIANTS
 from himotif.convert.page.wording import said
 from himotif.convert.wording import line, lines
 from himotif.convert.write.outputs import Papers, folder_files
@@ -22,7 +22,7 @@ from himotif.core.design.design import Design, design_dict, design_from_dict
 from himotif.core.design.mirror import mirror_design
 from himotif.core.design.origin import Origin
 from himotif.core.errors import HimotifError, Problems
-from himotif.core.findings import Code, Finding, Remedy, Weight, distinct, remark
+from himotif.core.findings import Code, Finding, Remedy, distinct, remark
 from himotif.core.paper.making_wording import Unit
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
@@ -46,7 +46,7 @@ READERS: dict[str, Callable[[Finding, Unit], str]] = {
 
 
 def golden_text(reader: str) -> str:
-    """Return a line for every code, and a second one where inches make a difference."""
+    """Return a line for every code, another where inches make a difference, and the variants."""
     return "".join(f"{row}\n" for row in _rows(READERS[reader]))
 
 
@@ -56,6 +56,8 @@ def _rows(words: Callable[[Finding, Unit], str]) -> Iterator[str]:
         yield f"{code.value}: {in_cm}"
         if in_inches != in_cm:
             yield f"{code.value} (in): {in_inches}"
+    for finding in VARIANTS:
+        yield f"{finding.code.value}, too: {words(finding, None)}"
 
 
 @pytest.mark.parametrize("reader", READERS)
@@ -87,7 +89,7 @@ def test_findings_go_through_json_and_are_said_alike(code: Code) -> None:
 
 def test_remedies_are_options_as_they_are_typed() -> None:
     both = Remedy("wrist_mm", 170.0, (Remedy("lay", "Z"),))
-    words = line(Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, (both, Remedy("caps_mm", None))))
+    words = line(Finding(Code.ALL_OF_IT_BEADED, {}, (both, Remedy("caps_mm", None))))
     assert "(--wrist 170mm --lay Z or --caps)" in words
 
 
@@ -96,7 +98,7 @@ def test_remedies_are_options_as_they_are_typed() -> None:
 
 def _odd(name: str) -> Finding:
     data = EXAMPLES[Code.SIZE_ODD].data | {"bead": {"code": "N", "name": name}}  # type: ignore[operator]
-    return Finding(Code.SIZE_ODD, Weight.NOTE, data)
+    return Finding(Code.SIZE_ODD, data)
 
 
 def test_a_bead_whose_name_begins_with_another_s_silences_nothing() -> None:
@@ -137,7 +139,7 @@ def test_older_texts_go_on_paper_without_options_and_not_into_the_mirror() -> No
     assert notes(mirror_design(design)) == [sentence(EXAMPLES[Code.MIRRORED]), beads]
 
 
-@pytest.mark.parametrize("wrong", [{}, ["text"], [{"code": "tide"}], [{"code": "remark"}], [[1]]])
+@pytest.mark.parametrize("wrong", [{}, ["text"], [{"code": "tide"}], [{"data": {}}], [[1]]])
 def test_a_list_of_anything_else_is_refused(wrong: object) -> None:
     plain = design_dict(marsh(8)) | {"settings": {"findings": wrong}}
     with pytest.raises(Problems, match=r"settings\.findings: .* must be a list of findings"):
@@ -148,7 +150,7 @@ def test_damaged_data_are_one_clear_message() -> None:
     for code, finding in EXAMPLES.items():
         if finding.data:
             with pytest.raises(HimotifError, match=f"finding {code.value}: its data are damaged"):
-                sentence(Finding(code, Weight.NOTE))
+                sentence(Finding(code))
 
 
 if __name__ == "__main__":

@@ -19,6 +19,7 @@ from himotif.convert.write import (
     write_folder,
 )
 from himotif.core.errors import HimotifError
+from himotif.core.findings import Code, Finding
 
 DESIGN = json.dumps({"schema": 1, "braid": {}, "beads": []}).encode()
 FILES = {"design.json": DESIGN, "stringing.csv": b"strand,slot,order,bead\n"}
@@ -124,9 +125,8 @@ def test_force_leaves_what_is_not_ours(heron, foreign):
 def test_what_she_changed_is_kept_under_another_name(heron, name, kept):
     for number, expected in enumerate((kept, kept.replace(".kept", ".kept-2"))):
         (heron / name).write_text(f"her edit {number}")
-        (told,) = write_folder(heron, NEW, force=True)
-        assert name in told
-        assert expected in told
+        (said,) = write_folder(heron, NEW, force=True)
+        assert said == Finding(Code.FILE_KEPT, {"file": name, "kept_as": expected})
         assert (heron / expected).read_text() == f"her edit {number}"
         assert contents(heron).items() >= NEW.items()
 
@@ -143,9 +143,8 @@ def test_what_she_put_there_under_a_name_of_ours_is_kept(heron):
 
 def test_what_she_changed_and_is_not_wanted_now_stays(heron):
     (heron / "stringing.csv").write_text("her edit")
-    (told,) = write_folder(heron, {"design.json": b"new"}, force=True)
-    assert "stringing.csv" in told
-    assert "stays" in told
+    (said,) = write_folder(heron, {"design.json": b"new"}, force=True)
+    assert said == Finding(Code.FILE_STAYS, {"file": "stringing.csv"})
     assert (heron / "stringing.csv").read_text() == "her edit"
 
 
@@ -153,9 +152,9 @@ def test_a_folder_from_before_there_were_lists_of_files(heron):
     (heron / MANIFEST).unlink()
     (heron / "sheet.pdf").write_bytes(b"old")
     (heron / "beads.csv").write_text("precious")
-    told = write_folder(heron, NEW, force=True)
+    said = write_folder(heron, NEW, force=True)
     # what can have been edited by hand is kept: nobody knows whether it was
-    assert [line.split(":")[0] for line in told] == ["design.json", "stringing.csv"]
+    assert [one.data["file"] for one in said] == ["design.json", "stringing.csv"]
     assert contents(heron) == NEW | {
         "beads.csv": b"precious",
         "design.kept.json": FILES["design.json"],

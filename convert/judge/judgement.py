@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ...core.findings import Code, Finding, Remedy, Weight
+from ...core.findings import Code, Finding, Remedy
 from ..fit.fitting import Fitted
 from ..fit.inks import BeadChoice
 from ..fit.raster import Drawn
@@ -95,7 +95,7 @@ def _flat(scene: Scene, found: Found, choice: BeadChoice, bead: BeadSize | None)
     palette = choice.palette
     if scene.outlined:
         names = [palette.beads[int(scene.inks.bead[ink])].name for ink in scene.outlined]
-        findings.append(Finding(Code.OUTLINES_LEFT_OUT, Weight.NOTE, {"names": names}))
+        findings.append(Finding(Code.OUTLINES_LEFT_OUT, {"names": names}))
     if elsewhere is None:
         return findings
     lost = find_lost(scene, found, elsewhere if verdict is None else None)
@@ -110,11 +110,11 @@ def _strokes(scene: Scene, found: Found) -> list[Finding]:
         "pitch_mm": round(pitch_mm, 2),
     }
     if found.pen_pitches:
-        return [Finding(Code.STROKES_DRAWN_BROADER, Weight.NOTE, data)]
+        return [Finding(Code.STROKES_DRAWN_BROADER, data)]
     if found.legible >= READS:
         return []
     data["beads"] = motif_beads(scene, found)
-    return [Finding(Code.STROKES_TOO_THIN, Weight.CHANGE, data)]
+    return [Finding(Code.STROKES_TOO_THIN, data)]
 
 
 def _shaded(scene: Scene, choice: BeadChoice, order: Order) -> list[Finding]:
@@ -122,9 +122,9 @@ def _shaded(scene: Scene, choice: BeadChoice, order: Order) -> list[Finding]:
     findings = []
     if order.kind is None:
         flat = (Remedy("kind", "flat"),)
-        findings.append(Finding(Code.TAKEN_AS_SHADED, Weight.NOTE, remedies=flat))
+        findings.append(Finding(Code.TAKEN_AS_SHADED, remedies=flat))
     if order.most is None and len(scene.inks.bead) < len(choice.by_colour):
-        findings.append(Finding(Code.GREYS_ONLY, Weight.NOTE))
+        findings.append(Finding(Code.GREYS_ONLY))
     return findings
 
 
@@ -136,7 +136,6 @@ def _kept(fitted: Fitted, choice: BeadChoice, order: Order) -> list[Finding]:
     return [
         Finding(
             Code.KEPT_UNUSED,
-            Weight.NOTE,
             {"code": code, "most": order.most},
             (
                 Remedy("keep", [other for other in order.keep if other != code]),
@@ -161,8 +160,8 @@ def _walk(tile: Tile) -> list[Finding]:
     data = {"each_deg": round(each_deg, 1), "clockwise": bool(tile.shift.walk_deg > 0)}
     round_deg = each_deg * (tile.count - 1)
     if round_deg <= SPIRAL_DEG:
-        return [Finding(Code.WALKS, Weight.NOTE, data)]
+        return [Finding(Code.WALKS, data)]
     in_view = int(SPIRAL_DEG / each_deg) + 1
     data |= {"motifs": tile.count, "round_deg": round(round_deg), "in_view": in_view}
     remedy = Remedy("repeat", in_view if in_view > 1 else "once")
-    return [Finding(Code.SPIRAL, Weight.CHANGE, data, (remedy,))]
+    return [Finding(Code.SPIRAL, data, (remedy,))]

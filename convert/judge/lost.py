@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ...core.findings import Code, Finding, Weight
+from ...core.findings import Code, Finding
 from ...core.show.distortion import PIECE_LOST_PERCENT
 from ..fit.search import LINE_DRAWING, Found, Scene
 from .alternatives import Elsewhere, along, drawn_inks, larger, shown_inks
@@ -153,7 +153,7 @@ def lost_findings(lost: Sequence[Lost], palette: Palette, elsewhere: Elsewhere) 
     findings = [_finding(one, palette, elsewhere) for one in lost[:TOLD]]
     if len(lost) > TOLD:
         more = {"count": len(lost) - TOLD}
-        findings.append(Finding(Code.LOST_MORE, Weight.MISSING, more))
+        findings.append(Finding(Code.LOST_MORE, more))
     return findings
 
 
@@ -178,7 +178,7 @@ def _finding(one: Lost, palette: Palette, elsewhere: Elsewhere) -> Finding:
         "needed_mm": round(needed_mm, 1),
         "hopeless": needed_mm > 4 * part.width_mm and part.kind != "opening",
     }
-    return Finding(CODES[part.kind], Weight.MISSING, data, tuple(remedies))
+    return Finding(CODES[part.kind], data, tuple(remedies))
 
 
 def _where(mask: Bools, drawn: Bools) -> tuple[Where, ...]:

@@ -11,7 +11,7 @@ from functools import cache
 
 import numpy as np
 
-from ...core.findings import Code, Finding, Remedy, Weight
+from ...core.findings import Code, Finding, Remedy
 from ..fit.search import LINE_DRAWING, Found, Scene
 from .alternatives import Elsewhere, along, drawn_inks, larger, shown_inks
 
@@ -94,7 +94,6 @@ def verdict_on(scene: Scene, found: Found, elsewhere: Elsewhere) -> Finding | No
     hopeless = beads < FEW_BEADS or (not lines and agreement(scene, found) < BLOT)
     return Finding(
         Code.TOO_SMALL if hopeless else Code.HARD_TO_RECOGNISE,
-        Weight.READS,
         {"width_mm": round(wide, 1), "height_mm": round(high, 1), "beads": beads, "sure": sure},
         tuple(remedies),
     )

@@ -8,10 +8,11 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from ...core.bead import bead_sizes
-from ..options import UNITS, Choice, Option, Order, PageField, Repeat, Whole, table
+from ..options import UNITS, Choice, Option, Order, PageField, Repeat, Whole, all_options, table
 
 if TYPE_CHECKING:
     from ...core.design.design import Design
+    from ...core.findings import Remedy
 
 PLACES = ("braid", "more", "motif")
 """Parts of the form that fields stand in."""
@@ -90,6 +91,19 @@ def form_of(design: Design) -> dict[str, str]:
         usual = option.default if isinstance(option.kind, Choice) else None
         texts |= _texts(option, asked.get(name, usual))
     return texts
+
+
+def form_of_remedy(remedy: Remedy) -> dict[str, str | None]:
+    """Return what a remedy fills into the form: texts by field, None where the maker knows it.
+
+    >>> form_of_remedy(Remedy("strands", 16, (Remedy("rotate_deg", 90.0),)))
+    {'strands': '16', 'rotate': '90'}
+    """
+    filled: dict[str, str | None] = {}
+    for one in (remedy, *remedy.also):
+        texts = _texts(all_options()[one.field], one.value)
+        filled |= dict.fromkeys(texts) if one.value is None else texts
+    return filled
 
 
 def _texts(option: Option, value: Any) -> dict[str, str]:

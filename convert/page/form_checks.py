@@ -13,15 +13,15 @@ from ...core.errors import WrongUsage
 from ...core.making.lengths import lengths
 from ..job import bead_of, lattice_of, short_of_room
 from ..options import DEFAULT_WRIST_MM
-from .wording import texts
 
 if TYPE_CHECKING:
     from ...core.braid.lattice import Lattice
+    from ...core.findings import Finding
     from ...palette.palette import Palette
     from ..options import Order
 
 
-def validate(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str, str]:
+def validate(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str, Finding]:
     """Refuse what there is no room for.
 
     Parameters
@@ -33,7 +33,7 @@ def validate(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str
 
     Returns
     -------
-    dict of str to str
+    dict of str to Finding
         By field, what is to be said about a value that is possible and unlikely, or that there is
         less room for.
 
@@ -58,7 +58,7 @@ def validate(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str
     width_mm = _width_mm(order, lattice, planned.worked_mm)
     wide, high = turned_size(size_px, order.rotate_deg)
     size_mm = (width_mm, width_mm * high / wide)
-    questions = {one.data["what"]: texts([one])[0] for one in planned.questions}
+    questions = {str(one.data["what"]): one for one in planned.questions}
     try:
         plan_tile(lattice, size_mm, planned.rounds, "once", order.gap_rounds)
     except WrongUsage as error:
@@ -67,7 +67,7 @@ def validate(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str
     up_mm = order.moved_mm[1] if order.moved_mm else 0.0
     tile = plan_tile(lattice, size_mm, planned.rounds, order.repeat, order.gap_rounds, up_mm)
     for short in short_of_room(order, tile):
-        questions["up"] = texts([short])[0]
+        questions["up"] = short
     return questions
 
 

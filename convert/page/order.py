@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
-from ..options import Option, Order, Place, page_names, read_values, remedy_label, table
+from ..options import Option, Order, Place, read_values, table
 from .form import MEASURED
 
 MOST_TEXT = 200
@@ -89,43 +88,3 @@ def _unmeasured(given: Mapping[str, Any]) -> list[WrongUsage]:
         for field in ("bead_diameter_mm", "bead_length_mm")
         if given[field] is None
     ]
-
-
-def refused_fields(error: WrongUsage) -> dict[str, str] | None:
-    """Return what is refused by the page's fields; None if a part of it has no field there."""
-    found: dict[str, str] = {}
-    for part in error.parts:
-        names = () if part.field is None else page_names(part.field)
-        if not names:
-            return None
-        does = [words for one in part.remedies if (words := remedy_label(one))]
-        text = f"{part} Try {' or '.join(does)}." if does else str(part)
-        for name in names:
-            found.setdefault(name, text)
-    return found
-
-
-_OPTION = re.compile(r"--[a-z-]+")
-
-_ONLY_THE_COMMANDS = (
-    (r" Ask for a drop .*?--scatter \S+",
-     " Colour beads with it by hand where you want it."),
-    (r"say that it is flat \(--kind flat\)", "choose “Kind of picture”: flat colours"),
-    (r"; you may add others \(--keep CODE\)", ""),
-    (r"--fit wrap\b", "“Shapes are true”: rolled out"),
-    (r"--fit face\b", "“Shapes are true”: from the front"),
-)  # fmt: skip
-"""What notes offer to the command and the page has not, or has in other words."""
-
-_LABELS = {
-    option.command: " and ".join(f"“{part.label}”" for part in option.page)
-    for option in table(Order).values()
-    if option.page
-}
-
-
-def page_words(text: str) -> str:
-    """Return a note in the words of the page: options by their labels."""
-    for pattern, words in _ONLY_THE_COMMANDS:
-        text = re.sub(pattern, words, text)
-    return _OPTION.sub(lambda found: _LABELS.get(found[0], found[0]), text)

@@ -24,7 +24,7 @@ from urllib.parse import unquote
 from ...core.errors import HimotifError, WrongUsage
 from .form import page_html
 from .jobs import get_ready
-from .order import refused_fields
+from .wording import refused as refused_words
 from .worker import OWN_FAULT, Superseded
 from .workspace import Gone, Workspace
 
@@ -130,7 +130,7 @@ def _answer_errors(app: Flask) -> None:
 
     @app.errorhandler(WrongUsage)
     def form(error: WrongUsage) -> tuple[Response, int]:
-        return sentence(str(error), 422, fields=refused_fields(error))
+        return sentence(str(error), 422, **refused_words(error))
 
     @app.errorhandler(HimotifError)
     def foreseen(error: HimotifError) -> tuple[Response, int]:

@@ -30,8 +30,8 @@ from . import jobs
 from .drawing import drawing, geometry, leaning
 from .form import form_of
 from .form_checks import validate
-from .order import order_from, page_words
-from .wording import texts
+from .order import order_from
+from .wording import said, texts
 from .worker import Workers
 
 if TYPE_CHECKING:
@@ -149,7 +149,7 @@ class Workspace:
             "id": key,
             "name": picture.name,
             "size_px": list(picture.size_px),
-            "notes": texts(picture.findings),
+            "notes": [said(one) for one in picture.findings],
         }
 
     def picture_png(self, key: str) -> bytes:
@@ -212,7 +212,8 @@ class Workspace:
             self._sketches.put(read, made.conversion.sketch)
             self._subjects.put(key, Subject(made.design, made))
         answer = self._answer(key, str(asked.get("have", "")))
-        return {**answer, "quick": quick, "doubts": doubts}
+        asked_about = {field: said(one) for field, one in doubts.items()}
+        return {**answer, "quick": quick, "doubts": asked_about}
 
     def _make(
         self, order: Order, picture: Picture, palette: Palette, sketch: Sketch | None, tab: str
@@ -242,7 +243,7 @@ class Workspace:
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
-                "notes": texts(made.findings),
+                "notes": [said(one) for one in made.findings],
             }
         return out
 
@@ -266,7 +267,7 @@ class Workspace:
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in content.strands
             ],
-            "cautions": [page_words(line) for line in content.cautions],
+            "cautions": content.cautions,
             "drops": leaning(design),
         }
 
@@ -297,7 +298,7 @@ class Workspace:
             jobs.report, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
         )
         return {
-            "words": texts(findings),
+            "findings": [said(one) for one in findings],
             "picture": self._drawn.put(_digest(drawn), drawn),
         }
 

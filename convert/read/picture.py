@@ -35,7 +35,7 @@ from numpy.typing import NDArray
 
 from ...core.bounds import most
 from ...core.errors import HimotifError
-from ...core.findings import Code, Finding, Weight
+from ...core.findings import Code, Finding
 from ...core.names import readable
 from ...core.srgb import decode_srgb, srgb_to_linear
 
@@ -303,7 +303,7 @@ def _from_open(
         alpha=_turned(alpha, orientation),
         scale=1.0 / (drafted * block),
         findings=tuple(
-            Finding(code, Weight.NOTE, {"file": name, **data})
+            Finding(code, {"file": name, **data})
             for code, data in (*_frames_left_out(image), *found)
         ),
     )

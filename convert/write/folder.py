@@ -36,6 +36,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
 from ...core.errors import HimotifError
+from ...core.findings import Code, Finding
 from .disc import discard, locked, staged_name, sync_directory, write_synced
 from .manifest import (
     MANIFEST,
@@ -57,12 +58,12 @@ _LITTER = frozenset({".DS_Store", "Thumbs.db", "desktop.ini"})
 # -- what the commands call ----------------------------------------------------------------------
 
 
-def check_out(out: Path, force: bool) -> list[str]:
+def check_out(out: Path, force: bool) -> list[Finding]:
     """Refuse a folder that cannot be made or written, before any work is done.
 
     Returns
     -------
-    list of str
+    list of Finding
         What is to be said, if a stopped run had left the folder unfinished.
 
     Raises
@@ -71,7 +72,7 @@ def check_out(out: Path, force: bool) -> list[str]:
         If it exists and may not be written, or there is no place for it.
     """
     try:
-        told = finish(out) if force else []
+        said = finish(out) if force else []
         _refuse(out, force)
         place = out.absolute()
         directory = place if place.is_dir() else place.parent
@@ -86,10 +87,10 @@ def check_out(out: Path, force: bool) -> list[str]:
         raise HimotifError(
             f"{out}: cannot be made ({reason}). Choose another place or name for it."
         ) from None
-    return told
+    return said
 
 
-def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> list[str]:
+def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> list[Finding]:
     """Write a folder whole or not at all.
 
     Parameters
@@ -102,7 +103,7 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
 
     Returns
     -------
-    list of str
+    list of Finding
         What is to be said: which files were kept.
 
     Raises
@@ -111,11 +112,11 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
         If the folder may not be written or cannot be.
     """
     with _failing_as(out):
-        told = finish(out) if force else []
+        said = finish(out) if force else []
         _refuse(out, force)
         place = out.absolute()
         if place.is_dir():
-            return told + _put(place, files, lambda before: before.keys() - files.keys())
+            return said + _put(place, files, lambda before: before.keys() - files.keys())
         with locked(place.parent):
             staged = staged_name(place.parent)
             try:
@@ -126,7 +127,7 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
             finally:
                 discard(staged)
             sync_directory(place.parent)
-    return told
+    return said
 
 
 def update_folder(
@@ -134,7 +135,7 @@ def update_folder(
     files: Mapping[str, bytes],
     gone: Iterable[str] = (),
     spent: Mapping[str, str] | None = None,
-) -> list[str]:
+) -> list[Finding]:
     """Replace some files in a folder of ours, whole or not at all.
 
     Parameters
@@ -149,7 +150,7 @@ def update_folder(
 
     Returns
     -------
-    list of str
+    list of Finding
         What is to be said: which files were kept.
 
     Raises
@@ -162,7 +163,7 @@ def update_folder(
         return _put(folder.absolute(), files, lambda _: names, spent)
 
 
-def finish(folder: Path) -> list[str]:
+def finish(folder: Path) -> list[Finding]:
     """Complete what a stopped run has decided to write into a folder, before it is read.
 
     Parameters
@@ -172,7 +173,7 @@ def finish(folder: Path) -> list[str]:
 
     Returns
     -------
-    list of str
+    list of Finding
         What is to be said about it.
 
     Raises
@@ -187,7 +188,7 @@ def finish(folder: Path) -> list[str]:
     with _failing_as(folder), locked(folder):
         if not (folder / UNFINISHED).is_dir():
             return []  # by now another run has completed it
-        return [f"{folder}: a run that was stopped is completed now.", *_finish(folder)]
+        return [Finding(Code.RUN_COMPLETED, {"folder": str(folder)}), *_finish(folder)]
 
 
 # -- refusing ------------------------------------------------------------------------------------
@@ -248,10 +249,10 @@ def _put(
     files: Mapping[str, bytes],
     unwanted: Callable[[Mapping[str, str | None]], Iterable[str]],
     spent: Mapping[str, str] | None = None,
-) -> list[str]:
+) -> list[Finding]:
     """Put files into a folder that is there: steps 1 to 4."""
     with locked(folder):
-        told = _finish(folder) if (folder / UNFINISHED).is_dir() else []
+        said = _finish(folder) if (folder / UNFINISHED).is_dir() else []
         before = listed(folder)
         gone = sorted(set(unwanted(before)) - files.keys())
         new = {name: sha256(content) for name, content in files.items()}
@@ -267,31 +268,31 @@ def _put(
         try:
             _stage(staged, {**content, _JOURNAL: json.dumps(journal, indent=2).encode()})
             os.rename(staged, folder / UNFINISHED)  # the decision
-            told += _finish(folder)
+            said += _finish(folder)
         except KeyboardInterrupt:
             if (folder / UNFINISHED).is_dir():
                 _finish(folder)
             raise
         finally:
             discard(staged)
-    return told
+    return said
 
 
-def _finish(folder: Path) -> list[str]:
+def _finish(folder: Path) -> list[Finding]:
     """Do steps 3 and 4 as far as they are not done; return what was kept."""
     staged = folder / UNFINISHED
     journal = staged / _JOURNAL
     owed = sorted(path.name for path in staged.iterdir() if path.name != _JOURNAL)
-    told = []
+    said = []
     if journal.exists() or owed:
         sync_directory(folder)
         ours, gone = _read_journal(journal)
         try:
             for name in owed:
-                told += _make_room(folder / name, ours.get(name, []))
+                said += _make_room(folder / name, ours.get(name, []))
                 os.replace(staged / name, folder / name)
             for name in gone:
-                told += _remove(folder / name, ours.get(name, []))
+                said += _remove(folder / name, ours.get(name, []))
         except OSError as error:
             reason = error.strerror or "no reason is given"
             raise HimotifError(
@@ -302,7 +303,7 @@ def _finish(folder: Path) -> list[str]:
         sync_directory(folder)
         journal.unlink()
     staged.rmdir()
-    return told
+    return said
 
 
 def _read_journal(journal: Path) -> tuple[dict[str, list[str]], list[str]]:
@@ -321,7 +322,7 @@ def _read_journal(journal: Path) -> tuple[dict[str, list[str]], list[str]]:
     return ours, gone
 
 
-def _make_room(path: Path, ours: list[str]) -> list[str]:
+def _make_room(path: Path, ours: list[str]) -> list[Finding]:
     """Rename what has the name of a new file, unless it is ours; say so."""
     if not os.path.lexists(path) or digest(path) in ours:
         return []
@@ -330,14 +331,14 @@ def _make_room(path: Path, ours: list[str]) -> list[str]:
         number += 1
         kept = path.with_name(f"{path.stem}.kept-{number}{path.suffix}")
     os.rename(path, kept)
-    return [f"{path.name}: is not as himotif made it, so it is kept as {kept.name}."]
+    return [Finding(Code.FILE_KEPT, {"file": path.name, "kept_as": kept.name})]
 
 
-def _remove(path: Path, ours: list[str]) -> list[str]:
+def _remove(path: Path, ours: list[str]) -> list[Finding]:
     """Remove a file if it is ours; say so if it is not."""
     if not os.path.lexists(path):
         return []
     if digest(path) not in ours:
-        return [f"{path.name}: is not as himotif made it, so it stays, though it may be outdated."]
+        return [Finding(Code.FILE_STAYS, {"file": path.name})]
     path.unlink()
     return []

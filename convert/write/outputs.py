@@ -12,6 +12,7 @@ from ..options import Papers
 
 if TYPE_CHECKING:
     from ...core.design.design import Design
+    from ...core.findings import Finding
     from ..report.distort import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
@@ -90,7 +91,7 @@ def remake_folder(
     papers: Papers,
     sketch: Path | None = None,
     read_as: str | None = None,
-) -> tuple[list[str], list[str]]:
+) -> tuple[list[str], list[Finding]]:
     """Make the lists and papers of a folder again, in place, from its edited design.
 
     What the braid does to the sketch was told of the beads as they were. After a change of the
@@ -110,7 +111,7 @@ def remake_folder(
 
     Returns
     -------
-    (list of str, list of str)
+    (list of str, list of Finding)
         Names of the files made; what is to be said about it.
     """
     from ...core.design.loads import stringing_csv
@@ -127,33 +128,27 @@ def remake_folder(
     made = listed(folder)
     # pages that the sheet may no longer have
     gone = [name for name in made if SHEET_PAGE.fullmatch(name) and name not in files]
-    told = []
+    found: list[Finding] = []
     lists = folder / "stringing.csv"
     changed = not lists.is_file() or lists.read_bytes() != stringing_csv(design).encode()
     stale = sorted(name for name in made if name.startswith("distortion.")) if changed else []
     if sketch is not None and (stale or asked):
         again = distortion_again(design, sketch)
         files |= distortion_files(again)
-        told += again.words
+        found += again.findings
     elif stale:
-        told.append(_report_gone(folder, design, stale))
+        found.append(_report_gone(folder, design, stale))
         gone += stale
     spent = {} if read_as is None else {"design.json": read_as}
-    told += update_folder(folder, files, gone, spent)
-    return sorted(files), told
+    found += update_folder(folder, files, gone, spent)
+    return sorted(files), found
 
 
-def _report_gone(folder: Path, design: Design, names: list[str]) -> str:
-    """What to say of a report that no longer holds, and how to have it anew."""
+def _report_gone(folder: Path, design: Design, names: list[str]) -> Finding:
+    """Of a report that no longer holds, and of the picture that a new one can be made from."""
+    from ...core.findings import Code, Finding
     from ..report.remeasure import comparable
 
-    told = (
-        f"{', '.join(names)}: what the braid does to the sketch was told of the beads before your "
-        "edit, so it is gone."
-    )
-    if design.picture is None or not comparable(design):
-        return told
-    return (
-        f"{told} To have it for the beads as they are now, give the sketch: himotif sheet "
-        f"{folder} --picture {design.picture.file}. (Converting again would lose your edit.)"
-    )
+    placed = design.picture if comparable(design) else None
+    picture = None if placed is None else placed.file
+    return Finding(Code.REPORT_GONE, {"files": names, "folder": str(folder), "picture": picture})

@@ -22,7 +22,7 @@ import numpy.typing as npt
 
 from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
-from ..findings import Code, Finding, Weight
+from ..findings import Code, Finding
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -143,12 +143,12 @@ def drop_findings(design: Design, drops: Drops) -> list[Finding]:
     toward = int(np.count_nonzero(drops.direction == TOWARD))
     ways = {"toward": toward, "away": drops.count - toward}
     found = [
-        Finding(Code.DROPS_STRUNG, Weight.NOTE, ways),
-        Finding(Code.DROPS_POINT_AWAY if drops.centred else Code.DROPS_ALIKE, Weight.NOTE),
+        Finding(Code.DROPS_STRUNG, ways),
+        Finding(Code.DROPS_POINT_AWAY if drops.centred else Code.DROPS_ALIKE),
     ]
     if len(drops.on_skin):
         where = {"count": len(drops.on_skin), "places": _places(design, drops.on_skin)}
-        found.append(Finding(Code.DROPS_ON_SKIN, Weight.CHANGE, where))
+        found.append(Finding(Code.DROPS_ON_SKIN, where))
     return found
 
 

@@ -13,7 +13,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from ..braid.braid import Braid, Disc
-from ..findings import Code, Finding, Remedy, Weight
+from ..findings import Code, Finding, Remedy
 from .design import Design
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ def still_true(findings: Iterable[Finding]) -> list[Finding]:
 
 def mirrored_finding(mirrored: Design) -> Finding:
     """Return that a set-up is a mirror image, and the lay that gives the picture unmirrored."""
-    return Finding(Code.MIRRORED, Weight.NOTE, {}, (Remedy("lay", mirrored.braid.lay),))
+    return Finding(Code.MIRRORED, {}, (Remedy("lay", mirrored.braid.lay),))
 
 
 def mirror_findings(design: Design, mirrored: Design) -> list[Finding]:
@@ -122,8 +122,8 @@ def mirror_findings(design: Design, mirrored: Design) -> list[Finding]:
     old, new = design.braid, mirrored.braid
     found = [
         mirrored_finding(mirrored),
-        Finding(Code.MIRROR_LAY, Weight.NOTE, {"before": old.lay, "after": new.lay}),
-        Finding(Code.MIRROR_LISTS, Weight.NOTE),
+        Finding(Code.MIRROR_LAY, {"before": old.lay, "after": new.lay}),
+        Finding(Code.MIRROR_LISTS),
     ]
     for number, image in enumerate(mirror_strands(old)):
         data = {
@@ -132,8 +132,8 @@ def mirror_findings(design: Design, mirrored: Design) -> list[Finding]:
             "now_strand": image + 1,
             "now_slot": new.start_slots[image],
         }
-        found.append(Finding(Code.MIRROR_STRAND, Weight.NOTE, data))
+        found.append(Finding(Code.MIRROR_STRAND, data))
     if mirrored.picture is not None and mirrored.origin.mirrored:
         file = {"file": mirrored.picture.file}
-        found.append(Finding(Code.MIRROR_PICTURE, Weight.NOTE, file))
+        found.append(Finding(Code.MIRROR_PICTURE, file))
     return found

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..bead import bead_sizes
-from ..findings import Code, Finding, Weight
+from ..findings import Code, Finding
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
@@ -43,7 +43,6 @@ class OddSize:
         """What it does to the braid."""
         return Finding(
             Code.SIZE_ODD,
-            Weight.NOTE,
             {
                 "bead": {"code": self.bead.code, "name": self.bead.name},
                 "size": self.size.label,
@@ -107,7 +106,7 @@ def size_findings(design: Design) -> list[Finding]:
     data = {"main": design.bead.label}
     if design.bead.name is None and main is not None:
         data["measured"] = main
-    found = [Finding(Code.SIZES_MIXED, Weight.NOTE, data), *(one.finding for one in odd)]
+    found = [Finding(Code.SIZES_MIXED, data), *(one.finding for one in odd)]
     if unknown:
-        found.append(Finding(Code.SIZE_TAKEN_AS_MAIN, Weight.NOTE, {"beads": unknown}))
+        found.append(Finding(Code.SIZE_TAKEN_AS_MAIN, {"beads": unknown}))
     return found

@@ -11,7 +11,7 @@ import numpy as np
 from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
 from ..errors import WrongUsage
-from ..findings import Code, Finding, Weight
+from ..findings import Code, Finding
 from .drops import SKIN_DEG, back_mask
 
 if TYPE_CHECKING:
@@ -85,7 +85,6 @@ class Scattered:
         return [
             Finding(
                 Code.SCATTERED,
-                Weight.NOTE,
                 {
                     "code": code,
                     "placed": count,

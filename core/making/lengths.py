@@ -360,7 +360,7 @@ def _check_one_of(wrist_mm: float | None, length_mm: float | None) -> None:
 def _all_beaded() -> list[Finding]:
     """That nothing is taken off the finished length for clasp and caps."""
     remedies = (Remedy("clasp_mm", None), Remedy("caps_mm", None))
-    return [Finding(Code.ALL_OF_IT_BEADED, Weight.NOTE, {}, remedies)]
+    return [Finding(Code.ALL_OF_IT_BEADED, {}, remedies)]
 
 
 def _rounds(
@@ -415,9 +415,9 @@ def _unusual(
 ) -> Finding:
     data = {"what": name, "value_mm": value_mm, "usual_mm": list(usual_mm)}
     if meant is None:
-        return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data)
+        return Finding(Code.LENGTH_UNUSUAL, data)
     instead = Remedy(f"{name}_mm", round(value_mm * _UNITS_MM[meant], 3))
-    return Finding(Code.LENGTH_UNUSUAL, Weight.QUESTION, data, (instead,))
+    return Finding(Code.LENGTH_UNUSUAL, data, (instead,))
 
 
 def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str | None:
@@ -433,10 +433,10 @@ def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float,
     assumed = []
     if ease_mm is None:
         ease_mm = DEFAULT_EASE_MM
-        assumed.append(Finding(Code.EASE_ASSUMED, Weight.NOTE, {"ease_mm": ease_mm}))
+        assumed.append(Finding(Code.EASE_ASSUMED, {"ease_mm": ease_mm}))
     if caps_mm is None:
         caps_mm = DEFAULT_CAPS_MM
-        assumed.append(Finding(Code.CAPS_ASSUMED, Weight.NOTE, {"caps_mm": caps_mm}))
+        assumed.append(Finding(Code.CAPS_ASSUMED, {"caps_mm": caps_mm}))
     return ease_mm, caps_mm, assumed
 
 
@@ -457,7 +457,7 @@ def off(code: Code, unit: str, measured: float, computed: float) -> list[Finding
     if abs(measured - computed) <= 0.25 * computed:
         return []
     data = {f"measured_{unit}": measured, f"computed_{unit}": computed}
-    return [Finding(code, Weight.QUESTION, data)]
+    return [Finding(code, data)]
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from ..arrays import Ints
 from ..bead import bead_sizes
 from ..bounds import beyond
 from ..errors import WrongUsage
-from ..findings import Code, Finding, Weight
+from ..findings import Code, Finding
 from .lengths import Cord, Lengths, cord, format_range
 
 if TYPE_CHECKING:
@@ -177,6 +177,13 @@ class Materials:
         """What it costs, how far the stock goes, and what is not known of the beads."""
         return (*self._cost(), *self._stock(), *_unknown(self.needs))
 
+    @property
+    def printed(self) -> tuple[Finding, ...]:
+        """The findings for paper: a sum that leaves a bead out would be taken for the whole."""
+        return tuple(
+            one for one in self.findings if one.code is not Code.COST or one.data["complete"]
+        )
+
     def _cost(self) -> list[Finding]:
         """What the packets to buy cost; nothing if no price is known or there is none to buy."""
         bought = [need for need in self.needs if need.buy and need.cost is not None]
@@ -187,7 +194,7 @@ class Materials:
             "packets": [{"code": need.bead.code, "packets": need.packets} for need in bought],
             "complete": self.cost_complete,
         }
-        return [Finding(Code.COST, Weight.NOTE, data)]
+        return [Finding(Code.COST, data)]
 
     def _stock(self) -> list[Finding]:
         """What the stock allows, every bead named that is short; nothing without a stock."""
@@ -199,13 +206,13 @@ class Materials:
             "first_out": _named(reach.first_out),
         }
         if reach.enough:
-            return [Finding(Code.STOCK_ENOUGH, Weight.NOTE, data)]
+            return [Finding(Code.STOCK_ENOUGH, data)]
         data |= {
             "missing": [_named(need.bead) | {"count": need.buy} for need in self.short],
             "crossing": reach.crossing + 1,
             "rounds": reach.rounds,
         }
-        return [Finding(Code.STOCK_SHORT, Weight.MISSING, data)]
+        return [Finding(Code.STOCK_SHORT, data)]
 
     def lines(self, unit: str | None = None) -> list[str]:
         """Return the shopping list for people; `unit` as in `lengths.format_length`."""
@@ -316,7 +323,7 @@ def _unknown(needs: tuple[Need, ...]) -> list[Finding]:
     found = []
     if nameless:
         data = {"codes": _codes(nameless), "sizes": list(bead_sizes()), "priced": _priced(nameless)}
-        found.append(Finding(Code.SIZE_NOT_GIVEN, Weight.NOTE, data))
+        found.append(Finding(Code.SIZE_NOT_GIVEN, data))
     if rare:
         kinds = [
             {
@@ -327,9 +334,9 @@ def _unknown(needs: tuple[Need, ...]) -> list[Finding]:
             for n in rare
         ]
         data = {"beads": kinds, "priced": _priced(rare)}
-        found.append(Finding(Code.WEIGHT_NOT_KNOWN, Weight.NOTE, data))
+        found.append(Finding(Code.WEIGHT_NOT_KNOWN, data))
     if bare:
-        found.append(Finding(Code.PACKET_NOT_KNOWN, Weight.NOTE, {"codes": _codes(bare)}))
+        found.append(Finding(Code.PACKET_NOT_KNOWN, {"codes": _codes(bare)}))
     return found
 
 

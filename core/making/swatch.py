@@ -25,7 +25,7 @@ from ..bounds import beyond
 from ..braid.braid import LAYS, TURNS
 from ..braid.lattice import Swatch, too_thin
 from ..errors import Problems, WrongUsage
-from ..findings import Code, Finding, Remedy, Weight
+from ..findings import Code, Finding, Remedy
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -182,7 +182,7 @@ def questions(readings: Readings, lattice: Lattice) -> list[Finding]:
 
 def _backwards(worked: str, meant: str) -> Finding:
     data = {"worked": worked, "meant": meant}
-    return Finding(Code.LETTER_BACKWARDS, Weight.QUESTION, data, (Remedy("lay", worked),))
+    return Finding(Code.LETTER_BACKWARDS, data, (Remedy("lay", worked),))
 
 
 def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[Finding]:
@@ -190,7 +190,7 @@ def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[Finding]:
     braid, found = lattice.braid, []
     if worked.get("lay", braid.lay) != braid.lay:
         lays = {"swatch": worked["lay"], "braid": braid.lay}
-        found.append(Finding(Code.SWATCH_OF_OTHER_LAY, Weight.QUESTION, lays))
+        found.append(Finding(Code.SWATCH_OF_OTHER_LAY, lays))
     now = {
         "strands": braid.strands,
         "turn": braid.turn,
@@ -202,7 +202,7 @@ def _other_work(worked: dict[str, Any], lattice: Lattice) -> list[Finding]:
             label = name.removesuffix("_mm")
             what = f"bead {label}" if label != name else label
             data = {"what": what, "swatch": worked[name], "braid": value}
-            found.append(Finding(Code.SWATCH_OF_OTHER_BRAID, Weight.QUESTION, data))
+            found.append(Finding(Code.SWATCH_OF_OTHER_BRAID, data))
     return found
 
 

@@ -16,7 +16,7 @@ from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
 from ..design.design import Design
 from ..design.origin import Origin
-from ..findings import Code, Finding, Weight
+from ..findings import Code, Finding
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -74,7 +74,7 @@ class SwatchBraid:
             (Code.MEASURE_LETTER, {}),
             (Code.KEEP_READINGS, {}),
         ]
-        return [Finding(code, Weight.NOTE, data) for code, data in said]
+        return [Finding(code, data) for code, data in said]
 
 
 def swatch_braid(lattice: Lattice, bead: BeadSize, palette: Sequence[Bead]) -> SwatchBraid:

@@ -102,7 +102,47 @@ def _short_of_room(data: Data, unit: Unit) -> str:
     return f"Moved {abs(data['up_mm']):.1f} mm {way}, as far as there is room."
 
 
+def _title(braid: Data) -> str:
+    return f"{braid['strands']} strands" + (f", {braid['bead']}" if braid["bead"] else "")
+
+
+def _titles(data: Data) -> str:
+    return "; ".join(map(_title, data["braids"]))
+
+
+def _best_braid(data: Data, unit: Unit) -> str:
+    braid, recognised = _title(data["braid"]), data["recognised"]
+    if recognised == "yes":
+        verdict = f"{braid} reads best"
+    elif data["alone"]:
+        doubt = "hard to recognise" if recognised == "hardly" else "too small to be recognised"
+        verdict = f"On {braid} the sketch is {doubt}"
+    elif recognised == "hardly":
+        verdict = f"On these braids the sketch is hard to recognise; {braid} comes nearest"
+    else:
+        verdict = f"On none of these braids can the sketch be recognised; {braid} comes nearest"
+    return (
+        f"{verdict}: score {data['score']:.1f} (how far its colours and shapes, seen at a "
+        "distance, are from the sketch's, and what is lost of its edges; 0 is the same, less is "
+        "better)."
+    )
+
+
+def _in_doubt(data: Data, unit: Unit) -> str:
+    hardly = data["recognised"] == "hardly"
+    doubt = "Hard to recognise" if hardly else "Too small to be recognised"
+    return f"{doubt}: {_titles(data)}."
+
+
+def _left_out(data: Data, unit: Unit) -> str:
+    return f"Left out: {_title(data['braid'])}: {' '.join(data['why'].splitlines())}"
+
+
 SENTENCES: dict[Code, Wording] = {
+    Code.BEST_BRAID: _best_braid,
+    Code.NEARLY_BEST: lambda data, unit: f"Nearly as well: {_titles(data)}.",
+    Code.BRAIDS_IN_DOUBT: _in_doubt,
+    Code.BRAID_LEFT_OUT: _left_out,
     Code.TOO_SMALL: _too_small,
     Code.HARD_TO_RECOGNISE: _hard_to_recognise,
     Code.LOST_PART: lambda data, unit: _lost("{name}", "gone", data),

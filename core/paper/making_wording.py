@@ -289,7 +289,7 @@ _MIRROR: dict[Code, Wording] = {
         f"{data['before']} lay becomes {data['after']} lay: {_HANDS[data['after']]}."
     ),
     Code.MIRROR_LISTS: _said(
-        "The lists change places; the order of the beads on each stays the same:"
+        "The lists change places; the order of the beads on each stays the same."
     ),
     Code.MIRROR_STRAND: lambda data, unit: (
         f"  strand {data['strand']} (slot {data['slot']}) is now strand {data['now_strand']} (slot "
@@ -361,6 +361,21 @@ _PICTURE: dict[Code, Wording] = {
     ),
 }
 
+_FILES: dict[Code, Wording] = {
+    Code.RUN_COMPLETED: lambda data, unit: (
+        f"{data['folder']}: a run that was stopped is completed now."
+    ),
+    Code.FILE_KEPT: _of(
+        lambda data: f"is not as himotif made it, so it is kept as {data['kept_as']}."
+    ),
+    Code.FILE_STAYS: _of(
+        lambda data: "is not as himotif made it, so it stays, though it may be outdated."
+    ),
+    Code.REPORT_GONE: lambda data, unit: (
+        f"{_listed(data['files'])}: what the braid does to the sketch was measured before your "
+        "edit of the beads, so it is gone."
+    ),
+}
 
 SENTENCES: dict[Code, Wording] = {
     **_LENGTHS,
@@ -372,4 +387,5 @@ SENTENCES: dict[Code, Wording] = {
     **_MIRROR,
     **_PALETTE,
     **_PICTURE,
+    **_FILES,
 }

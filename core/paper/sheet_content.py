@@ -13,7 +13,6 @@ from ..braid.lattice import FRONT_DEG
 from ..design.drops import drop_directions, drop_findings, marked_codes
 from ..design.loads import FoldedRun, fold_parts
 from ..design.origin import settings_dict
-from ..findings import Code
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
 from ..making.materials import materials
@@ -197,11 +196,7 @@ class SheetContent:
     @property
     def shopping_words(self) -> list[str]:
         """What it costs if all of it is known, how far the stock goes, and what is not known."""
-        return [
-            sentence(one, self.unit)
-            for one in self.shopping.findings
-            if one.code is not Code.COST or one.data["complete"]
-        ]
+        return [sentence(one, self.unit) for one in self.shopping.printed]
 
     @property
     def remarks(self) -> list[str]:

@@ -46,7 +46,7 @@ import numpy as np
 
 from ..arrays import Bools, Floats, Ints
 from ..braid.lattice import FRONT_DEG
-from .distortion_report import BraidPlace, EdgeNumbers, RegionNumbers, Stretch, Visibility
+from .distortion_report import BraidPlace, EdgeNumbers, RegionNumbers, Stretch, Visibility, Why
 
 if TYPE_CHECKING:
     from ..braid.lattice import Lattice
@@ -597,15 +597,15 @@ def _explained(region: Region) -> Region:
     if not region.changed and region.kept_percent >= 60.0:
         return region
     if region.beads == 0 and region.area_beads < 1.0:
-        why = "smaller than one bead"
+        why = Why.SMALLER_THAN_A_BEAD
     elif region.narrowest_beads < 1.0:
-        why = "parts of it are narrower than a bead"
+        why = Why.NARROWER_THAN_A_BEAD
     elif region.area_beads < 2 * region.pieces_before:
-        why = "pieces of it are smaller than two beads"
+        why = Why.SMALL_PIECES
     elif region.narrowest_beads < 2.0:
-        why = "parts of it are narrower than two beads, and fall between them"
+        why = Why.NARROWER_THAN_TWO
     else:
-        why = "its edges, or gaps in it, fall between the beads"
+        why = Why.BETWEEN_THE_BEADS
     return replace(region, why=why)
 
 

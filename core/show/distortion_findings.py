@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..braid.braid import STRANDS, Braid
 from ..errors import WrongUsage
-from ..findings import Code, Finding, Remedy, Weight
+from ..findings import Code, Finding, Remedy
 from .distortion_report import ColourRow, LostInGround, Report, SeamRepeat, SeamRound
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
         The braid that was measured.
     """
     if report.motif.kept_percent is None:
-        nothing = Finding(Code.NOTHING_DRAWN, Weight.CHANGE, remedies=(ANOTHER_GROUND,))
+        nothing = Finding(Code.NOTHING_DRAWN, remedies=(ANOTHER_GROUND,))
         ranked = [(100.0, nothing), *_colours(report)]
     else:
         ranked = [
@@ -109,7 +109,7 @@ def missed_limits(
                 missed.append((Code.LIMIT_KEPT, data | {"limit_percent": kept_percent}))
     if colour_de is not None and mean is not None and mean > colour_de:
         missed.append((Code.LIMIT_COLOUR, {"mean_de00": mean, "limit_de00": colour_de}))
-    return [Finding(code, Weight.MISSING, data) for code, data in missed]
+    return [Finding(code, data) for code, data in missed]
 
 
 # -- shapes ----------------------------------------------------------------------------------------
@@ -123,7 +123,7 @@ def _regions(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     if gone and report.lost is None:
         data = {"beads": [_bead(region) for region in gone], "draw": _draw(gone, lattice, area)}
         more = _kept_on(report, gone, lattice)
-        yield 95.0, Finding(Code.COLOURS_GONE, Weight.MISSING, data, more)
+        yield 95.0, Finding(Code.COLOURS_GONE, data, more)
     found = [
         one
         for region in motif
@@ -147,18 +147,18 @@ def _changed(
     if report.lost is None and 0 < lost < before:
         rank = 60.0 + (100.0 - region.kept_percent) / 4
         gone = bead | {"pieces": before, "gone": lost, "draw": draw}
-        yield rank, Finding(Code.PIECES_GONE, Weight.MISSING, gone, more)
+        yield rank, Finding(Code.PIECES_GONE, gone, more)
     elif report.lost is None and lost:
         little = bead | {"kept_percent": region.kept_percent, "draw": draw}
-        yield 75.0, Finding(Code.LITTLE_IN_PLACE, Weight.MISSING, little, more)
+        yield 75.0, Finding(Code.LITTLE_IN_PLACE, little, more)
     elif after > left:
-        yield 60.0, Finding(Code.BREAKS, Weight.CHANGE, pieces | {"draw": draw}, more)
+        yield 60.0, Finding(Code.BREAKS, pieces | {"draw": draw}, more)
     elif after < left:
         apart = pieces | {"apart_mm": DRAW_PITCHES * lattice.pitch_mm}
-        yield 45.0, Finding(Code.RUN_TOGETHER, Weight.CHANGE, apart)
+        yield 45.0, Finding(Code.RUN_TOGETHER, apart)
     elif region.holes_after < region.holes_before and not _closed(report, region):
         wide = bead | {"draw_mm": 1.4 * lattice.pitch_mm}
-        yield 50.0, Finding(Code.GAP_CHANGES, Weight.CHANGE, wide)
+        yield 50.0, Finding(Code.GAP_CHANGES, wide)
 
 
 def _closed(report: Report, region: ColourRow) -> bool:
@@ -229,7 +229,7 @@ def _edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     }
     # half a bead is what any lattice does; a whole bead changes shapes
     rank = min(55.0, 40.0 * edges.p95_beads - 10.0)
-    yield rank, Finding(Code.EDGES_MOVED, Weight.CHANGE, data, _finer(report, lattice))
+    yield rank, Finding(Code.EDGES_MOVED, data, _finer(report, lattice))
 
 
 def _lost_edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
@@ -240,7 +240,7 @@ def _lost_edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     data = {"lost_percent": lost, "kind": report.sketch}
     # a quarter weighs like a seam, all of them like a colour that is gone
     rank = 35.0 + lost / 2
-    yield rank, Finding(Code.EDGES_LOST, Weight.MISSING, data, _finer(report, lattice))
+    yield rank, Finding(Code.EDGES_LOST, data, _finer(report, lattice))
 
 
 def _some(percent: float) -> bool:
@@ -265,7 +265,7 @@ def _visibility(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     if report.sketch == "flat" and width < 4 and report.unrecognised is None:
         remedies = (*turn, *_more_beads(report, lattice))
         data = {"width_beads": width}
-        yield 38.0, Finding(Code.FEW_BEADS_WIDE, Weight.CHANGE, data, remedies)
+        yield 38.0, Finding(Code.FEW_BEADS_WIDE, data, remedies)
 
 
 def _out_of_sight(
@@ -284,7 +284,7 @@ def _out_of_sight(
     room_mm = lattice.circumference_mm * (0.5 - abs(away) / 180.0)
     if abs(away) < BESIDE_DEG or room_mm > report.motif.width_mm / 2:
         remedies.append(Remedy("width_mm", round(room_mm, 1)))
-    return Finding(Code.OUT_OF_SIGHT, Weight.CHANGE, data, (*remedies, *turn))
+    return Finding(Code.OUT_OF_SIGHT, data, (*remedies, *turn))
 
 
 def _more_beads(report: Report, lattice: Lattice) -> Iterator[Remedy]:
@@ -300,7 +300,7 @@ def _bend(report: Report) -> Iterator[Ranked]:
     fit = report.stretch.fit
     if fit is not None and fit.ratio is not None and fit.ratio >= 1.4:
         wrap = (Remedy("fit", "wrap"),)
-        yield 15.0, Finding(Code.DRAWN_OUT, Weight.NOTE, {"ratio": fit.ratio}, wrap)
+        yield 15.0, Finding(Code.DRAWN_OUT, {"ratio": fit.ratio}, wrap)
 
 
 # -- colour and seams ------------------------------------------------------------------------------
@@ -310,7 +310,7 @@ def _colours(report: Report) -> Iterator[Ranked]:
     colour = report.colour
     for pair in colour.merged[:1]:
         data: dict[str, Any] = {"one": pair.one, "other": pair.other, "bead": pair.bead}
-        yield 70.0, Finding(Code.COLOURS_MERGED, Weight.CHANGE, data)
+        yield 70.0, Finding(Code.COLOURS_MERGED, data)
     yield from _ground(report)
     yield from _lost_in_ground(colour.lost_in_ground)
     said = {one.sketch for one in colour.lost_in_ground}
@@ -322,14 +322,14 @@ def _colours(report: Report) -> Iterator[Ranked]:
         if buy and buy.sketch != worst.sketch:
             data |= {"helps": buy.sketch, "helps_beads": buy.beads}
         rank = 40.0 + min(30.0, worst.best_de00)
-        yield rank, Finding(Code.COLOUR_OUT_OF_REACH, Weight.MISSING, data)
+        yield rank, Finding(Code.COLOUR_OUT_OF_REACH, data)
     elif mean is not None and mean > PLAIN_DE00:
         data = {"mean_de00": mean} | ({"helps": buy.sketch} if buy else {})
         rank = 20.0 + min(30.0, mean)
-        yield rank, Finding(Code.COLOURS_OFF, Weight.CHANGE, data, (ANOTHER_WIDTH,))
+        yield rank, Finding(Code.COLOURS_OFF, data, (ANOTHER_WIDTH,))
     elif buy and buy.from_de00 >= NEARER_DE00:
         data = {"de00": buy.from_de00, "beads": buy.beads, "helps": buy.sketch}
-        yield 12.0 + buy.from_de00 / 2, Finding(Code.PALETTE_OFF, Weight.CHANGE, data)
+        yield 12.0 + buy.from_de00 / 2, Finding(Code.PALETTE_OFF, data)
 
 
 def _ground(report: Report) -> Iterator[Ranked]:
@@ -340,7 +340,7 @@ def _ground(report: Report) -> Iterator[Ranked]:
     data: dict[str, Any] = {"sketch": ground.sketch, "bead": ground.bead, "de00": ground.de00}
     data |= {"kind": report.sketch}
     rank = 40.0 + min(30.0, ground.de00)
-    yield rank, Finding(Code.GROUND_OFF, Weight.CHANGE, data, (ANOTHER_GROUND,))
+    yield rank, Finding(Code.GROUND_OFF, data, (ANOTHER_GROUND,))
 
 
 def _lost_in_ground(lost: Sequence[LostInGround]) -> Iterator[Ranked]:
@@ -354,20 +354,20 @@ def _lost_in_ground(lost: Sequence[LostInGround]) -> Iterator[Ranked]:
         "de00": apart,
         "nearer_helps": apart >= NEARER_DE00,
     }
-    yield 72.0, Finding(Code.LOST_IN_GROUND, Weight.CHANGE, data, (ANOTHER_GROUND,))
+    yield 72.0, Finding(Code.LOST_IN_GROUND, data, (ANOTHER_GROUND,))
 
 
 def _seams(report: Report) -> Iterator[Ranked]:
     seam = report.seam.round
     if seam.closed and seam.times == 1 and seam.differ_percent > 10:
         rank = 30.0 + seam.differ_percent / 4
-        yield rank, Finding(Code.SEAM_ROUND, Weight.CHANGE, _meets(seam), (ANOTHER_WIDTH,))
+        yield rank, Finding(Code.SEAM_ROUND, _meets(seam), (ANOTHER_WIDTH,))
     join = report.seam.repeat
     if join is None or join.gap_mm >= CLOSED_MM or join.times > 1:
         return
     if join.differ_percent > 10:
         rank, gap = 25.0 + join.differ_percent / 4, Remedy("gap_rounds", 1.0)
-        yield rank, Finding(Code.SEAM_REPEAT, Weight.CHANGE, _meets(join), (gap,))
+        yield rank, Finding(Code.SEAM_REPEAT, _meets(join), (gap,))
 
 
 def _meets(seam: SeamRound | SeamRepeat) -> dict[str, Any]:
@@ -385,19 +385,19 @@ def _squared(report: Report) -> Iterator[Finding]:
         return
     lean_deg = report.stretch.squared_paper.column_lean_deg
     data = {"lean_deg": lean_deg, "kept_percent": ours, "squared_kept_percent": kept}
-    yield Finding(Code.SQUARED_PAPER_WORSE, Weight.NOTE, data)
+    yield Finding(Code.SQUARED_PAPER_WORSE, data)
 
 
 def _all_well(report: Report) -> Finding:
     edges = report.edges
     if report.sketch == "shaded":
-        return Finding(Code.TONES_KEPT, Weight.NOTE, {"mean_de00": report.colour.mean_de00})
+        return Finding(Code.TONES_KEPT, {"mean_de00": report.colour.mean_de00})
     if edges.p95_mm is None:
-        return Finding(Code.NO_EDGES, Weight.CHANGE)
+        return Finding(Code.NO_EDGES)
     data: dict[str, Any] = {"p95_mm": edges.p95_mm, "p95_beads": edges.p95_beads}
     if _some(edges.lost_percent):
         data |= {"lost_percent": edges.lost_percent}
-    return Finding(Code.SHAPE_KEPT, Weight.NOTE, data | {"parts_lost": bool(report.lost)})
+    return Finding(Code.SHAPE_KEPT, data | {"parts_lost": bool(report.lost)})
 
 
 def _bead(region: ColourRow) -> dict[str, str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from enum import StrEnum
 from typing import Any, Literal
 
 from ..findings import Finding
@@ -92,6 +93,16 @@ class AllEdges(EdgeNumbers):
     worst_place: BraidPlace | None
 
 
+class Why(StrEnum):
+    """Why a colour changed; the value stands in distortion.json."""
+
+    SMALLER_THAN_A_BEAD = "smaller than one bead"
+    NARROWER_THAN_A_BEAD = "parts of it are narrower than a bead"
+    SMALL_PIECES = "pieces of it are smaller than two beads"
+    NARROWER_THAN_TWO = "parts of it are narrower than two beads, and fall between them"
+    BETWEEN_THE_BEADS = "its edges, or gaps in it, fall between the beads"
+
+
 @dataclass(frozen=True)
 class RegionNumbers:
     """One colour of the sketch, before and after; `why` says why it changed."""
@@ -107,7 +118,7 @@ class RegionNumbers:
     holes_after: int
     narrowest_mm: float
     narrowest_beads: float
-    why: str | None
+    why: Why | None
 
 
 @dataclass(frozen=True)

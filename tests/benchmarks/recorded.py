@@ -8,8 +8,7 @@ About a hundred conversions go through the installed command, in this process: e
 with every bundled palette, and a case or two of each option; some must fail. Everything is read
 from what the command leaves: its exit code, its ``--json``, ``design.json``, ``stringing.csv`` and
 ``distortion.json``. The record holds digests of beads and lists, counts, figures, and findings as
-data; the sentences (`said`) are kept beside them and compared only on demand. `findings` alone
-knows how findings are told from sentences.
+data; the sentences (`said`) are kept beside them and compared only on demand.
 
 It is no test of what is right: a difference is a fault, or it is wanted and the record is written
 again in the same commit, which says why.
@@ -23,7 +22,6 @@ import hashlib
 import io
 import json
 import os
-import re
 import shutil
 import sys
 import tempfile
@@ -272,62 +270,12 @@ def design_facts(out: Path, result: Facts) -> Facts:
     }
 
 
-NOTES = {
-    "assumed_wrist": r"^A wrist of .* assumed",
-    "assumed_ease": r"^Ease of .* assumed",
-    "assumed_caps": r"for two end caps assumed",
-    "all_beads": r"^All of the finished length is beads",
-    "unusual_length": r"is unusual \(",
-    "doubtful_reading": r"please measure again",
-    "drops_left_out": r"^Drop beads? .* left out",
-    "margins": r"^The motif takes only",
-    "placed": r"^(Placed|Where you put it) ",
-    "unread": r"^Too small to be recognised",
-    "hint": r"^Hard to recognise",
-    "strokes_widened": r"^Thin strokes",
-    "line_drawing": r"^A line drawing with",
-    "outlines_left_out": r"^Outlines in ",
-    "lost": r"^Lost: ",
-    "lost_more": r"^Lost too: ",
-    "taken_for_shaded": r"^Taken for a photograph",
-    "greys_only": r"^A picture without colour",
-    "kept_unused": r" was kept \(",
-    "moved_less": r"^Moved .* as far as there is room",
-    "back_covers": r"^The plain back covers",
-    "scattered": r" scattered among ",
-    "walks": r"^With your measured drift",
-    "winds_round": r"motifs wind round the braid",
-    "mixed_sizes": r"^The palette mixes sizes",
-    "odd_size": r"than the main bead: a single one",
-    "unknown_size": r"^Not in the table of sizes",
-    "limit_edges": r"^edges: ",
-    "limit_kept": r"^colour .* kept, asked for",
-    "limit_colour": r"^colours: ",
-}
-
-
 def findings(result: Facts) -> Facts:
-    """Return the findings as data: how many of each sort, and what the chief ones name."""
-    notes = result["notes"] + result["missed_limits"]
-    found: Facts = {"sorts": Counter(), "lost": [], "verdict": "reads", "remedies": []}
-    for note in notes:
-        sort = next((name for name, form in NOTES.items() if re.search(form, note)), "other")
-        found["sorts"][sort] += 1
-        if sort in ("unread", "hint"):
-            found["verdict"] = sort
-            found["remedies"] = remedies(note)
-        elif sort == "lost":
-            # parts with the same remedy stand in one note
-            each = re.findall(r"([^/:]+?), [a-z ]+, ([\d.]+) mm wide", note)
-            kinds = {"part of the": "branch", "an opening in": "opening"}
-            for what, width_mm in each:
-                kind = next((k for form, k in kinds.items() if form in what), "part")
-                found["lost"].append([kind, float(width_mm), *remedies(note)])
-        elif sort in ("lost_more", "back_covers", "scattered"):
-            found[sort] = [*found.get(sort, []), int(re.findall(r"\d+", note)[0])]
-        elif sort == "drops_left_out":
-            found[sort] = re.findall(r"\b[A-Z]\b", note.split(" left out")[0])
-    found["lost"].sort(key=str)
+    """Return the findings by code, each with its data and remedies, and what the stock does."""
+    found: Facts = {}
+    for one in result["findings"]:
+        said = [one.get("data", {}), one.get("remedies", [])]
+        found.setdefault(one["code"], []).append(said)
     stock = result["materials"]["stock"]
     if stock is not None:
         found["stock"] = [stock[key] for key in ("runs_out_first", "at_crossing", "enough")]
@@ -335,18 +283,7 @@ def findings(result: Facts) -> Facts:
     if "drops" in result:
         ways = Counter(drop["wide_end"] for drop in result["drops"])
         found["drops"] = [ways, len(result["on_skin_crossings"]), result["centred"]]
-    found["missed_limits"] = len(result["missed_limits"])
     return found
-
-
-def remedies(note: str) -> list[str]:
-    """Return the sizes, braids and turns that a note names as remedies."""
-    named = re.findall(r"--width ([\d.]+) ?mm", note)
-    return [
-        *(f"width {float(width):g}" for width in named),
-        *(f"strands {strands}" for strands in re.findall(r"(\d+) strands", note)),
-        *(f"rotate {turn}" for turn in re.findall(r"--rotate (-?\d+)", note)),
-    ]
 
 
 def report_facts(report: Facts) -> Facts:

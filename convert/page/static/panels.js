@@ -3,7 +3,7 @@
 import { css } from "./bead.js";
 import { setBrush, setTool, switchBead, tool } from "./colouring.js";
 import { $, FIELDS, bench, form, shared } from "./page.js";
-import { say } from "./words.js";
+import { say, speak } from "./words.js";
 import { isLeft } from "./work.js";
 
 function item(text) {
@@ -11,6 +11,8 @@ function item(text) {
   li.textContent = text;
   return li;
 }
+
+const finding = (said) => speak(document.createElement("li"), said);
 
 export function dot(rgb) {
   const span = document.createElement("span");
@@ -50,8 +52,8 @@ export function showTally(told) {
       return li;
     }),
   );
-  const notes = [...(bench.now.result.notes ?? []), ...told.cautions];
-  $("notes").replaceChildren(...notes.map(item));
+  const notes = [...(bench.now.result.notes ?? []).map(finding), ...told.cautions.map(item)];
+  $("notes").replaceChildren(...notes);
   $("notes-part").hidden = !notes.length;
 }
 
@@ -95,7 +97,7 @@ export function showNothing() {
 }
 
 export function showReport(told, words) {
-  $("report").replaceChildren(...(told?.words ?? []).map(item));
+  $("report").replaceChildren(...(told?.findings ?? []).map(finding));
   $("report-words").textContent = words;
   $("report-words").hidden = !words;
   const image = $("report-picture");

@@ -6,6 +6,7 @@ export class Refused extends Error {
   constructor(text, more = {}) {
     super(text);
     this.fields = more.fields ?? null;
+    this.buttons = more.buttons ?? {};
     this.superseded = more.superseded ?? false;
     this.gone = more.gone ?? false;
     this.lost = more.lost ?? false;
@@ -33,6 +34,7 @@ async function send(path, options) {
   }
   throw new Refused(plain.error ?? "This did not work. Try it once more.", {
     fields: plain.fields,
+    buttons: plain.buttons,
     gone: response.status === 410,
   });
 }

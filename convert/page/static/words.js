@@ -2,6 +2,7 @@
 
 import { $, FIELDS, bench, form, shared } from "./page.js";
 import { Refused } from "./server.js";
+import { work } from "./work.js";
 
 export function say(text) {
   $("status").textContent = text;
@@ -15,7 +16,7 @@ export function complain(error) {
   if (error instanceof Refused && error.superseded) return;
   const text = error instanceof Refused ? error.message : "This did not work. Load the page again.";
   if (!(error instanceof Refused)) console.error(error);
-  if (error.fields && markFields(error.fields)) {
+  if (error.fields && markFields(error)) {
     calm();
     return;
   }
@@ -62,7 +63,7 @@ function labelOf(name) {
   return name === "palette" ? $("h-beads").lastChild.textContent.trim() : form.elements[name].dataset.label;
 }
 
-function markFields(fields) {
+function markFields({ fields, buttons }) {
   let all = true;
   unmarkFields();
   for (const [name, text] of Object.entries(fields)) {
@@ -77,7 +78,7 @@ function markFields(fields) {
       all = false;
       continue;
     }
-    tellBeside(input, `error-${name}`, "error", text);
+    tellBeside(input, `error-${name}`, "error", { text, buttons: buttons[name] });
     input.setAttribute("aria-invalid", "true");
     input.setAttribute("aria-errormessage", `error-${name}`);
     input.closest("details")?.setAttribute("open", "");
@@ -87,16 +88,43 @@ function markFields(fields) {
 
 // Possible, but unlikely: asked beside the field.
 export function askBeside(doubts) {
-  for (const [name, text] of Object.entries(doubts ?? {})) {
-    tellBeside(form.elements[name], `doubt-${name}`, "doubt", text);
+  for (const [name, said] of Object.entries(doubts ?? {})) {
+    tellBeside(form.elements[name], `doubt-${name}`, "doubt", said);
   }
 }
 
-function tellBeside(input, id, kind, text) {
+// A text with a button for each way to mend it.
+export function speak(element, { text, buttons = [] }) {
+  element.textContent = text;
+  for (const { label, form: texts } of buttons) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "remedy";
+    button.textContent = label;
+    button.addEventListener("click", () => mend(texts));
+    element.append(" ", button);
+  }
+  return element;
+}
+
+// Fill the form in and work again; what the maker alone knows is asked for.
+function mend(texts) {
+  const known = Object.entries(texts).filter(([, text]) => text !== null);
+  if (known.length) {
+    bench.change({ order: { ...bench.now.order, ...Object.fromEntries(known) } });
+    work();
+    return;
+  }
+  const input = placeOfField(Object.keys(texts)[0]);
+  input.closest("details")?.setAttribute("open", "");
+  input.focus();
+}
+
+function tellBeside(input, id, kind, said) {
   const words = document.createElement("p");
   words.className = kind;
   words.id = id;
-  words.textContent = text;
+  speak(words, said);
   input.closest(".field").after(words);
   if (input === document.activeElement) words.scrollIntoView({ block: "nearest" });
   const told = input.dataset.hint ?? input.getAttribute("aria-describedby") ?? "";
