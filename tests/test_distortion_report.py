@@ -372,21 +372,21 @@ def test_strewn_accents_are_no_errors():
     picture = patches((60, 240, 60, 180, NAVY))
     conversion = converted(picture, THREE, lattice_of(16), quick=True)
     design = conversion.design
-    strewn = scatter(design, {"K": 0.2}).design
-    told = replace(strewn, settings={**design.settings, "scatter": {"K": 0.2}})
+    scattered = scatter(design, {"K": 0.2}).design
+    told = replace(scattered, settings={**design.settings, "scatter": {"K": 0.2}})
     assert (told.beads != design.beads).sum() > 5
 
     def measured(design):
         report = distort(design, conversion.placement, picture).report
         # accents take places of the ground
         regions = [
-            replace(region, beads=0, strewn=0) if region.is_background else region
+            replace(region, beads=0, scattered=0) if region.is_background else region
             for region in report.regions
         ]
         return report.motif, report.edges, regions, report.colour
 
     assert measured(told) == measured(design)
-    assert measured(strewn)[-1].mean_de00 > measured(design)[-1].mean_de00
+    assert measured(scattered)[-1].mean_de00 > measured(design)[-1].mean_de00
     # what the motif itself is made of is no accent, whatever its code
     navy = replace(design, settings={**design.settings, "scatter": {"B": 0.2}})
     assert measured(navy) == measured(design)
@@ -406,7 +406,7 @@ def test_every_bead_that_was_strung_has_its_row():
     settings = {**design.settings, "scatter": {"K": 0.2}}
     result = distort(replace(design, beads=beads, settings=settings), conversion.placement, picture)
     regions, others = result.report.regions, result.report.not_in_sketch
-    rows = {row.code: (row.beads, row.strewn) for row in (*regions, *others)}
+    rows = {row.code: (row.beads, row.scattered) for row in (*regions, *others)}
     strung = np.bincount(beads[inside], minlength=5)
     assert {row.code for row in regions} == {"A", "B"}
     assert rows["K"] == (0, strung[2])
@@ -419,7 +419,7 @@ def test_every_bead_that_was_strung_has_its_row():
     for row in ("oyster (A)", "deep water (B)", "amber (K)", "rust (M)", "eel (E)"):
         assert row in texts
     assert f"0 + {strung[2]}" in texts
-    assert any("strewn" in text for text in texts)
+    assert any("scattered" in text for text in texts)
     assert any("Elsewhere on the braid: 1 eel (E)" in text.replace("\xa0", " ") for text in texts)
 
 

@@ -48,7 +48,7 @@ def work(order: Order, picture: Picture, palette: Palette) -> Made:
     """Carry out an order."""
     from ..job import make
 
-    # whoever asks has the picture; it need not be sent back
+    # the asking process has the picture; it need not be sent back
     return replace(make(order, picture, palette), picture=None)  # type: ignore[arg-type]
 
 

@@ -100,7 +100,7 @@ class Colours:
     best : (m,) float
         CIEDE2000 to that of the nearest bead of the palette.
     beads : (N,) int
-        Palette index of each bead of the braid, strewn accents taken for ground.
+        Palette index of each bead of the braid, scattered accents taken for ground.
     strung : (b,) int
         The beads that occur in the piece.
     """
@@ -126,8 +126,8 @@ class Colours:
         bead_of = _beads_for(tones, share, design, palette_lab)
         most = np.argmax(share, axis=1)
         drawn_here = _drawn_here(share, bead_of, design.beads).any(axis=1)
-        strewn = (bead_of[most] == design.background) & ~drawn_here & _is_accent(design)
-        beads = np.where(strewn, design.background, design.beads)
+        scattered = (bead_of[most] == design.background) & ~drawn_here & _is_accent(design)
+        beads = np.where(scattered, design.background, design.beads)
         ground = _own_ground(tones, bead_of, design.background)
         swallowed = _swallowed(tones, bead_of, design.background, ground)
         called_for = _laid_of(bead_of, swallowed, len(design.palette))[most]
@@ -360,10 +360,10 @@ def _drawn_here(share: Floats, bead_of: Ints, beads: Ints) -> Bools:
 
 
 def _is_accent(design: Design) -> Bools:
-    """Whether a bead is of a kind that was strewn about the motifs, (n,)."""
+    """Whether a bead is of a kind that was scattered about the motifs, (n,)."""
     codes = design.settings.get("scatter") or {}
-    strewn = [index for index, bead in enumerate(design.palette) if bead.code in codes]
-    return np.isin(design.beads, strewn)
+    scattered = [index for index, bead in enumerate(design.palette) if bead.code in codes]
+    return np.isin(design.beads, scattered)
 
 
 def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:

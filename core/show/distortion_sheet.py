@@ -614,7 +614,7 @@ def _region_cells(region: ColourRow) -> tuple[str, ...]:
 
 
 def _got(row: ColourRow | OtherBead) -> str:
-    return f"{row.beads}" + (f" + {row.strewn}" if row.strewn else "")
+    return f"{row.beads}" + (f" + {row.scattered}" if row.scattered else "")
 
 
 def _table_notes(report: Report, rows: int) -> Iterator[str]:
@@ -623,12 +623,12 @@ def _table_notes(report: Report, rows: int) -> Iterator[str]:
         yield f"And {rows - _MOST_ROWS} more colours, in distortion.json."
     if of > 1:
         yield f"Beads of one motif with the ground about it; there are {of} motifs on the braid."
-    if any(row.strewn for row in report.regions) or any(row.strewn for row in others):
-        yield "+ beads strewn over the ground, which stand for nothing in the sketch."
+    if any(row.scattered for row in report.regions) or any(row.scattered for row in others):
+        yield "+ beads scattered over the ground, which stand for nothing in the sketch."
     elsewhere = [
         f"{row.on_the_braid} {row.name} ({row.code})"
         for row in others
-        if not row.beads and not row.strewn
+        if not row.beads and not row.scattered
     ]
     if elsewhere:
         yield f"Elsewhere on the braid: {', '.join(elsewhere)}."
