@@ -39,7 +39,8 @@ class BeadSize:
         for label, value in (("diameter", self.diameter_mm), ("length", self.length_mm)):
             if problem := beyond("bead", value):
                 raise WrongUsage(f"bead {label} {problem}.", f"bead_{label}_mm")
-        if not fits("slenderness", self.length_mm / self.diameter_mm):
+        # 0.3 over 1.5 is a little less than 0.2 in binary numbers
+        if not fits("slenderness", round(self.length_mm / self.diameter_mm, 9)):
             low, high = BOUNDS["slenderness"].low, BOUNDS["slenderness"].high
             raise WrongUsage(
                 f"bead length {self.length_mm:g} mm over diameter {self.diameter_mm:g} mm: a bead "
@@ -78,8 +79,8 @@ def bead_size(name: str) -> BeadSize:
     sizes = bead_sizes()
     if name not in sizes:
         raise WrongUsage(
-            f"bead size {name!r} is not in the table ({', '.join(sizes)}). Measure a bead instead, "
-            "across it and along its hole.",
+            f"bead size {name!r:.40} is not in the table ({', '.join(sizes)}). Measure a bead "
+            "instead, across it and along its hole.",
             "bead_size",
         )
     return sizes[name]

@@ -45,7 +45,7 @@ BOUNDS = {
     "caps": Bound("mm", 0, 150, "ours", (0, 60)),
     "beads": Bound("beads", 1, 20_000, "1.5 m of 15/0 beads on 24 strands take 15,054"),
     "repeats": Bound("", 1, 10_000, "a motif has at least two beads"),
-    "spare": Bound("", 0, 10, "ten times the beads themselves"),
+    "spare": Bound("", 0, 1, "a share: as many spare beads as the piece takes"),
     # a bead
     "bead": Bound("mm", 0.3, 30, "below the smallest and above the largest beads of the trade"),
     "slenderness": Bound("", 0.2, 5, "length over diameter: a flat disc to a tube"),
@@ -68,7 +68,7 @@ BOUNDS = {
     "number": Bound("", -1e9, 1e9, "any number of a design; none comes near it"),
     "file_mb": Bound("MB", 0, 16, "ten times the file of the largest design"),
     "depth": Bound("", 0, 50, "lists and objects within each other; a design has six"),
-    "picture_px": Bound("px", 1, 120_000_000, "a side of the largest picture that is read"),
+    "picture_px": Bound("px", 1, 120_000_000, "12,000 × 9,000 and more; so no side is longer"),
 }
 """By the name of the quantity. Where `why` names no source the bound is ours."""
 

@@ -63,6 +63,13 @@ MOST_PROBLEMS = 20
 """So many are printed; a screen holds them, and mending these often mends the rest."""
 
 
+def first_of(lines: Sequence[str], what: str) -> list[str]:
+    """Return the first 20 lines, and how many more of `what` there are."""
+    more = len(lines) - MOST_PROBLEMS
+    rest = [f"And {more} more {what} like these."] if more > 0 else []
+    return [*lines[:MOST_PROBLEMS], *rest]
+
+
 class Problems(HimotifError):
     """All problems of one file together; the message names the first 20 and how many more.
 
@@ -74,6 +81,4 @@ class Problems(HimotifError):
 
     def __init__(self, problems: Sequence[str]) -> None:
         self.problems = tuple(problems)
-        more = len(self.problems) - MOST_PROBLEMS
-        rest = [f"And {more} more problems like these."] if more > 0 else []
-        super().__init__("\n".join([*self.problems[:MOST_PROBLEMS], *rest]))
+        super().__init__("\n".join(first_of(self.problems, "problems")))

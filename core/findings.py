@@ -110,7 +110,7 @@ class Code(Enum):
     # palette files; all but the last have file and line
     PALETTE_NOT_UTF8 = "palette-not-utf8"
     PALETTE_COLUMNS_UNUSED = "palette-columns-unused"
-    """columns."""
+    """columns, more: how many are not named."""
     COLOUR_IN_PERCENT = "colour-in-percent"
     """text."""
     COLOUR_CLIPPED = "colour-clipped"
@@ -119,6 +119,8 @@ class Code(Enum):
     """size."""
     CODES_ALIKE = "codes-alike"
     """first, second."""
+    PALETTE_MORE = "palette-more"
+    """So many more remarks on the file: count."""
     PALETTE_LEFT_OUT = "palette-left-out"
     """columns that a GIMP palette does not hold."""
 

@@ -53,6 +53,14 @@ def text_problem(text: str, label: str) -> str | None:
     )
 
 
+def writable(text: str) -> str:
+    """Return a text with � for every character that cannot be written."""
+    return _UNWRITABLE.sub("\ufffd", text)
+
+
 def readable(file_name: str) -> str:
-    """Return the name of a file as text that can be written; bytes that are no UTF-8 become �."""
-    return os.fsencode(file_name).decode("utf-8", "replace")
+    """Return the name of a file as text that can be written.
+
+    Bytes that are no UTF-8, and characters that cannot be written, become �.
+    """
+    return writable(os.fsencode(file_name).decode("utf-8", "replace"))

@@ -17,6 +17,7 @@ from typing import NamedTuple, TypeVar, cast
 import numpy as np
 
 from ..core.arrays import AnyFloats, Bytes, Floats
+from ..core.bounds import fits
 from ..core.errors import HimotifError
 from ..core.findings import Code, Finding, Weight
 from ..core.srgb import decode_srgb, encode_srgb
@@ -135,38 +136,40 @@ def parse_colour(text: str) -> Colour:
     measured = _MEASURED.fullmatch(text)
     if measured is None:
         if _HEX.fullmatch("#" + text):
-            raise HimotifError(f"colour {text!r} lacks its #; write #{text}")
-        raise HimotifError(f"colour {text!r} cannot be read; {_HOW}")
+            raise HimotifError(f"colour {text!r:.40} lacks its #; write #{text:.40}")
+        raise HimotifError(f"colour {text!r:.40} cannot be read; {_HOW}")
     return _measured_colour(text, measured[1].lower(), measured[2])
 
 
 def _measured_colour(text: str, space: str, inside: str) -> Colour:
     words = re.split(r"\s*,\s*|\s+", re.sub(r"\s*/\s*", "/", inside.strip()))
     if not 3 <= len(words) <= 4 or not all(_NUMBER.fullmatch(word) for word in words[:3]):
-        raise HimotifError(f"colour {text!r} needs three numbers; {_HOW}")
+        raise HimotifError(f"colour {text!r:.40} needs three numbers; {_HOW}")
     first, second, third = (float(word) for word in words[:3])
+    if not all(fits("number", value) for value in (first, second, third)):
+        raise HimotifError(f"colour {text!r:.40} is out of range; {_HOW}")
     found = []
     if space == "xyy":
         if third > 1:
             third /= 100
-            found.append(Finding(Code.COLOUR_IN_PERCENT, Weight.NOTE, {"text": text}))
+            found.append(Finding(Code.COLOUR_IN_PERCENT, Weight.NOTE, {"text": text[:40]}))
         if not (0 <= first <= 1 and 0 < second <= 1 and first + second <= 1 and 0 <= third <= 1):
             raise HimotifError(
-                f"colour {text!r} is out of range; x and y lie above 0 and add up to 1 at most, "
-                "Y runs from 0 to 1"
+                f"colour {text!r:.40} is out of range; x and y lie above 0 and add up to 1 at "
+                "most, Y runs from 0 to 1"
             )
     elif not 0 <= first <= 100:
-        raise HimotifError(f"colour {text!r}: the lightness {first:g} must lie from 0 to 100")
+        raise HimotifError(f"colour {text!r:.40}: the lightness {first:g} must lie from 0 to 100")
     elif space == "lch" and second < 0:
-        raise HimotifError(f"colour {text!r}: the chroma {second:g} must not be below 0")
+        raise HimotifError(f"colour {text!r:.40}: the chroma {second:g} must not be below 0")
     elif max(abs(second), 0 if space == "lch" else abs(third)) > 200:
-        raise HimotifError(f"colour {text!r} is out of range; no surface is that colourful")
+        raise HimotifError(f"colour {text!r:.40} is out of range; no surface is that colourful")
     xyz = _xyz_d65(text, space, (first, second, third), words[3] if len(words) == 4 else "D65")
     encoded = encode_srgb(_LINEAR_FROM_XYZ @ xyz)
     rgb = cast("Rgb", tuple(int(code) for code in np.rint(np.clip(encoded, 0, 1) * 255)))
     # half a code beyond the range still rounds into it: that is rounding, not clipping
     if np.any(np.abs(encoded - 0.5) > 0.5 + 0.5 / 255):
-        shown = {"text": text, "shown": hex_of(rgb)}
+        shown = {"text": text[:40], "shown": hex_of(rgb)}
         found.append(Finding(Code.COLOUR_CLIPPED, Weight.NOTE, shown))
     return Colour(rgb, tuple(found))
 
@@ -186,7 +189,9 @@ def _xyz_d65(text: str, space: str, values: tuple[float, float, float], white: s
             f"{', '.join(name.upper() for name in names)} for /{angle}"
             for angle, names in ILLUMINANTS.items()
         )
-        raise HimotifError(f"colour {text!r}: illuminant {white!r} is not known; use {known}")
+        raise HimotifError(
+            f"colour {text!r:.40}: illuminant {white!r:.40} is not known; use {known}"
+        )
     kind = {"lab": LabColor, "lch": LCHabColor, "xyy": xyYColor}[space]
     xyz = convert_color(kind(*values, observer=observer, illuminant=illuminant), XYZColor)
     # the white points are given as numbers because convert_color itself, on the way to sRGB,

@@ -24,9 +24,9 @@ from typing import Any, cast
 from ..core._data import read_limited
 from ..core.bead import Bead, bead_sizes
 from ..core.bounds import most
-from ..core.errors import HimotifError, Problems, WrongUsage
+from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding, Weight
-from ..core.names import code_problem, name_problem, readable
+from ..core.names import code_problem, name_problem, readable, writable
 from .colour import Rgb, hex_of, parse_colour
 from .palette import Palette
 
@@ -37,6 +37,9 @@ _TOO_MANY = (
     f"this is one bead more than the {most('palette')} that are read; keep those you have, or make "
     "two palettes"
 )
+
+_SHOWN = 10
+"""So many columns that are not used are named; the rest are counted."""
 
 _GPL_HEADER = "GIMP Palette"
 
@@ -57,8 +60,15 @@ class _Report:
 
     def found(self, line: int, code: Code, **data: Any) -> None:
         # it goes on paper, where the folders that lead to the file are nobody's business
-        place = {"file": Path(self.file).name, "line": line}
+        place = {"file": writable(Path(self.file).name), "line": line}
         self.findings.append(Finding(code, Weight.NOTE, place | data))
+
+
+def _first(findings: list[Finding]) -> list[Finding]:
+    """Return the first few, and how many more there are."""
+    more = len(findings) - MOST_PROBLEMS
+    rest = [Finding(Code.PALETTE_MORE, Weight.NOTE, {"count": more})] if more > 0 else []
+    return [*findings[:MOST_PROBLEMS], *rest]
 
 
 def read_palette(path: str | Path) -> Palette:
@@ -123,7 +133,7 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
         beads = _read_csv(lines, report)
     if report.problems:
         raise Problems(report.problems)
-    return Palette(tuple(beads), name, tuple(report.findings))
+    return Palette(tuple(beads), name, tuple(_first(report.findings)))
 
 
 def _decode(data: bytes, report: _Report) -> str:
@@ -250,14 +260,16 @@ def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, i
     missing = [name for name in REQUIRED if name not in found]
     if missing:
         likely = [
-            f"is {close[0]!r} meant for {name!r}?"
+            f"is {close[0]!r:.40} meant for {name!r}?"
             for name in missing
             if (close := get_close_matches(name, unused, 1))
         ]
         remedy = " ".join(likely) or f"start the file with a header such as {','.join(REQUIRED)}"
         report.problem(number, f"no column {' or '.join(missing)}; {remedy}")
     elif unused:
-        report.found(number, Code.PALETTE_COLUMNS_UNUSED, columns=unused)
+        named = [writable(name[:40]) for name in unused[:_SHOWN]]
+        more = max(0, len(unused) - _SHOWN)
+        report.found(number, Code.PALETTE_COLUMNS_UNUSED, columns=named, more=more)
     return None if missing else found
 
 
@@ -318,14 +330,16 @@ def _named(label: str) -> Callable[[str], str]:
 
 def _size(text: str) -> str:
     if not re.fullmatch(r"[1-9]\d?/0", text, re.ASCII):
-        raise HimotifError(f"size {text!r} cannot be read; write it like 8/0, or leave it empty")
+        raise HimotifError(
+            f"size {text!r:.40} cannot be read; write it like 8/0, or leave it empty"
+        )
     return text
 
 
 def _shape(text: str) -> str:
     if text.lower() not in SHAPES:
         raise HimotifError(
-            f"shape {text!r} is not known; write {' or '.join(SHAPES)}, or leave it empty"
+            f"shape {text!r:.40} is not known; write {' or '.join(SHAPES)}, or leave it empty"
         )
     return text.lower()
 
@@ -333,8 +347,8 @@ def _shape(text: str) -> str:
 def _stock(text: str) -> int:
     if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
         raise HimotifError(
-            f"stock {text!r} is not a number of beads; write a whole number from 0 up, or leave it "
-            "empty"
+            f"stock {text!r:.40} is not a number of beads; write a whole number from 0 up, or "
+            "leave it empty"
         )
     return int(text)
 
@@ -345,7 +359,8 @@ def _number(name: str, lowest: str) -> Callable[[str], float]:
         value = float(text.replace(",", ".")) if match else -1.0
         if value < 0 or (value == 0 and lowest == "above 0"):
             raise HimotifError(
-                f"{name} {text!r} cannot be read; write a plain number {lowest}, or leave it empty"
+                f"{name} {text!r:.40} cannot be read; write a plain number {lowest}, or leave it "
+                "empty"
             )
         return value
 
@@ -396,11 +411,14 @@ def _read_gpl(lines: Sequence[str], name: str, report: _Report) -> tuple[str, li
         if not text or text.startswith("#"):
             continue
         if not beads and (match := re.fullmatch(r"(Name|Columns)\s*:\s*(.*)", text)):
-            name = match[2] if match[1] == "Name" and match[2] else name
+            if match[1] == "Name" and match[2]:
+                name = _tidy(match[2])
+                if problem := name_problem(name, "palette name"):
+                    report.problem(number, problem)
             continue
         match = re.match(r"(\d{1,9})\s+(\d{1,9})\s+(\d{1,9})(?:\s+(.*))?$", text, re.ASCII)
         if match is None:
-            report.problem(number, f"{text!r} is not a colour; write red green blue name")
+            report.problem(number, f"{text!r:.40} is not a colour; write red green blue name")
             continue
         rgb = cast("Rgb", tuple(int(value) for value in match.groups()[:3]))
         if max(rgb) > 255:
@@ -415,7 +433,7 @@ def _read_gpl(lines: Sequence[str], name: str, report: _Report) -> tuple[str, li
         beads.append(Bead(code_of(len(beads)), called, rgb))
     if not beads and not report.problems:
         report.problem(len(lines), "the palette has no colours; write lines of red green blue name")
-    return _tidy(name), beads
+    return name, beads
 
 
 def palette_gpl(palette: Palette) -> str:

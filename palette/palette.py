@@ -68,7 +68,7 @@ class Palette:
         codes = self.codes
         if code not in codes:
             raise WrongUsage(
-                f"bead {code!r} is not in {self.name}; its codes are {', '.join(codes)}."
+                f"bead {code!r:.40} is not in {self.name}; its codes are {', '.join(codes)}."
             )
         return codes.index(code)
 

@@ -15,6 +15,9 @@ from .palette import Palette
 # part in the braid. Under 1 two flat patches can hardly be distinguished side by side.
 HARD_TO_TELL = 5.0
 
+MOST_PAIRS = 100
+"""So many are named, more than anybody looks at; 2,000 beads of one colour make two million."""
+
 
 class Pair(NamedTuple):
     """Two beads, by code, and their CIEDE2000."""
@@ -24,16 +27,24 @@ class Pair(NamedTuple):
     difference: float
 
 
-def close_pairs(palette: Palette, below: float = HARD_TO_TELL) -> list[Pair]:
-    """Return the pairs of beads nearer than `below` by CIEDE2000, nearest first."""
+class ClosePairs(NamedTuple):
+    """The nearest pairs of beads, nearest first, and how many more there are."""
+
+    nearest: list[Pair]
+    more: int
+
+
+def close_pairs(palette: Palette, below: float = HARD_TO_TELL) -> ClosePairs:
+    """Return the pairs of beads nearer than `below` by CIEDE2000."""
     differences = ciede2000_matrix(palette.lab, palette.lab)
     first, second = np.nonzero(np.triu(differences < below, 1))
     near = differences[first, second]
     codes = palette.codes
-    return [
+    nearest = [
         Pair(codes[first[at]], codes[second[at]], float(near[at]))
-        for at in np.argsort(near, kind="stable")
+        for at in np.argsort(near, kind="stable")[:MOST_PAIRS]
     ]
+    return ClosePairs(nearest, len(near) - len(nearest))
 
 
 def palette_facts(palette: Palette) -> dict[str, Any]:
@@ -44,22 +55,24 @@ def palette_facts(palette: Palette) -> dict[str, Any]:
     dict
         ``name``; ``beads``, each with ``code, name, rgb`` and the optional values it has;
         ``hard_to_tell_apart``, each with ``beads`` (two codes) and ``ciede2000``, nearest first;
-        ``findings``.
+        ``more_hard_to_tell_apart``, how many pairs are not named there; ``findings``.
     """
     beads = []
     for bead in palette.beads:
         optional = {name: getattr(bead, name) for name in OPTIONAL}
         given = {name: value for name, value in optional.items() if value is not None}
         beads.append({"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), **given})
+    close = close_pairs(palette)
     pairs = [
         {"beads": [pair.first, pair.second], "ciede2000": round(pair.difference, 2)}
-        for pair in close_pairs(palette)
+        for pair in close.nearest
     ]
     return {
         "name": palette.name,
         "beads": beads,
         "hard_to_tell_apart": pairs,
         "findings": [one.as_dict() for one in palette.findings],
+        "more_hard_to_tell_apart": close.more,
     }
 
 
@@ -79,7 +92,7 @@ def palette_text(palette: Palette) -> str:
             f"  {bead.code:<{wide}}  {hex_of(bead.rgb)}  {red:3d} {green:3d} {blue:3d}  "
             f"{bead.name}{tail}"
         )
-    pairs = close_pairs(palette)
+    pairs, more = close_pairs(palette)
     lines.append("")
     if pairs:
         lines.append(
@@ -92,8 +105,10 @@ def palette_text(palette: Palette) -> str:
             f"{names[first]} / {names[second]}"
             for first, second, difference in pairs
         ]
+        if more:
+            lines.append(f"  and {more} more pairs")
     elif len(codes) > 1:
-        first, second, difference = close_pairs(palette, np.inf)[0]
+        first, second, difference = close_pairs(palette, np.inf).nearest[0]
         lines.append(
             f"All beads are easy to tell apart by colour; nearest are {first} and {second} "
             f"(colour difference CIEDE2000 {difference:.1f})."

@@ -89,11 +89,12 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.MIRROR_PICTURE: FILE,
     # palette files
     Code.PALETTE_NOT_UTF8: LINE,
-    Code.PALETTE_COLUMNS_UNUSED: LINE | {"columns": ["drawer", "shelf"]},
+    Code.PALETTE_COLUMNS_UNUSED: LINE | {"columns": ["drawer", "shelf"], "more": 3},
     Code.COLOUR_IN_PERCENT: LINE | {"text": "xyY(0.4 0.36 20)"},
     Code.COLOUR_CLIPPED: LINE | {"text": "lch(60 110 150)", "shown": "#00ab1f"},
     Code.SIZE_NOT_IN_TABLE: LINE | {"size": "9/0"},
     Code.CODES_ALIKE: LINE | {"first": "N", "second": "n"},
+    Code.PALETTE_MORE: {"count": 12},
     Code.PALETTE_LEFT_OUT: {"columns": ["code", "stock"]},
     # picture files
     Code.PICTURE_PAGES: FILE,

@@ -21,9 +21,14 @@ from himotif.core.design.loads import stringing_csv
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.layout import shortened, wrap
 from himotif.core.errors import HimotifError, Problems
+from himotif.core.findings import Code
 from himotif.core.making.lengths import lengths
 from himotif.core.making.swatch import read_readings, readings_from_dict
+from himotif.core.paper.wording import sentence
+from himotif.core.show.preview_sheet import four_sides_page
+from himotif.palette.colour import parse_colour
 from himotif.palette.files import parse_palette, read_palette
+from himotif.palette.show import MOST_PAIRS, palette_facts, palette_text
 from PIL import Image
 
 FIXTURES = Path(__file__).resolve().parent.parent / "fixtures"
@@ -150,9 +155,22 @@ def test_counts_beyond_their_bounds_are_refused_at_once():
 
 
 def test_a_bead_is_no_needle_and_no_sheet():
+    # 0.3 over 1.5 is a little less than 0.2 in binary numbers
+    for diameter, length in ((1.5, 0.3), (0.3, 1.5)):
+        assert BeadSize(None, diameter, length).length_mm == length
     for diameter, length in ((30, 0.3), (0.3, 30)):
         with pytest.raises(HimotifError, match="times as long"):
             BeadSize(None, diameter, length)
+
+
+@pytest.mark.parametrize("unit", ["cm", "in"])
+def test_the_longest_braid_of_the_longest_beads_can_be_drawn(unit):
+    tubes = BeadSize(None, 6, 30)
+    lattice = Lattice.computed(Braid(24), tubes)
+    palette = design().palette
+    made = Design(lattice, tubes, palette, np.arange(19_992) % 2, settings={"unit": unit})
+    page = four_sides_page(made)
+    assert page.width_mm < 10_000
 
 
 def test_every_bound_says_why_and_is_a_range():
@@ -237,6 +255,109 @@ def test_a_design_is_written_as_before_whatever_its_texts_hold():
     row = json.dumps(made.beads.tolist())
     apart = json.dumps(json.loads(text) | {"beads": 0}, ensure_ascii=False, indent=2) + "\n"
     assert text == apart.replace('"beads": 0', f'"beads": {row}')
+
+
+def test_a_message_quotes_no_more_than_the_beginning(tmp_path):
+    long = "x" * 100_000
+    swatches = (
+        {"schema": long},
+        {"schema": 1, long: 1},
+        {"schema": 1, "braid": {"strands": [long]}},
+        {"schema": 1, "bead": {"length_mm": {}, long: 2}},
+        {"schema": 1, "braid": {"lay": long, "turn": [long]}},
+    )
+    for swatch in swatches:
+        with pytest.raises(Problems) as refused:
+            readings_from_dict(swatch)
+        assert len(str(refused.value)) < 500
+    for cells in (f"A,oyster,{long},", f"A,oyster,#010203,{long}", f"{long},oyster,#010203,"):
+        with pytest.raises(Problems) as refused:
+            parse_palette(f"code,name,colour,size\n{cells}\n")
+        assert len(str(refused.value)) < 500
+    with pytest.raises(Problems) as refused:
+        parse_palette(f"GIMP Palette\n{long}\n")
+    assert len(str(refused.value)) < 500
+    with pytest.raises(Problems, match="palette name"):
+        parse_palette(f"GIMP Palette\nName: {long}\n1 2 3 mud\n")
+    header = ",".join(f"{long[:200]}{number}" for number in range(500))
+    palette = parse_palette(f"code,name,colour,{header}\nA,mud,#010203\n")
+    assert len("".join(map(sentence, palette.findings))) < 1000
+
+
+def test_what_was_noted_of_a_swatch_is_checked_as_her_readings_are():
+    worked = {"strands": 12, "lay": "Z", "turn": "usual"}, {"diameter_mm": 3, "length_mm": 2.1}
+    readings = readings_from_dict({"schema": 1, "braid": worked[0], "bead": worked[1]})
+    assert (readings.braid, readings.bead) == worked
+    for part, key, value in (
+        ("braid", "strands", 10**6),
+        ("braid", "strands", "8"),
+        ("braid", "lay", "s"),
+        ("braid", "slots", 32),
+        ("bead", "length_mm", float("nan")),
+        ("bead", "diameter_mm", True),
+    ):
+        with pytest.raises(Problems, match=rf"{part}\.{key}: "):
+            readings_from_dict({"schema": 1, part: {key: value}})
+
+
+def test_notes_stop_after_twenty_and_can_be_printed():
+    rows = "".join(f"A{number},mud,#010203,99/0\n" for number in range(2000))
+    palette = parse_palette(f"code,name,colour,size,\x1bshelf\n{rows}", "heron\x1b.csv")
+    assert len(palette.findings) == 21
+    assert palette.findings[-1].code is Code.PALETTE_MORE
+    assert palette.findings[-1].data == {"count": 1981}
+    said = [sentence(one) for one in palette.findings]
+    assert not any("\x1b" in text for text in (*said, palette.name))
+
+
+def test_a_palette_of_one_colour_names_only_the_nearest_pairs():
+    rows = "".join(f"A{number},mud,#010203\n" for number in range(2000))
+    palette = parse_palette(f"code,name,colour\n{rows}")
+    facts = palette_facts(palette)
+    assert len(facts["hard_to_tell_apart"]) == MOST_PAIRS
+    assert facts["more_hard_to_tell_apart"] == 2000 * 1999 // 2 - MOST_PAIRS
+    text = palette_text(palette)
+    assert text.endswith("and 1998900 more pairs\n")
+    assert text.count("\n") == 2000 + MOST_PAIRS + 5
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("where", "rep", "--beads", "1:" + "9" * 5000),
+        ("where", "rep", "--crossing", "9" * 5000),
+        ("plan", "--wrist", "9" * 5000),
+        ("plan", "--wrist", "165", "--spare", "2"),
+        ("plan", "--wrist", "165", "--packet", "0"),
+        ("convert", "rep.png", "--palette", "rep.csv", "--out", "x", "--repeat", "9" * 5000),
+        ("compare", "rep.png", "--palette", "rep.csv", "--out", "x", "--strands", "9" * 5000),
+    ],
+)
+def test_endless_numbers_are_refused_in_a_sentence(tmp_path, monkeypatch, words):
+    monkeypatch.chdir(tmp_path)
+    Path("rep").mkdir()
+    Path("rep/design.json").write_text(design_json(design()))
+    done = himotif(*words)
+    assert clear(done)
+    assert done.returncode == 2
+    assert len(done.stderr) < 6000
+
+
+def test_endless_colours_are_refused():
+    for colour in ("lch(50, 10, {})", "lab(50, {}, 1)", "lch({}, 1, 1)", "xyy(0.3, 0.3, {})"):
+        with pytest.raises(HimotifError, match="out of range"):
+            parse_colour(colour.format("9" * 400))
+
+
+def test_a_picture_of_any_name_gives_a_folder_that_can_be_read(tmp_path):
+    odd = tmp_path / "we\x01ird\x1b[31m.png"
+    odd.write_bytes(REED.read_bytes())
+    given = ("--palette", BEADS, "--out", tmp_path / "rep", "--lists-only", "--length", "8cm")
+    done = himotif("convert", odd, *given, "--quick", stdout=subprocess.PIPE)
+    assert done.returncode == 0, done.stderr
+    made = read_design(tmp_path / "rep")
+    assert made.picture is not None
+    assert made.picture.file == "we\ufffdird\ufffd[31m.png"
 
 
 # -- thin pictures -------------------------------------------------------------------------------

@@ -630,26 +630,6 @@ def test_design_gone_back_to_is_made_again_when_himotif_let_it_go(chromium):
         tab.close()
 
 
-def test_note_after_dragging_tells_of_the_place_chosen(tab):
-    page = tab.page
-    page.select_option("#strands", "16")
-    tab.drop(FIXTURES / "motifs/letter_f.png")
-    page.fill("#repeat", "once")
-    tab.done("1 ×")
-    page.wait_for_selector("#notes :text('Placed')")
-    x, y = tab.middle("#sketch-strip")
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move(x + 60, y - 70, steps=6)
-    page.mouse.up()
-    page.wait_for_selector("#status:has-text('A first look')")
-    tab.done("1 ×")
-    page.wait_for_selector("#notes :text('Placed')", state="detached")
-    right, up = float(page.input_value("#right")), float(page.input_value("#up"))
-    for note in page.locator("#notes :text('Where you put it')").all_inner_texts():
-        assert f"({right:.1f} mm right, {up:.1f} mm up)" in note
-
-
 def test_motif_dragged_round_the_braid_is_never_refused(tab):
     page = tab.page
     tab.drop(FIXTURES / "motifs/letter_f.png")

@@ -95,7 +95,7 @@ def test_further_columns_are_named_in_a_note() -> None:
     palette = parse_palette("code,name,colour,drawer\nA,foam,#fff,3\n", "p.csv")
     (found,) = palette.findings
     assert found.code is Code.PALETTE_COLUMNS_UNUSED
-    assert found.data == {"file": "p.csv", "line": 1, "columns": ["drawer"]}
+    assert found.data == {"file": "p.csv", "line": 1, "columns": ["drawer"], "more": 0}
 
 
 def test_all_problems_come_together_with_their_lines() -> None:

@@ -19,12 +19,12 @@ PALETTE = parse_palette(
 
 
 def test_pairs_that_are_hard_to_tell_apart() -> None:
-    pairs = close_pairs(PALETTE)
+    pairs = close_pairs(PALETTE).nearest
     assert [(pair.first, pair.second) for pair in pairs] == [("A", "C"), ("C", "D"), ("A", "D")]
     for first, second, difference in pairs:
         at = PALETTE.index(first), PALETTE.index(second)
         assert difference == pytest.approx(float(ciede2000(*PALETTE.lab[list(at)])))
-    assert len(close_pairs(PALETTE, 1000)) == 6
+    assert len(close_pairs(PALETTE, 1000).nearest) == 6
 
 
 def test_facts_are_plain_json() -> None:

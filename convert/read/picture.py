@@ -33,6 +33,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from ...core.bounds import most
 from ...core.errors import HimotifError
 from ...core.findings import Code, Finding, Weight
 from ...core.names import readable
@@ -48,7 +49,7 @@ Strip = tuple[Float, Float | None]
 _Found = tuple[Code, dict[str, Any]]
 """A finding about a file, without its name."""
 
-PIXEL_LIMIT = 120_000_000
+PIXEL_LIMIT = most("picture_px")
 """More pixels than this are refused: above the largest common camera, 12,000 × 9,000."""
 
 MOST_PX = 1200

@@ -205,7 +205,9 @@ def _failing_as(out: Path) -> Iterator[None]:
 
 def _refuse(out: Path, force: bool) -> None:
     """Refuse a place where something else is, or that is nowhere."""
-    if out.is_symlink() or (out.exists() and not out.is_dir()):
+    if out.is_symlink():
+        raise HimotifError(f"{out}: is a link. Name the folder that it leads to.")
+    if out.exists() and not out.is_dir():
         raise HimotifError(f"{out}: is there already and is not a folder. Choose another name.")
     if out.exists():
         if not force:
@@ -219,6 +221,8 @@ def _refuse(out: Path, force: bool) -> None:
                 f"{out}: holds no design, so it does not look like a folder of himotif. Choose "
                 "another folder."
             )
+    elif out.absolute().parent.is_file():
+        raise HimotifError(f"{out}: {out.absolute().parent} is a file. Choose another place.")
     elif not out.absolute().parent.is_dir():
         raise HimotifError(f"{out}: there is no folder {out.absolute().parent}. Make it first.")
     else:

@@ -52,7 +52,7 @@ def own_start(plain: Any, name: str = "own start") -> Disc:
     if not isinstance(plain, Mapping):
         raise Problems([f"{name}: the file must hold one JSON object like {EXAMPLE}."])
     problems = [
-        f"{name}: {key}: is not known here; use slots and pairs."
+        f"{name}: {key:.40}: is not known here; use slots and pairs."
         for key in plain
         if key not in _KNOWN
     ]

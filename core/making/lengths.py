@@ -69,7 +69,7 @@ def parse_length(text: str, what: str = "length") -> float:
     number, top, bottom = found.group("number", "top", "bottom") if found else (None, None, None)
     if found is None or (number is None and top is None) or (bottom and not int(bottom)):
         raise WrongUsage(
-            f"{what} {text!r} is not a length: write 18cm, 180mm or 7in; a bare number is mm."
+            f"{what} {text!r:.40} is not a length: write 18cm, 180mm or 7in; a bare number is mm."
         )
     value = float((number or "0").replace(",", "."))
     if top and bottom:

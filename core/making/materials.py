@@ -14,6 +14,7 @@ import numpy as np
 
 from ..arrays import Ints
 from ..bead import bead_sizes
+from ..bounds import beyond
 from ..errors import WrongUsage
 from ..findings import Code, Finding, Weight
 from .lengths import Cord, Lengths, cord, format_range
@@ -346,14 +347,10 @@ def _priced(needs: list[Need]) -> bool:
 
 
 def _check_packet(spare: float, packet_g: float | None) -> None:
-    if not 0 <= spare <= 1:
-        raise WrongUsage(
-            f"spare {spare:g}: give a share from 0 to 1, such as 0.1 for 10 %.", "spare"
-        )
-    if packet_g is not None and not 0 < packet_g <= 10_000:
-        raise WrongUsage(
-            f"packet {packet_g:g} g: give its weight in grams, such as 10.", "packet_g"
-        )
+    if problem := beyond("spare", spare):
+        raise WrongUsage(f"spare {problem}; 0.1 is 10 %.", "spare")
+    if packet_g is not None and (problem := beyond("grams", packet_g)):
+        raise WrongUsage(f"packet {problem}; give its weight, such as 10.", "packet_g")
 
 
 def _size_of(bead: Bead, main: BeadSize) -> BeadSize | None:

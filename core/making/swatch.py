@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 from .._data import read_json
 from ..bounds import beyond
+from ..braid.braid import LAYS, TURNS
 from ..braid.lattice import Swatch, too_thin
 from ..errors import Problems, WrongUsage
 from ..findings import Code, Finding, Remedy, Weight
@@ -39,6 +40,13 @@ _NUMBERS = {
     "column_rounds": ("column_rounds", "rounds for a column to go once round"),
 }
 """The bounds and the name in words of each reading."""
+
+
+_WORKED: dict[str, dict[str, str | tuple[str, ...]]] = {
+    "braid": {"strands": "strands", "lay": LAYS, "turn": TURNS},
+    "bead": {"diameter_mm": "bead", "length_mm": "bead"},
+}
+"""The bounds or the words of what is noted of the worked swatch."""
 
 
 @dataclass(frozen=True)
@@ -227,6 +235,17 @@ def read_readings(path: Path) -> Readings:
     return readings_from_dict(plain, str(path))
 
 
+def _unlike(value: Any, known: str | tuple[str, ...] | None) -> str | None:
+    """Return what is wrong with a value that must be a number in bounds or one of some words."""
+    if known is None:
+        return "is not known here; leave it out"
+    if isinstance(known, tuple):
+        return None if value in known else f"is {value!r:.40}, but must be {' or '.join(known)}"
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return f"is {value!r:.40}, but must be a number"
+    return beyond(known, value)
+
+
 def readings_from_dict(plain: Any, name: str = "swatch") -> Readings:
     """Return the readings in the plain values of a swatch's file; `name` is for messages.
 
@@ -239,14 +258,16 @@ def readings_from_dict(plain: Any, name: str = "swatch") -> Readings:
         found = plain.get("schema") if isinstance(plain, dict) else None
         raise Problems(
             [
-                f'{name}: this is not a swatch of schema {SCHEMA} (found "schema": {found!r}). '
+                f'{name}: this is not a swatch of schema {SCHEMA} (found "schema": {found!r:.40}). '
                 "Make it again from the readings."
             ]
         )
     problems = []
     known = {item.name for item in fields(Readings)} | {"schema"}
     for key in plain.keys() - known:
-        problems.append(f"{name}: {key}: is not a reading; known are {', '.join(sorted(known))}.")
+        problems.append(
+            f"{name}: {key:.40}: is not a reading; known are {', '.join(sorted(known))}."
+        )
     values: dict[str, Any] = {}
     for key in _NUMBERS:
         value = plain.get(key)
@@ -264,10 +285,11 @@ def readings_from_dict(plain: Any, name: str = "swatch") -> Readings:
             problems.append(f"{name}: {key}: is {value!r:.40}, but must be {label}.")
         else:
             values[key] = value
-    across = (values.get("bead") or {}).get("diameter_mm")
-    if across is not None and (isinstance(across, bool) or not isinstance(across, int | float)):
-        problems.append(f"{name}: bead.diameter_mm: is {across!r:.40}, but must be a number.")
-        values["bead"] = None
+    for part, known_parts in _WORKED.items():
+        for key, value in (values.get(part) or {}).items():
+            if problem := _unlike(value, known_parts.get(key)):
+                problems.append(f"{name}: {part}.{key:.40}: {problem}.")
+                values[part] = None
     try:
         readings = Readings(**values)
     except Problems as error:

@@ -40,10 +40,10 @@ def parse_used(text: str) -> dict[int, int]:
     used: dict[int, int] = {}
     problems = []
     for part in (part.strip() for part in text.split(",") if part.strip()):
-        found = re.fullmatch(r"(\d+)\s*:\s*(\d+)", part)
+        found = re.fullmatch(r"(\d{1,9})\s*:\s*(\d{1,9})", part)
         if found is None or int(found[1]) == 0:
             problems.append(
-                f"{part!r} is not strand:beads; write 3:16 for 16 beads used on strand 3, with "
+                f"{part!r:.40} is not strand:beads; write 3:16 for 16 beads used on strand 3, with "
                 "commas between."
             )
         elif int(found[1]) - 1 in used:

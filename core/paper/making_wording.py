@@ -301,6 +301,11 @@ _MIRROR: dict[Code, Wording] = {
 # -- files -----------------------------------------------------------------------------------------
 
 
+def _columns_unused(data: Data) -> str:
+    more = data.get("more", 0)
+    return f"not used: {_listed(data['columns'])}{f' and {more} more' if more else ''}."
+
+
 def _at(words: Callable[[Data], str]) -> Wording:
     """Say it of a line of a file."""
     return lambda data, unit: f"{data['file']}:{data['line']}: {words(data)}"
@@ -315,7 +320,8 @@ _PALETTE: dict[Code, Wording] = {
     Code.PALETTE_NOT_UTF8: _at(
         lambda data: "this is not UTF-8 and was read as Western European (Windows-1252)."
     ),
-    Code.PALETTE_COLUMNS_UNUSED: _at(lambda data: f"not used: {_listed(data['columns'])}."),
+    Code.PALETTE_COLUMNS_UNUSED: _at(_columns_unused),
+    Code.PALETTE_MORE: lambda data, unit: f"And {data['count']} more remarks on the palette.",
     Code.COLOUR_IN_PERCENT: _at(lambda data: f"Y of {data['text']} was read in per cent."),
     Code.COLOUR_CLIPPED: _at(
         lambda data: f"{data['text']} lies outside sRGB and is shown as {data['shown']}."
@@ -354,6 +360,7 @@ _PICTURE: dict[Code, Wording] = {
         )
     ),
 }
+
 
 SENTENCES: dict[Code, Wording] = {
     **_LENGTHS,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import count as counting
 from itertools import pairwise
 
 import numpy as np
@@ -301,8 +302,8 @@ def _scale_bar(x: float, y: float, px_per_mm: float, unit: str | None) -> list[S
 
 def _round_length(px_per_mm: float, least_px: float, unit: str | None) -> tuple[float, float]:
     """The smallest round number of mm or inches that is so many pixels long; mm of one of them."""
-    one_mm = INCH_MM if unit == "in" else 1.0
-    numbers = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100)[0 if unit == "in" else 3 :]
+    one_mm, tens = (INCH_MM, counting(-1)) if unit == "in" else (1.0, counting())
+    numbers = (n * 10.0**power for power in tens for n in (1, 2, 5))
     return next(n for n in numbers if n * one_mm * px_per_mm >= least_px), one_mm
 
 
