@@ -12,7 +12,7 @@ under another white are brought to it by the Bradford transform.
 from __future__ import annotations
 
 import re
-from typing import NamedTuple, TypeVar, cast
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -23,18 +23,17 @@ from ..core.findings import Code, Finding
 from ..core.srgb import decode_srgb, encode_srgb
 
 Rgb = tuple[int, int, int]
-_F = TypeVar("_F", np.float32, np.float64)
 
 # linear sRGB to CIE XYZ (D65, 2°): IEC 61966-2-1 in the six digits of scikit-image's converter,
 # so that this path and skimage.color.rgb2lab agree to rounding
-_XYZ_FROM_LINEAR = np.array(
+XYZ_FROM_LINEAR = np.array(
     [
         [0.412453, 0.357580, 0.180423],
         [0.212671, 0.715160, 0.072169],
         [0.019334, 0.119193, 0.950227],
     ]
 )
-_LINEAR_FROM_XYZ = np.linalg.inv(_XYZ_FROM_LINEAR)
+_LINEAR_FROM_XYZ = np.linalg.inv(XYZ_FROM_LINEAR)
 
 
 def linear_to_lab(linear: AnyFloats) -> AnyFloats:
@@ -51,7 +50,7 @@ def linear_to_lab(linear: AnyFloats) -> AnyFloats:
     """
     from skimage.color.colorconv import xyz2lab
 
-    return cast("AnyFloats", xyz2lab(linear @ _XYZ_FROM_LINEAR.T.astype(linear.dtype)))
+    return cast("AnyFloats", xyz2lab(linear @ XYZ_FROM_LINEAR.T.astype(linear.dtype)))
 
 
 def lab_to_linear(lab: AnyFloats) -> AnyFloats:

@@ -5,7 +5,7 @@ grams,price`` optional, in any order; the separator is a comma, a semicolon or a
 palette holds no codes: they are made from the order, A to Z, then AA, AB and so on.
 
 Everything that is wrong with a file is reported at once, each with its line:
-``file:line: what is wrong; how to mend it``.
+``file:line: what is wrong; what to do``.
 """
 
 from __future__ import annotations
@@ -264,8 +264,8 @@ def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, i
             for name in missing
             if (close := get_close_matches(name, unused, 1))
         ]
-        mend = " ".join(likely) or f"start the file with a header such as {','.join(REQUIRED)}"
-        report.problem(number, f"no column {' or '.join(missing)}; {mend}")
+        remedy = " ".join(likely) or f"start the file with a header such as {','.join(REQUIRED)}"
+        report.problem(number, f"no column {' or '.join(missing)}; {remedy}")
     elif unused:
         named = [writable(name[:40]) for name in unused[:_SHOWN]]
         more = max(0, len(unused) - _SHOWN)

@@ -11,15 +11,9 @@ from typing import cast
 import numpy as np
 
 from ..core.arrays import AnyFloats, Float32Array
+from .colour import XYZ_FROM_LINEAR
 
-# linear sRGB to XYZ (IEC 61966-2-1, six digits)
-XYZ_FROM_LINEAR = np.array(
-    [
-        [0.412453, 0.357580, 0.180423],
-        [0.212671, 0.715160, 0.072169],
-        [0.019334, 0.119193, 0.950227],
-    ]
-)
+# tristimulus values of D65, 2°, as in scikit-image's converter (ASTM E308, from memory)
 D65_WHITE = np.array([0.95047, 1.0, 1.08883])
 
 

@@ -1,4 +1,4 @@
-"""What there is to say about a palette: its beads, and those that are hard to tell apart."""
+"""What there is to say about a palette: its beads, and those that are hard to distinguish."""
 
 from __future__ import annotations
 

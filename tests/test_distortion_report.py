@@ -388,7 +388,7 @@ def test_strewn_accents_are_no_errors():
         report = distort(design, conversion.placement, conversion.sketch, facts).report
         # accents take places of the ground
         regions = [
-            replace(region, strewn=0, **({"beads": 0} if region.is_background else {}))
+            replace(region, scattered=0, **({"beads": 0} if region.is_background else {}))
             for region in report.regions
         ]
         return report.motif, report.edges, regions, report.colour
@@ -421,7 +421,7 @@ def test_every_bead_that_was_strung_has_its_row():
     beads[np.flatnonzero(~inside & (beads == 0))[0]] = 4  # and an eel bead elsewhere
     result = distort(replace(design, beads=beads), conversion.placement, sketch, facts)
     regions, others = result.report.regions, result.report.not_in_sketch
-    rows = {row.code: (row.beads, row.strewn) for row in (*regions, *others)}
+    rows = {row.code: (row.beads, row.scattered) for row in (*regions, *others)}
     strung = np.bincount(beads[inside], minlength=5)
     assert {row.code for row in regions} == {"A", "B"}
     assert rows["K"] == (0, strung[2])
@@ -434,7 +434,7 @@ def test_every_bead_that_was_strung_has_its_row():
     for row in ("oyster (A)", "deep water (B)", "amber (K)", "rust (M)", "eel (E)"):
         assert row in texts
     assert f"0 + {strung[2]}" in texts
-    assert any("strewn" in text for text in texts)
+    assert any("scattered" in text for text in texts)
     assert any("Elsewhere on the braid: 1 eel (E)" in text.replace("\xa0", " ") for text in texts)
 
 

@@ -148,7 +148,7 @@ def test_a_motif_is_not_moved_off_the_braid():
 
 
 def test_motifs_are_not_counted_where_none_shows():
-    # one bead colour shows nothing, however much is strewn on it
+    # one bead colour shows nothing, however much is scattered on it
     grey = Palette((Bead("G", "grey", (128, 128, 128)), Bead("D", "dew", (20, 120, 20))))
     shown = make(ORDER, picture("crescent"), SALTMARSH)
     assert re.match(r"[1-9]\d* motifs?\. Beads: ", result_lines(shown)[1])

@@ -25,9 +25,9 @@ from typing import Any, cast
 import numpy as np
 import numpy.typing as npt
 
+from ...palette.colour import XYZ_FROM_LINEAR
 from ...palette.quick_colour import (
     D65_WHITE,
-    XYZ_FROM_LINEAR,
     cube_root,
     lightness,
     quick_ciede2000,

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from ...core.braid.raster import Raster
 from ...core.srgb import srgb_to_linear
-from ..read.source import SUBPIXELS, Source, box_mean, coloured_planes
+from ..read.source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
 from .placement import Placement
 
 if TYPE_CHECKING:
@@ -48,8 +48,8 @@ class Drawn:
 def draw(source: Source, placement: Placement, raster: Raster) -> Singles:
     """Draw the planes of a placed picture on the unrolled braid; nothing where it does not lie.
 
-    Each pixel is the mean of `SUBPIXELS` x `SUBPIXELS` points, interpolated between the pixels of
-    a picture that has been box-reduced to about as many.
+    Each pixel is the mean of `SAMPLES_ACROSS` x `SAMPLES_ACROSS` points, interpolated between the
+    pixels of a picture that has been box-reduced to about as many.
 
     Returns
     -------
@@ -57,11 +57,11 @@ def draw(source: Source, placement: Placement, raster: Raster) -> Singles:
     """
     per_px = placement.px_per_mm * raster.lattice.circumference_mm / raster.shape[1]
     source = source.reduced(per_px)
-    fine = raster.finer(SUBPIXELS)
+    fine = raster.finer(SAMPLES_ACROSS)
     azimuth = placement.chart_deg(fine.x_mm)
     where = placement.picture_px(azimuth[None, :], fine.y_mm[:, None]) * source.scale
     values = _bilinear(source.planes, where)
-    return box_mean(values, SUBPIXELS)
+    return box_mean(values, SAMPLES_ACROSS)
 
 
 def unroll(

@@ -40,7 +40,7 @@ def validate(order: Order, size_px: Sequence[int], palette: Palette) -> dict[str
     Raises
     ------
     WrongUsage
-        With the field that is to be mended.
+        With the field that is to be changed.
     """
     from ..fit.placement import turned_size
     from ..fit.tile import plan_tile

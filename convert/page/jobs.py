@@ -49,7 +49,7 @@ def work(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None
     """Carry out an order; the sketch is read from the picture if it was not before."""
     from ..job import make
 
-    # whoever asks has the picture; it need not be sent back
+    # the asking process has the picture; it need not be sent back
     return replace(make(order, picture, palette, sketch), picture=None)  # type: ignore[arg-type]
 
 

@@ -1,6 +1,6 @@
 """Serves the page to this machine alone.
 
-Whoever asks must know the token in the address, name this very host, and come from this very page:
+A request must know the token in the address, name this very host, and come from this very page:
 another web site open in the same browser can do none of that. Nothing on the page comes from
 elsewhere, nothing runs that is not one of our own files.
 """
@@ -112,7 +112,7 @@ def _guard(app: Flask, token: str, port: int) -> None:
 
 
 def _answer_errors(app: Flask) -> None:
-    """Every failure is a sentence; what went wrong inside goes to whoever started the page."""
+    """Every failure is a sentence; what went wrong inside is shown where the page was started."""
     from flask import jsonify
     from werkzeug.exceptions import HTTPException
 

@@ -137,7 +137,7 @@ class Workers:
             A function of a module.
         timeout_s : float
         tab : str
-            Whoever asks: her older job is ended. Nobody in particular if empty.
+            Who asks; an older job of the same asker is ended. Nobody in particular if empty.
 
         Raises
         ------
@@ -205,7 +205,7 @@ class Workers:
 
 
 def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
-    """Do jobs until whoever asks is gone."""
+    """Do jobs until the process that asks is gone."""
     _limit()
     get_ready()
     with contextlib.suppress(EOFError, OSError):
@@ -219,7 +219,7 @@ def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
                 text = "there is not enough memory for this; take a smaller picture."
                 answer = (False, HimotifError(text))
             except Exception:
-                # for whoever started the page; the page itself gets a sentence
+                # for the window that started the page; the page itself gets a sentence
                 traceback.print_exc()
                 answer = (False, HimotifError(OWN_FAULT))
             pipe.send(answer)

@@ -121,7 +121,7 @@ def read_picture(
     ------
     HimotifError
         The file is missing, is no picture, is damaged, or is too large; one message that says
-        which, and how to mend it.
+        which, and what to do.
     """
     data, found_name = _read_bytes(source)
     name = readable(name or found_name)
@@ -129,7 +129,7 @@ def read_picture(
         raise HimotifError(f"{name}: the file is empty. Save or copy the picture again.")
     _refuse_other_kinds(data, name)
     with warnings.catch_warnings():
-        # Pillow warns of odd metadata and of large pictures; neither is for makers to mend.
+        # Pillow warns of odd metadata and of large pictures; makers can change neither.
         warnings.simplefilter("ignore")
         return _decode(data, name, pixel_limit, most_px)
 
@@ -189,7 +189,7 @@ _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"{\\rtf", "a text document", "Save the picture in it as PNG."),
     (b"\x1aE\xdf\xa3", "a film", "Save one picture of it as PNG."),
 )
-"""First bytes of files that are not pictures in pixels, what they are, and how to mend it."""
+"""First bytes of files that are not pictures in pixels, what they are, and what to do."""
 
 _PICTURE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\0", b"MM\0*", b"RIFF", b"BM")
 
@@ -206,9 +206,9 @@ _CONTAINER_BRANDS = {
 
 def _refuse_other_kinds(data: bytes, name: str) -> None:
     """Name what was given by mistake. No program that draws such files is ever started."""
-    for start, what, mend in _OTHER_KINDS:
+    for start, what, remedy in _OTHER_KINDS:
         if data.startswith(start):
-            raise HimotifError(f"{name}: this is {what}. {mend}")
+            raise HimotifError(f"{name}: this is {what}. {remedy}")
     if data[4:8] == b"ftyp":
         brands = {data[8:12]} | {data[k : k + 4] for k in range(16, 64, 4)}
         if data[8:12] in _CONTAINER_BRANDS and not brands & {b"avif", b"avis"}:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from .picture import Picture
 
 
-SUBPIXELS = 2
+SAMPLES_ACROSS = 2
 """Points taken across a pixel, in each direction; the picture is box-reduced to match."""
 
 
@@ -34,7 +34,7 @@ class Source:
 
     def reduced(self, original_px_per_px: float) -> Source:
         """Box-reduce to what a raster of so many original pixels per pixel can show."""
-        times = int(original_px_per_px * self.scale / SUBPIXELS + 0.25)
+        times = int(original_px_per_px * self.scale / SAMPLES_ACROSS + 0.25)
         if times < 2:
             return self
         return Source(box_mean(self.planes, times), self.scale / times)

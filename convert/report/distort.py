@@ -378,7 +378,7 @@ def _colour_row(
             code=lost.bead,
             name=lost.name,
             rgb=piece.design.palette[piece.design.background].rgb,
-            strewn=0,
+            scattered=0,
             lost_in_ground=True,
             sketch=lost.sketch,
             de00=lost.de00,
@@ -399,16 +399,16 @@ def _other_beads(asked: set[int], colours: Colours, piece: _Piece) -> tuple[valu
 
 
 def _bead(index: int, colours: Colours, piece: _Piece) -> dict[str, Any]:
-    """A bead, and how many of it lie in the piece: for the sketch, and strewn as accents."""
+    """A bead, and how many of it lie in the piece: for the sketch, and scattered as accents."""
     bead, inside = piece.design.palette[index], piece.raster.inside
     mine = inside & (piece.design.beads == index)
-    strewn = int((mine & (colours.beads != index)).sum())
+    scattered = int((mine & (colours.beads != index)).sum())
     return {
         "code": bead.code,
         "name": bead.name,
         "rgb": bead.rgb,
-        "beads": int(mine.sum()) - strewn,
-        "strewn": strewn,
+        "beads": int(mine.sum()) - scattered,
+        "scattered": scattered,
     }
 
 

@@ -100,7 +100,7 @@ class Colours:
     best : (m,) float
         CIEDE2000 to that of the nearest bead of the palette.
     beads : (N,) int
-        Palette index of each bead of the braid, strewn accents taken for ground.
+        Palette index of each bead of the braid, scattered accents taken for ground.
     strung : (b,) int
         The beads that occur in the piece.
     """

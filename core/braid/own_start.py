@@ -42,8 +42,8 @@ def read_own_start(path: Path) -> Disc:
     Problems
         With everything in it that is wrong.
     """
-    mend = f"Write it like this: {EXAMPLE}"
-    plain = read_json(Path(path), f"Write one like this: {EXAMPLE}", mend)
+    remedy = f"Write it like this: {EXAMPLE}"
+    plain = read_json(Path(path), f"Write one like this: {EXAMPLE}", remedy)
     return own_start(plain, str(path))
 
 

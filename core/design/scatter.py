@@ -121,7 +121,7 @@ def scatter(
     plain_back_deg : float
         Sector round the middle of the back that stays plain.
     each_different : bool
-        Place the accents of each motif anew.
+        Place the accents of each motif by themselves.
 
     Raises
     ------

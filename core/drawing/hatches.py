@@ -168,7 +168,7 @@ def hatch_about(points: Corners, number: int) -> tuple[tuple[float, float], Corn
     -------
     middle : (x, y)
     outline : tuple of (x, y)
-        The corners about the middle; equal polygons have equal outlines wherever they lie.
+        The corners about the middle; equal polygons have equal outlines on any part of the page.
     strokes : array, shape (k, 2, 2)
         Start and end of each stroke in mm about the middle.
     """

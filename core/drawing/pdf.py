@@ -137,7 +137,7 @@ class _Pen:
         self.take()
 
     def take(self) -> list[str]:
-        """Return what has been written; begin afresh."""
+        """Return what has been written, and empty the canvas."""
         written = getattr(self, "code", [])
         self.code = ["1 j"]
         self.fill: Colour | None = None

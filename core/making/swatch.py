@@ -1,6 +1,6 @@
 """A worked swatch: what a maker measured, which always wins over what is computed.
 
-The file of a swatch holds her readings as she took them; what follows from them is worked out
+The file of a swatch holds the readings as they were taken; what follows from them is worked out
 when it is read:
 
     {"schema": 1, "braid": {"strands": 8, "lay": "S", "turn": "usual"},

@@ -1,4 +1,4 @@
-"""What the papers say: one set of sentences for the printed sheet, the page and the ear."""
+"""What the papers say: one set of sentences for the printed sheet, the page and reading aloud."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ class Strand(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class SheetContent:
-    """Everything the papers tell about one design.
+    """Everything the papers say about one design.
 
     Parameters
     ----------
@@ -381,7 +381,7 @@ def _back(design: Design, slot: int) -> int:
 
 
 _VERSION = 8
-"""Digits of a picture's digest that tell its versions apart on paper; design.json has them all."""
+"""Digits of a picture's digest that distinguish its versions on paper; design.json has them all."""
 
 _SAID_ELSEWHERE = {"strands", "lay", "turn", "bead_size", "findings"}
 _THIN = {"bead_diameter", "bead_length", "thickness"}

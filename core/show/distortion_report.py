@@ -15,6 +15,9 @@ from ..findings import Finding
 
 SCHEMA = 1
 
+_FILED_AS = {"scattered": "strewn"}
+"""Fields whose name in the file is older than the name here."""
+
 Rgb = tuple[int, int, int]
 
 
@@ -127,7 +130,7 @@ class ColourRow(RegionNumbers):
 
     Parameters
     ----------
-    strewn : int
+    scattered : int
         Beads of it that were scattered over the ground, beside those that stand for the colour.
     lost_in_ground : bool
         Whether it gets the ground's bead and cannot be distinguished from the ground.
@@ -140,7 +143,7 @@ class ColourRow(RegionNumbers):
     code: str
     name: str
     rgb: Rgb
-    strewn: int
+    scattered: int
     lost_in_ground: bool
     sketch: str | None
     de00: float | None
@@ -155,7 +158,7 @@ class OtherBead:
     name: str
     rgb: Rgb
     beads: int
-    strewn: int
+    scattered: int
     on_the_braid: int
 
 
@@ -379,11 +382,16 @@ class Report:
         """Return it as plain JSON values, numbers to four decimals; `say` makes the sentences."""
         lost = None if self.lost is None else [say(one) for one in self.lost]
         doubt = None if self.unrecognised is None else say(self.unrecognised)
-        plain: dict[str, Any] = {"schema": SCHEMA} | asdict(self)
+        plain: dict[str, Any] = {"schema": SCHEMA} | asdict(self, dict_factory=_as_filed)
         plain |= {"lost": lost, "unrecognised": doubt}
         seen = plain["visibility"] or {}
         plain["visibility"] = {name: value for name, value in seen.items() if value is not None}
         return {name: rounded(value) for name, value in plain.items()}
+
+
+def _as_filed(fields: list[tuple[str, Any]]) -> dict[str, Any]:
+    """The fields of a dataclass by the names that they have in the file."""
+    return {_FILED_AS.get(name, name): value for name, value in fields}
 
 
 def rounded(value: Any, digits: int = 4) -> Any:

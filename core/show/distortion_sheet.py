@@ -65,7 +65,7 @@ STEPS = (
 )
 """The scale of the edge shift, light and thin to dark and wide."""
 
-LOST = len(STEPS)
+LOST_STEP = len(STEPS)
 LOST_DASH_MM = (1.3, 0.9)
 """A lost edge is dashed, dark and wide."""
 
@@ -313,7 +313,7 @@ class _Drawing:
             yield Polyline(frame.points(line), WHITE, _style(step).width_mm + _CASING)
         for line, step in sorted(runs, key=lambda run: run[1]):
             style = _style(step)
-            dash = LOST_DASH_MM if step == LOST else None
+            dash = LOST_DASH_MM if step == LOST_STEP else None
             yield Polyline(frame.points(line), style.colour, style.width_mm, dash)
         yield from self._worst(frame)
         yield from self._marks(frame)
@@ -400,7 +400,7 @@ class _Drawing:
         _, near = cKDTree(np.stack([edges.x_mm, edges.y_mm], 1)).query(line)
         beads = self.of.shift.shift_mm[near] / self.of.shift.pitch_mm
         step = np.searchsorted([s.beads for s in STEPS], beads)
-        step[self.of.shift.lost[near]] = LOST
+        step[self.of.shift.lost[near]] = LOST_STEP
         cuts = np.flatnonzero(np.diff(step)) + 1
         for start, end in zip([0, *cuts], [*cuts, len(line)], strict=True):
             yield line[start : end + 1], int(step[start])
@@ -503,7 +503,7 @@ def _legend(report: Report, scale: float, y: float) -> Iterator[Shape]:
     x = _MARGIN + 24.0
     pitch = report.braid.pitch_mm
     for number, step in enumerate((*STEPS, STEPS[-1])):
-        lost = number == LOST
+        lost = number == LOST_STEP
         sample = ((x, line - 0.9), (x + 8.0, line - 0.9))
         yield Polyline(sample, step.colour, step.width_mm, LOST_DASH_MM if lost else None)
         words = "lost: no such edge near" if lost else step.words
@@ -614,7 +614,7 @@ def _region_cells(region: ColourRow) -> tuple[str, ...]:
 
 
 def _got(row: ColourRow | OtherBead) -> str:
-    return f"{row.beads}" + (f" + {row.strewn}" if row.strewn else "")
+    return f"{row.beads}" + (f" + {row.scattered}" if row.scattered else "")
 
 
 def _table_notes(report: Report, rows: int) -> Iterator[str]:
@@ -623,12 +623,12 @@ def _table_notes(report: Report, rows: int) -> Iterator[str]:
         yield f"And {rows - _MOST_ROWS} more colours, in distortion.json."
     if of > 1:
         yield f"Beads of one motif with the ground about it; there are {of} motifs on the braid."
-    if any(row.strewn for row in report.regions) or any(row.strewn for row in others):
-        yield "+ beads strewn over the ground, which stand for nothing in the sketch."
+    if any(row.scattered for row in report.regions) or any(row.scattered for row in others):
+        yield "+ beads scattered over the ground, which stand for nothing in the sketch."
     elsewhere = [
         f"{row.on_the_braid} {row.name} ({row.code})"
         for row in others
-        if not row.beads and not row.strewn
+        if not row.beads and not row.scattered
     ]
     if elsewhere:
         yield f"Elsewhere on the braid: {', '.join(elsewhere)}."

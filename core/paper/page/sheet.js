@@ -6,7 +6,7 @@
   const perStrand = new Map();
   for (const strand of data.strand) perStrand.set(strand, (perStrand.get(strand) || 0) + 1);
 
-  // -- ticks that remember where she was ------------------------------------------------------
+  // -- ticks that are kept ------------------------------------------------------
   const shelf = (() => {
     try {
       const test = "himotif-test";
