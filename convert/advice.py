@@ -85,7 +85,6 @@ CONVERSION: dict[Code, Advice] = {
         f"For a drawing in flat colours say that it is flat ({ways})."
     ),
     Code.GREYS_ONLY: _said("You may keep others."),
-    Code.MARGINS: _said("Crop them, or make it wider."),
     Code.WRIST_ASSUMED: lambda finding, ways: f"Give yours ({ways}).",
     Code.PLAIN_BACK_COVERS: _said("A narrower back or motif leaves them."),
     Code.DROPS_LEFT_OUT: lambda finding, ways: (

@@ -159,8 +159,6 @@ class Code(Enum):
     """With a measured drift each motif sits further round: each_deg, clockwise."""
     SPIRAL = "spiral"
     """The motifs wind round the braid: motifs, round_deg, in_view, each_deg, clockwise."""
-    MARGINS = "margins"
-    """The motif takes little of the picture's width: share."""
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
     WRIST_ASSUMED = "wrist-assumed"

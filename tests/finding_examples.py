@@ -122,7 +122,6 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "each_deg": 13.0,
         "clockwise": False,
     },
-    Code.MARGINS: {"share": 0.4},
     Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
     Code.WRIST_ASSUMED: {"wrist_mm": 165.0},
     Code.PLAIN_BACK_COVERS: {"beads": 12, "whole": False},

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from converting import converted
-from himotif.convert.fit.strokes import find_outlines
+from himotif.convert.fit.outlines import find_outlines
 from himotif.convert.read.picture import Picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -65,6 +66,7 @@ def motif_frame(labels: Ints, ground: int) -> Frame:
     return Frame(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
 
 
+@lru_cache(maxsize=4)
 def cut_picture(
     picture: Picture, frame: Frame, scale: float
 ) -> tuple[Picture, tuple[float, float]]:
@@ -74,9 +76,8 @@ def cut_picture(
     ----------
     picture : Picture
     frame : Frame
-        In pixels of labels.
     scale : float
-        Pixels of the labels per original pixel.
+        Pixels of the frame per original pixel.
 
     Returns
     -------

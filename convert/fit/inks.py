@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from ..read.sketch import Sketch, match_linear
+from ..read.sketch import Sketch, ink_labels, match_linear
 from .comparison import linear_lab
 
 if TYPE_CHECKING:
@@ -59,7 +59,13 @@ class BeadChoice:
         return beads[match_linear(linear, self.palette.subset(beads))]
 
 
-def choose_inks(sketch: Sketch, picture: Picture, palette: Palette, order: Order) -> BeadChoice:
+def choose_inks(
+    sketch: Sketch,
+    picture: Picture,
+    palette: Palette,
+    order: Order,
+    ground: int | None = None,
+) -> BeadChoice:
     """Decide once which beads may be used and which one is the ground.
 
     Parameters
@@ -70,10 +76,13 @@ def choose_inks(sketch: Sketch, picture: Picture, palette: Palette, order: Order
     palette : Palette
     order : Order
         `background`, `keep`, `most` and `scatter` count.
+    ground : int, optional
+        Place in the palette, if it is known: found with the margins that are cut off by now.
     """
     asked = {*order.keep, *([order.background] if order.background else [])}
     by_colour = np.array(beads_by_colour(palette, sketch.kind, asked), dtype=np.intp)
-    ground = _ground(sketch, picture, palette, order.background)
+    if ground is None:
+        ground = _ground(sketch, picture, palette, order.background)
     by_colour = np.union1d(by_colour, [ground])
     left_out = tuple(
         place
@@ -82,6 +91,24 @@ def choose_inks(sketch: Sketch, picture: Picture, palette: Palette, order: Order
     )
     usable = _usable(sketch, palette, by_colour, ground, order)
     return BeadChoice(palette, by_colour, usable, ground, left_out)
+
+
+def bead_labels(sketch: Sketch, choice: BeadChoice) -> Ints:
+    """Return the bead that stands for each pixel of a flat sketch, (h, w): places in the palette.
+
+    Parameters
+    ----------
+    sketch : Sketch
+        A flat one.
+    choice : BeadChoice
+    """
+    planes = sketch.source.planes
+    matched = choice.nearest(sketch.colours.linear, choice.usable)
+    beads, ink = np.unique(np.append(matched, choice.ground), return_inverse=True)
+    shares = np.zeros((*planes.shape[:2], len(beads)), dtype=np.float32)
+    for colour, number in enumerate(ink[:-1]):
+        shares[..., number] += planes[..., 4 + colour]
+    return np.asarray(beads[ink_labels(shares, planes[..., 3], int(ink[-1]))])
 
 
 def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:

@@ -276,7 +276,8 @@ class Desk:
         span_mm = middle - half, one.height_mm
         raster = Raster.of(design.lattice, span_mm, SKETCH_PX_PER_MM, len(design.beads))
         ground = design.palette[design.background].rgb
-        drawn = unroll(subject.made.picture, one, raster, ground)
+        picture = subject.made.conversion.motif.cut(subject.made.picture)
+        drawn = unroll(picture, one, raster, ground)
         return _png(drawn.linear, drawn.cover)
 
     def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:

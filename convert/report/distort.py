@@ -24,7 +24,7 @@ from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...palette.colour import linear_to_srgb, srgb_to_linear
 from ...palette.palette import Palette
 from ..fit import raster as sampling
-from ..fit.strokes import find_outlines
+from ..fit.outlines import find_outlines
 from ..read.flat_colours import nearest_label
 from ..read.sketch import match_linear, read_sketch
 from .distort_colours import Colours, Tones
@@ -105,7 +105,7 @@ def distort_conversion(
     return distort(
         design,
         conversion.placement,
-        picture,
+        conversion.motif.cut(picture),
         conversion.kind,
         conversion.likeness(design),
         *_said(conversion, design),

@@ -59,6 +59,8 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     HimotifError
         If the design has no such picture, or it is another one.
     """
+    from ..fit.frame import Frame
+    from ..fit.motif import cut_to
     from ..fit.placement import Placement
     from ..read.picture import read_picture
     from .distort import distort
@@ -79,11 +81,14 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
         placed.fit,
         placed.px_per_mm,
         placed.rotate_deg,
-        placed.size_px,
+        placed.frame_size_px,
         design.lattice.radius_mm,
         placed.front_deg,
         placed.centres,
+        placed.stretch,
     )
+    if placed.frame_px is not None:
+        picture = cut_to(picture, Frame(*placed.frame_px))
     kind = design.settings.get("kind")
     return distort(design, placement, picture, kind if kind in ("flat", "shaded") else None)
 

@@ -280,7 +280,6 @@ NOTES = {
     "unusual_length": r"is unusual \(",
     "doubtful_reading": r"please measure again",
     "drops_left_out": r"^Drop beads? .* left out",
-    "margins": r"^The motif takes only",
     "placed": r"^(Placed|Where you put it) ",
     "unread": r"^Too small to be recognised",
     "hint": r"^Hard to recognise",
