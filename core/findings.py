@@ -196,6 +196,8 @@ class Code(Enum):
     """width_beads."""
     DRAWN_OUT = "drawn-out"
     """A front view is drawn out towards its sides: ratio."""
+    STRETCHED = "stretched"
+    """The motif is worked taller, or flatter, than drawn: times."""
     COLOURS_MERGED = "colours-merged"
     """one, other: colours of the sketch that become one bead, a code."""
     COLOUR_OUT_OF_REACH = "colour-out-of-reach"

@@ -180,7 +180,9 @@ def distort(
         edges=_all_edges(shift, laid, front_deg),
         regions=tuple(_colour_row(region, shift, colour, piece) for region in found),
         not_in_sketch=_other_beads({region.colour for region in found}, colour, piece),
-        stretch=values.Stretches(bends.worst, core.squared_paper_stretch(lattice)),
+        stretch=values.Stretches(
+            bends.worst, core.squared_paper_stretch(lattice), placement.stretch, bends.ratio
+        ),
         squared_paper=values.SquaredPaper(
             core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
         ),
@@ -414,13 +416,14 @@ class _Bends:
     points_mm: Floats
     maps: Floats
     worst: values.Stretch | None
+    ratio: float | None
 
 
 def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Bends:
     """The local maps from sketch to braid, on a grid over the motif."""
     motif = laid.motif
     if not motif.any():
-        return _Bends(np.empty((0, 2)), np.empty((0, 2, 2)), None)
+        return _Bends(np.empty((0, 2)), np.empty((0, 2, 2)), None, None)
     raster = laid.raster
     radius = raster.lattice.radius_mm
     xs, ys = raster.x_mm[motif.any(axis=0)], raster.y_mm[motif.any(axis=1)]
@@ -430,7 +433,10 @@ def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Ben
     azimuth = raster.front_deg - np.degrees(points[:, 0] / radius)
     maps = core.local_maps(placement.picture_px, azimuth, points[:, 1], radius, placement.px_per_mm)
     known = np.isfinite(maps).all(axis=(-1, -2))
-    return _Bends(points[known], maps[known], core.most_bent(maps))
+    # as it would be bent if it were no taller than drawn
+    bare = core.most_bent(np.diag([1.0, 1.0 / placement.stretch]) @ maps)
+    ratio = None if bare is None else bare.ratio
+    return _Bends(points[known], maps[known], core.most_bent(maps), ratio)
 
 
 def _spread(low: float, high: float, step: float) -> Floats:

@@ -242,7 +242,7 @@ def design_dict(design: Design) -> dict[str, Any]:
             "front_deg": picture.front_deg,
             "rotate_deg": picture.rotate_deg,
             "stretch": picture.stretch,
-            "frame_px": None if picture.frame_px is None else list(picture.frame_px),
+            **({} if picture.frame_px is None else {"frame_px": list(picture.frame_px)}),
             "centres": [
                 {"azimuth_deg": azimuth, "height_mm": height} for azimuth, height in picture.centres
             ],
