@@ -53,6 +53,8 @@ MAKING: dict[Code, Advice] = {
 
 def _verdict(finding: Finding, ways: str) -> str:
     simpler = "draw fewer, larger and thicker shapes"
+    if not finding.data["tried"]:
+        return ""  # a first look
     if not ways:
         return f"No larger size or braid that was tried shows it; {simpler}."
     if finding.data.get("sure"):

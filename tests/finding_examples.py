@@ -102,8 +102,14 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.PICTURE_INKS: FILE,
     Code.PICTURE_LINEAR: FILE | {"white": 1.5},
     # the conversion of a sketch
-    Code.TOO_SMALL: {"width_mm": 7.8, "height_mm": 9.1, "beads": 1, "sure": True},
-    Code.HARD_TO_RECOGNISE: {"width_mm": 7.8, "height_mm": 9.1, "beads": 6, "sure": False},
+    Code.TOO_SMALL: {"width_mm": 7.8, "height_mm": 9.1, "beads": 1, "sure": True, "tried": True},
+    Code.HARD_TO_RECOGNISE: {
+        "width_mm": 7.8,
+        "height_mm": 9.1,
+        "beads": 6,
+        "sure": False,
+        "tried": True,
+    },
     Code.LOST_PART: LOST,
     Code.LOST_BRANCH: LOST | {"where": [], "width_mm": 4.0},
     Code.LOST_OPENING: LOST | {"hopeless": False},

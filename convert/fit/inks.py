@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from ..read.sketch import Sketch, ink_labels, match_linear
 from .comparison import linear_lab
+from .features import SPECK
 
 if TYPE_CHECKING:
     from ...palette.palette import Palette
@@ -108,7 +109,20 @@ def bead_labels(sketch: Sketch, choice: BeadChoice) -> Ints:
     shares = np.zeros((*planes.shape[:2], len(beads)), dtype=np.float32)
     for colour, number in enumerate(ink[:-1]):
         shares[..., number] += planes[..., 4 + colour]
-    return np.asarray(beads[ink_labels(shares, planes[..., 3], int(ink[-1]))])
+    labels = beads[ink_labels(shares, planes[..., 3], int(ink[-1]))]
+    return _without_specks(labels, choice.ground)
+
+
+def _without_specks(labels: Ints, ground: int) -> Ints:
+    """Labels without dust: what is far smaller than the largest thing that is drawn."""
+    from scipy import ndimage
+
+    pieces, count = ndimage.label(labels != ground, np.ones((3, 3)))
+    if not count:
+        return labels
+    size = np.bincount(pieces.ravel())
+    size[0] = size[1:].max()
+    return np.where(size[pieces] < SPECK * size[0], ground, labels)
 
 
 def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:

@@ -40,14 +40,9 @@ class Motif:
 
     def cut(self, picture: Picture) -> Picture:
         """Return what lies in the frame."""
-        return cut_to(picture, self.frame)
-
-
-def cut_to(picture: Picture, frame: Frame) -> Picture:
-    """Return what lies in a frame of original pixels."""
-    if frame == (0, 0, *picture.size_px):
-        return picture
-    return cut_picture(picture, frame, 1.0)[0]
+        if self.frame == (0, 0, *picture.size_px):
+            return picture
+        return cut_picture(picture, self.frame, 1.0)[0]
 
 
 def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order) -> Motif:

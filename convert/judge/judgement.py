@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from ...core.findings import Code, Finding, Remedy, Weight
 from ..fit.comparison import Likeness
-from ..fit.energy import THIN_PITCHES
+from ..fit.energy import BEAD_STROKE_PITCHES
 from ..fit.fitting import Fitted, Flat
 from ..fit.inks import BeadChoice
 from ..fit.raster import Drawn, Source, coloured_planes
@@ -97,7 +97,9 @@ def _strokes(flat: Flat) -> list[Finding]:
     pitch_mm = flat.fitted.patch.lattice.pitch_mm
     parts = [one for one in flat.sketch.features if one.kind != "opening"]
     strokes = [one for one in parts if one.kind == "stroke"]
-    thin = [one for one in strokes if one.area * width_mm < THIN_PITCHES * pitch_mm * one.length]
+    thin = [
+        one for one in strokes if one.area * width_mm < BEAD_STROKE_PITCHES * pitch_mm * one.length
+    ]
     if not thin:
         return []
     length = sum(one.length for one in thin)

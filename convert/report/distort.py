@@ -105,7 +105,7 @@ def distort_conversion(
     return distort(
         design,
         conversion.placement,
-        conversion.motif.cut(picture),
+        picture,
         conversion.kind,
         conversion.likeness(design),
         *_said(conversion, design),
@@ -117,16 +117,16 @@ def _said(
 ) -> tuple[tuple[Finding, ...] | None, Finding | None]:
     """What the conversion found lost, and whether the motif can hardly be recognised.
 
-    None if it did not look, or the motif changed since: a first look is too short for it, and a
-    shaded picture has no parts.
+    None if the motif changed since. A first look is too short to find what is lost, and a shaded
+    picture has no parts.
     """
     from ..judge.lost import CODES
 
-    if not conversion.judgement.looked:
-        return None, None
     found = conversion.design
     if (found.beads != design.beads)[found.beads != found.background].any():
         return None, None
+    if not conversion.judgement.looked:
+        return None, conversion.unrecognised
     codes = {*CODES.values(), Code.LOST_MORE}
     lost = tuple(finding for finding in conversion.findings if finding.code in codes)
     return lost, conversion.unrecognised
@@ -161,7 +161,7 @@ def distort(
 
     lattice = design.lattice
     sketch = read_sketch(picture, kind)
-    piece = _Piece.of(design, placement)
+    piece = _Piece.of(design, placement, *_with_margins(sketch, picture, placement, design))
     tones = _tones(sketch, piece, piece.raster)
     colour = Colours.of(tones, design, piece.raster)
     beads = colour.beads
@@ -216,12 +216,16 @@ class _Piece:
 
     design: Design
     placement: Placement
+    source: sampling.Source
+    drawn: Placement
     number: int
     raster: Raster
     join_mm: float | None
 
     @classmethod
-    def of(cls, design: Design, placement: Placement) -> _Piece:
+    def of(
+        cls, design: Design, placement: Placement, source: sampling.Source, drawn: Placement
+    ) -> _Piece:
         lattice = design.lattice
         centres = placement.centres
         number = len(centres) // 2
@@ -236,7 +240,7 @@ class _Piece:
         last_mm = float(lattice.height_mm(len(design.beads) - 1))
         bottom, top = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
         raster = _raster(design, (bottom, top - bottom), azimuth)
-        return cls(design, placement, number, raster, join)
+        return cls(design, placement, source, drawn, number, raster, join)
 
     @property
     def join_raster(self) -> Raster | None:
@@ -247,10 +251,10 @@ class _Piece:
         span_mm = self.join_mm - near, 2 * near
         return _raster(self.design, span_mm, self.raster.front_deg)
 
-    def draw(self, sketch: Sketch, raster: Raster) -> npt.NDArray[np.float32]:
+    def draw(self, raster: Raster) -> npt.NDArray[np.float32]:
         """Draw the planes of the sketch."""
-        placed = replace(self.placement, front_deg=raster.front_deg)
-        return sampling.draw(sketch.source, placed, raster)
+        placed = replace(self.drawn, front_deg=raster.front_deg)
+        return sampling.draw(self.source, placed, raster)
 
     def measured(self, front_deg: float) -> values.Measured:
         azimuth = [centre[0] for centre in self.placement.centres]
@@ -265,6 +269,30 @@ class _Piece:
         )
 
 
+def _with_margins(
+    sketch: Sketch, picture: Picture, placement: Placement, design: Design
+) -> tuple[sampling.Source, Placement]:
+    """The sketch with the margins that were cut off, and where that lies.
+
+    There may be colours in them that got the ground's bead. What is added beyond the picture, to
+    have the motif in the middle, is transparent.
+    """
+    frame = None if design.picture is None else design.picture.frame_px
+    wide, high = picture.size_px
+    if frame is None or frame == (0, 0, wide, high):
+        return sketch.source, placement
+    left, top, right, bottom = frame
+    scale = sketch.source.scale
+    more = [
+        (high - bottom - top, top - (high - bottom)),
+        (wide - right - left, left - wide + right),
+    ]
+    pad = [(round(max(a, 0) * scale), round(max(b, 0) * scale)) for a, b in more]
+    source = replace(sketch.source, planes=np.pad(sketch.source.planes, [*pad, (0, 0)]))
+    size_px = (round(source.planes.shape[1] / scale), round(source.planes.shape[0] / scale))
+    return source, replace(placement, size_px=size_px)
+
+
 def _turn_deg(angle_deg: float) -> float:
     """The same direction between -180 and 180."""
     return (angle_deg + 180.0) % 360.0 - 180.0
@@ -277,7 +305,7 @@ def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> R
 
 def _tones(sketch: Sketch, piece: _Piece, raster: Raster) -> Tones:
     """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
-    values = piece.draw(sketch, raster)
+    values = piece.draw(raster)
     palette = Palette(piece.design.palette)
     ground = srgb_to_linear(palette.rgb[piece.design.background])
     cover = values[..., 3]
@@ -285,7 +313,10 @@ def _tones(sketch: Sketch, piece: _Piece, raster: Raster) -> Tones:
     if sketch.kind == "flat":
         lab = np.asarray(sketch.colours.lab, dtype=np.float64)
         most = np.argmax(values[..., 4:], axis=-1) if len(lab) else np.full(cover.shape, -1)
-        most = _without_outlines(np.where(cover >= 0.5, most, -1), sketch, piece.design)
+        most = np.where(cover >= 0.5, most, -1)
+        # in the strip along a join every colour is as thin as an outline
+        if raster is piece.raster:
+            most = _without_outlines(most, sketch, piece.design)
     else:
         lab = palette.lab[np.unique(piece.design.beads)]
         most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))

@@ -59,8 +59,6 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     HimotifError
         If the design has no such picture, or it is another one.
     """
-    from ..fit.frame import Frame
-    from ..fit.motif import cut_to
     from ..fit.placement import Placement
     from ..read.picture import read_picture
     from .distort import distort
@@ -87,8 +85,6 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
         placed.centres,
         placed.stretch,
     )
-    if placed.frame_px is not None:
-        picture = cut_to(picture, Frame(*placed.frame_px))
     kind = design.settings.get("kind")
     return distort(design, placement, picture, kind if kind in ("flat", "shaded") else None)
 
