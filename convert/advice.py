@@ -53,6 +53,8 @@ MAKING: dict[Code, Advice] = {
 
 def _verdict(finding: Finding, ways: str) -> str:
     simpler = "draw fewer, larger and thicker shapes"
+    if not finding.data["tried"]:
+        return ""  # a first look
     if not ways:
         return f"No larger size or braid that was tried shows it; {simpler}."
     if finding.data.get("sure"):
@@ -85,7 +87,6 @@ CONVERSION: dict[Code, Advice] = {
         f"For a drawing in flat colours say that it is flat ({ways})."
     ),
     Code.GREYS_ONLY: _said("You may keep others."),
-    Code.MARGINS: _said("Crop them, or make it wider."),
     Code.WRIST_ASSUMED: lambda finding, ways: f"Give yours ({ways}).",
     Code.PLAIN_BACK_COVERS: _said("A narrower back or motif leaves them."),
     Code.DROPS_LEFT_OUT: lambda finding, ways: (

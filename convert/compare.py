@@ -23,7 +23,6 @@ from ..core.errors import HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding, distinct
 from ..core.paper.wording import sentence
 from ..core.show.distortion_report import rounded
-from .judge.verdict import AGREES
 
 if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
@@ -42,6 +41,9 @@ MOST = 24
 LOST_EDGES = 10.0
 """Added to J, times the share of a flat sketch's edges that are lost: an edge of which nothing
 shows counts like a colour that is off by 10, which is plain to see."""
+
+AGREES = 50.0
+"""Percent of the motif that must be as in the sketch if colours are lost in the ground."""
 
 RECOGNISED = ("yes", "hardly", "no")
 """Whether the sketch can be told from its beads, by `Braided.doubt`."""
@@ -80,7 +82,7 @@ class Braided:
             return 1 if report.unrecognised.code is Code.HARD_TO_RECOGNISE else 2
         # the verdict passes over colours that cannot be told from the ground; they are missed
         missed = report.lost is not None and report.colour.lost_in_ground
-        return int(bool(missed) and (report.motif.kept_percent or 0.0) < 100 * AGREES)
+        return int(bool(missed) and (report.motif.kept_percent or 0.0) < AGREES)
 
     @cached_property
     def numbers(self) -> Numbers:

@@ -15,8 +15,6 @@ from ..core.findings import Code, Finding, Remedy, by_weight, distinct
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
-    import numpy.typing as npt
-
     from ..core.bead import BeadSize
     from ..core.design.design import Design
     from ..core.findings import Finding
@@ -26,6 +24,7 @@ if TYPE_CHECKING:
     from ..palette.palette import Palette
     from .fit.fitting import Fitted
     from .fit.inks import BeadChoice
+    from .fit.motif import Motif
     from .fit.tile import Tile
     from .judge.conversion import Conversion
     from .options import Kind
@@ -241,7 +240,7 @@ def convert(
     rounds: int,
     sketch: Sketch | None = None,
 ) -> Conversion:
-    """Turn a picture into a design: read, ink, place, fit, judge.
+    """Turn a picture into a design: read, ink, fit, judge.
 
     Each step takes what the ones before it returned and looks back at none.
 
@@ -263,18 +262,20 @@ def convert(
         If the motif does not fit on the braid.
     """
     from .fit.fitting import fit
-    from .fit.inks import choose_inks
-    from .fit.place import place_motif
+    from .fit.motif import find_motif
     from .judge.conversion import Conversion
     from .judge.judgement import judge
+    from .judge.trials import Trials
 
     sketch = sketch or read_sketch(picture, order.kind)
-    choice = choose_inks(sketch, picture, palette, order)
-    place = place_motif(picture.size_px, lattice, rounds, order)
-    fitted = fit(sketch, choice, place, order)
-    judgement = judge(sketch, picture, choice, fitted, order, bead)
-    design = _design(picture, choice, fitted, bead, rounds)
-    return Conversion(sketch, choice, fitted, judgement, design)
+    motif = find_motif(sketch, picture, palette, order)
+    fitted = fit(motif, lattice, rounds, order)
+    trials = None
+    if fitted.flat is not None and not order.quick:
+        trials = Trials(motif, order, lattice, bead, rounds, fitted)
+    judgement = judge(motif, motif.cut(picture), fitted, order, trials)
+    design = _design(picture, motif, fitted, bead, rounds)
+    return Conversion(order, sketch, motif, fitted, judgement, design, trials)
 
 
 def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
@@ -323,17 +324,16 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     return planned, said
 
 
-def _design(
-    picture: Picture, choice: BeadChoice, fitted: Fitted, bead: BeadSize, rounds: int
-) -> Design:
+def _design(picture: Picture, motif: Motif, fitted: Fitted, bead: BeadSize, rounds: int) -> Design:
     """The design that was found, of the whole palette."""
     from ..core.design.design import Design, PlacedPicture, Repeat
 
     tile, placement = fitted.place.tile, fitted.placement
-    lattice = tile.lattice
+    lattice, choice = tile.lattice, motif.choice
     beads = fitted.beads(rounds, choice.ground)
     crossings = np.arange(len(beads))
     where_px = placement.picture_px(lattice.azimuth_deg(crossings), lattice.height_mm(crossings))
+    where_px += motif.frame[:2]
     placed = PlacedPicture(
         file=picture.name,
         sha256=picture.sha256,
@@ -344,6 +344,8 @@ def _design(
         where_px=where_px,
         rotate_deg=placement.rotate_deg,
         centres=placement.centres,
+        stretch=placement.stretch,
+        frame_px=motif.frame,
     )
     repeat = Repeat(tile.first, tile.shift.rounds, tile.shift.flip, tile.count)
     return Design(
@@ -367,7 +369,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
     from ..core.making.materials import materials
     from .judge.memory import remember
 
-    planned, choice = setup.lengths, conversion.choice
+    planned, choice = setup.lengths, conversion.motif.choice
     design, changes, accents = _changed(order, conversion.design)
     said: list[Finding] = [
         *setup.questions,
@@ -375,7 +377,6 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         *choice.palette.findings,
         *setup.assumed,
         *_left_out(choice),
-        *_margins(order, conversion),
         *conversion.findings,
         *short_of_room(order, conversion.tile),
         *changes,
@@ -440,38 +441,3 @@ def short_of_room(order: Order, tile: Tile) -> list[Finding]:
     data = {"up_mm": round(tile.up_mm, 1), "motifs": tile.count}
     remedies = (Remedy("repeat", tile.count - 1),) if tile.count > 1 else ()
     return [Finding(Code.SHORT_OF_ROOM, data, remedies)]
-
-
-SPECK = 0.004
-"""Part of a column of a picture that is drawn on by accident."""
-
-ROOMY = 0.7
-"""A motif that takes less of its picture's width than this could be larger."""
-
-
-def _margins(order: Order, conversion: Conversion) -> list[Finding]:
-    """Say so if wide margins of the picture, turned by quarters, make the motif small."""
-    if order.width_mm is not None or order.rotate_deg % 90:
-        return []
-    drawn = _drawn(conversion.sketch, conversion.choice)
-    along = 1 if order.rotate_deg % 180 else 0
-    # a speck is no motif
-    columns = np.flatnonzero(drawn.sum(axis=along) > SPECK * drawn.shape[along])
-    share = 0.0 if not len(columns) else (np.ptp(columns) + 1) / drawn.shape[1 - along]
-    if not 0 < share < ROOMY:
-        return []
-    return [Finding(Code.MARGINS, {"share": round(float(share), 2)})]
-
-
-def _drawn(sketch: Sketch, choice: BeadChoice) -> npt.NDArray[np.bool_]:
-    """Where anything but ground is drawn: paper may be far from its bead's colour."""
-    from ..palette.quick_colour import linear_lab
-
-    planes = sketch.source.planes
-    if sketch.kind == "flat":
-        every = np.arange(len(choice.palette))
-        paper = choice.nearest(sketch.colours.linear, every) == choice.ground
-        return np.asarray(planes[..., 3] - planes[..., 4:][..., paper].sum(axis=-1) > 0.5)
-    bead = linear_lab(choice.palette.linear[choice.ground])
-    away = np.abs(linear_lab(planes[..., :3]) - bead).max(axis=-1)
-    return np.asarray((away > 10) & (planes[..., 3] > 0.5))

@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from ..core.making.swatch import Readings
 
 
-Pin = Literal["shift", "scale", "turn"]
 Kind = Literal["flat", "shaded"]
 """Of a picture: of plain colours, or with shades."""
+Pin = Literal["shift", "scale", "turn", "stretch"]
 
 DEFAULT_WRIST_MM = 165.0
 
@@ -444,7 +444,12 @@ class Order:
     )
     width_mm: float | None = option(
         None, Length(such_as="12, 1.2cm or 1/2in"), Group.MOTIF, "Of the motif across.",
-        usual="half the way round", page=(PageField("Width", "motif"),),
+        usual="found", page=(PageField("Width", "motif"),),
+    )
+    stretch: float | None = option(
+        None, Number("TIMES", what="a number of times", low=0.25, high=4), Group.MOTIF,
+        "How many times as tall as drawn.", usual="found, flat sketches up to 2",
+        page=(PageField("Stretched, times", "motif", hint="found"),),
     )
     rotate_deg: float = option(
         0.0, DEGREES, Group.MOTIF, "Turn the motif clockwise.",
@@ -486,7 +491,7 @@ class Order:
         ),
     )
     pin: tuple[Pin, ...] = option(
-        (), Choice(values=("shift", "scale", "turn")), Group.MOTIF,
+        (), Choice(values=("shift", "scale", "turn", "stretch")), Group.MOTIF,
         "Leave that as it is while searching where the motif reads best; repeatable.",
         collect=tuple,
     )

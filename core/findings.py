@@ -155,7 +155,8 @@ class Code(Enum):
 
     # -- the conversion of a sketch; sizes of motifs are those on the braid
     TOO_SMALL = "too-small"
-    """The motif cannot be recognised: width_mm, height_mm, beads; sure if a remedy surely helps."""
+    """The motif cannot be recognised: width_mm, height_mm, beads; tried if remedies were looked
+    for, sure if the motif then reads."""
     HARD_TO_RECOGNISE = "hard-to-recognise"
     """Its rough shape shows at best; data as for TOO_SMALL."""
     LOST_PART = "lost-part"
@@ -182,8 +183,6 @@ class Code(Enum):
     """With a measured drift each motif sits further round: each_deg, clockwise."""
     SPIRAL = "spiral"
     """The motifs wind round the braid: motifs, round_deg, in_view, each_deg, clockwise."""
-    MARGINS = "margins"
-    """The motif takes little of the picture's width: share."""
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
     WRIST_ASSUMED = "wrist-assumed"
@@ -221,6 +220,8 @@ class Code(Enum):
     """width_beads."""
     DRAWN_OUT = "drawn-out"
     """A front view is drawn out towards its sides: ratio."""
+    STRETCHED = "stretched"
+    """The motif is worked taller, or flatter, than drawn: times."""
     COLOURS_MERGED = "colours-merged"
     """one, other: colours of the sketch that become one bead, a code."""
     COLOUR_OUT_OF_REACH = "colour-out-of-reach"
@@ -305,7 +306,6 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.STOCK_SHORT,
         Code.STROKES_TOO_THIN,
         Code.SPIRAL,
-        Code.MARGINS,
         Code.PLAIN_BACK_COVERS,
         Code.BREAKS,
         Code.RUN_TOGETHER,

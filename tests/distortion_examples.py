@@ -34,6 +34,7 @@ _DATA: dict[Code, dict[str, Any]] = {
     Code.OUT_OF_SIGHT: {"hidden_percent": 7.2, "beside_deg": -11.0, "walk_deg": 22.0},
     Code.FEW_BEADS_WIDE: {"width_beads": 2.6},
     Code.DRAWN_OUT: {"ratio": 1.52},
+    Code.STRETCHED: {"times": 1.3},
     Code.COLOURS_MERGED: {"one": "#1d2c50", "other": "#144678", "bead": "N"},
     Code.COLOUR_OUT_OF_REACH: {
         "sketch": "#eec03f",

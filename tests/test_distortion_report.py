@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 import xml.etree.ElementTree as ElementTree
-from dataclasses import replace
+from dataclasses import asdict, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -26,7 +26,13 @@ from himotif.core.drawing.svg import to_svg
 from himotif.core.findings import Code, Finding, Remedy
 from himotif.core.show import distortion_sheet
 from himotif.core.show.distortion_findings import distortion_findings
-from himotif.core.show.distortion_report import FarColour, Ground, OutOfReach, WorthBuying
+from himotif.core.show.distortion_report import (
+    FarColour,
+    Ground,
+    OutOfReach,
+    WorthBuying,
+    rounded,
+)
 from himotif.core.srgb import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
@@ -109,7 +115,7 @@ COUNTS = {
     "on_the_braid",
     "pieces_before", "pieces_after", "pieces_lost", "holes_before", "holes_after",
     "de00", "rgb", "largest", "smallest", "across", "along", "ratio",
-    "C", "C_far", "S", "F", "J", "times",
+    "C", "C_far", "S", "F", "J", "times", "taller", "bent",
 }  # fmt: skip
 
 
@@ -153,7 +159,7 @@ def test_regions_are_weighed_in_beads():
     report = reported(picture).report
     (navy,) = [r for r in report.regions if not r.is_background]
     braid, motif = report.braid, report.motif
-    area_mm2 = motif.width_mm * 0.5 * motif.height_mm * 0.6
+    area_mm2 = motif.width_mm * motif.height_mm  # the picture's margins are no part of it
     assert navy.area_beads == pytest.approx(area_mm2 / braid.bead_area_mm2, rel=0.05)
 
 
@@ -327,14 +333,17 @@ def test_a_colour_that_is_exactly_the_ground_s_bead_needs_another_ground():
 
 
 def test_colours_whose_bead_is_nowhere_on_the_braid_do_not_become_it():
-    # two violets that would both be violet, if they were not far smaller than a bead
+    # two violets that would both be violet, if their beads had not been taken out by hand
     boxes = (
         (60, 240, 60, 180, NAVY),
         (20, 40, 20, 60, (130, 90, 170)),
         (20, 40, 180, 220, (75, 45, 110)),
     )
     violet = Palette((*THREE.beads, Bead("V", "lavender", (95, 70, 140))))
-    report = reported(patches(*boxes), violet, strands=8).report
+    picture = patches(*boxes)
+    conversion = converted(picture, violet, lattice_of(8), quick=True)
+    beads = np.where(conversion.design.beads == 3, 0, conversion.design.beads)
+    report = distort_conversion(conversion, picture, replace(conversion.design, beads=beads)).report
     bare = {row.code for row in report.regions if row.code == "V" and not row.beads}
     assert bare == {"V"}
     assert report.colour.merged == ()
@@ -377,7 +386,7 @@ def test_a_colour_given_another_bead_than_the_nearest_is_followed():
 
 def test_strewn_accents_are_no_errors():
     picture = patches((60, 240, 60, 180, NAVY))
-    conversion = converted(picture, THREE, lattice_of(16), quick=True)
+    conversion = converted(picture, THREE, lattice_of(24), quick=True)
     design = conversion.design
     scattered = scatter(design, {"K": 0.2})
     strewn, accents = scattered.design, scattered.crossings
@@ -391,7 +400,10 @@ def test_strewn_accents_are_no_errors():
             replace(region, scattered=0, **({"beads": 0} if region.is_background else {}))
             for region in report.regions
         ]
-        return report.motif, report.edges, regions, report.colour
+        parts = {"motif": report.motif, "edges": report.edges, "colour": report.colour}
+        return rounded({name: asdict(part) for name, part in parts.items()}) | {
+            "regions": rounded([asdict(region) for region in regions])
+        }
 
     assert measured(strewn, accents) == measured(design, {})
     assert measured(strewn, {})[-1].mean_de00 > measured(design, {})[-1].mean_de00
@@ -468,7 +480,7 @@ def test_seams_of_a_picture_that_goes_round():
     report = result.report
     assert report.seam.round.gap_mm == pytest.approx(0, abs=0.05)
     assert report.seam.round.differ_percent == 0
-    halves = np.full((160, 400, 3), OYSTER, dtype=np.uint8)
+    halves = np.full((160, 400, 3), AMBER, dtype=np.uint8)
     halves[:, 200:] = NAVY
     result = reported(drawn(halves), width_mm=lattice.circumference_mm, background="A")
     report = result.report
@@ -512,8 +524,9 @@ def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
     round_mm = lattice_of(16).circumference_mm
 
     def told(pixels):
-        options = {"width_mm": round_mm / 2, "background": "A", "gap_rounds": 0.0}
-        result = reported(drawn(pixels), pin=("scale", "turn"), **options)
+        width_mm = (period_mm - 0.02) * pixels.shape[1] / pixels.shape[0]
+        options = {"width_mm": width_mm, "background": "A", "gap_rounds": 0.0}
+        result = reported(drawn(pixels), pin=("stretch", "turn"), **options)
         report = result.report
         return report.seam.repeat, " ".join(result.words)
 
@@ -521,14 +534,14 @@ def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
     lattice = lattice_of(16)
     period_mm = lattice.face_return(2).rounds * lattice.rise_mm
     high, wide = 480, int(480 * round_mm / 2 / period_mm) + 1
-    bands = np.full((high, wide, 3), OYSTER, dtype=np.uint8)
+    bands = np.full((high, wide, 3), AMBER, dtype=np.uint8)
     bands[(np.arange(high) // 60) % 2 == 0, 10:-10] = NAVY
     seam, words = told(bands)
     assert seam.gap_mm < 0.5
     assert seam.differ_percent > 40
     assert seam.times == 4
     assert "where one motif ends" not in words.lower()
-    bands[:240] = OYSTER
+    bands[:240] = AMBER
     bands[:120, 10:-10] = NAVY
     seam, words = told(bands)
     assert seam.times == 1
@@ -537,7 +550,7 @@ def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
 
 def test_a_face_fit_is_drawn_out_towards_its_sides():
     picture = patches((20, 280, 10, 230, NAVY))
-    report = reported(picture, fit="face").report
+    report = reported(picture, fit="face", width_mm=8.5, pin=("stretch",)).report
     fit = report.stretch.fit
     assert fit.smallest == pytest.approx(1, abs=0.01)
     assert fit.largest > 1.2
@@ -564,20 +577,8 @@ def test_the_worst_comes_first(heron):
     assert last.code is Code.SQUARED_PAPER_WORSE
 
 
-@pytest.mark.parametrize("asked_deg", [0.0, 90.0, 270.0])
-def test_the_turn_that_is_advised_is_another_than_it_has(asked_deg):
-    report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
-    # a sketch as the search may have left it, wider than high
-    for turned_deg in (-4.0, 0.0, 4.0):
-        motif = replace(report.motif, rotate_deg=asked_deg + turned_deg, width_beads=3.0)
-        motif = replace(motif, width_mm=8.0, height_mm=4.0, asked_rotate_deg=asked_deg)
-        findings = distortion_findings(replace(report, motif=motif), lattice_of(8))
-        advice = remedies(findings, Code.FEW_BEADS_WIDE)["rotate_deg"]
-        assert advice.value == (asked_deg + 90) % 360
-
-
-def test_the_remedy_names_more_strands_where_they_help():
-    # a stem of 2.4 mm on 8 strands: on 16 strands the braid, and the stem, are 1.75 times as wide
+def test_how_wide_a_lost_colour_ought_to_be_drawn_is_told():
+    # a stem of 2.4 mm on 8 strands
     lattice = lattice_of(8)
     report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
     region = reed(report, beads=0, narrowest_mm=2.4, pieces_before=1, pieces_after=0, pieces_lost=1)
@@ -586,11 +587,8 @@ def test_the_remedy_names_more_strands_where_they_help():
     assert (gone.code, gone.data["beads"]) == (Code.COLOURS_GONE, [{"code": "H", "name": "reed"}])
     # a bead and a fifth: 1.2 · 3.08 mm
     assert gone.data["draw"]["needed_mm"] == pytest.approx(3.7, abs=0.05)
-    strands = remedies(findings, Code.COLOURS_GONE)["strands"]
-    assert strands.value == 12
-    # the motif grows with the braid
-    grown_mm = report.motif.width_mm * lattice_of(12).circumference_mm / lattice.circumference_mm
-    assert strands.also == (Remedy("width_mm", pytest.approx(grown_mm, abs=0.06)),)
+    # no remedy is named that was not carried out
+    assert gone.remedies == ()
 
 
 def reed(report, **numbers):
@@ -630,7 +628,7 @@ def test_a_large_share_of_lost_edges_is_told(letter, kind):
     first = found(87.0)[0]
     assert first.code is Code.EDGES_LOST
     assert first.data == {"lost_percent": 87.0, "kind": kind}
-    assert remedies(found(87.0), Code.EDGES_LOST)["strands"].value == 20
+    assert first.remedies == ()
     assert not {Code.SHAPE_KEPT, Code.TONES_KEPT} & set(codes(found(87.0)))
     assert Code.EDGES_LOST not in codes(found(3.0))
     # fewer are not passed over where the shape is praised
@@ -639,19 +637,19 @@ def test_a_large_share_of_lost_edges_is_told(letter, kind):
 
 
 def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
-    # a sketch that fills half the way round, as it is placed if no width is asked for
     broad = patches((10, 290, 2, 238, NAVY))
     half = lattice_of(8).circumference_mm / 2
 
-    def told(**options):
-        result = reported(broad, strands=8, **{"repeat": "once", **options})
+    def told(width_mm=half, **options):
+        wide = {"width_mm": width_mm, "repeat": "once", "pin": ("stretch",)}
+        result = reported(broad, strands=8, **{**wide, **options})
         report = result.report
         found = [one for one in result.findings if one.code is Code.OUT_OF_SIGHT]
         return report, found[0] if found else None
 
     assert told()[1] is None
     report, found = told(width_mm=1.4 * half)
-    assert found.remedies[0] == Remedy("width_mm", pytest.approx(half, abs=0.05))
+    assert found.remedies == ()
     assert "beside_deg" not in found.data
     # with a measured drift that walks off with the motifs, two lie on both sides of the front
     report, found = told(swatch=Swatch(drift_deg=48.0), repeat=2)
@@ -659,21 +657,7 @@ def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
     assert abs(measured.walk_deg) > 10
     assert measured.from_front_deg == pytest.approx(-measured.walk_deg / 2, abs=0.1)
     assert found.data["walk_deg"] == pytest.approx(measured.walk_deg)
-    assert found.remedies[0] == Remedy("repeat", "once")
-    # and a width is named that would do, not the one it has
-    most_mm = half * (1 - abs(measured.walk_deg) / 180)
-    assert found.remedies[1] == Remedy("width_mm", pytest.approx(most_mm, abs=0.06))
-
-
-def test_a_motif_as_wide_as_the_whole_way_round_is_advised_a_width():
-    # its frame meets itself at the back, but nothing that is drawn does
-    broad = patches((10, 220, 30, 210, NAVY))
-    round_mm = lattice_of(16).circumference_mm
-    result = reported(broad, strands=16, width_mm=round_mm, repeat="once")
-    report = result.report
-    assert not report.seam.round.closed
-    advice = remedies(result.findings, Code.OUT_OF_SIGHT)
-    assert advice["width_mm"].value == pytest.approx(round_mm / 2, abs=0.05)
+    assert found.remedies == (Remedy("repeat", "once"),)
 
 
 @pytest.mark.parametrize("turned_deg", [-4.0, 0.0, 4.0])

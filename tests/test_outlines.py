@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from converting import converted
-from himotif.convert.fit.strokes import find_outlines
+from himotif.convert.fit.outlines import find_outlines
 from himotif.convert.read.picture import Picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
@@ -65,13 +65,12 @@ def outlined_flower(line: float) -> Picture:
     high, wide = 700, 560
     row, column = np.indices((high, wide)) / wide - 0.5
     rgb = np.full((high, wide, 3), OYSTER)
-    for shape, colour in (
-        (np.maximum(np.abs(column) / 0.1, np.abs(row - 0.4) / 0.33), MOSS),
-        (np.hypot(row + 0.1, column) / 0.36, RUST),
+    for outside, colour in (
+        (np.maximum(np.abs(column) - 0.1, np.abs(row - 0.4) - 0.33), MOSS),
+        (np.hypot(row + 0.1, column) - 0.36, RUST),
     ):
-        size = 0.1 if colour == MOSS else 0.36
-        rgb[shape < 1] = NAVY
-        rgb[shape < 1 - line / size] = colour
+        rgb[outside < 0] = NAVY
+        rgb[outside < -line] = colour
     return picture(rgb)
 
 
@@ -84,8 +83,9 @@ def test_no_beads_of_a_thin_outline_lie_along_the_shapes(strands: int) -> None:
     (outlines,) = (one for one in made.findings if one.code is Code.OUTLINES_LEFT_OUT)
     assert outlines.data["names"] == ["navy"]
     # as thick as a bead it is drawn
-    thick = 2.2 * lattice.pitch_mm / (lattice.circumference_mm / 2)
-    broad = converted(outlined_flower(thick / 2), FIVE, lattice, repeat="once")
+    # the flower fills 0.72 of the picture
+    thick = 1.1 * 0.72 * lattice.pitch_mm / (lattice.circumference_mm / 2)
+    broad = converted(outlined_flower(thick), FIVE, lattice, repeat="once")
     assert "N" in {FIVE.codes[bead] for bead in np.unique(broad.design.beads)}
     assert Code.OUTLINES_LEFT_OUT not in [one.code for one in broad.findings]
 

@@ -3,49 +3,76 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
 
-from ...palette.quick_colour import linear_lab
-from ..read.sketch import Sketch, ink_labels
-from .comparison import bead_planes
-from .inks import BeadChoice
-from .place import Place
-from .placement import Placement
-from .raster import PX_PER_PITCH
-from .search import Effort, Found, Inks, Scene, seek
-from .strokes import Strokes, find_outlines, find_strokes
+from .energy import extent_mm
+from .inks import bead_labels
+from .laying import nearest_bead, placed_on
+from .motif import Motif
+from .place import Place, place_motif, room_mm
+from .placement import Placement, check_width, most_width_mm, turned_size
+from .shaded import fit_shaded
+from .size import MOST_ROUND, Wanted, fit_at, fit_motif, flat_sketch
 
 if TYPE_CHECKING:
+    from ...core.braid.lattice import Lattice
     from ..options import Order
+    from .energy import FlatSketch
+    from .size import Fitted as FittedMotif
 
 Ints = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
+class Flat:
+    """A flat motif as it was fitted.
+
+    Parameters
+    ----------
+    sketch : FlatSketch
+        Its colours are places in the palette.
+    wanted : Wanted
+    fitted : FittedMotif
+    outlined : (k,) int
+        Beads of outlines far narrower than a bead, which are left out.
+    """
+
+    sketch: FlatSketch
+    wanted: Wanted
+    fitted: FittedMotif
+    outlined: Ints
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """How far the motif reaches across and along the braid."""
+        return extent_mm(self.sketch, self.fitted.size)
+
+
+@dataclass(frozen=True, eq=False)
 class Fitted:
-    """What the search found.
+    """A motif on the braid.
 
     Parameters
     ----------
     place : Place
-        As it was asked for.
-    scene : Scene
-        The sketch as the search saw it.
-    found : Found
     placement : Placement
-        As found, with every repeat's centre.
+        Of every repeat.
+    size_mm : (float, float)
+        How far the motif reaches across and along the braid.
     colours : (tile beads,) int
         Places in the palette.
+    flat : Flat or None
+        How it was found, if the sketch is flat and anything is drawn.
     """
 
     place: Place
-    scene: Scene
-    found: Found
     placement: Placement
+    size_mm: tuple[float, float]
     colours: Ints
+    flat: Flat | None = None
 
     def beads(self, rounds: int, ground: int) -> Ints:
         """Return the bead of every crossing of a braid of so many rounds."""
@@ -58,91 +85,101 @@ class Fitted:
         return np.where(far, ground, self.colours[tile.within(crossings)[1]])
 
 
-def fit(sketch: Sketch, choice: BeadChoice, place: Place, order: Order) -> Fitted:
-    """Find where a sketch reads best, and its beads.
+def fit(motif: Motif, lattice: Lattice, rounds: int, order: Order) -> Fitted:
+    """Find where a motif reads best, how large, and its beads.
 
     Parameters
     ----------
-    sketch : Sketch
-    choice : BeadChoice
-    place : Place
+    motif : Motif
+    lattice : Lattice
+    rounds : int
+        Beaded length, even.
     order : Order
-        What the search may move.
+        What is asked for is obeyed; what is not is found.
+
+    Raises
+    ------
+    WrongUsage
+        If the motif does not fit on the braid.
     """
-    scene = _scene(sketch, choice, place)
-    found = seek(scene, _effort(order, place))
-    placement = place.repeated(found.placement(place.upright))
-    return Fitted(place, scene, found, placement, scene.inks.bead[found.colours])
-
-
-def _scene(sketch: Sketch, choice: BeadChoice, place: Place) -> Scene:
-    """The sketch in terms of the beads that may be used, with its thin strokes."""
-    px_per_pitch = place.upright.px_per_mm * place.tile.lattice.pitch_mm
-    beads = choice.palette.linear
-    bead, ground = choice.usable, choice.ground
-    source = sketch.source.reduced(px_per_pitch / PX_PER_PITCH)
-    planes, tones = source.planes, beads[bead]
-    strokes, outlined = Strokes.none((1, 1), len(bead)), ()
-    if sketch.kind == "flat":
-        matched = choice.nearest(sketch.colours.linear, bead)
-        bead, first, ink = np.unique(
-            np.append(matched, ground), return_index=True, return_inverse=True
+    width_mm = check_width(order.width_mm, lattice, order.fit)
+    if motif.sketch.kind == "flat":
+        labels = bead_labels(motif.sketch, motif.choice)
+        if (labels != motif.choice.ground).any():
+            return _fit_flat(motif, labels, width_mm, lattice, rounds, order)
+    wide, high = turned_size(motif.frame.size_px, order.rotate_deg)
+    if width_mm is None:
+        width_mm = min(
+            usual_width_mm(lattice, order), room_mm(lattice, rounds, order) * wide / high
         )
-        tones = np.append(sketch.colours.linear, beads[[ground]], axis=0)[first]
-        shares = np.zeros((*planes.shape[:2], len(bead)), dtype=np.float32)
-        for colour, number in enumerate(ink[:-1]):
-            shares[..., number] += planes[..., 4 + colour]
-        labels = ink_labels(shares, planes[..., 3], int(ink[-1]))
-        scale_px = px_per_pitch * source.scale
-        outline, without = find_outlines(labels, int(ink[-1]), scale_px)
-        if outline.any():
-            outlined = tuple(np.unique(labels[outline]).tolist())
-            labels = without
-            _leave_out(outline, labels, shares)
-        strokes = find_strokes(labels, len(bead), int(ink[-1]), scale_px)
-        planes = np.concatenate(
-            [planes[..., :4], shares, strokes.lines, strokes.gaps[..., None]], axis=-1
-        )
-        source = replace(source, planes=planes)
-    linear = beads[bead]
-    inks = Inks(
-        bead,
-        bead_planes(linear),
-        linear,
-        linear_lab(linear),
-        int(np.flatnonzero(bead == ground)[0]),
-    )
-    paper = beads[ground]
-    return Scene(
-        place.tile, place.upright, source, inks, paper, strokes, tones, choice.linear, outlined
-    )
+    size_mm = width_mm, width_mm * high / wide
+    place = place_motif(size_mm, lattice, rounds, order)
+    upright = _placement(motif, place, wide / width_mm, order.rotate_deg, order)
+    if motif.sketch.kind == "flat":
+        plain = np.full(place.tile.beads, motif.choice.ground)
+        return Fitted(place, place.repeated(upright), size_mm, plain)
+    placement, colours = fit_shaded(motif, place, upright, order)
+    size_mm = placement.width_mm, placement.height_mm
+    return Fitted(place, place.repeated(placement), size_mm, colours)
 
 
-def _leave_out(outline: npt.NDArray[np.bool_], labels: Ints, shares: npt.NDArray[Any]) -> None:
-    """Give the shares of outlines, with their soft edges, to the colours beside them."""
-    from scipy import ndimage
-
-    soft = ndimage.binary_dilation(outline, np.ones((3, 3)), iterations=2)
-    whole = shares[soft].sum(axis=-1)
-    shares[soft] = 0
-    shares[soft, labels[soft]] = whole
+def usual_width_mm(lattice: Lattice, order: Order) -> float:
+    """Return the largest width at which all of a motif can be seen at once."""
+    most_mm = most_width_mm(lattice, order.fit)
+    return MOST_ROUND * most_mm if order.fit == "wrap" else most_mm
 
 
-def _effort(order: Order, place: Place) -> Effort:
-    """What the search may move, and how long it may look."""
-    pinned = set(order.pin)
-    if order.width_mm is not None or place.whole_round:
-        pinned.add("scale")
-    if place.whole_round:
-        pinned.add("turn")
-    if order.moved_mm is not None:
-        pinned |= {"shift", "scale", "turn"}
-    if order.quick:
-        pinned |= {"scale", "turn"}
-    return Effort(
-        shift="shift" not in pinned,
-        scale="scale" not in pinned,
-        turn="turn" not in pinned,
-        most_scale=place.most_scale,
+def _fit_flat(
+    motif: Motif,
+    labels: Ints,
+    width_mm: float | None,
+    lattice: Lattice,
+    rounds: int,
+    order: Order,
+) -> Fitted:
+    """A flat motif, of which something is drawn."""
+    ground = motif.choice.ground
+    sketch = flat_sketch(labels, ground, lattice)
+    if width_mm is None and "scale" in order.pin:
+        width_mm = usual_width_mm(lattice, order)
+    wanted = Wanted(
+        width_mm,
+        1.0 if order.stretch is None and "stretch" in order.pin else order.stretch,
+        order.rotate_deg,
+        order.fit,
+        room_mm(lattice, rounds, order),
+        pinned_turn="turn" in order.pin,
         quick=order.quick,
+    )
+    found = fit_motif(sketch, lattice, wanted)
+    size_mm = extent_mm(sketch, found.size)
+    place = place_motif(size_mm, lattice, rounds, order)
+    if order.moved_mm is not None or "shift" in order.pin:
+        _, offset_mm = nearest_bead(lattice, place.first_deg, place.tile.middle_mm)
+        found = fit_at(sketch, lattice, found.size, replace(wanted, offset_mm=offset_mm))
+    lies = placed_on(found, place.tile, place.first_deg, place.tile.middle_mm, ground)
+    wide = motif.frame.size_px[0]
+    placement = replace(
+        _placement(motif, place, float(wide / found.size.width_mm), found.size.turn_deg, order),
+        front_deg=lies.azimuth_deg,
+        centres=((lies.azimuth_deg, lies.height_mm),),
+        stretch=found.size.stretch,
+    )
+    outlined = np.setdiff1d(np.unique(labels), np.append(np.unique(sketch.labels), ground))
+    flat = Flat(sketch, wanted, found, outlined)
+    return Fitted(place, place.repeated(placement), size_mm, lies.colours, flat)
+
+
+def _placement(
+    motif: Motif, place: Place, px_per_mm: float, turn_deg: float, order: Order
+) -> Placement:
+    """The first motif where it is asked for."""
+    return Placement(
+        order.fit,
+        px_per_mm,
+        turn_deg,
+        motif.frame.size_px,
+        place.tile.lattice.radius_mm,
+        place.first_deg,
+        ((place.first_deg, place.tile.middle_mm),),
     )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -12,6 +13,7 @@ if TYPE_CHECKING:
     from ..read.picture import Picture
 
 Ints = npt.NDArray[np.intp]
+_Number = TypeVar("_Number", bound=np.generic)
 
 
 class Frame(NamedTuple):
@@ -38,7 +40,7 @@ class Frame(NamedTuple):
         """Middle, from the left and from the top."""
         return (self.left + self.right) / 2, (self.top + self.bottom) / 2
 
-    def cut(self, pixels: Ints) -> Ints:
+    def cut(self, pixels: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
         """Return what lies in the frame of an array (h, w, ...)."""
         return pixels[self.top : self.bottom, self.left : self.right]
 
@@ -65,6 +67,7 @@ def motif_frame(labels: Ints, ground: int) -> Frame:
     return Frame(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
 
 
+@lru_cache(maxsize=4)
 def cut_picture(
     picture: Picture, frame: Frame, scale: float
 ) -> tuple[Picture, tuple[float, float]]:
@@ -74,9 +77,8 @@ def cut_picture(
     ----------
     picture : Picture
     frame : Frame
-        In pixels of labels.
     scale : float
-        Pixels of the labels per original pixel.
+        Pixels of the frame per original pixel.
 
     Returns
     -------

@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...palette.quick_colour import linear_lab
-from ..read.sketch import Sketch, match_linear
+from ..read.sketch import Sketch, ink_labels, match_linear
+from .features import SPECK
 
 if TYPE_CHECKING:
     from ...palette.palette import Palette
@@ -58,7 +59,13 @@ class BeadChoice:
         return beads[match_linear(linear, self.palette.subset(beads))]
 
 
-def choose_inks(sketch: Sketch, picture: Picture, palette: Palette, order: Order) -> BeadChoice:
+def choose_inks(
+    sketch: Sketch,
+    picture: Picture,
+    palette: Palette,
+    order: Order,
+    ground: int | None = None,
+) -> BeadChoice:
     """Decide once which beads may be used and which one is the ground.
 
     Parameters
@@ -69,10 +76,13 @@ def choose_inks(sketch: Sketch, picture: Picture, palette: Palette, order: Order
     palette : Palette
     order : Order
         `background`, `keep`, `most` and `scatter` count.
+    ground : int, optional
+        Place in the palette, if it is known: found with the margins that are cut off by now.
     """
     asked = {*order.keep, *([order.background] if order.background else [])}
     by_colour = np.array(beads_by_colour(palette, sketch.kind, asked), dtype=np.intp)
-    ground = _ground(sketch, picture, palette, order.background)
+    if ground is None:
+        ground = _ground(sketch, picture, palette, order.background)
     by_colour = np.union1d(by_colour, [ground])
     left_out = tuple(
         place
@@ -81,6 +91,37 @@ def choose_inks(sketch: Sketch, picture: Picture, palette: Palette, order: Order
     )
     usable = _usable(sketch, palette, by_colour, ground, order)
     return BeadChoice(palette, by_colour, usable, ground, left_out)
+
+
+def bead_labels(sketch: Sketch, choice: BeadChoice) -> Ints:
+    """Return the bead that stands for each pixel of a flat sketch, (h, w): places in the palette.
+
+    Parameters
+    ----------
+    sketch : Sketch
+        A flat one.
+    choice : BeadChoice
+    """
+    planes = sketch.source.planes
+    matched = choice.nearest(sketch.colours.linear, choice.usable)
+    beads, ink = np.unique(np.append(matched, choice.ground), return_inverse=True)
+    shares = np.zeros((*planes.shape[:2], len(beads)), dtype=np.float32)
+    for colour, number in enumerate(ink[:-1]):
+        shares[..., number] += planes[..., 4 + colour]
+    labels = beads[ink_labels(shares, planes[..., 3], int(ink[-1]))]
+    return _without_specks(labels, choice.ground)
+
+
+def _without_specks(labels: Ints, ground: int) -> Ints:
+    """Labels without dust: what is far smaller than the largest thing that is drawn."""
+    from scipy import ndimage
+
+    pieces, count = ndimage.label(labels != ground, np.ones((3, 3)))
+    if not count:
+        return labels
+    size = np.bincount(pieces.ravel())
+    size[0] = size[1:].max()
+    return np.where(size[pieces] < SPECK * size[0], ground, labels)
 
 
 def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:

@@ -163,13 +163,8 @@ def most_width_mm(lattice: Lattice, fit: Fit) -> float:
     return lattice.circumference_mm if fit == "wrap" else 2 * lattice.radius_mm
 
 
-def usual_width_mm(lattice: Lattice, fit: Fit) -> float:
-    """Return the width of a motif where none is asked for: all that can be seen at once."""
-    return lattice.circumference_mm / 2 if fit == "wrap" else 2 * lattice.radius_mm
-
-
-def fitting_width_mm(asked_mm: float | None, lattice: Lattice, fit: Fit) -> float:
-    """Return the width that is asked for, or the usual one.
+def check_width(asked_mm: float | None, lattice: Lattice, fit: Fit) -> float | None:
+    """Return the width that is asked for, if there is room for it on the braid.
 
     Raises
     ------
@@ -177,7 +172,7 @@ def fitting_width_mm(asked_mm: float | None, lattice: Lattice, fit: Fit) -> floa
         If there is no room for it.
     """
     if asked_mm is None:
-        return usual_width_mm(lattice, fit)
+        return None
     most_mm = most_width_mm(lattice, fit)
     # a remedy's width is told to the tenth, and must be taken
     if not 0 < asked_mm <= most_mm + 0.05:

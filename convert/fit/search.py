@@ -1,4 +1,4 @@
-"""Where the sketch reads best on the lattice, and which bead goes where.
+"""Where a shaded picture reads best on the lattice, and which bead goes where.
 
 The sketch is drawn once for each size and turn, the lattice is moved under it by rolling the map of
 bead cells, and all places are judged at once. The best places are then improved bead by bead:
@@ -10,7 +10,6 @@ M. Analoui, J. P. Allebach, Proc. SPIE 1666 (1992) 96-108).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from copy import copy
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -18,16 +17,14 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.braid.raster import Raster, Shift
-from ...palette.quick_colour import linear_lab, quick_ciede2000
+from ...palette.quick_colour import linear_lab
 from ..read.sketch import cell_means
 from ..read.source import Source
 from . import raster as sampling
-from .comparison import Comparison, bead_planes
+from .comparison import Comparison
 from .dither import diffuse
-from .pieces import mended, parts_of
 from .placement import Placement
-from .strokes import Strokes
-from .sweeps import MOST_ROUNDS, Sweeper, Windows, middles
+from .sweeps import MOST_ROUNDS, Sweeper, Windows
 from .symmetry import alike, centres, looks_the_same_upside_down
 from .tile import Tile
 
@@ -77,8 +74,7 @@ class View:
     placement : Placement
         Unmoved; with the repeats before and after, so that the tile closes on itself.
     source : Source
-        Red, green, blue times alpha, and alpha; for a flat sketch then the share of each ink, the
-        middle lines of each ink's strokes, and the middle lines of the gaps between strokes.
+        Red, green, blue times alpha, and alpha.
     inks : Inks
     ground : (3,) float32
         The background in linear light.
@@ -97,12 +93,6 @@ class View:
         drawn = sampling.draw(source, placement, canvas)
         bare = 1 - drawn[..., 3]
         self.linear = drawn[..., :3] + bare[..., None] * ground
-        self.flat = drawn.shape[-1] > 4
-        if self.flat:
-            kinds = len(inks.bead)
-            self.shares, self.lines = drawn[..., 4 : 4 + kinds], drawn[..., 4 + kinds : -1]
-            self.gaps = drawn[..., -1]
-            self.shares[..., inks.ground] += bare
         margin = placement.margin_mm(
             placement.chart_deg(canvas.x_mm)[None, :], canvas.y_mm[:, None]
         )
@@ -110,38 +100,17 @@ class View:
         self.comparison = Comparison(self.linear, canvas.px_per_bead, weight)
 
     def contents(self, owners: Ints) -> Floats:
-        """Return what lies in each bead's cell, (S, beads, k), for owner maps (S, H, W).
-
-        Shares of the inks for a flat sketch, mean linear light for a shaded one.
-        """
-        planes = self.shares if self.flat else self.linear
-        return cell_means(owners, planes, self.canvas.beads)
+        """Return the mean linear light of each bead's cell, (S, beads, 3), for maps (S, H, W)."""
+        return cell_means(owners, self.linear, self.canvas.beads)
 
     def judged(self, colours: Ints, owners: Ints) -> Floats:
         """Return J near the motif, (S,), of colours (S, beads)."""
         return np.asarray(self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64))
 
-    def legible(self, colours: Ints, owner: Ints) -> float:
-        """Return how well strokes can be read, 1 at best, 0 for a blot or for nothing at all.
-
-        The share of the strokes under beads of their colour and the share of the gaps between
-        them under beads of the ground, less 1; a gap counts by its width.
-        """
-        if not self.lines.any():
-            return 0.0
-        drawn = colours[owner]
-        kept = [np.take_along_axis(self.lines, drawn[..., None], axis=-1).sum() / self.lines.sum()]
-        if self.gaps.any():
-            kept.append(self.gaps[drawn == self.inks.ground].sum() / self.gaps.sum())
-        return float(sum(kept)) - (len(kept) - 1)
-
-    def losses(self, colours: Ints, owners: Ints, planes: Singles | None = None) -> Singles:
-        """Return the maps that add up to J, (S, H, W), of colours (S, beads).
-
-        They are inks, or places among other `planes` of beads.
-        """
+    def losses(self, colours: Ints, owners: Ints) -> Singles:
+        """Return the maps that add up to J, (S, H, W), of colours (S, beads)."""
         index = np.take_along_axis(colours, owners.reshape(len(owners), -1), axis=1)
-        drawn = (self.inks.planes if planes is None else planes)[index.reshape(owners.shape)]
+        drawn = self.inks.planes[index.reshape(owners.shape)]
         return self.comparison.loss_map(np.ascontiguousarray(np.moveaxis(drawn, -1, -3)))
 
     def rank(self, shifts: Sequence[Shift]) -> tuple[Floats, Ints]:
@@ -158,34 +127,13 @@ class View:
 
 # -- colours -----------------------------------------------------------------------------------
 
-GROUND_WEIGHT = 0.7
-"""A cell that is little more than half ground goes to the motif: strokes are thin, grounds wide."""
-
-TRACE = 0.05
-"""A bead of a flat sketch takes no colour of which there is less in its cell."""
-
 CANDIDATES = 4
 """Colours that a bead may try beside the one it has."""
 
 
 def first_colours(view: View, contents: Floats) -> Ints:
     """Return the first colour of each bead, (..., beads), from what lies in its cell."""
-    if view.flat:
-        weight = np.ones(contents.shape[-1])
-        weight[view.inks.ground] = GROUND_WEIGHT
-        return np.asarray(np.argmax(contents * weight, axis=-1))
     return np.asarray(np.argmin(_apart(view, contents), axis=-1))
-
-
-def allowed(view: View, contents: Floats) -> Bools:
-    """Return which inks each bead of a flat sketch may have, like what lies in the cells.
-
-    Those of which there is more than a trace, and the ground: else pale beads beside a motif would
-    make up for a ground that is paler in the sketch than its bead.
-    """
-    here = contents >= TRACE
-    here[..., view.inks.ground] = True
-    return np.asarray(here)
 
 
 def _apart(view: View, means: Floats) -> Singles:
@@ -200,24 +148,18 @@ def _apart(view: View, means: Floats) -> Singles:
 def candidates(view: View, contents: Floats) -> Ints:
     """Return the colours that each bead may try, (beads, k), best first, -1 where there are fewer.
 
-    For a flat sketch: the inks that lie in the cell, and of those allowed the ones that lie in much
-    of a neighbour's cell. For a shaded one: the inks nearest to the mean, and those nearest to the
-    neighbours'.
+    The inks nearest to the mean of its cell, and those nearest to the neighbours'.
     """
     beads, kinds = contents.shape[0], len(view.inks.bead)
     near = view.tile.neighbours()
-    if view.flat:
-        merit = np.maximum(contents, 0.3 * contents[near].max(axis=1) * allowed(view, contents))
-        merit[merit < 0.1] = 0
-    else:
-        apart = _apart(view, contents)
-        merit = np.zeros((beads, kinds))
-        rank = np.argsort(apart, axis=1, kind="stable")[:, :CANDIDATES]
-        np.put_along_axis(merit, rank, 1.0 / (1 + np.arange(rank.shape[1])), axis=1)
-        nearest = rank[:, 0]
-        theirs = np.zeros((beads, kinds))
-        np.put_along_axis(theirs, nearest[near], 0.3, axis=1)
-        merit = np.maximum(merit, theirs)
+    apart = _apart(view, contents)
+    merit = np.zeros((beads, kinds))
+    rank = np.argsort(apart, axis=1, kind="stable")[:, :CANDIDATES]
+    np.put_along_axis(merit, rank, 1.0 / (1 + np.arange(rank.shape[1])), axis=1)
+    nearest = rank[:, 0]
+    theirs = np.zeros((beads, kinds))
+    np.put_along_axis(theirs, nearest[near], 0.3, axis=1)
+    merit = np.maximum(merit, theirs)
     order = np.argsort(-merit, axis=1, kind="stable")[:, : CANDIDATES + 1]
     chosen = np.where(np.take_along_axis(merit, order, axis=1) > 0, order, -1)
     return np.asarray(chosen)
@@ -240,30 +182,15 @@ TYPICAL_BEADS = 128
 LARGE = 5.0
 """Tiles so many times larger are searched for the shift alone, in coarse pixels."""
 
-SMALL_BEADS = 300
-"""Flat sketches on tiles up to so many beads are searched most closely: there the place matters
-most."""
+TRIES = 4
+"""Places improved bead by bead, at the size and turn asked for and at others; fewer of large
+tiles."""
 
-TRIES = {"small": (24, 8), "flat": (12, 1), "shaded": (4, 1), "glance": (4, 1)}
-"""Places improved bead by bead, and judged in fine pixels: so many at the maker's size and turn,
-and so many at others; fewer places of large tiles are improved."""
+TURNED_SIZES = 2
+"""Sizes that are tried turned as well."""
 
 HOPEFUL = 1.3
 """Places are judged in fine pixels if in coarse ones they score at most so many times the best."""
-
-WHOLENESS_WORTH = 1.15
-"""Strokes in one piece and closed outlines may read so much worse by the score in a glance, and
-where strokes are drawn again with a pen."""
-
-LAST_WORTH = 1.4
-"""The same where the last places are compared, but never worse than plain ways of colouring, except
-for a line drawing."""
-
-FAULT = 1.05
-"""A place may read so much worse by the score for each part left in pieces at another one."""
-
-SURE = 0.9
-"""Part of the score of plain ways that counts: elsewhere they may be luckier."""
 
 SYMMETRY_WORTH = 1.25
 """Symmetrical beads may read so much worse than the best that are not."""
@@ -271,32 +198,9 @@ SYMMETRY_WORTH = 1.25
 WORTH_IT = 0.97
 """Another size or turn than the maker's must read at least this much better."""
 
-PENS = (0.45, 0.6, 0.75, 0.9)
-"""How broad thin strokes are drawn again, in pitches."""
-
-ONE_PEN = PENS[1:2]
-"""The same for a first look, and for large tiles."""
-
-READS, CLEAR = 0.35, 0.75
-"""From the first a drawing of strokes can be read, from the second there is nothing to gain."""
-
 HASTY_ROUNDS, HASTY_COLOURS = 2, 3
 """Rounds of changes in a first look at a large tile, and colours that a bead may have there; the
 first ones gain most."""
-
-PLAIN_PLACES = 6
-"""Places at which plain ways of colouring are tried, for comparison."""
-
-OVER = 10.0
-"""What it counts against a line drawing, in J, that plain ways have a better J."""
-
-LEGIBLE_WORTH = 100.0
-"""J that it may cost to make a drawing legible that is nothing but strokes, from not at all to
-wholly."""
-
-MATTERS, LINE_DRAWING = 0.05, 0.9
-"""Share of strokes in what is drawn from which they are looked at, and from which there is nothing
-but strokes."""
 
 
 @dataclass(frozen=True)
@@ -311,8 +215,6 @@ class Effort:
         The largest scale there is room for.
     quick : bool
         A first look.
-    glance : bool
-        Only the few best places are looked at closely.
     """
 
     shift: bool = True
@@ -320,12 +222,11 @@ class Effort:
     turn: bool = True
     most_scale: float = 2.0
     quick: bool = False
-    glance: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """A sketch to be placed on a tile.
+    """A picture to be placed on a tile.
 
     Parameters
     ----------
@@ -334,14 +235,6 @@ class Scene:
         Centred, with one centre.
     source, inks, ground
         See `View`.
-    strokes : Strokes
-        Those of a flat sketch, pixel by pixel of the source.
-    tones : (k, 3) float32
-        The colours of the sketch that each ink stands for, in linear light.
-    beads : (n, 3) float32
-        All beads of the palette, in linear light.
-    outlined : tuple of int
-        Inks whose outlines are far narrower than a bead and were left out.
     """
 
     tile: Tile
@@ -349,30 +242,10 @@ class Scene:
     source: Source
     inks: Inks
     ground: Singles
-    strokes: Strokes
-    tones: Singles
-    beads: Singles
-    outlined: tuple[int, ...] = ()
-
-    @property
-    def flat(self) -> bool:
-        """Whether the sketch is made of plain colours."""
-        return bool(self.source.planes.shape[-1] > 4)
 
     def canvas(self, px_per_pitch: float) -> Raster:
         """Return the tile as pixels, with the middle of the unmoved motif at x = 0."""
         return self.tile.raster(px_per_pitch, self.placement.front_deg)
-
-    def drawn_again(self, pen_pitches: float) -> Scene:
-        """Return the sketch with its thin strokes drawn with a broader pen."""
-        kinds = len(self.inks.bead)
-        planes = self.source.planes.copy()
-        px_per_pitch = self.placement.px_per_mm * self.source.scale * self.tile.lattice.pitch_mm
-        inked = self.strokes.away_px <= pen_pitches / 2 * px_per_pitch
-        ink = self.strokes.colour[inked]
-        planes[inked, :3], planes[inked, 3] = self.tones[ink], 1
-        planes[inked, 4 : 4 + kinds] = np.eye(kinds, dtype=np.float32)[ink]
-        return replace(self, source=replace(self.source, planes=planes))
 
     def view(self, canvas: Raster, scale: float = 1.0, turn_deg: float = 0.0) -> View:
         """Draw the sketch on a canvas, larger by `scale` and turned clockwise by `turn_deg`."""
@@ -398,14 +271,8 @@ class Found:
         Right, up.
     colours : (beads,) int
         Inks.
-    pen_pitches : float
-        How broad thin strokes were drawn again; 0 if they were left as they are.
-    legible : float
-        See `View.legible`; 1 for a sketch without thin strokes.
     partner : (beads,) int, optional
         Where a half turn takes each bead, if the colours were kept symmetrical.
-    faults : int
-        Parts left in pieces and outlines left open because mending them costs too much.
     """
 
     score: float
@@ -413,10 +280,7 @@ class Found:
     turn_deg: float
     moved_mm: tuple[float, float]
     colours: Ints
-    pen_pitches: float = 0.0
-    legible: float = 1.0
     partner: Ints | None = None
-    faults: int = 0
 
     @property
     def plain(self) -> bool:
@@ -439,88 +303,7 @@ class Found:
 
 def seek(scene: Scene, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
-    search = _Search(scene, effort)
-    strokes = scene.strokes.share
-    if not scene.flat or (effort.quick and strokes < LINE_DRAWING):
-        return search.best()
-    search.bar = SURE * _plain_score(scene, search.fine)
-    found = _legible(search) if strokes >= MATTERS else search.best()
-    if effort.quick:
-        return found
-    if strokes >= LINE_DRAWING and found.legible >= READS:
-        search.bar = np.inf
-    return search.whole(*search.at(found), found, LAST_WORTH)
-
-
-def _legible(search: _Search) -> Found:
-    """Draw thin strokes with broader pens if they cannot be read as they are.
-
-    A bead is far wider than a thin stroke, so J may be best where most strokes are left out. What
-    can be read with some pen is preferred, by how much of the drawing strokes are, but not where
-    plain ways of colouring have a better J; of a line drawing nothing is left without them, so it
-    may read worse than those.
-    """
-    scene = search.scene
-
-    def drawn(pen: float, effort: Effort) -> Found:
-        other = search.instead(scene.drawn_again(pen) if pen else scene, effort)
-        other.bar = np.inf if pen else search.bar
-        return _read(search, replace(other.best(), pen_pitches=pen))
-
-    nothing_else = scene.strokes.share >= LINE_DRAWING
-    worth = LEGIBLE_WORTH * scene.strokes.share
-
-    def cost(one: Found) -> float:
-        return one.score - worth * one.legible + (OVER if one.score > search.bar else 0.0)
-
-    def better(found: Found, tried: list[Found]) -> Found:
-        readable = [one for one in (found, *tried) if one.legible >= READS]
-        if nothing_else:
-            return min(readable or [found], key=cost)
-        return min([found, *(one for one in readable if one.score <= search.bar)], key=cost)
-
-    glance = replace(search.effort, scale=False, turn=False, glance=True)
-    found = drawn(0.0, glance)
-    if found.legible < CLEAR:
-        found = better(
-            found, [drawn(pen, glance) for pen in (PENS if search.thorough else ONE_PEN)]
-        )
-    if not search.thorough:
-        return found
-    closely = drawn(found.pen_pitches, search.effort)
-    return better(found, [closely]) if found.pen_pitches else closely
-
-
-def _read(search: _Search, found: Found) -> Found:
-    """Judge what was found by the sketch as it is, and how well its strokes can be read."""
-    view, owner = search.at(found)
-    score = float(view.judged(found.colours[None], owner[None])[0])
-    return replace(found, score=score, legible=view.legible(found.colours, owner))
-
-
-def _plain_score(scene: Scene, canvas: Raster) -> float:
-    """What plain ways of colouring score where they are lucky: cell means, and centre points.
-
-    Both are tried at places spread over a cell of the lattice; the best quarter counts.
-    """
-    view = scene.view(canvas)
-    shifts = canvas.shifts()
-    shifts = shifts[:: max(1, len(shifts) // PLAIN_PLACES)]
-    owners = np.stack([canvas.rolled(shift) for shift in shifts])
-    means = cell_means(owners, view.linear, canvas.beads).astype(np.float32)
-    beads = np.moveaxis(linear_lab(scene.beads), -1, 0)
-    apart = quick_ciede2000(np.moveaxis(linear_lab(means)[..., None, :], -1, 0), beads)
-    row, column = middles(canvas.owner, canvas.beads).T
-    down, across = (np.array(part)[:, None] for part in zip(*shifts, strict=True))
-    centre = view.shares[(row - down) % canvas.shape[0], (column - across) % canvas.shape[1]]
-    scores = [
-        view.losses(colours, owners, bead_planes(linear)).sum(axis=(1, 2), dtype=np.float64)
-        for colours, linear in (
-            (np.argmin(apart, axis=-1), scene.beads),
-            (np.argmax(centre, axis=-1), scene.inks.linear),
-        )
-    ]
-    return float(np.quantile(np.concatenate(scores), 0.25))
+    return _Search(scene, effort).best()
 
 
 class _Search:
@@ -532,47 +315,26 @@ class _Search:
         self.fine = scene.canvas(FINE_PX)
         self._windows: dict[Raster, Windows] = {}
         self._views: dict[Key, View] = {}
-        self.bar = np.inf
-        self.worth = LAST_WORTH
-        self._take(effort)
-
-    def _take(self, effort: Effort) -> None:
         self.effort = effort
-        beads = self.scene.tile.beads
-        large = max(1.0, beads / TYPICAL_BEADS)
-        flat = "small" if beads <= SMALL_BEADS else "flat"
-        kind = "glance" if effort.glance else flat if self.scene.flat else "shaded"
-        tries, finalists = TRIES[kind]
-        if kind != "small":
-            tries = max(1, round(tries / large))
-        self.turned_sizes = len(SCALES) + 1 if kind == "small" else 2
-        self.tries, self.finalists = (1, 1) if effort.quick else (tries, finalists)
+        large = max(1.0, scene.tile.beads / TYPICAL_BEADS)
+        self.tries = 1 if effort.quick else max(1, round(TRIES / large))
         self.thorough = not effort.quick and large < LARGE
-
-    def instead(self, scene: Scene, effort: Effort) -> _Search:
-        """Return the search of another drawing on the same tile."""
-        other = copy(self)
-        other.scene, other._views = scene, {}
-        other._take(effort)
-        if scene is not self.scene or effort.glance:
-            other.worth = WHOLENESS_WORTH
-        return other
 
     def best(self) -> Found:
         """Look round, improve the best places, judge the best of these once more."""
         views, ranked = self._look_round()
         chosen = self._first(ranked, self.tries, lambda r: r[1] == (1.0, 0.0))
-        if not self.scene.flat and not self.effort.quick:
+        if not self.effort.quick:
             chosen += [self._dithered(views[key], key, shift) for _, key, shift, _ in chosen[:2]]
         swept = [self._swept(views[key], key, shift, colours) for _, key, shift, colours in chosen]
         swept.sort(key=lambda f: f.score)
         if self.effort.quick:
             return swept[0]
         near = [found for found in swept if found.score <= HOPEFUL * swept[0].score]
-        final = self._first(near, self.finalists, lambda f: f.plain)
+        final = self._first(near, 1, lambda f: f.plain)
         best = min(
             (self._refined(found) for found in final),
-            key=lambda f: f.score * FAULT**f.faults * (WORTH_IT if f.plain else 1.0),
+            key=lambda f: f.score * (WORTH_IT if f.plain else 1.0),
         )
         if self.thorough and self.effort.shift and looks_the_same_upside_down(self.scene.source):
             keys = dict.fromkeys([(1.0, 0.0), *((f.scale, f.turn_deg) for f in final)])
@@ -603,8 +365,6 @@ class _Search:
                 colours[best],
                 partner=centre.partner,
             )
-            if view.flat:
-                even = self.whole(view, owner[0], even, WHOLENESS_WORTH)
             tried.append(even)
         return min(tried, key=lambda f: f.score)
 
@@ -635,44 +395,17 @@ class _Search:
         if effort.scale and self.thorough:
             sizes |= {scale: look(scale, 0.0) for scale in SCALES if scale <= effort.most_scale}
         if effort.turn and self.thorough:
-            for scale in sorted(sizes, key=lambda s: sizes[s])[: self.turned_sizes]:
+            for scale in sorted(sizes, key=lambda s: sizes[s])[:TURNED_SIZES]:
                 for turn in TURNS_DEG:
                     look(scale, turn)
         ranked.sort(key=lambda r: (r[0], r[1], r[2]))
         return views, ranked
-
-    def at(self, found: Found) -> tuple[View, Ints]:
-        """The sketch and the bead of each pixel, in fine pixels, where something was found."""
-        shift = self.fine.shift_of(found.moved_mm)
-        return self._closely(found.scale, found.turn_deg), self.fine.rolled(shift)
 
     def _closely(self, scale: float, turn_deg: float) -> View:
         """The sketch in fine pixels."""
         if (scale, turn_deg) not in self._views:
             self._views[scale, turn_deg] = self.scene.view(self.fine, scale, turn_deg)
         return self._views[scale, turn_deg]
-
-    def whole(self, view: View, owner: Ints, found: Found, worth: float) -> Found:
-        """Show what is lost, join what is in pieces, shut what leaks, as far as it is worth it."""
-        inks, covers = parts_of(view.shares, view.inks.ground, owner, self.scene.tile.beads)
-        score, partner = found.score, found.partner
-        most = worth * score if score > self.bar else min(worth * score, self.bar)
-        faults = 0
-
-        def borne(colours: Ints) -> Ints | None:
-            nonlocal score, faults
-            if partner is not None:
-                changed = colours != found.colours
-                colours = np.where(changed[partner], colours[partner], colours)
-            judged = float(view.judged(colours[None], owner[None])[0])
-            if judged > most:
-                faults += 1
-                return None
-            score = judged
-            return colours
-
-        colours = mended(found.colours, inks, covers, self.scene.tile.neighbours(), borne)
-        return replace(found, score=score, colours=colours, faults=faults)
 
     def _dithered(self, view: View, key: Key, shift: Shift) -> Ranked:
         """The same place with a dithered colouring to begin with."""
@@ -700,9 +433,6 @@ class _Search:
         rounds = MOST_ROUNDS
         if hasty:
             may, rounds = may[:, :HASTY_COLOURS], HASTY_ROUNDS
-        if view.flat:
-            free = np.take_along_axis(allowed(view, contents), colours[:, None], axis=-1)[:, 0]
-            colours = np.where(free, colours, first_colours(view, contents))
         score, colours = sweeper.improve(colours, may, rounds)
         return Found(score, *key, canvas.moved_mm(shift), colours)
 
@@ -722,7 +452,4 @@ class _Search:
             moved = self.fine.moved_mm(shifts[best])
             return replace(found, score=float(scores[best]), moved_mm=moved)
         key = (found.scale, found.turn_deg)
-        better = self._swept(view, key, shifts[best], found.colours)
-        if not view.flat:
-            return better
-        return self.whole(view, owners[best], better, self.worth)
+        return self._swept(view, key, shifts[best], found.colours)

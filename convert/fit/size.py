@@ -22,8 +22,8 @@ from .features import find_features, reduced
 from .frame import motif_frame
 from .legibility import Legibility, judge
 from .optimise import improve
+from .outlines import find_outlines
 from .patch import Patch
-from .strokes import find_outlines
 from .turns import free_turns_deg
 
 Ints = npt.NDArray[np.intp]

@@ -16,14 +16,15 @@ from .verdict import UNRECOGNISED
 if TYPE_CHECKING:
     from ...core.findings import Finding
     from ..fit.fitting import Fitted
-    from ..fit.inks import BeadChoice
+    from ..fit.motif import Motif
     from ..fit.placement import Placement
     from ..fit.raster import Drawn
     from ..fit.tile import Tile
-    from ..options import Kind
+    from ..options import Kind, Order
     from ..read.sketch import Sketch
     from .judgement import Judgement
     from .likeness import Likeness
+    from .trials import Trials
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,24 +33,30 @@ class Conversion:
 
     Parameters
     ----------
+    order : Order
     sketch : Sketch
-    choice : BeadChoice
+        Of the whole picture.
+    motif : Motif
     fitted : Fitted
     judgement : Judgement
     design : Design
         Without plain back and accents.
+    trials : Trials or None
+        Other ways to work it, as far as they were tried; None where there are none.
     """
 
+    order: Order
     sketch: Sketch
-    choice: BeadChoice
+    motif: Motif
     fitted: Fitted
     judgement: Judgement
     design: Design
+    trials: Trials | None
 
     @property
     def kind(self) -> Kind:
         """'flat' or 'shaded'."""
-        return self.sketch.kind
+        return self.motif.sketch.kind
 
     @property
     def placement(self) -> Placement:

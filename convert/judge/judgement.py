@@ -9,22 +9,22 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.findings import Code, Finding, Remedy
-from ..fit.fitting import Fitted
+from ..fit.energy import BEAD_STROKE_PITCHES
+from ..fit.fitting import Fitted, Flat
 from ..fit.inks import BeadChoice
 from ..fit.raster import Drawn
-from ..fit.search import LINE_DRAWING, READS, Found, Scene
 from ..fit.tile import Tile
 from ..read.source import Source, coloured_planes
-from .alternatives import Elsewhere
 from .likeness import Likeness, draw_tile, likeness_of
-from .lost import find_lost, lost_findings
-from .verdict import motif_beads, verdict_on
+from .lost import lost_findings
+from .verdict import verdict_findings
 
 if TYPE_CHECKING:
-    from ...core.bead import BeadSize
+    from ...palette.palette import Palette
+    from ..fit.motif import Motif
     from ..options import Order
     from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from .trials import Trials
 
 Ints = npt.NDArray[np.intp]
 
@@ -50,80 +50,75 @@ class Judgement:
 
 
 def judge(
-    sketch: Sketch,
-    picture: Picture,
-    choice: BeadChoice,
-    fitted: Fitted,
-    order: Order,
-    bead: BeadSize,
+    motif: Motif, picture: Picture, fitted: Fitted, order: Order, trials: Trials | None
 ) -> Judgement:
     """Judge a fitted sketch.
 
     Parameters
     ----------
-    sketch : Sketch
+    motif : Motif
     picture : Picture
-        What the sketch was read from, with all its shades.
-    choice : BeadChoice
+        What the sketch was read from, with all its shades; the motif alone.
     fitted : Fitted
     order : Order
-    bead : BeadSize
+    trials : Trials or None
+        Other ways to work it; None at a first look.
     """
-    tile, scene = fitted.place.tile, fitted.scene
+    tile, choice = fitted.place.tile, motif.choice
     source = Source(coloured_planes(picture), picture.scale)
-    source = source.reduced(fitted.place.upright.px_per_mm / tile.fine_px_per_mm)
+    source = source.reduced(fitted.placement.px_per_mm / tile.fine_px_per_mm)
     ground = choice.palette.rgb[choice.ground]
     drawn = draw_tile(source, fitted.placement, tile, ground)
     linear = choice.palette.linear
     likeness = likeness_of(drawn, linear[fitted.colours], linear[choice.ground])
-    looked = sketch.kind == "flat" and not order.quick
-    if sketch.kind == "flat":
-        said = _flat(scene, fitted.found, choice, bead if looked else None)
-    else:
-        said = _shaded(scene, choice, order)
+    said: list[Finding] = []
+    if fitted.flat is not None:
+        said = _flat(fitted.flat, choice.palette, trials)
+    elif motif.sketch.kind == "shaded":
+        said = _shaded(choice, order)
     findings = (*_walk(tile), *said, *_kept(fitted, choice, order))
+    looked = fitted.flat is not None and trials is not None
     return Judgement(drawn, likeness, looked, findings)
 
 
-def _flat(scene: Scene, found: Found, choice: BeadChoice, bead: BeadSize | None) -> list[Finding]:
-    """What became of a flat sketch; no `bead` at a first look: what is lost takes time."""
-    elsewhere = None if bead is None else Elsewhere(scene, bead)
-    verdict = None if elsewhere is None else verdict_on(scene, found, elsewhere)
-    findings = [] if verdict is None else [verdict]
-    if scene.strokes.share >= LINE_DRAWING or found.pen_pitches:
-        findings += _strokes(scene, found)
-    palette = choice.palette
-    if scene.outlined:
-        names = [palette.beads[int(scene.inks.bead[ink])].name for ink in scene.outlined]
+def _flat(flat: Flat, palette: Palette, trials: Trials | None) -> list[Finding]:
+    """What became of a flat sketch; no `trials` at a first look: to find what helps takes time."""
+    findings = verdict_findings(flat, trials)
+    findings += _strokes(flat)
+    if len(flat.outlined):
+        names = [palette.beads[bead].name for bead in flat.outlined.tolist()]
         findings.append(Finding(Code.OUTLINES_LEFT_OUT, {"names": names}))
-    if elsewhere is None:
-        return findings
-    lost = find_lost(scene, found, elsewhere if verdict is None else None)
-    return findings + lost_findings(lost, palette, elsewhere)
+    return findings if trials is None else findings + lost_findings(flat, palette)
 
 
-def _strokes(scene: Scene, found: Found) -> list[Finding]:
+def _strokes(flat: Flat) -> list[Finding]:
     """What becomes of thin strokes."""
-    pitch_mm = scene.tile.lattice.pitch_mm
-    data = {
-        "stroke_mm": round(scene.strokes.width_pitches * pitch_mm, 1),
-        "pitch_mm": round(pitch_mm, 2),
-    }
-    if found.pen_pitches:
-        return [Finding(Code.STROKES_DRAWN_BROADER, data)]
-    if found.legible >= READS:
+    width_mm = flat.fitted.size.width_mm
+    pitch_mm = flat.fitted.patch.lattice.pitch_mm
+    parts = [one for one in flat.sketch.features if one.kind != "opening"]
+    strokes = [one for one in parts if one.kind == "stroke"]
+    thin = [
+        one for one in strokes if one.area * width_mm < BEAD_STROKE_PITCHES * pitch_mm * one.length
+    ]
+    if not thin:
         return []
-    data["beads"] = motif_beads(scene, found)
+    length = sum(one.length for one in thin)
+    stroke_mm = width_mm * sum(one.area for one in thin) / length
+    data = {"stroke_mm": round(float(stroke_mm), 1), "pitch_mm": round(pitch_mm, 2)}
+    legibility = flat.fitted.legibility
+    if legibility.reads or len(thin) < len(parts):
+        return [Finding(Code.STROKES_DRAWN_BROADER, data)]
+    data["beads"] = legibility.beads
     return [Finding(Code.STROKES_TOO_THIN, data)]
 
 
-def _shaded(scene: Scene, choice: BeadChoice, order: Order) -> list[Finding]:
+def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:
     """What a shaded picture was taken for, if nobody said so."""
     findings = []
     if order.kind is None:
         flat = (Remedy("kind", "flat"),)
         findings.append(Finding(Code.TAKEN_AS_SHADED, remedies=flat))
-    if order.most is None and len(scene.inks.bead) < len(choice.by_colour):
+    if order.most is None and len(choice.usable) < len(choice.by_colour):
         findings.append(Finding(Code.GREYS_ONLY))
     return findings
 

@@ -33,10 +33,9 @@ def remember(
     accents : mapping of str to tuple of int, optional
         Crossings of the accents that were scattered since, by code.
     """
-    asked = conversion.fitted.place.upright
-    return facts_of(
-        conversion.sketch, conversion.choice, asked, conversion.placement, accents or {}
-    )
+    used, order = conversion.placement, conversion.order
+    asked = replace(used, rotate_deg=order.rotate_deg, stretch=order.stretch or 1.0)
+    return facts_of(conversion.sketch, conversion.motif.choice, asked, used, accents or {})
 
 
 def facts_of(
@@ -79,7 +78,7 @@ def facts_of(
 def _size(placement: Placement, asked: Placement) -> MotifSize:
     # a slight turn that was found makes no motif larger
     width_mm = replace(placement, rotate_deg=asked.rotate_deg).width_mm
-    return MotifSize(width_mm, placement.rotate_deg)
+    return MotifSize(width_mm, placement.rotate_deg, placement.stretch)
 
 
 def _own_ground(sketch: Sketch, beads: Ints, ground: int) -> int | None:

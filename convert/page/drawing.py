@@ -86,7 +86,9 @@ def drawing(design: Design) -> dict[str, Any]:
         out["placement"] = {
             "file": picture.file,
             "fit": picture.fit,
-            "size_px": list(picture.size_px),
+            "size_px": list(picture.frame_size_px),
+            "stretch": picture.stretch,
+            "frame_px": picture.frame_px and list(picture.frame_px),
             "px_per_mm": picture.px_per_mm,
             "rotate_deg": picture.rotate_deg,
             "centres_mm": [

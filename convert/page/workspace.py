@@ -204,7 +204,7 @@ class Workspace:
         order = order_from(_mapping(asked.get("order")), quick)
         picture = self._pictures.get(asked.get("picture"))
         palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
-        doubts = validate(order, picture.size_px, palette)
+        doubts = validate(order, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
         if self._subjects.find(key) is None:
             read = _digest(str(asked.get("picture")), order.kind)
@@ -286,7 +286,8 @@ class Workspace:
         span_mm = middle - half, one.height_mm
         raster = Raster.of(design.lattice, span_mm, SKETCH_PX_PER_MM, len(design.beads))
         ground = design.palette[design.background].rgb
-        drawn = unroll(subject.made.picture, one, raster, ground)
+        picture = subject.made.conversion.motif.cut(subject.made.picture)
+        drawn = unroll(picture, one, raster, ground)
         return _png(drawn.linear, drawn.cover)
 
     def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:

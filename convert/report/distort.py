@@ -25,9 +25,10 @@ from ...core.srgb import linear_to_srgb, srgb_to_linear
 from ...palette.match import nearest
 from ...palette.palette import Palette
 from ..fit import raster as sampling
-from ..fit.strokes import find_outlines
+from ..fit.outlines import find_outlines
 from ..judge.memory import DRAWN_ROUND, remember
 from ..read.flat_colours import nearest_label
+from ..read.source import Source
 from .distort_colours import Colours, Tones, tones_beads
 
 if TYPE_CHECKING:
@@ -113,16 +114,16 @@ def _said(
 ) -> tuple[tuple[Finding, ...] | None, Finding | None]:
     """What the conversion found lost, and whether the motif can hardly be recognised.
 
-    None if it did not look, or the motif changed since: a first look is too short for it, and a
-    shaded picture has no parts.
+    None if the motif changed since. A first look is too short to find what is lost, and a shaded
+    picture has no parts.
     """
     from ..judge.lost import CODES
 
-    if not conversion.judgement.looked:
-        return None, None
     found = conversion.design
     if (found.beads != design.beads)[found.beads != found.background].any():
         return None, None
+    if not conversion.judgement.looked:
+        return None, conversion.unrecognised
     codes = {*CODES.values(), Code.LOST_MORE}
     lost = tuple(finding for finding in conversion.findings if finding.code in codes)
     return lost, conversion.unrecognised
@@ -156,7 +157,7 @@ def distort(
     from ...core.show.distortion_sheet import Panels
 
     lattice = design.lattice
-    piece = _Piece.of(design, placement)
+    piece = _Piece.of(design, placement, *_with_margins(sketch, placement, design))
     tones = _tones(sketch, facts, piece, piece.raster)
     colour = Colours.of(tones, design, facts, piece.raster)
     beads = colour.beads
@@ -175,7 +176,9 @@ def distort(
         edges=_all_edges(shift, laid, front_deg),
         regions=tuple(_colour_row(region, shift, colour, piece) for region in found),
         not_in_sketch=_other_beads({region.colour for region in found}, colour, piece),
-        stretch=values.Stretches(bends.worst, core.squared_paper_stretch(lattice)),
+        stretch=values.Stretches(
+            bends.worst, core.squared_paper_stretch(lattice), placement.stretch, bends.ratio
+        ),
         squared_paper=values.SquaredPaper(
             core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
         ),
@@ -209,12 +212,14 @@ class _Piece:
 
     design: Design
     placement: Placement
+    source: Source
+    drawn: Placement
     number: int
     raster: Raster
     join_mm: float | None
 
     @classmethod
-    def of(cls, design: Design, placement: Placement) -> _Piece:
+    def of(cls, design: Design, placement: Placement, source: Source, drawn: Placement) -> _Piece:
         lattice = design.lattice
         centres = placement.centres
         number = len(centres) // 2
@@ -229,7 +234,7 @@ class _Piece:
         last_mm = float(lattice.height_mm(len(design.beads) - 1))
         bottom, top = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
         raster = _raster(design, (bottom, top - bottom), azimuth)
-        return cls(design, placement, number, raster, join)
+        return cls(design, placement, source, drawn, number, raster, join)
 
     @property
     def join_raster(self) -> Raster | None:
@@ -240,10 +245,10 @@ class _Piece:
         span_mm = self.join_mm - near, 2 * near
         return _raster(self.design, span_mm, self.raster.front_deg)
 
-    def draw(self, sketch: Sketch, raster: Raster) -> npt.NDArray[np.float32]:
+    def draw(self, raster: Raster) -> npt.NDArray[np.float32]:
         """Draw the planes of the sketch."""
-        placed = replace(self.placement, front_deg=raster.front_deg)
-        return sampling.draw(sketch.source, placed, raster)
+        placed = replace(self.drawn, front_deg=raster.front_deg)
+        return sampling.draw(self.source, placed, raster)
 
     def measured(self, front_deg: float) -> values.Measured:
         azimuth = [centre[0] for centre in self.placement.centres]
@@ -258,6 +263,29 @@ class _Piece:
         )
 
 
+def _with_margins(sketch: Sketch, placement: Placement, design: Design) -> tuple[Source, Placement]:
+    """The sketch with the margins that were cut off, and where that lies.
+
+    There may be colours in them that got the ground's bead. What is added beyond the picture, to
+    have the motif in the middle, is transparent.
+    """
+    if design.picture is None:
+        return sketch.source, placement
+    frame, (wide, high) = design.picture.frame_px, design.picture.size_px
+    if frame is None or frame == (0, 0, wide, high):
+        return sketch.source, placement
+    left, top, right, bottom = frame
+    scale = sketch.source.scale
+    more = [
+        (high - bottom - top, top - (high - bottom)),
+        (wide - right - left, left - wide + right),
+    ]
+    pad = [(round(max(a, 0) * scale), round(max(b, 0) * scale)) for a, b in more]
+    source = replace(sketch.source, planes=np.pad(sketch.source.planes, [*pad, (0, 0)]))
+    size_px = (round(source.planes.shape[1] / scale), round(source.planes.shape[0] / scale))
+    return source, replace(placement, size_px=size_px)
+
+
 def _turn_deg(angle_deg: float) -> float:
     """The same direction between -180 and 180."""
     return (angle_deg + 180.0) % 360.0 - 180.0
@@ -270,18 +298,20 @@ def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> R
 
 def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster) -> Tones:
     """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
-    values = piece.draw(sketch, raster)
+    values = piece.draw(raster)
     design = piece.design
     palette = Palette(design.palette)
-    linear = values[..., :3] + (1 - values[..., 3:4]) * srgb_to_linear(
-        palette.rgb[design.background]
-    )
+    paper = srgb_to_linear(palette.rgb[design.background])
+    linear = values[..., :3] + (1 - values[..., 3:4]) * paper
     drawn = values[..., 3] >= 0.5
     if sketch.kind == "flat":
         lab = np.asarray(sketch.colours.lab, dtype=np.float64)
         bead_of, ground = tones_beads(lab, facts, design)
         most = np.argmax(values[..., 4:], axis=-1) if len(lab) else np.full(drawn.shape, -1)
-        most = _without_outlines(np.where(drawn, most, -1), bead_of == design.background)
+        most = np.where(drawn, most, -1)
+        # in the strip along a join every colour is as thin as an outline
+        if raster is piece.raster:
+            most = _without_outlines(most, bead_of == design.background)
         own_ground = ground is not None
     else:
         lab = palette.lab[np.unique(design.beads)]
@@ -417,13 +447,14 @@ class _Bends:
     points_mm: Floats
     maps: Floats
     worst: values.Stretch | None
+    ratio: float | None
 
 
 def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Bends:
     """The local maps from sketch to braid, on a grid over the motif."""
     motif = laid.motif
     if not motif.any():
-        return _Bends(np.empty((0, 2)), np.empty((0, 2, 2)), None)
+        return _Bends(np.empty((0, 2)), np.empty((0, 2, 2)), None, None)
     raster = laid.raster
     radius = raster.lattice.radius_mm
     xs, ys = raster.x_mm[motif.any(axis=0)], raster.y_mm[motif.any(axis=1)]
@@ -433,7 +464,10 @@ def _bends(laid: core.LaidSketch, placement: Placement, pitch_mm: float) -> _Ben
     azimuth = raster.front_deg - np.degrees(points[:, 0] / radius)
     maps = core.local_maps(placement.picture_px, azimuth, points[:, 1], radius, placement.px_per_mm)
     known = np.isfinite(maps).all(axis=(-1, -2))
-    return _Bends(points[known], maps[known], core.most_bent(maps))
+    # as it would be bent if it were no taller than drawn
+    bare = core.most_bent(np.diag([1.0, 1.0 / placement.stretch]) @ maps)
+    ratio = None if bare is None else bare.ratio
+    return _Bends(points[known], maps[known], core.most_bent(maps), ratio)
 
 
 def _spread(low: float, high: float, step: float) -> Floats:

@@ -87,10 +87,11 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
         placed.fit,
         placed.px_per_mm,
         placed.rotate_deg,
-        placed.size_px,
+        placed.frame_size_px,
         design.lattice.radius_mm,
         placed.front_deg,
         placed.centres,
+        placed.stretch,
     )
     facts = design.origin.conversion
     kind = design.origin.order.get("kind") if facts is None else facts.kind

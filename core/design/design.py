@@ -65,7 +65,11 @@ class PlacedPicture:
     rotate_deg : float
         Clockwise as seen.
     centres : tuple of (azimuth_deg, height_mm)
-        Where the middle of the picture lies, once for every repeat.
+        Where the middle of the motif's frame lies, once for every repeat.
+    stretch : float
+        How many times as long along the braid as across.
+    frame_px : (left, top, right, bottom), optional
+        The part of the picture that is worked, without its margins; the whole if left out.
     """
 
     file: str
@@ -77,6 +81,16 @@ class PlacedPicture:
     where_px: Floats
     rotate_deg: float = 0.0
     centres: tuple[tuple[float, float], ...] = ()
+    stretch: float = 1.0
+    frame_px: tuple[int, int, int, int] | None = None
+
+    @property
+    def frame_size_px(self) -> tuple[int, int]:
+        """Width and height of what is worked."""
+        if self.frame_px is None:
+            return self.size_px
+        left, top, right, bottom = self.frame_px
+        return right - left, bottom - top
 
 
 @dataclass(frozen=True)
@@ -235,6 +249,8 @@ def design_dict(design: Design) -> dict[str, Any]:
             "px_per_mm": picture.px_per_mm,
             "front_deg": picture.front_deg,
             "rotate_deg": picture.rotate_deg,
+            "stretch": picture.stretch,
+            **({} if picture.frame_px is None else {"frame_px": list(picture.frame_px)}),
             "centres": [
                 {"azimuth_deg": azimuth, "height_mm": height} for azimuth, height in picture.centres
             ],
@@ -439,6 +455,17 @@ _NUMBER = _Kind("a number", _is_number, 0.0)
 _LENGTH = _Kind("a number above 0", lambda value: _is_number(value) and value > 0, 1.0)
 _SIZE_PX = _pair(_bounded("picture_px", whole=True), "two whole numbers, width and height")
 _POINT = _pair(_NUMBER, "two numbers, right and down, or null where no picture lies")
+_FRAME = _Kind(
+    "four whole numbers, left, top, right, bottom",
+    lambda v: (
+        _LIST.fits(v)
+        and len(v) == 4
+        and all(map(_is_whole, v))
+        and 0 <= v[0] < v[2]
+        and 0 <= v[1] < v[3]
+    ),
+    None,
+)
 _SLOTS = _pair(_SOME, "two numbers of slots")
 _SOURCE = _choice("computed", "measured")
 _SKETCH = _choice(*get_args(Kind))
@@ -676,6 +703,10 @@ class _Checker:
         if not isinstance(plain["placement"], dict):
             return None
         rotate = self.maybe(plain, "placement.rotate_deg", _NUMBER, 0.0)
+        stretch = self.maybe(plain, "placement.stretch", _LENGTH, 1.0)
+        frame = self.maybe(plain, "placement.frame_px", _FRAME, None)
+        if frame and (frame[2] > size[0] or frame[3] > size[1]):
+            self.say("placement.frame_px", f"{_shown(frame)} a part of the picture")
         centres = tuple(
             (
                 self.take(row, "azimuth_deg", _NUMBER, f"placement.centres[{index}]."),
@@ -693,6 +724,8 @@ class _Checker:
             where_px=np.array(points, dtype=np.float64).reshape(-1, 2),
             rotate_deg=rotate,
             centres=centres,
+            stretch=stretch,
+            frame_px=frame and (frame[0], frame[1], frame[2], frame[3]),
         )
 
     def repeat(self, plain: Mapping[str, Any], beads: int, braid: Braid | None) -> Repeat | None:

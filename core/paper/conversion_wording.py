@@ -161,10 +161,6 @@ SENTENCES: dict[Code, Wording] = {
     Code.KEPT_UNUSED: _kept_unused,
     Code.WALKS: _walks,
     Code.SPIRAL: _spiral,
-    Code.MARGINS: lambda data, unit: (
-        f"The motif takes only {data['share']:.0%} of the picture's width; without the picture's "
-        "margins it is larger."
-    ),
     Code.DROPS_LEFT_OUT: _drops_left_out,
     Code.WRIST_ASSUMED: lambda data, unit: (
         f"A wrist of {plain_length(data['wrist_mm'], 'in' if unit == 'in' else None)} assumed."

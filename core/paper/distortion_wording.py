@@ -257,6 +257,9 @@ SENTENCES: dict[Code, Wording] = {
         f"Towards its sides the motif is drawn up to {data['ratio']:.1f} times as wide, which "
         "looks true from the front and only there."
     ),
+    Code.STRETCHED: lambda data, unit: (
+        f"The motif is worked {data['times']:.2g} times as tall as it is drawn."
+    ),
     Code.COLOURS_MERGED: lambda data, unit: (
         f"Two colours of the sketch, {data['one']} and {data['other']}, both become bead "
         f"{data['bead']}: draw one of them in another colour, or add a bead for it."

@@ -8,11 +8,8 @@ lost and what would keep it (``lost`` in the report), that is not said a second 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
-from ..braid.braid import STRANDS, Braid
-from ..errors import WrongUsage
 from ..findings import Code, Finding, Remedy
 from .distortion_report import ColourRow, LostInGround, Report, SeamRepeat, SeamRound
 
@@ -71,10 +68,13 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
             ranked += [*_regions(report, lattice), *_edges(report, lattice)]
     ranked.sort(key=lambda one: -one[0])
     doubt = [] if report.unrecognised is None else [report.unrecognised]
-    found = [finding for rank, finding in ranked if rank >= 10][: MOST_FINDINGS - 1 - len(doubt)]
+    last = [*_stretched(report), *_squared(report)]
+    found = [finding for rank, finding in ranked if rank >= 10][
+        : MOST_FINDINGS - len(last) - len(doubt)
+    ]
     if not found and not doubt:
         found = [_all_well(report)]
-    return [*doubt, *found, *_squared(report)]
+    return [*doubt, *found, *last]
 
 
 def missed_limits(
@@ -122,8 +122,7 @@ def _regions(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     gone = [region for region in motif if region.beads == 0]
     if gone and report.lost is None:
         data = {"beads": [_bead(region) for region in gone], "draw": _draw(gone, lattice, area)}
-        more = _kept_on(report, gone, lattice)
-        yield 95.0, Finding(Code.COLOURS_GONE, data, more)
+        yield 95.0, Finding(Code.COLOURS_GONE, data)
     found = [
         one
         for region in motif
@@ -142,17 +141,17 @@ def _changed(
     left = before if report.lost is None else before - lost
     if left == 0:
         return
-    bead, more = {"bead": _bead(region)}, _kept_on(report, [region], lattice)
+    bead = {"bead": _bead(region)}
     pieces = bead | {"before": before, "left": left, "after": after}
     if report.lost is None and 0 < lost < before:
         rank = 60.0 + (100.0 - region.kept_percent) / 4
         gone = bead | {"pieces": before, "gone": lost, "draw": draw}
-        yield rank, Finding(Code.PIECES_GONE, gone, more)
+        yield rank, Finding(Code.PIECES_GONE, gone)
     elif report.lost is None and lost:
         little = bead | {"kept_percent": region.kept_percent, "draw": draw}
-        yield 75.0, Finding(Code.LITTLE_IN_PLACE, little, more)
+        yield 75.0, Finding(Code.LITTLE_IN_PLACE, little)
     elif after > left:
-        yield 60.0, Finding(Code.BREAKS, pieces | {"draw": draw}, more)
+        yield 60.0, Finding(Code.BREAKS, pieces | {"draw": draw})
     elif after < left:
         apart = pieces | {"apart_mm": DRAW_PITCHES * lattice.pitch_mm}
         yield 45.0, Finding(Code.RUN_TOGETHER, apart)
@@ -179,41 +178,6 @@ def _draw(regions: list[ColourRow], lattice: Lattice, motif_beads: float) -> dic
     }
 
 
-def _kept_on(report: Report, regions: list[ColourRow], lattice: Lattice) -> tuple[Remedy, ...]:
-    """The fewest strands on which colours, grown with the braid, are as wide as a bead."""
-    now_mm = min(region.narrowest_mm for region in regions)
-    if now_mm >= DRAW_PITCHES * lattice.pitch_mm:
-        return ()
-    for other in _larger(lattice):
-        if now_mm * other.circumference_mm / lattice.circumference_mm >= other.pitch_mm:
-            return (_on_strands(report, lattice, other),)
-    return ()
-
-
-def _on_strands(report: Report, lattice: Lattice, other: Lattice) -> Remedy:
-    """Work another braid, the motif grown to match."""
-    grown_mm = report.motif.width_mm * other.circumference_mm / lattice.circumference_mm
-    return Remedy("strands", other.braid.strands, (Remedy("width_mm", round(grown_mm, 1)),))
-
-
-def _larger(lattice: Lattice) -> Iterator[Lattice]:
-    """The same beads and lay with more strands, computed."""
-    from ..bead import BeadSize
-
-    bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
-    for strands in STRANDS:
-        if strands > lattice.braid.strands:
-            with suppress(WrongUsage):
-                braid = Braid(strands, lattice.braid.lay, lattice.braid.turn)
-                yield type(lattice).computed(braid, bead)
-
-
-def _finer(report: Report, lattice: Lattice) -> tuple[Remedy, ...]:
-    """The next braid with more strands."""
-    other = next(_larger(lattice), None)
-    return () if other is None else (_on_strands(report, lattice, other),)
-
-
 def _edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     edges, place = report.edges, report.edges.worst_place
     if place is None or edges.p95_beads is None or edges.p95_beads < 0.6:
@@ -229,7 +193,7 @@ def _edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     }
     # half a bead is what any lattice does; a whole bead changes shapes
     rank = min(55.0, 40.0 * edges.p95_beads - 10.0)
-    yield rank, Finding(Code.EDGES_MOVED, data, _finer(report, lattice))
+    yield rank, Finding(Code.EDGES_MOVED, data)
 
 
 def _lost_edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
@@ -240,7 +204,7 @@ def _lost_edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     data = {"lost_percent": lost, "kind": report.sketch}
     # a quarter weighs like a seam, all of them like a colour that is gone
     rank = 35.0 + lost / 2
-    yield rank, Finding(Code.EDGES_LOST, data, _finer(report, lattice))
+    yield rank, Finding(Code.EDGES_LOST, data)
 
 
 def _some(percent: float) -> bool:
@@ -253,54 +217,43 @@ def _some(percent: float) -> bool:
 
 def _visibility(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     hidden = report.visibility.hidden_percent if report.visibility else 0.0
-    motif = report.motif
-    turn: tuple[Remedy, ...] = ()
-    closed = report.seam.round.closed
-    if motif.width_mm > 1.2 * motif.height_mm and not closed:
-        turn = (Remedy("rotate_deg", (motif.asked_rotate_deg + 90) % 360),)
     # of what goes once round half is always round the back, and is meant to be
-    if hidden > 5 and not closed:
-        yield 30.0 + hidden, _out_of_sight(report, hidden, lattice, turn)
-    width = motif.width_beads
-    if report.sketch == "flat" and width < 4 and report.unrecognised is None:
-        remedies = (*turn, *_more_beads(report, lattice))
-        data = {"width_beads": width}
-        yield 38.0, Finding(Code.FEW_BEADS_WIDE, data, remedies)
+    if hidden > 5 and not report.seam.round.closed:
+        yield 30.0 + hidden, _out_of_sight(report, hidden)
+    width = report.motif.width_beads
+    # where the conversion was judged, its verdict says more
+    if report.sketch == "flat" and width < 4 and report.lost is None:
+        yield 38.0, Finding(Code.FEW_BEADS_WIDE, {"width_beads": width})
 
 
-def _out_of_sight(
-    report: Report, hidden_percent: float, lattice: Lattice, turn: tuple[Remedy, ...]
-) -> Finding:
+def _out_of_sight(report: Report, hidden_percent: float) -> Finding:
     """What is out of sight, because of the motif's width or its place.
 
     Half the way round can be seen, and the less the further a motif lies beside the front, as it
     does where the motifs walk round with a measured drift.
     """
     away, walk = report.measured.from_front_deg, report.measured.walk_deg
-    data, remedies = {"hidden_percent": hidden_percent}, []
+    data: dict[str, Any] = {"hidden_percent": hidden_percent}
+    remedies: tuple[Remedy, ...] = ()
     if abs(away) >= BESIDE_DEG:
         data |= {"beside_deg": away, "walk_deg": walk}
-        remedies.append(Remedy("repeat", "once"))
-    room_mm = lattice.circumference_mm * (0.5 - abs(away) / 180.0)
-    if abs(away) < BESIDE_DEG or room_mm > report.motif.width_mm / 2:
-        remedies.append(Remedy("width_mm", round(room_mm, 1)))
-    return Finding(Code.OUT_OF_SIGHT, data, (*remedies, *turn))
-
-
-def _more_beads(report: Report, lattice: Lattice) -> Iterator[Remedy]:
-    """The braid on which a motif as far round would be four beads wide."""
-    here = lattice.circumference_mm / lattice.pitch_mm
-    for other in _larger(lattice):
-        if report.motif.width_beads * other.circumference_mm / other.pitch_mm / here >= 4:
-            yield _on_strands(report, lattice, other)
-            return
+        remedies = (Remedy("repeat", "once"),)
+    return Finding(Code.OUT_OF_SIGHT, data, remedies)
 
 
 def _bend(report: Report) -> Iterator[Ranked]:
-    fit = report.stretch.fit
-    if fit is not None and fit.ratio is not None and fit.ratio >= 1.4:
+    ratio = report.stretch.bent
+    if ratio is not None and ratio >= 1.4:
         wrap = (Remedy("fit", "wrap"),)
-        yield 15.0, Finding(Code.DRAWN_OUT, {"ratio": fit.ratio}, wrap)
+        yield 15.0, Finding(Code.DRAWN_OUT, {"ratio": ratio}, wrap)
+
+
+def _stretched(report: Report) -> list[Finding]:
+    """How many times as tall as drawn the motif is worked."""
+    times = report.stretch.taller
+    if abs(times - 1) < 0.005:
+        return []
+    return [Finding(Code.STRETCHED, {"times": times})]
 
 
 # -- colour and seams ------------------------------------------------------------------------------

@@ -182,10 +182,16 @@ class Stretch:
 
 @dataclass(frozen=True)
 class Stretches:
-    """The map of the placement where it is bent most, and that of squared paper."""
+    """The map of the placement where it is bent most, and that of squared paper.
+
+    `taller` is how many times as tall as drawn the motif is worked, `bent` the largest over the
+    smallest stretch, were it not so; None without a map.
+    """
 
     fit: Stretch | None
     squared_paper: Stretch
+    taller: float
+    bent: float | None
 
 
 @dataclass(frozen=True)

@@ -244,13 +244,14 @@ class _Drawing:
         report = self.report
         edges, seen = report.edges, report.visibility
         squared, paper = report.squared_paper, report.stretch.squared_paper
-        fit = report.stretch.fit
-        bend = (
-            "Wrapped true: no stretch on the braid. Dashed: as the front view narrows it."
-            if fit is None or fit.ratio is None or fit.ratio < 1.02
-            else f"Drawn out up to {fit.largest:.2f} times across. Dashed: as the front view "
-            "shows it."
-        )
+        fit, taller = report.stretch.fit, report.stretch.taller
+        placed = "The braid unrolled, with the outlines of the colours."
+        bend = "Wrapped true: no stretch on the braid. Dashed: as the front view narrows it."
+        if abs(taller - 1) >= 0.005:
+            placed += f" Drawn {taller:.2g} times as tall as in the sketch."
+            bend = f"{taller:.2g} times as tall as drawn. Dashed: as the front view narrows it."
+        if fit is not None and report.stretch.bent is not None and report.stretch.bent >= 1.02:
+            bend = f"Drawn out up to {fit.largest:.2f} times. Dashed: as the front view shows it."
         moved = "No edges." if edges.lost_percent == 0 else ""
         if edges.p95_mm is not None:
             moved = (
@@ -275,7 +276,7 @@ class _Drawing:
                 f"({report.motif.kept_percent:.0f} % as designed)"
             )
         return [
-            ("Sketch as placed", "The braid unrolled, with the outlines of the colours."),
+            ("Sketch as placed", placed),
             ("Beads as they will lie", "The same piece, true to scale."),
             ("How far edges move", moved),
             ("Where it is bent", bend),

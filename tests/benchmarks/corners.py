@@ -27,11 +27,10 @@ import numpy as np
 from himotif.core.bead import Bead, BeadSize, bead_size
 from himotif.core.bounds import BOUNDS, most
 from himotif.core.braid.braid import Braid, Disc
-from himotif.core.braid.lattice import Lattice
+from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import Design, design_json
 from himotif.core.design.loads import stringing_csv
 from himotif.core.errors import HimotifError
-from himotif.core.making.swatch import Swatch
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 BEADS = FIXTURES / "palettes" / "saltmarsh.csv"

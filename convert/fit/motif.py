@@ -1,0 +1,97 @@
+"""The motif of a picture: what is worked of it, without plain margins, and in which beads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..read.sketch import Sketch, read_sketch
+from ..read.source import Source
+from .frame import Frame, cut_picture, motif_frame
+from .inks import BeadChoice, bead_labels, choose_inks
+
+if TYPE_CHECKING:
+    from ...palette.palette import Palette
+    from ..options import Order
+    from ..read.picture import Picture
+
+MOST_CUTS = 3
+"""Margins are found on a reduced picture and again on the finer one that is left."""
+
+
+@dataclass(frozen=True, eq=False)
+class Motif:
+    """What is worked of a picture.
+
+    Parameters
+    ----------
+    sketch : Sketch
+        Of what lies in the frame.
+    choice : BeadChoice
+    frame : Frame
+        In pixels of the original picture.
+    """
+
+    sketch: Sketch
+    choice: BeadChoice
+    frame: Frame
+
+    def cut(self, picture: Picture) -> Picture:
+        """Return what lies in the frame."""
+        if self.frame == (0, 0, *picture.size_px):
+            return picture
+        return cut_picture(picture, self.frame, 1.0)[0]
+
+
+def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order) -> Motif:
+    """Choose the beads of a picture, and cut its plain margins off.
+
+    Margins are what has the ground's bead; of a shaded picture only what is transparent. A flat
+    sketch is read again without them, so that its margins change nothing.
+
+    Parameters
+    ----------
+    sketch : Sketch
+        Of the whole picture.
+    picture : Picture
+    palette : Palette
+    order : Order
+    """
+    choice = choose_inks(sketch, picture, palette, order)
+    left = top = 0
+    cut = picture
+    for _ in range(MOST_CUTS):
+        frame, scale = _frame(sketch, choice, cut)
+        if frame.size_px == _whole(sketch, cut):
+            break
+        inside, (right, down) = cut_picture(cut, frame, scale)
+        left, top = left + round(right), top + round(down)
+        sketch, cut = _read_again(sketch, inside, frame), inside
+        choice = choose_inks(sketch, cut, palette, order, choice.ground)
+    wide, high = cut.size_px
+    return Motif(sketch, choice, Frame(left, top, left + wide, top + high))
+
+
+def _whole(sketch: Sketch, picture: Picture) -> tuple[int, int]:
+    """Size in the pixels that a frame is found in."""
+    high, wide = (sketch.source.planes if sketch.kind == "flat" else picture.alpha).shape[:2]
+    return wide, high
+
+
+def _frame(sketch: Sketch, choice: BeadChoice, picture: Picture) -> tuple[Frame, float]:
+    """The frame of what is drawn, and its pixels per original pixel."""
+    if sketch.kind == "flat":
+        return motif_frame(bead_labels(sketch, choice), choice.ground), sketch.source.scale
+    return motif_frame((picture.alpha >= 0.5).astype(np.intp), 0), picture.scale
+
+
+def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
+    """The sketch of what lies in a frame: cut, where it no longer looks flat without margins."""
+    if sketch.kind == "shaded":
+        return read_sketch(picture, "shaded")
+    again = read_sketch(picture, "flat")
+    if len(again.colours.linear) >= len(sketch.colours.linear) - 1:
+        return again
+    return replace(sketch, source=Source(frame.cut(sketch.source.planes), sketch.source.scale))
