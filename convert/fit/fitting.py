@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
+from .energy import extent_mm
 from .inks import bead_labels
 from .laying import nearest_bead, placed_on
 from .motif import Motif
 from .place import Place, place_motif, room_mm
 from .placement import Placement, check_width, most_width_mm, turned_size
 from .shaded import fit_shaded
-from .size import MOST_ROUND, Wanted, extent_mm, fit_at, fit_motif, flat_sketch
+from .size import MOST_ROUND, Wanted, fit_at, fit_motif, flat_sketch
 
 if TYPE_CHECKING:
     from ...core.braid.lattice import Lattice

@@ -94,4 +94,6 @@ def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
     again = read_sketch(picture, "flat")
     if len(again.colours.linear) >= len(sketch.colours.linear) - 1:
         return again
-    return replace(sketch, source=Source(frame.cut(sketch.source.planes), sketch.source.scale))
+    left, top, right, bottom = frame
+    planes = sketch.source.planes[top:bottom, left:right]
+    return replace(sketch, source=Source(planes, sketch.source.scale))

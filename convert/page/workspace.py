@@ -20,6 +20,7 @@ import numpy as np
 from ...core._data import parse_json
 from ...core.design.design import design_from_dict
 from ...core.errors import HimotifError, WrongUsage
+from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
@@ -201,12 +202,20 @@ class Desk:
         order = order_from(_mapping(asked.get("order")), quick)
         picture = self._pictures.get(asked.get("picture"))
         palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
-        doubts = check_room(order, picture.size_px, palette)
+        doubts = check_room(order, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
         if self._subjects.find(key) is None:
-            made = self._make(order, picture, palette, tab)
+            try:
+                made = self._make(order, picture, palette, tab)
+            except WrongUsage as error:
+                # a wrist that was asked about is to blame first
+                raise (error.at("wrist_mm") if "wrist" in doubts else error) from None
             self._subjects.put(key, Subject(made.design, made))
         answer = self._answer(key, str(asked.get("have", "")))
+        subject = self._subjects.get(key)
+        for one in () if subject.made is None else subject.made.findings:
+            if one.code is Code.SHORT_OF_ROOM:
+                doubts["up"] = texts([one])[0]
         return {**answer, "quick": quick, "doubts": doubts}
 
     def _make(self, order: Order, picture: Picture, palette: Palette, tab: str) -> Made:

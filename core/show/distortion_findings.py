@@ -229,7 +229,8 @@ def _out_of_sight(report: Report, hidden_percent: float) -> Finding:
     does where the motifs walk round with a measured drift.
     """
     away, walk = report.measured.from_front_deg, report.measured.walk_deg
-    data, remedies = {"hidden_percent": hidden_percent}, ()
+    data = {"hidden_percent": hidden_percent}
+    remedies: tuple[Remedy, ...] = ()
     if abs(away) >= BESIDE_DEG:
         data |= {"beside_deg": away, "walk_deg": walk}
         remedies = (Remedy("repeat", "once"),)
