@@ -62,10 +62,19 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
     choice = choose_inks(sketch, picture, palette, order)
     left = top = 0
     cut = picture
-    for _ in range(MOST_CUTS):
+    for last in (*[False] * (MOST_CUTS - 1), True):
         frame, scale = _frame(sketch, choice, cut)
-        if frame.size_px == _whole(sketch, cut):
+        wide, high = _whole(sketch, cut)
+        if frame == (0, 0, wide, high):
             break
+        if scale < cut.scale and not last:
+            # the outermost pixels may be half of them margin
+            frame = Frame(
+                max(frame.left - 1, 0),
+                max(frame.top - 1, 0),
+                min(frame.right + 1, wide),
+                min(frame.bottom + 1, high),
+            )
         inside, (right, down) = cut_picture(cut, frame, scale)
         left, top = left + round(right), top + round(down)
         sketch, cut = _read_again(sketch, inside, frame), inside
@@ -94,4 +103,6 @@ def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
     again = read_sketch(picture, "flat")
     if len(again.colours.linear) >= len(sketch.colours.linear) - 1:
         return again
-    return replace(sketch, source=Source(frame.cut(sketch.source.planes), sketch.source.scale))
+    left, top, right, bottom = frame
+    planes = sketch.source.planes[top:bottom, left:right]
+    return replace(sketch, source=Source(planes, sketch.source.scale))

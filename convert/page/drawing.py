@@ -15,7 +15,7 @@ from ...core.design.drops import drop_directions
 from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design.design import Design, PlacedPicture
 
 DIGITS = 4
 
@@ -88,7 +88,7 @@ def drawing(design: Design) -> dict[str, Any]:
             "fit": picture.fit,
             "size_px": list(picture.frame_size_px),
             "stretch": picture.stretch,
-            "frame_px": picture.frame_px and list(picture.frame_px),
+            "part": _part(picture),
             "px_per_mm": picture.px_per_mm,
             "rotate_deg": picture.rotate_deg,
             "centres_mm": [
@@ -96,6 +96,13 @@ def drawing(design: Design) -> dict[str, Any]:
             ],
         }
     return out
+
+
+def _part(picture: PlacedPicture) -> list[float]:
+    """What of the picture is worked: left, top, right, bottom, in parts of its width and height."""
+    wide, high = picture.size_px
+    left, top, right, bottom = picture.frame_px or (0, 0, wide, high)
+    return [left / wide, top / high, right / wide, bottom / high]
 
 
 def leaning(design: Design) -> list[tuple[int, float, float]]:

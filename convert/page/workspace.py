@@ -21,6 +21,7 @@ from ...core._data import parse_json
 from ...core.design.design import design_from_dict
 from ...core.design.origin import settings_dict
 from ...core.errors import HimotifError, WrongUsage
+from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
 from ...palette.files import parse_palette
 from ...palette.palette import Palette
@@ -208,10 +209,18 @@ class Workspace:
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
         if self._subjects.find(key) is None:
             read = _digest(str(asked.get("picture")), order.kind)
-            made = self._make(order, picture, palette, self._sketches.find(read), tab)
+            try:
+                made = self._make(order, picture, palette, self._sketches.find(read), tab)
+            except WrongUsage as error:
+                # a wrist that was asked about is to blame first
+                raise (error.at("wrist_mm") if "wrist" in doubts else error) from None
             self._sketches.put(read, made.conversion.sketch)
             self._subjects.put(key, Subject(made.design, made))
         answer = self._answer(key, str(asked.get("have", "")))
+        subject = self._subjects.get(key)
+        for one in () if subject.made is None else subject.made.findings:
+            if one.code is Code.SHORT_OF_ROOM:
+                doubts["up"] = one
         asked_about = {field: said(one) for field, one in doubts.items()}
         return {**answer, "quick": quick, "doubts": asked_about}
 

@@ -47,10 +47,14 @@ export class SketchStrip {
     context.save();
     context.globalAlpha = 0.85;
     context.translate(width / 2 + (drag.x + moreX) * scale, view.rowPx(drag.y + moreY));
+    context.scale(1, drag.stretch);
     context.rotate((drag.rotate * Math.PI) / 180);
     const size = (1 / drag.pxPerMm) * scale;
-    const [wide, high] = drag.sizePx;
-    context.drawImage(ghost, (-wide / 2) * size, (-high / 2) * size, wide * size, high * size);
+    const [wide, high] = drag.sizePx.map((px) => px * size);
+    const [left, top, right, bottom] = drag.part;
+    const [w, h] = [ghost.naturalWidth || ghost.width, ghost.naturalHeight || ghost.height];
+    const from = [left * w, top * h, (right - left) * w, (bottom - top) * h];
+    context.drawImage(ghost, ...from, -wide / 2, -high / 2, wide, high);
     context.restore();
   }
 
@@ -64,7 +68,7 @@ export class SketchStrip {
     const [across, down] = place.sizePx.map((px) => ((px / place.pxPerMm) * scale) / 2);
     const at = (x, y) => [
       middle[0] + x * Math.cos(turn) - y * Math.sin(turn),
-      middle[1] + x * Math.sin(turn) + y * Math.cos(turn),
+      middle[1] + (x * Math.sin(turn) + y * Math.cos(turn)) * place.stretch,
     ];
     return {
       middle,
@@ -72,7 +76,7 @@ export class SketchStrip {
       knob: at(0, -down - 22),
       top: at(0, -down),
       inside: (x, y) => {
-        const [dx, dy] = [x - middle[0], y - middle[1]];
+        const [dx, dy] = [x - middle[0], (y - middle[1]) / place.stretch];
         const a = dx * Math.cos(turn) + dy * Math.sin(turn);
         const b = -dx * Math.sin(turn) + dy * Math.cos(turn);
         return Math.abs(a) <= across + 4 && Math.abs(b) <= down + 4;
@@ -123,5 +127,7 @@ export function placeOf(state) {
     rotate: placement.rotate_deg,
     pxPerMm: placement.px_per_mm,
     sizePx: placement.size_px,
+    stretch: placement.stretch,
+    part: placement.part,
   };
 }

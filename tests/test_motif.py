@@ -1,0 +1,103 @@
+"""Margins, size and height through the command, and advice that holds."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from himotif.convert.cli import main
+from himotif.convert.job import make
+from himotif.convert.judge.verdict import VERDICTS
+from himotif.convert.options import Order
+from himotif.convert.read.picture import read_picture
+from himotif.core.design.design import read_design
+from himotif.palette.files import read_palette
+from PIL import Image
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+PALETTE = FIXTURES / "palettes" / "saltmarsh.csv"
+SALTMARSH = read_palette(PALETTE)
+PAPER, INK = (243, 238, 225), (29, 44, 80)
+
+
+def letter_e() -> np.ndarray:
+    """A mask, tight to the letter."""
+    mask = np.zeros((350, 240), dtype=bool)
+    mask[:, :80] = mask[:70] = mask[140:210, :200] = mask[280:] = True
+    return mask
+
+
+def worked(tmp_path: Path, image: Image.Image, *more: str) -> dict[str, object]:
+    """What the command makes of a picture, as design.json holds it."""
+    image.save(tmp_path / "sketch.png")
+    out = ["--out", str(tmp_path / "out"), "--force", "--lists-only", *more]
+    done = CliRunner().invoke(
+        main, ["convert", str(tmp_path / "sketch.png"), "--palette", str(PALETTE), *out]
+    )
+    assert done.exit_code == 0, done.output
+    return dict(json.loads((tmp_path / "out" / "design.json").read_text()))
+
+
+@pytest.mark.parametrize("margins", [((60, 60), (60, 60)), ((3, 200), (150, 11))])
+@pytest.mark.parametrize("more", [(), ("--width", "9mm")])
+def test_margins_of_paper_or_of_nothing_change_no_bead(
+    tmp_path: Path, margins: tuple[tuple[int, int], ...], more: tuple[str, ...]
+) -> None:
+    def drawn(mask: np.ndarray, *, alpha: bool) -> Image.Image:
+        pixels = np.where(mask[..., None], INK, PAPER).astype(np.uint8)
+        if alpha:
+            pixels = np.concatenate([pixels, 255 * mask[..., None]], axis=-1).astype(np.uint8)
+        return Image.fromarray(pixels)
+
+    tight, wide = letter_e(), np.pad(letter_e(), margins)
+    plain = worked(tmp_path, drawn(tight, alpha=False), "--background", "A", *more)
+    for alpha in (False, True):
+        other = worked(tmp_path, drawn(wide, alpha=alpha), "--background", "A", *more)
+        assert other["beads"] == plain["beads"]
+        assert other["placement"]["centres"] == plain["placement"]["centres"]  # type: ignore[index]
+    # places are told in the whole picture
+    (top, _), (left, _) = margins
+    assert other["placement"]["frame_px"][:2] == [left, top]  # type: ignore[index]
+
+
+def test_a_stretch_is_obeyed_found_or_left_out(tmp_path: Path) -> None:
+    image = Image.fromarray(np.where(letter_e()[..., None], INK, PAPER).astype(np.uint8))
+    pinned = worked(tmp_path, image, "--pin", "stretch")
+    asked = worked(tmp_path, image, "--stretch", "1.4", "--width", "9mm")
+    assert pinned["placement"]["stretch"] == 1.0  # type: ignore[index]
+    assert asked["placement"]["stretch"] == 1.4  # type: ignore[index]
+    design = read_design(tmp_path / "out")
+    assert design.picture is not None
+    assert design.picture.stretch == 1.4
+    # the point under a bead, from the middle of the frame: a stretch apart along the braid
+    known = ~np.isnan(design.picture.where_px[:, 0])
+    height = design.lattice.height_mm(np.arange(len(design.beads)))[known]
+    down = design.picture.where_px[known, 1]
+    slope = np.diff(down[::2])[:3] / np.diff(height[::2])[:3]
+    assert slope == pytest.approx(-design.picture.px_per_mm / 1.4, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("name", "more"),
+    [("heron", {}), ("letter_f", {"width_mm": 3.0}), ("heart", {"width_mm": 3.0})],
+)
+def test_what_is_advised_raises_the_verdict(name: str, more: dict[str, object]) -> None:
+    order = Order(**more)  # type: ignore[arg-type]
+    sketch = read_picture(FIXTURES / "motifs" / f"{name}.png")
+    made = make(order, sketch, SALTMARSH)
+    doubt = made.conversion.unrecognised
+    assert doubt is not None
+    assert doubt.remedies
+    for remedy in doubt.remedies:
+        changes = {one.field: one.value for one in (remedy, *remedy.also)}
+        again = make(replace(order, **changes), sketch, SALTMARSH).conversion
+        before, after = (
+            one.fitted.flat.fitted.legibility.verdict  # type: ignore[union-attr]
+            for one in (made.conversion, again)
+        )
+        assert VERDICTS.index(after) > VERDICTS.index(before)
+        assert (again.unrecognised is None) == doubt.data["sure"]
