@@ -10,13 +10,13 @@ from himotif.convert.fit.patch import Patch
 from himotif.convert.fit.size import (
     MOST_ROUND,
     SURE,
-    SURE_BEADS,
     Wanted,
     fit_at,
     fit_motif,
     flat_sketch,
     sizes,
 )
+from himotif.convert.judge.legibility import READS, score
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -147,7 +147,7 @@ def test_the_first_size_that_reads_is_taken():
     tried = sizes(sketch, EIGHT, Wanted())
     for smaller in tried[: tried.index(found.size)]:
         seen = fit_at(sketch, EIGHT, smaller, Wanted()).legibility
-        assert seen.clarity < SURE or seen.beads < SURE_BEADS
+        assert score(READS, seen.clarity, seen.beads) < SURE
 
 
 def test_a_flower_of_six_petals_has_them_all_round_its_centre():
