@@ -1,16 +1,18 @@
 """Draw conversions that read, that hint, and that do not, to be labelled by looking.
 
     python tests/data/draw_labels.py convert           # writes labelled.json (a few minutes)
+    python tests/data/draw_labels.py add               # adds the conversions whose size is found
     python tests/data/draw_labels.py sheets FOLDER     # contact sheets: beads, and then sketches
 
 ``labelled.json`` holds every conversion whole: the sketch by name, the lattice, where the sketch
 lies on it, and the colour of every bead, so that any verdict can be computed again. ``labels.csv``
 says of each what it was taken for and whether it reads.
 
-Four fifths of the conversions are made here by a rule that belongs to no search: sketches of any
-size, height and place, a bead in the colour that fills most of its cell, with or without a bead for
-what is smaller than one, some damaged afterwards. The others are the program's own, at widths and
-turns asked for.
+Of the first 216 conversions four fifths are made here by a rule that belongs to no search: sketches
+of any size, height and place, a bead in the colour that fills most of its cell, with or without a
+bead for what is smaller than one, some damaged afterwards. The others are the program's own, at
+widths and turns asked for. The 83 after them are the program's at sizes that it finds, and at two
+thirds of the way round, most of them on 8 strands.
 
 How they were labelled: one reader saw the sheets of beads first, forty to a sheet in random order,
 a bead 10 pixels wide, the braid unrolled, and wrote down what each was taken for without the
@@ -40,6 +42,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from himotif.convert.fit.size import Wanted, fit_motif, flat_sketch
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -490,6 +493,55 @@ def convert() -> None:
     print(f"{len(rows)} conversions in {CONVERSIONS}")
 
 
+def found_item(name: str, strands: int, share: float | None) -> dict[str, Any]:
+    """Return the program's own conversion at the size that it finds, or at a share of the way."""
+    sketch, lattice = sketch_of(name), lattice_of(strands)
+    flat = flat_sketch(labels_of(name), 0, lattice)
+    width = None if share is None else share * lattice.circumference_mm
+    found = fit_motif(flat, lattice, Wanted(width_mm=width))
+    seed = -2 * int(found.patch.step[0])
+    right, up = found.offset_mm
+    return {
+        "sketch": name,
+        "by": "program, size found" if share is None else "program",
+        "strands": strands,
+        "width_mm": round(found.size.width_mm, 3),
+        "height_mm": round(found.size.width_mm * sketch.height / sketch.width
+                           * found.size.stretch, 3),
+        "x_mm": round(float(lattice.x_mm(seed) + right) % lattice.circumference_mm, 3),
+        "z_mm": round(float(lattice.height_mm(seed)) + up, 3),
+        "rotate_deg": found.size.turn_deg,
+        "first": 0,
+        "beads": "".join(map(str, found.colours)),
+    }  # fmt: skip
+
+
+def labels_of(name: str) -> Ints:
+    """Return the number of each pixel's colour in the sketch's palette, white 0."""
+    pixels = np.asarray(sketch_of(name))
+    labels = np.zeros(pixels.shape[:2], np.intp)
+    for number, colour in enumerate(palette_of(sketch_of(name))):
+        labels[(pixels == colour).all(axis=2)] = number
+    return labels
+
+
+def add() -> None:
+    """Add the program's conversions at sizes found to those that are there."""
+    random = np.random.default_rng(SEED + 1)
+    letters = random.permutation([*"ABCDEFGHJKLMNPRSTUVWXYZ"])
+    asked: list[tuple[str, int, float | None]] = [(name, 8, None) for name in [*SHAPES, *BUNDLED]]
+    asked += [(str(name), 8, None) for name in [*letters[:10], "MT", "LK"]]
+    asked += [(name, 8, 0.66) for name in [*list(SHAPES)[::2], *map(str, letters[10:15])]]
+    asked += [(name, 12, None) for name in [*list(SHAPES)[1::2], *map(str, letters[15:20])]]
+    asked += [(name, 16, None) for name in ("heron", "curlew")]
+    items = json.loads(CONVERSIONS.read_text("utf-8"))
+    rows = [json.dumps(item) for item in items]
+    for place in random.permutation(len(asked)):
+        rows.append(json.dumps({"id": len(rows) + 1} | found_item(*asked[place])))
+    CONVERSIONS.write_text("[\n" + ",\n".join(rows) + "\n]\n", encoding="utf-8")
+    print(f"{len(rows)} conversions in {CONVERSIONS}")
+
+
 # Contact sheets -----------------------------------------------------------------------------
 
 TILE, COLUMNS, ROWS, BEAD = 170, 10, 4, 10
@@ -545,6 +597,8 @@ def sheets(folder: Path) -> None:
 if __name__ == "__main__":
     if sys.argv[1:2] == ["convert"] and len(sys.argv) == 2:
         convert()
+    elif sys.argv[1:] == ["add"]:
+        add()
     elif sys.argv[1:2] == ["sheets"] and len(sys.argv) == 3:
         sheets(Path(sys.argv[2]))
     else:
