@@ -83,7 +83,7 @@ def test_a_stretch_is_obeyed_found_or_left_out(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("name", "more"),
-    [("heron", {}), ("letter_f", {"width_mm": 3.0}), ("heart", {"width_mm": 3.0})],
+    [("minnow", {"width_mm": 3.0}), ("letter_f", {"width_mm": 3.0}), ("heart", {"width_mm": 3.0})],
 )
 def test_what_is_advised_raises_the_verdict(name: str, more: dict[str, object]) -> None:
     order = Order(**more)  # type: ignore[arg-type]
