@@ -290,6 +290,7 @@ def convert(
             "folder": str(out),
             "files": sorted(files),
             **made.summary(),
+            "choices": [] if papers.lists_only else [c.as_dict() for c in made.conversion.choices],
             "notes": notes,
             "missed_limits": missed,
         },

@@ -66,10 +66,19 @@ class Made:
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
-        from .write.outputs import distortion_files, folder_files
+        from ..core.drawing.png import to_png
+        from ..core.show.choices_sheet import PX_PER_MM
+        from .judge.choices import choices_page
+        from .write.outputs import distortion_files, folder_files, png_bytes
 
         files = folder_files(self.design, papers)
-        return files if papers.lists_only else files | distortion_files(self.distortion)
+        if papers.lists_only:
+            return files
+        files |= distortion_files(self.distortion)
+        if self.conversion.choices and self.conversion.trials is not None:
+            page = choices_page(self.conversion.trials, self.conversion.choices)
+            files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
+        return files
 
     def missed_limits(self, limits: Limits) -> list[Finding]:
         """Return what misses the limits asked for."""
@@ -213,7 +222,22 @@ def make(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None
     setup = settle(order, palette)
     rounds = setup.lengths.rounds
     conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
+    if order.choice > 1:
+        return make(_chosen(order, conversion), picture, palette, sketch)
     return _finish(order, setup, picture, conversion)
+
+
+def _chosen(order: Order, conversion: Conversion) -> Order:
+    """The order with the changes of the choice that is asked for."""
+    choices = conversion.choices
+    if order.choice > len(choices):
+        raise WrongUsage(
+            f"there are {len(choices)} choices, and no number {order.choice}."
+            if choices
+            else "a first look, a shaded picture and an empty one have no choices.",
+            "choice",
+        )
+    return replace(order, choice=1, **choices[order.choice - 1].changes)
 
 
 def convert(

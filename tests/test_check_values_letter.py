@@ -63,6 +63,11 @@ def test_the_letter_reads_as_f(strands: int, lay: Lay) -> None:
     turned = (middle_deg - azimuth + 180) % 360 - 180
     right, up = np.deg2rad(turned) * lattice.radius_mm, height - middle_mm
     letter = np.asarray(Image.open(LETTER).convert("L")) < 128
+    # the motif's own frame lies on the braid, as tall as it was found to read
+    assert design.picture.frame_px is not None
+    first, top, last, bottom = design.picture.frame_px
+    letter = letter[top:bottom, first:last]
+    up = up / design.picture.stretch
     high, wide = letter.shape
     tilt = np.deg2rad(design.picture.rotate_deg)
     across = (np.cos(tilt) * right - np.sin(tilt) * up) * design.picture.px_per_mm + wide / 2
