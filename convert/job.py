@@ -389,7 +389,8 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         *changes,
         *size_findings(design),
     ]
-    said = distinct(said)
+    # that a motif cannot be recognised is said before all else
+    said = sorted(distinct(said), key=lambda one: one.weight is not Weight.READS)
     # the papers can be made again from the design alone
     settings = order.settings() | {
         "finished_mm": round(planned.finished_mm, 2),

@@ -123,19 +123,17 @@ def test_a_choice_is_worked_as_it_is_shown(tmp_path: Path) -> None:
     drawn = int((design.beads != design.background).sum())
     assert (design.braid.strands, drawn) == (choices[2]["strands"], choices[2]["beads"])
     assert not (tmp_path / "third" / "choices.png").exists()
-    refused = CliRunner().invoke(
-        main,
-        [
-            "convert",
-            str(FIXTURES / "motifs" / "heart.png"),
-            "--palette",
-            str(PALETTE),
-            "--quick",
-            "--choice",
-            "2",
-            "--out",
-            str(tmp_path / "no"),
-        ],
-    )
+    heart = str(FIXTURES / "motifs" / "heart.png")
+    asked = ["--quick", "--choice", "2", "--out", str(tmp_path / "no")]
+    refused = CliRunner().invoke(main, ["convert", heart, "--palette", str(PALETTE), *asked])
     assert refused.exit_code == 2
     assert "--choice: " in refused.stderr
+
+
+def test_what_cannot_be_recognised_is_said_first(tmp_path: Path) -> None:
+    image = Image.fromarray(np.where(letter_e()[..., None], INK, PAPER).astype(np.uint8))
+    image.save(tmp_path / "e.png")
+    made = make(Order(width_mm=2.0), read_picture(tmp_path / "e.png"), SALTMARSH)
+    assert made.findings[0] is made.conversion.unrecognised
+    assert made.findings[0].data["beads"] < 3
+    assert made.findings[0].code.value == "too-small"
