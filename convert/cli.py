@@ -312,6 +312,7 @@ def convert(
             **made.summary(),
             **told,
             "missed_limits": missed_limits,
+            "choices": [] if papers.lists_only else [c.as_dict() for c in made.conversion.choices],
         },
         [*result_lines(made, papers.unit), f"Written to {out}."],
     )

@@ -11,7 +11,7 @@ import numpy as np
 from ..core.braid.braid import Braid
 from ..core.braid.lattice import Lattice
 from ..core.errors import WrongUsage
-from ..core.findings import Code, Finding, Remedy, by_weight, distinct
+from ..core.findings import Code, Finding, Remedy, Weight, by_weight, distinct
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
@@ -82,10 +82,19 @@ class Made:
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
+        from ..core.drawing.png import png_bytes, to_png
+        from ..core.show.choices_sheet import PX_PER_MM
+        from .judge.choices import choices_page
         from .write.outputs import distortion_files, folder_files
 
         files = folder_files(self.design, papers)
-        return files if papers.lists_only else files | distortion_files(self.distortion)
+        if papers.lists_only:
+            return files
+        files |= distortion_files(self.distortion)
+        if self.conversion.choices and self.conversion.trials is not None:
+            page = choices_page(self.conversion.trials, self.conversion.choices)
+            files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
+        return files
 
     def missed_limits(self, limits: Limits) -> list[Finding]:
         """Return what misses the limits asked for."""
@@ -228,7 +237,22 @@ def make(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None
     setup = settle(order, palette)
     rounds = setup.lengths.rounds
     conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
+    if order.choice > 1:
+        return make(_chosen(order, conversion), picture, palette, sketch)
     return _finish(order, setup, picture, conversion)
+
+
+def _chosen(order: Order, conversion: Conversion) -> Order:
+    """The order with the changes of the choice that is asked for."""
+    choices = conversion.choices
+    if order.choice > len(choices):
+        raise WrongUsage(
+            f"there are {len(choices)} choices, and no number {order.choice}."
+            if choices
+            else "a first look, a shaded picture and an empty one have no choices.",
+            "choice",
+        )
+    return replace(order, choice=1, **choices[order.choice - 1].changes)
 
 
 def convert(
@@ -382,7 +406,8 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         *changes,
         *size_findings(design),
     ]
-    said = distinct(said)
+    # that a motif cannot be recognised is said before all else
+    said = sorted(distinct(said), key=lambda one: one.weight is not Weight.READS)
     asked = order.settings()
     papers = PaperChoice(unit=asked.pop("unit", "cm"))
     # the papers can be made again from the design alone

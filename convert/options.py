@@ -495,6 +495,10 @@ class Order:
         "Leave that as it is while searching where the motif reads best; repeatable.",
         collect=tuple,
     )
+    choice: int = option(
+        1, Whole(what="a choice's number", low=1, high=6), Group.MOTIF,
+        "Work that one of the ways in choices.png.",
+    )
     quick: bool = option(False, Flag(), Group.MOTIF, "A first look: a shorter search.")
     seed: int = option(
         0, Whole(low=0), Group.COLOURS, "Another number scatters differently."

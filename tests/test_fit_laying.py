@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from himotif.convert.fit.choices import MOST_CHOICES, choices
 from himotif.convert.fit.energy import Overlay, Size, extent_mm
 from himotif.convert.fit.laying import nearest_bead, placed_on
 from himotif.convert.fit.patch import Patch
@@ -67,24 +66,6 @@ def test_the_nearest_bead_is_the_lattices_owner():
         assert crossing == own.owner([x], [height], 600)[0]
         assert own.height_mm(crossing) + up == pytest.approx(height)
         assert np.hypot(right, up) <= own.covering_radius_mm + 1e-9
-
-
-def test_choices_differ_to_the_eye_and_were_carried_out():
-    own, next_braid = lattice(8), lattice(12)
-    sketch = flat_sketch(LETTER_E, GROUND)
-    worked = fit_motif(sketch, own, Wanted())
-    ways = choices(sketch, own, Wanted(), worked, (next_braid,))
-    assert 3 <= len(ways) <= MOST_CHOICES
-    assert ways[0].fitted is worked
-    rest = [way.fitted.legibility.clarity for way in ways[1:]]
-    assert rest == sorted(rest, reverse=True)
-    assert len({way.way for way in ways}) == len(ways)
-    along = next(way for way in ways if way.way == "along the braid")
-    assert along.fitted.size.turn_deg == 90.0
-    more = next(way for way in ways if way.way == "more strands")
-    assert more.lattice == next_braid
-    seen = {(way.lattice.braid.strands, way.fitted.size, tuple(way.fitted.colours)) for way in ways}
-    assert len(seen) == len(ways)
 
 
 def test_a_placement_has_the_picture_where_the_engine_has_it():

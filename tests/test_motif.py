@@ -101,3 +101,39 @@ def test_what_is_advised_raises_the_verdict(name: str, more: dict[str, object]) 
         )
         assert VERDICTS.index(after) > VERDICTS.index(before)
         assert (again.unrecognised is None) == doubt.data["sure"]
+
+
+def test_a_choice_is_worked_as_it_is_shown(tmp_path: Path) -> None:
+    def run(out: str, *more: str) -> dict[str, object]:
+        folder = ["--palette", str(PALETTE), "--out", str(tmp_path / out), "--json", *more]
+        done = CliRunner().invoke(
+            main, ["convert", str(FIXTURES / "motifs" / "heart.png"), *folder]
+        )
+        assert done.exit_code == 0, done.output
+        return dict(json.loads(done.stdout))
+
+    told = run("heart", "--repeat", "once")
+    choices = told["choices"]
+    assert isinstance(choices, list)
+    assert (tmp_path / "heart" / "choices.png").is_file()
+    assert 2 <= len(choices) <= 6
+    assert [one["number"] for one in choices] == list(range(1, len(choices) + 1))
+    run("third", "--repeat", "once", "--choice", "3", "--lists-only")
+    design = read_design(tmp_path / "third")
+    drawn = int((design.beads != design.background).sum())
+    assert (design.braid.strands, drawn) == (choices[2]["strands"], choices[2]["beads"])
+    assert not (tmp_path / "third" / "choices.png").exists()
+    heart = str(FIXTURES / "motifs" / "heart.png")
+    asked = ["--quick", "--choice", "2", "--out", str(tmp_path / "no")]
+    refused = CliRunner().invoke(main, ["convert", heart, "--palette", str(PALETTE), *asked])
+    assert refused.exit_code == 2
+    assert "--choice: " in refused.stderr
+
+
+def test_what_cannot_be_recognised_is_said_first(tmp_path: Path) -> None:
+    image = Image.fromarray(np.where(letter_e()[..., None], INK, PAPER).astype(np.uint8))
+    image.save(tmp_path / "e.png")
+    made = make(Order(width_mm=2.0), read_picture(tmp_path / "e.png"), SALTMARSH)
+    assert made.findings[0] is made.conversion.unrecognised
+    assert made.findings[0].data["beads"] < 3
+    assert made.findings[0].code.value == "too-small"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from ..fit.tile import Tile
     from ..options import Kind, Order
     from ..read.sketch import Sketch
+    from .choices import Choice
     from .judgement import Judgement
     from .likeness import Likeness
     from .trials import Trials
@@ -52,6 +54,13 @@ class Conversion:
     judgement: Judgement
     design: Design
     trials: Trials | None
+
+    @cached_property
+    def choices(self) -> tuple[Choice, ...]:
+        """Ways to work it, what was worked first; none at a first look, nor of a shaded picture."""
+        from .choices import find_choices
+
+        return () if self.trials is None else find_choices(self.trials)
 
     @property
     def kind(self) -> Kind:

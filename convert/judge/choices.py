@@ -1,0 +1,167 @@
+"""Ways to work the same motif that differ to the eye, for the maker to choose from.
+
+Each is a change of what is asked for, carried out in full: whoever asks for it gets it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from ..fit.fitting import Fitted, Flat
+from ..fit.size import MOST_ROUND
+from .trials import Changes, Trials
+
+if TYPE_CHECKING:
+    from ...core.braid.lattice import Lattice
+    from ...core.drawing.shapes import Page
+
+Way = Literal[
+    "as worked",
+    "as drawn",
+    "taller",
+    "larger",
+    "along the braid",
+    "more strands",
+    "fewer strands",
+]
+
+MOST_CHOICES = 6
+
+TALLER = 1.75
+"""How many times as tall as drawn a motif is offered that would not need it."""
+
+DIFFERENT = 0.12
+"""Ways whose size or number of beads differs by less look alike."""
+
+ROOM_PITCHES = 1.5
+"""Ground that is shown above and below the motif."""
+
+
+@dataclass(frozen=True, eq=False)
+class Choice:
+    """One way to work a motif.
+
+    Parameters
+    ----------
+    number : int
+        To ask for it; 1 is what the order comes to by itself.
+    way : Way
+    changes : mapping
+        Fields of the order, and their values.
+    lattice : Lattice
+    fitted : Fitted
+    flat : Flat
+        Of it.
+    """
+
+    number: int
+    way: Way
+    changes: Changes
+    lattice: Lattice
+    fitted: Fitted
+    flat: Flat
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return it as plain JSON values."""
+        legibility, (wide, high) = self.flat.fitted.legibility, self.flat.size_mm
+        return {
+            "number": self.number,
+            "way": self.way,
+            "verdict": legibility.verdict,
+            "beads": legibility.beads,
+            "strands": self.lattice.braid.strands,
+            "width_mm": round(wide, 2),
+            "height_mm": round(high, 2),
+            "stretch": self.flat.fitted.size.stretch,
+            "changes": dict(self.changes),
+        }
+
+
+def find_choices(trials: Trials) -> tuple[Choice, ...]:
+    """Return up to six ways, what was worked first, then those that can be read best.
+
+    Parameters
+    ----------
+    trials : Trials
+        Of a motif of which something is drawn.
+    """
+    worked = trials.worked
+    assert worked.flat is not None
+    first = Choice(1, "as worked", {}, trials.lattice, worked, worked.flat)
+    found: list[Choice] = []
+    for way, changes in _ways(trials, worked.flat):
+        done = trials.carried_out(changes)
+        if done is None or done[1].flat is None:
+            continue
+        one = Choice(0, way, changes, *done, done[1].flat)
+        if all(_differ(one, other) for other in (first, *found)):
+            found.append(one)
+    found.sort(key=lambda one: -one.flat.fitted.legibility.clarity)
+    best = found[: MOST_CHOICES - 1]
+    return (first, *(replace(one, number=k) for k, one in enumerate(best, start=2)))
+
+
+def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
+    order, stretch = trials.order, worked.fitted.size.stretch
+    width_mm = float(np.floor(10 * worked.size_mm[0]) / 10)
+    if stretch > 1.0:
+        yield "as drawn", {"width_mm": width_mm, "stretch": 1.0}
+    else:
+        yield "taller", {"width_mm": width_mm, "stretch": TALLER}
+    widest_mm = float(np.floor(10 * MOST_ROUND * trials.lattice.circumference_mm) / 10)
+    if order.fit == "wrap" and width_mm < widest_mm / (1 + DIFFERENT):
+        yield "larger", {"width_mm": widest_mm, "stretch": stretch}
+    yield "along the braid", trials.settled({"rotate_deg": (order.rotate_deg + 90) % 360})
+    fewer, more = trials.strands()
+    for way, strands in (("more strands", more[:1]), ("fewer strands", fewer[:1])):
+        for many in strands:
+            yield way, trials.settled({"strands": many})  # type: ignore[misc]
+
+
+def _differ(one: Choice, other: Choice) -> bool:
+    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight."""
+    if one.lattice != other.lattice:
+        return True
+    if one.flat.fitted.size.turn_deg != other.flat.fitted.size.turn_deg:
+        return True
+    measures = [
+        np.array([*way.flat.size_mm, max(way.flat.fitted.legibility.beads, 1)])
+        for way in (one, other)
+    ]
+    return bool((np.abs(np.log(measures[0] / measures[1])) > DIFFERENT).any())
+
+
+def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
+    """Return the choices as a sheet of shapes."""
+    from ...core.show.choices_sheet import ChoiceCard
+    from ...core.show.choices_sheet import choices_page as page
+
+    beads = trials.motif.choice
+    cards = []
+    for one in choices:
+        lattice, ground = one.lattice, beads.ground
+        rounds = 2 * round(trials.rounds * trials.lattice.rise_mm / lattice.rise_mm / 2)
+        centres = one.fitted.placement.centres
+        azimuth, middle = centres[len(centres) // 2]
+        half = one.flat.size_mm[1] / 2 + ROOM_PITCHES * lattice.pitch_mm
+        plain = one.as_dict()
+        cards.append(
+            ChoiceCard(
+                one.number,
+                one.way,
+                str(plain["verdict"]),
+                (
+                    f"{plain['strands']} strands, {plain['beads']} beads",
+                    f"{plain['width_mm']:.1f} × {plain['height_mm']:.1f} mm",
+                ),
+                lattice,
+                beads.palette.rgb[one.fitted.beads(rounds, ground)],
+                azimuth,
+                (middle - half, middle + half),
+            )
+        )
+    return page(cards)

@@ -1,0 +1,95 @@
+"""Ways to work a motif side by side, each as braid with its number, its verdict and its beads.
+
+All are drawn to one scale, so that their sizes compare as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ..braid.lattice import Lattice
+from ..drawing.shapes import WHITE, Colour, Page, PixelImage, Shape, Text, rectangle
+from .preview import braid_view
+
+INK: Colour = (34, 34, 34)
+FAINT: Colour = (110, 110, 110)
+
+PX_PER_MM = 6.0
+"""Pixels of the PNG per mm of the page."""
+
+_CARD = 42.0
+_MARGIN = 8.0
+_HEAD = 20.0
+_TALLEST = 110.0
+_LARGEST = 2.0
+"""Times true size."""
+
+
+@dataclass(frozen=True, eq=False)
+class ChoiceCard:
+    """One way.
+
+    Parameters
+    ----------
+    number : int
+    way, verdict : str
+    facts : (str, str)
+        Strands and beads; size.
+    lattice : Lattice
+    rgb : (n, 3) uint8
+        Colour of each bead of the braid.
+    front_deg : float
+        Where the motif's middle lies round the braid.
+    window_mm : (float, float)
+        The piece of braid that is shown.
+    """
+
+    number: int
+    way: str
+    verdict: str
+    facts: tuple[str, str]
+    lattice: Lattice
+    rgb: npt.NDArray[np.uint8]
+    front_deg: float
+    window_mm: tuple[float, float]
+
+
+def choices_page(cards: Sequence[ChoiceCard]) -> Page:
+    """Return the sheet.
+
+    Parameters
+    ----------
+    cards : sequence of ChoiceCard
+        What was worked first.
+    """
+    tallest = max(card.window_mm[1] - card.window_mm[0] for card in cards)
+    scale = min(_LARGEST, _TALLEST / tallest)
+    wide = 2 * _MARGIN + _CARD * len(cards)
+    high = 2 * _MARGIN + _HEAD + scale * tallest
+    shapes: list[Shape] = [rectangle(0, 0, wide, high, fill=WHITE, stroke=None)]
+    for place, card in enumerate(cards):
+        shapes += _card(card, _MARGIN + place * _CARD, scale)
+    return Page(wide, high, tuple(shapes))
+
+
+def _card(card: ChoiceCard, left: float, scale: float) -> Iterator[Shape]:
+    top = _MARGIN + 4
+    yield Text(left, top, f"{card.number}  {card.verdict}", 4.2, bold=True, fill=INK)
+    yield Text(left, top + 5.5, card.way, 3.2, fill=INK)
+    for line, fact in enumerate(card.facts):
+        yield Text(left, top + 10 + 3.8 * line, fact, 2.7, fill=FAINT)
+    per_mm = 2 * PX_PER_MM * scale
+    pixels = braid_view(
+        card.lattice,
+        card.rgb,
+        card.front_deg,
+        per_mm,
+        background=WHITE,
+        window_mm=card.window_mm,
+    )
+    wide, high = (scale * side / per_mm for side in pixels.shape[1::-1])
+    yield PixelImage(left, _MARGIN + _HEAD, wide, high, pixels)
