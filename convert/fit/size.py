@@ -238,7 +238,9 @@ def sizes(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> list[Size]:
         one = Size(1.0, stretch, wanted.turn_deg + turn, wanted.fit)
         wide, high = extent_mm(sketch, one)
         if wanted.width_mm is not None:
-            widths = [wanted.width_mm]
+            # a height that is found is not found too tall; one that is asked for is refused later
+            fits = wanted.width_mm * high / wide <= wanted.most_height_mm
+            widths = [wanted.width_mm] if fits or stretch == stretches[0] else []
         else:
             room = (
                 2 * lattice.radius_mm

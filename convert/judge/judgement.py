@@ -76,6 +76,8 @@ def judge(
         said = _flat(fitted.flat, choice.palette, trials)
     elif motif.sketch.kind == "shaded":
         said = _shaded(choice, order)
+    if not (fitted.colours != choice.ground).any():
+        said = [Finding(Code.NOTHING_DRAWN, remedies=(Remedy("background", None),)), *said]
     findings = (*_walk(tile), *said, *_kept(fitted, choice, order))
     looked = fitted.flat is not None and trials is not None
     return Judgement(drawn, likeness, looked, findings)

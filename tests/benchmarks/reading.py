@@ -55,7 +55,7 @@ Ints = npt.NDArray[np.intp]
 ROOT = Path(__file__).parents[2]
 TABLE = Path(__file__).with_name("reading_table.txt")
 PALETTE = ROOT / "fixtures" / "palettes" / "saltmarsh.csv"
-TYPEFACE = ROOT / "core" / "sheet" / "typefaces" / "DejaVuSans-Bold.ttf"
+TYPEFACE = ROOT / "core" / "drawing" / "typefaces" / "DejaVuSans-Bold.ttf"
 FARTHEST_ROUND = 2 / 3
 PX = 6
 """Pixels per bead diameter on the unrolled braid."""
