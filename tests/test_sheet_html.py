@@ -181,7 +181,7 @@ def sentence(design, crossing: int) -> str:
 def test_ticks_are_remembered(page):
     page.check('input[data-tick="strand-3-20"]')
     page.reload()
-    assert page.is_checked('input[data-tick="strand-3-20"]')
+    page.wait_for_selector('input[data-tick="strand-3-20"]:checked')
     assert not page.is_checked('input[data-tick="strand-3-10"]')
     page.click("#clear")
     page.reload()

@@ -65,20 +65,31 @@ def test_which_sketches_look_the_same_upside_down() -> None:
 
 @pytest.mark.parametrize("sketch", [lozenge(), slanted_s()], ids=["lozenge", "s"])
 @pytest.mark.parametrize("strands", [8, 16])
+@pytest.mark.parametrize(
+    "kind",
+    [
+        "shaded",
+        pytest.param(
+            "flat",
+            marks=pytest.mark.xfail(reason="the search of flat sketches knows no half turn yet"),
+        ),
+    ],
+)
 def test_such_a_sketch_gets_beads_that_look_the_same_upside_down(
-    sketch: Picture, strands: int
+    sketch: Picture, strands: int, kind: str
 ) -> None:
     lattice = Lattice.computed(Braid(strands), EIGHT)
-    conversion = converted(sketch, FIVE, lattice, 30, repeat="once")
+    conversion = converted(sketch, FIVE, lattice, 30, repeat="once", kind=kind)
     design = conversion.design
     assert design.picture is not None
     azimuth, height = design.picture.centres[0]
     n = np.arange(len(design.beads))
     turned = (lattice.azimuth_deg(n) - azimuth + 180) % 360 - 180
     up = lattice.height_mm(n) - height
+    shown = design.beads != design.background
     drawn = [
         (round(float(a), 3) % 360, round(float(b), 3))
-        for a, b in zip(turned[design.beads == 1], up[design.beads == 1], strict=True)
+        for a, b in zip(turned[shown], up[shown], strict=True)
     ]
     assert len(drawn) >= 2
     upside_down = {(round(-a, 3) % 360, -b) for a, b in drawn}
