@@ -70,4 +70,5 @@ def _same(labels: Ints, ground: int, turn_deg: float) -> float:
         one = fft.rfft2((labels == ink).astype(np.float32), shape)
         other = fft.rfft2((turned == ink).astype(np.float32), shape)
         overlap = overlap + fft.irfft2(one * other.conj(), shape)
-    return float(np.max(overlap) / max(1, np.count_nonzero(labels != ground)))
+    drawn = int(np.count_nonzero(labels != ground))
+    return float(np.max(overlap)) / max(1, drawn)
