@@ -294,16 +294,12 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
         places = patch.offsets_mm(apart * lattice.pitch_mm)
     overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
     colours = overlay.first_colours()
-    energies = overlay.energy(colours) + _far_price(overlay, colours, wanted)
+    energies = overlay.energy(colours)
+    if wanted.width_mm is None:
+        # what is seen at once counts, from bead to bead
+        far = _reach_mm(overlay, colours) > MOST_ROUND * lattice.circumference_mm
+        energies = np.where(far, energies + FAR_PRICE, energies)
     return _Look(overlay, colours, energies)
-
-
-def _far_price(overlay: Overlay, colours: Ints, wanted: Wanted) -> Floats:
-    """What it costs each colouring (k, beads) to go further round than is seen at once, (k,)."""
-    if wanted.width_mm is not None:
-        return np.zeros(len(colours))
-    most_mm = MOST_ROUND * overlay.patch.lattice.circumference_mm
-    return np.where(_reach_mm(overlay, colours) > most_mm, FAR_PRICE, 0.0)
 
 
 def _reach_mm(overlay: Overlay, colours: Ints) -> Floats:
@@ -322,11 +318,8 @@ def _finished(look: _Look, wanted: Wanted) -> Fitted:
     order = np.argsort(energies, kind="stable")
     finalists = []
     for place in order[: 1 if wanted.quick else FINALISTS]:
-        there = overlay.at(int(place))
-        better = improve(there, colours[place])
-        far = float(_far_price(there, better.colours[None], wanted)[0])
-        finalists.append((better.energy + far, int(place), better))
-    _, place, best = min(finalists, key=lambda one: one[0])
+        finalists.append((int(place), improve(overlay.at(int(place)), colours[place])))
+    place, best = min(finalists, key=lambda one: one[1].energy)
     beads = int(np.count_nonzero(best.colours != overlay.ground))
     # the verdict is the same whatever was to be brought out
     there = overlay.at(place)
