@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
@@ -67,7 +66,6 @@ def motif_frame(labels: Ints, ground: int) -> Frame:
     return Frame(int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1)
 
 
-@lru_cache(maxsize=4)
 def cut_picture(
     picture: Picture, frame: Frame, scale: float
 ) -> tuple[Picture, tuple[float, float]]:
