@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Ints
 from .energy import extent_mm
 from .inks import bead_labels
 from .laying import nearest_bead, placed_on
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from ..options import Order
     from .energy import FlatSketch
     from .size import Fitted as FittedMotif
-
-Ints = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,13 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Floats, Ints
 from .energy import Overlay
-
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 
 TRACE = 0.08
 """A bead takes no colour of which there is less in its cell, but the ground's."""

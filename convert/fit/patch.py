@@ -11,14 +11,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Floats, Ints
 from ...core.braid.lattice import Lattice
-
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-
 
 MAP_PX = 10.0
 """Pixels per bead pitch of the map on which the bead under a point is looked up."""

@@ -14,8 +14,8 @@ from itertools import product
 from typing import Literal, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Floats, Ints
 from ...core.braid.lattice import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
@@ -25,9 +25,6 @@ from .optimise import improve
 from .outlines import find_outlines
 from .patch import Patch
 from .turns import free_turns_deg
-
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
 
 MOST_ROUND = 2 / 3
 """Of the way round: what goes further cannot be seen at once."""

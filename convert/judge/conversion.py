@@ -7,8 +7,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Ints
 from ...core.design.design import Design, colours_rgb
 from ...core.srgb import srgb_to_linear
 from .likeness import likeness_of
@@ -83,7 +83,7 @@ class Conversion:
         return self.judgement.drawn
 
     @property
-    def owner(self) -> npt.NDArray[np.intp]:
+    def owner(self) -> Ints:
         """Crossing (of the first repeat) that each pixel of the drawn sketch belongs to."""
         return self.drawn.raster.owner + self.tile.first
 

@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-import numpy.typing as npt
-
 from ...core.findings import Code, Finding, Remedy
 from ..fit.energy import BEAD_STROKE_PITCHES
 from ..fit.fitting import Fitted, Flat
@@ -25,8 +22,6 @@ if TYPE_CHECKING:
     from ..options import Order
     from ..read.picture import Picture
     from .trials import Trials
-
-Ints = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Floats, Ints
 from ...core.findings import Code, Finding
 from ..fit.energy import Overlay, connected_runs
 
@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from ..fit.features import Feature
     from ..fit.fitting import Flat
 
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 Kind = Literal["part", "branch", "opening"]
 Where = Literal["top", "bottom", "left", "right"]
 

@@ -31,8 +31,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ...core.arrays import Float32Array
 from ...core.bounds import most
 from ...core.errors import HimotifError
 from ...core.findings import Code, Finding
@@ -42,8 +42,7 @@ from ...core.srgb import decode_srgb, srgb_to_linear
 if TYPE_CHECKING:
     from PIL import Image as PillowImage
 
-Float = NDArray[np.float32]
-Strip = tuple[Float, Float | None]
+Strip = tuple[Float32Array, Float32Array | None]
 """Linear light (h, w, 3) and opacity (h, w) of a few rows; None where all is opaque."""
 
 _Found = tuple[Code, dict[str, Any]]
@@ -87,8 +86,8 @@ class Picture:
     name: str
     sha256: str
     size_px: tuple[int, int]
-    linear: Float
-    alpha: Float
+    linear: Float32Array
+    alpha: Float32Array
     scale: float
     findings: tuple[Finding, ...] = ()
 
@@ -345,7 +344,7 @@ def _orientation(image: PillowImage.Image) -> int:
     return 1
 
 
-def _turned(array: Float, orientation: int) -> Float:
+def _turned(array: Float32Array, orientation: int) -> Float32Array:
     """Turn rows and columns as the orientation tag says (Exif 2.3, tag 274).
 
     The tag names the visual sides that row 0 and column 0 of the file lie on: 1 top left, 2 top
@@ -365,7 +364,7 @@ def _turned(array: Float, orientation: int) -> Float:
 
 def _reduce(
     image: PillowImage.Image, to_linear: Callable[[PillowImage.Image], Strip], block: int
-) -> tuple[Float, Float]:
+) -> tuple[Float32Array, Float32Array]:
     """Average blocks of `block` × `block` pixels, weighted by opacity, strip by strip."""
     width, height = image.size
     rows = block * max(1, _STRIP_PX // (width * block))
@@ -384,7 +383,7 @@ def _reduce(
     return linear, alpha
 
 
-def _block_means(values: Float, block: int) -> Float:
+def _block_means(values: Float32Array, block: int) -> Float32Array:
     """Average blocks; the last ones are smaller where the size is no multiple of `block`."""
     for axis in (0, 1):
         lines = np.moveaxis(values, axis, 0)
@@ -420,7 +419,7 @@ def _strip_reader(
     return read, found
 
 
-def _opacity(strip: PillowImage.Image) -> Float | None:
+def _opacity(strip: PillowImage.Image) -> Float32Array | None:
     """Return 0 (transparent) to 1, from an alpha channel or from the value that stands for it."""
     key = strip.info.get("transparency")
     if strip.mode[0] in "IF":

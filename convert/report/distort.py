@@ -13,8 +13,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.braid.raster import Raster
 from ...core.findings import Code, Finding
 from ...core.paper.wording import sentence
@@ -42,8 +42,6 @@ if TYPE_CHECKING:
     from ..judge.likeness import Likeness
     from ..read.sketch import Sketch
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
 PX_PER_PITCH = 20.0
 """Pixels of the laid sketch per bead pitch: edges are known to a fortieth of a bead."""
@@ -245,7 +243,7 @@ class _Piece:
         span_mm = self.join_mm - near, 2 * near
         return _raster(self.design, span_mm, self.raster.front_deg)
 
-    def draw(self, raster: Raster) -> npt.NDArray[np.float32]:
+    def draw(self, raster: Raster) -> Float32Array:
         """Draw the planes of the sketch."""
         placed = replace(self.drawn, front_deg=raster.front_deg)
         return sampling.draw(self.source, placed, raster)
@@ -321,7 +319,7 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     return Tones(sketch.kind, lab, bead_of, ground, own_ground, np.where(drawn, most, -1), linear)
 
 
-def _without_outlines(label: Ints, is_ground: npt.NDArray[np.bool_]) -> Ints:
+def _without_outlines(label: Ints, is_ground: Bools) -> Ints:
     """The plain colours as the beads are told of them: without lines far narrower than a bead.
 
     Parameters
@@ -340,11 +338,11 @@ def _without_outlines(label: Ints, is_ground: npt.NDArray[np.bool_]) -> Ints:
     return np.asarray(label[tuple(within)])
 
 
-def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[np.float32]:
+def _smoothed(linear: Float32Array, sigma_px: float) -> Float32Array:
     """Shades as a bead can show them."""
     from scipy import ndimage
 
-    smooth: npt.NDArray[np.float32] = ndimage.gaussian_filter(
+    smooth: Float32Array = ndimage.gaussian_filter(
         linear, (sigma_px, sigma_px, 0), mode=("nearest", "wrap", "nearest")
     )
     return smooth

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.show import distortion_report as values
 from ...core.srgb import linear_to_srgb
 from ...palette.colour import hex_of, lab_to_linear, parse_colour, srgb_to_lab
@@ -29,9 +29,6 @@ if TYPE_CHECKING:
     from ...core.design.origin import ConversionFacts
     from ..options import Kind
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
 
 STANDS_FOR = 0.1
 """A bead may stand for a plain colour that fills this part of its cell."""
@@ -77,7 +74,7 @@ class Tones:
     ground: int | None
     own_ground: bool
     label: Ints
-    linear: npt.NDArray[np.float32]
+    linear: Float32Array
 
 
 @dataclass(frozen=True, eq=False)

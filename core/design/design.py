@@ -16,10 +16,9 @@ from pathlib import Path
 from typing import Any, Literal, NamedTuple, get_args
 
 import numpy as np
-import numpy.typing as npt
 
 from .._data import read_json
-from ..arrays import Floats, Ints
+from ..arrays import Bytes, Floats, Ints
 from ..bead import Bead, BeadSize, bead_sizes
 from ..bounds import BOUNDS, fits, most
 from ..braid.braid import LAYS, TURNS, Braid, Disc
@@ -201,12 +200,12 @@ class Design:
         return self.lattice.shift(self.repeat.rounds, self.repeat.flip)
 
 
-def palette_rgb(palette: Sequence[Bead]) -> npt.NDArray[np.uint8]:
+def palette_rgb(palette: Sequence[Bead]) -> Bytes:
     """Return the colours of a palette, (k, 3) uint8 sRGB."""
     return np.array([bead.rgb for bead in palette], dtype=np.uint8).reshape(-1, 3)
 
 
-def colours_rgb(design: Design) -> npt.NDArray[np.uint8]:
+def colours_rgb(design: Design) -> Bytes:
     """Return the colour of every bead in working order, (n, 3) uint8 sRGB."""
     return palette_rgb(design.palette)[design.beads]
 

@@ -8,9 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-import numpy.typing as npt
-
+from ..arrays import Bytes
 from ..braid.lattice import Lattice
 from ..drawing.shapes import WHITE, Colour, Page, PixelImage, Shape, Text, rectangle
 from .preview import braid_view
@@ -53,7 +51,7 @@ class ChoiceCard:
     verdict: str
     facts: tuple[str, str]
     lattice: Lattice
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
     front_deg: float
     window_mm: tuple[float, float]
 
