@@ -20,17 +20,17 @@ import click
 
 from ..core.errors import HimotifError, WrongUsage
 from .options import (
-    Choice,
     Flag,
     Group,
     Length,
     Limits,
     Number,
+    OneOf,
     Option,
     Order,
     Papers,
     Several,
-    Text,
+    ValueKind,
     Whole,
     named,
     read_values,
@@ -583,7 +583,7 @@ READINGS = named(
             help="Reading: rounds for a column to go once round.",
         ),
         "reads_right": Option(
-            Choice(values=("yes", "no")), help="Reading: does the letter read right?"
+            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
         ),
     }
 )
@@ -771,7 +771,7 @@ def _plan_of(
 DONE = named(
     {
         "crossing": Option(Whole(), help="Number of the last crossing done."),
-        "beads": Option(Text("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
+        "beads": Option(ValueKind("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
     }
 )
 

@@ -22,7 +22,7 @@ from ...core.braid.lattice import Lattice
 from .features import Feature
 from .patch import Patch
 
-PX_PER_PITCH = 6.0
+ENERGY_PX_PER_PITCH = 6.0
 """Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
 
 PEN_PITCHES, THIN_PITCHES = 0.5, 0.35
@@ -234,7 +234,7 @@ class Overlay:
 
     def _shares(self) -> Float32Array:
         lattice = self.patch.lattice
-        px_per_mm = PX_PER_PITCH / lattice.pitch_mm
+        px_per_mm = ENERGY_PX_PER_PITCH / lattice.pitch_mm
         wide = max(8, round(lattice.circumference_mm * px_per_mm))
         reach = float(self.patch.y_mm[-1]) + 2 * lattice.covering_radius_mm
         half = int(np.ceil(reach * px_per_mm))

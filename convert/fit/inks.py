@@ -15,8 +15,9 @@ from ..read.sketch import Sketch, ink_labels, match_linear
 from .features import SPECK
 
 if TYPE_CHECKING:
+    from ...core.design.origin import SketchKind
     from ...palette.palette import Palette
-    from ..options import Kind, Order
+    from ..options import Order
     from ..read.picture import Picture
 
 
@@ -122,7 +123,7 @@ def _without_specks(labels: Ints, ground: int) -> Ints:
     return np.where(size[pieces] < SPECK * size[0], ground, labels)
 
 
-def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:
+def beads_by_colour(palette: Palette, kind: SketchKind, asked: Collection[str]) -> list[int]:
     """Return the places of the beads that may be chosen by their colour alone.
 
     A drop bead stands out of the braid. It is used for a plain colour that no round bead has;

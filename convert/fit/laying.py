@@ -8,7 +8,7 @@ import numpy as np
 
 from ...core.arrays import Floats, Ints
 from ...core.braid.lattice import Lattice
-from .size import Fitted
+from .size import FittedMotif
 from .tile import Tile
 
 
@@ -47,13 +47,13 @@ def nearest_bead(
 
 
 def placed_on(
-    fitted: Fitted, tile: Tile, azimuth_deg: float, height_mm: float, ground: int
+    fitted: FittedMotif, tile: Tile, azimuth_deg: float, height_mm: float, ground: int
 ) -> Placed:
     """Lay a motif as near as the lattice allows to a place; the beads beside it are ground.
 
     Parameters
     ----------
-    fitted : Fitted
+    fitted : FittedMotif
     tile : Tile
         At least as high as the motif.
     azimuth_deg, height_mm : float

@@ -21,7 +21,7 @@ TRACE = 0.08
 MOST_SWEEPS = 12
 """So many moves are made at most; hardly any colouring needs half as many."""
 
-LEAST_GAIN = 1e-4
+LEAST_ENERGY_GAIN = 1e-4
 """Moves that lower the energy by less are not made."""
 
 
@@ -58,7 +58,7 @@ def improve(overlay: Overlay, colours: Ints) -> Coloured:
             break
         energies = overlay.energy(trials)
         best = int(np.argmin(energies))
-        if energies[best] > energy - LEAST_GAIN:
+        if energies[best] > energy - LEAST_ENERGY_GAIN:
             break
         energy, colours = float(energies[best]), trials[best]
     return Coloured(energy, colours, overlay.kept(colours[None])[0])

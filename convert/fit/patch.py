@@ -15,7 +15,7 @@ import numpy as np
 from ...core.arrays import Floats, Ints
 from ...core.braid.lattice import Lattice
 
-MAP_PX = 10.0
+PATCH_PX_PER_PITCH = 10.0
 """Pixels per bead pitch of the map on which the bead under a point is looked up."""
 
 
@@ -105,7 +105,7 @@ class Patch:
     def owner_map(self) -> OwnerMap:
         """The bead nearest to each pixel of the patch."""
         lattice = self.lattice
-        px_per_mm = MAP_PX / lattice.pitch_mm
+        px_per_mm = PATCH_PX_PER_PITCH / lattice.pitch_mm
         wide = max(8, round(lattice.circumference_mm * px_per_mm))
         half = int(np.ceil((self.y_mm[-1] + 2 * lattice.covering_radius_mm) * px_per_mm))
         x = ((np.arange(wide) + 0.5) / wide - 0.5) * lattice.circumference_mm

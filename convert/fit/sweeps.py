@@ -27,7 +27,7 @@ REACH_PITCHES = 1.4
 """A change is judged this far round its bead; what little it does beyond is counted when the whole
 is judged anew."""
 
-LEAST_GAIN = 1e-4
+LEAST_GAIN_RATIO = 1e-4
 """A change of the score by less than this part of it is none."""
 
 HOPELESS = 1.5
@@ -219,12 +219,12 @@ class Sweeper:
             gains = self._gains(state, beads, inks)
             hopeless = gains > HOPELESS * state.score / len(colours)
             allowed[beads[hopeless], column[hopeless]] = -1
-            chosen = self._best_apart(beads, gains, LEAST_GAIN * state.score)
+            chosen = self._best_apart(beads, gains, LEAST_GAIN_RATIO * state.score)
             while len(chosen):
                 trial = state.colours.copy()
                 trial[beads[chosen]] = inks[chosen]
                 new = self._state(trial)
-                if new.score < state.score * (1 - LEAST_GAIN / 10):
+                if new.score < state.score * (1 - LEAST_GAIN_RATIO / 10):
                     break
                 # what each promised does not come together: keep the better half
                 chosen = chosen[: len(chosen) // 2]

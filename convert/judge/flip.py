@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from ...core.arrays import AnyFloats
 
-Shape = tuple[int, int]
+PixelShape = tuple[int, int]
 PerDegree = tuple[float, float]
 
 # the sRGB matrix as the paper's authors use it
@@ -47,7 +47,7 @@ def _grid(reach: int, per_degree: PerDegree) -> tuple[AnyFloats, AnyFloats]:
     return taps[:, None] / per_degree[0], taps[None, :] / per_degree[1]
 
 
-def _transfer(kernel: AnyFloats, shape: Shape) -> npt.NDArray[Any]:
+def _transfer(kernel: AnyFloats, shape: PixelShape) -> npt.NDArray[Any]:
     """Transfer function of a kernel, centred on its middle, on a torus."""
     reach = kernel.shape[0] // 2
     ring = np.zeros(shape)
@@ -57,7 +57,7 @@ def _transfer(kernel: AnyFloats, shape: Shape) -> npt.NDArray[Any]:
 
 
 @lru_cache(maxsize=16)
-def _eye(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
+def _eye(shape: PixelShape, per_degree: PerDegree) -> npt.NDArray[Any]:
     """Transfer functions of the three channels, (3, H, W // 2 + 1)."""
     widest = max(b for _, b1, _, b2 in _SENSITIVITY for b in (b1, b2))
     reach = int(np.ceil(3 * np.sqrt(widest / (2 * np.pi**2)) * max(per_degree)))
@@ -74,7 +74,7 @@ def _eye(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
 
 
 @lru_cache(maxsize=16)
-def _detectors(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
+def _detectors(shape: PixelShape, per_degree: PerDegree) -> npt.NDArray[Any]:
     """Transfer functions of edges and points, down and across, (4, H, W // 2 + 1)."""
     sigma = 0.5 * _FEATURE_DEG
     reach = int(np.ceil(3 * sigma * max(per_degree)))

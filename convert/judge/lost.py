@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ..fit.features import Feature
     from ..fit.fitting import Flat
 
-Kind = Literal["part", "branch", "opening"]
+LostKind = Literal["part", "branch", "opening"]
 Where = Literal["top", "bottom", "left", "right"]
 
 BRANCH_PITCHES = 1.1
@@ -34,7 +34,7 @@ TOLD = 3
 WIDE_ENOUGH = 1.2
 """A part so many bead pitches wide fills a row of beads wherever it lies."""
 
-CODES: dict[Kind, Code] = {
+CODES: dict[LostKind, Code] = {
     "part": Code.LOST_PART,
     "branch": Code.LOST_BRANCH,
     "opening": Code.LOST_OPENING,
@@ -58,7 +58,7 @@ class Lost:
         In which third of the motif it lies, down and across; none for the middle.
     """
 
-    kind: Kind
+    kind: LostKind
     within: int
     width_mm: float
     salience: float

@@ -42,7 +42,7 @@ from ...core.srgb import decode_srgb, srgb_to_linear
 if TYPE_CHECKING:
     from PIL import Image as PillowImage
 
-Strip = tuple[Float32Array, Float32Array | None]
+LinearStrip = tuple[Float32Array, Float32Array | None]
 """Linear light (h, w, 3) and opacity (h, w) of a few rows; None where all is opaque."""
 
 _Found = tuple[Code, dict[str, Any]]
@@ -363,7 +363,7 @@ def _turned(array: Float32Array, orientation: int) -> Float32Array:
 
 
 def _reduce(
-    image: PillowImage.Image, to_linear: Callable[[PillowImage.Image], Strip], block: int
+    image: PillowImage.Image, to_linear: Callable[[PillowImage.Image], LinearStrip], block: int
 ) -> tuple[Float32Array, Float32Array]:
     """Average blocks of `block` × `block` pixels, weighted by opacity, strip by strip."""
     width, height = image.size
@@ -402,7 +402,7 @@ def _block_means(values: Float32Array, block: int) -> Float32Array:
 
 def _strip_reader(
     image: PillowImage.Image,
-) -> tuple[Callable[[PillowImage.Image], Strip], list[_Found]]:
+) -> tuple[Callable[[PillowImage.Image], LinearStrip], list[_Found]]:
     """Choose how rows of this picture become linear light, and find what a maker should know."""
     found: list[_Found] = []
     deep = image.mode[0] in "IF"  # grey with more than eight bits
@@ -411,7 +411,7 @@ def _strip_reader(
         return _deep_grey_reader(image, found), found
     to_srgb = _srgb_converter("L" if deep else image.mode, profile, found)
 
-    def read(strip: PillowImage.Image) -> Strip:
+    def read(strip: PillowImage.Image) -> LinearStrip:
         alpha = _opacity(strip)
         strip.info.pop("transparency", None)
         return srgb_to_linear(np.asarray(to_srgb(_eight_bit_grey(strip) if deep else strip))), alpha
@@ -488,7 +488,7 @@ def _eight_bit_grey(strip: PillowImage.Image) -> PillowImage.Image:
 
 def _deep_grey_reader(
     image: PillowImage.Image, found: list[_Found]
-) -> Callable[[PillowImage.Image], Strip]:
+) -> Callable[[PillowImage.Image], LinearStrip]:
     """Read whole numbers as sRGB values of 16 bits, floating-point values as linear light."""
     floating = image.mode == "F"
     white = _white(image)
@@ -496,7 +496,7 @@ def _deep_grey_reader(
         found.append((Code.PICTURE_LINEAR, {"white": white}))
     negative = image.format == "TIFF" and _tiff_tag(image, 262) == 0
 
-    def read(strip: PillowImage.Image) -> Strip:
+    def read(strip: PillowImage.Image) -> LinearStrip:
         grey = np.nan_to_num(np.asarray(strip, np.float32), posinf=white) / np.float32(white)
         grey = np.clip(1 - grey if negative else grey, 0, 1)
         light = grey if floating else decode_srgb(grey)

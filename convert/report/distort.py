@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from ..read.sketch import Sketch
 
 
-PX_PER_PITCH = 20.0
+REPORT_PX_PER_PITCH = 20.0
 """Pixels of the laid sketch per bead pitch: edges are known to a fortieth of a bead."""
 
 ROOM_BEADS = 1.5
@@ -290,7 +290,7 @@ def _turn_deg(angle_deg: float) -> float:
 
 
 def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> Raster:
-    px_per_mm = PX_PER_PITCH / design.lattice.pitch_mm
+    px_per_mm = REPORT_PX_PER_PITCH / design.lattice.pitch_mm
     return Raster.of(design.lattice, span_mm, px_per_mm, len(design.beads), front_deg)
 
 
@@ -314,7 +314,7 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     else:
         lab = palette.lab[np.unique(design.beads)]
         bead_of, ground = np.append(nearest(lab, palette.lab).bead, design.background), None
-        most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))
+        most = nearest_label(_smoothed(linear, REPORT_PX_PER_PITCH / 4), lab.astype(np.float32))
         own_ground = bool(sketch.at_edge.sum() >= DRAWN_ROUND)
     return Tones(sketch.kind, lab, bead_of, ground, own_ground, np.where(drawn, most, -1), linear)
 
@@ -331,7 +331,7 @@ def _without_outlines(label: Ints, is_ground: Bools) -> Ints:
     """
     from scipy import ndimage
 
-    outline, _ = find_outlines(np.where(is_ground[label], -1, label), -1, PX_PER_PITCH)
+    outline, _ = find_outlines(np.where(is_ground[label], -1, label), -1, REPORT_PX_PER_PITCH)
     if not outline.any():
         return label
     within = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
@@ -369,11 +369,11 @@ def _braid_size(design: Design) -> values.BraidSize:
 
 def _motif(
     placement: Placement, design: Design, facts: ConversionFacts, kept_percent: float | None
-) -> values.Motif:
+) -> values.MotifNumbers:
     # a slight turn that was found makes no motif larger
     asked = replace(placement, rotate_deg=facts.asked.rotate_deg)
     pitch_mm = design.lattice.pitch_mm
-    return values.Motif(
+    return values.MotifNumbers(
         fit=placement.fit,
         width_mm=asked.width_mm,
         height_mm=asked.height_mm,

@@ -26,8 +26,7 @@ from ..read.sketch import cell_means
 if TYPE_CHECKING:
     from ...core.braid.raster import Raster
     from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
-    from ..options import Kind
+    from ...core.design.origin import ConversionFacts, SketchKind
 
 
 STANDS_FOR = 0.1
@@ -68,7 +67,7 @@ class Tones:
         The sketch in linear light, on the background bead's colour.
     """
 
-    kind: Kind
+    kind: SketchKind
     lab: Floats
     bead_of: Ints
     ground: int | None

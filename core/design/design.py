@@ -28,11 +28,11 @@ from ..findings import Finding, remark
 from ..names import code_problem, name_problem
 from .origin import (
     ConversionFacts,
-    Kind,
     MotifSize,
     Origin,
     PaperChoice,
     SketchColour,
+    SketchKind,
     conversion_dict,
     settings_dict,
 )
@@ -467,7 +467,7 @@ _FRAME = _Kind(
 )
 _SLOTS = _pair(_SOME, "two numbers of slots")
 _SOURCE = _choice("computed", "measured")
-_SKETCH = _choice(*get_args(Kind))
+_SKETCH = _choice(*get_args(SketchKind))
 _SWATCH = _Kind(
     "an object with readings, or true for a test braid",
     lambda value: value is True or isinstance(value, dict),
@@ -787,7 +787,7 @@ class _Checker:
         code = _Kind(
             "a code of the palette", lambda value: value in codes, codes[0] if codes else "?"
         )
-        kind: Kind = self.take(found, "kind", _SKETCH, inside)
+        kind: SketchKind = self.take(found, "kind", _SKETCH, inside)
         colours = tuple(
             self.sketch_colour(row, code, f"{inside}colours[{index}].")
             for index, row in enumerate(self.take(found, "colours", _LIST, inside))

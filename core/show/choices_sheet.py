@@ -10,14 +10,9 @@ from dataclasses import dataclass
 
 from ..arrays import Bytes
 from ..braid.lattice import Lattice
-from ..drawing.shapes import WHITE, Colour, Page, PixelImage, Shape, Text, rectangle
+from ..drawing.shapes import WHITE, Page, PixelImage, Shape, Text, rectangle
+from .distortion_sheet import FAINT, INK, PX_PER_MM
 from .preview import braid_view
-
-INK: Colour = (34, 34, 34)
-FAINT: Colour = (110, 110, 110)
-
-PX_PER_MM = 6.0
-"""Pixels of the PNG per mm of the page."""
 
 _CARD = 42.0
 _MARGIN = 8.0
