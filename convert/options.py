@@ -87,6 +87,18 @@ class Choice(Text):
 
 
 @dataclass(frozen=True)
+class Size(Text):
+    """A trade size of beads; 6 is 6/0."""
+
+    metavar: str = "SIZE"
+
+    def read(self, text: str) -> str:
+        from ..core.bead import size_name
+
+        return size_name(text)
+
+
+@dataclass(frozen=True)
 class Length(Text):
     """A length in mm, from 18cm, 180mm, 7in or a bare number."""
 
@@ -401,7 +413,7 @@ class Order:
     )
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
-        None, Text("SIZE"), Group.BEAD, "Trade size, such as 11/0.",
+        None, Size(), Group.BEAD, "Trade size, such as 11/0.",
         usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
     )
     bead_diameter_mm: float | None = option(
