@@ -30,6 +30,7 @@ from .options import (
     Order,
     Papers,
     Several,
+    Size,
     ValueKind,
     Whole,
     named,
@@ -343,7 +344,7 @@ COMPARED = named(
             Several("N,N,…", of=Whole()), Group.BRAID, "Working strands.", (8, 12, 16)
         ),
         "bead_size": Option(
-            Several("SIZE,SIZE,…"), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
+            Several("SIZE,SIZE,…", of=Size()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
         ),
     }
 )

@@ -86,6 +86,18 @@ class OneOf(ValueKind):
 
 
 @dataclass(frozen=True)
+class Size(ValueKind):
+    """A trade size of beads; 6 is 6/0."""
+
+    metavar: str = "SIZE"
+
+    def read(self, text: str) -> str:
+        from ..core.bead import size_name
+
+        return size_name(text)
+
+
+@dataclass(frozen=True)
 class Length(ValueKind):
     """A length in mm, from 18cm, 180mm, 7in or a bare number."""
 
@@ -400,7 +412,7 @@ class Order:
     )
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
-        None, ValueKind("SIZE"), Group.BEAD, "Trade size, such as 11/0.",
+        None, Size(), Group.BEAD, "Trade size, such as 11/0.",
         usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
     )
     bead_diameter_mm: float | None = option(

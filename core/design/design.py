@@ -500,6 +500,8 @@ _BEAD: Mapping[str, _Kind] = {
     "stock": _bounded("stock", whole=True),
     "grams": _bounded("grams"),
     "price": _bounded("price"),
+    "per_gram": _bounded("per_gram"),
+    "packet": _bounded("packet", whole=True),
 }
 """What a row of the palette may hold besides code, name and rgb."""
 
