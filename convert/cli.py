@@ -20,17 +20,18 @@ import click
 
 from ..core.errors import HimotifError, WrongUsage
 from .options import (
-    Choice,
     Flag,
     Group,
     Length,
     Limits,
     Number,
+    OneOf,
     Option,
     Order,
     Papers,
     Several,
-    Text,
+    Size,
+    ValueKind,
     Whole,
     named,
     read_values,
@@ -343,7 +344,7 @@ COMPARED = named(
             Several("N,N,…", of=Whole()), Group.BRAID, "Working strands.", (8, 12, 16)
         ),
         "bead_size": Option(
-            Several("SIZE,SIZE,…"), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
+            Several("SIZE,SIZE,…", of=Size()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
         ),
     }
 )
@@ -583,7 +584,7 @@ READINGS = named(
             help="Reading: rounds for a column to go once round.",
         ),
         "reads_right": Option(
-            Choice(values=("yes", "no")), help="Reading: does the letter read right?"
+            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
         ),
     }
 )
@@ -771,7 +772,7 @@ def _plan_of(
 DONE = named(
     {
         "crossing": Option(Whole(), help="Number of the last crossing done."),
-        "beads": Option(Text("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
+        "beads": Option(ValueKind("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
     }
 )
 

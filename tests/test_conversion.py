@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from converting import converted as convert_on
 from himotif.convert.judge.conversion import Conversion
 from himotif.convert.read.picture import Picture
+from himotif.core.arrays import Bools, Floats, Ints
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice, Swatch
@@ -48,7 +48,7 @@ def post() -> Picture:
     return picture(pixels)
 
 
-def dark(design: Design) -> npt.NDArray[np.float64]:
+def dark(design: Design) -> Floats:
     return (design.beads == FIVE.index("N")).astype(np.float64)
 
 
@@ -74,7 +74,7 @@ def test_the_letter_f_reads_as_f_and_not_mirrored(strands: int, lay: str) -> Non
     offsets = [(i, j) for i in (-0.4, 0, 0.4) for j in (-0.4, 0, 0.4)]
     pitch = on.pitch_mm / wide
 
-    def letter(mirrored: bool) -> npt.NDArray[np.float64]:
+    def letter(mirrored: bool) -> Floats:
         across = 1 - x if mirrored else x
         return np.mean(
             [in_letter_f(across + i * pitch, y + j * pitch / 2.7) for i, j in offsets], axis=0
@@ -477,7 +477,7 @@ def test_beads_beside_a_motif_do_not_lighten_the_ground(strands: int) -> None:
         assert white[owner == bead].mean() > 0.02
 
 
-def pieces(chosen: npt.NDArray[np.bool_], neighbours: npt.NDArray[np.intp]) -> int:
+def pieces(chosen: Bools, neighbours: Ints) -> int:
     """Connected pieces of the chosen beads, by walking from bead to bead."""
     left, count = set(np.flatnonzero(chosen).tolist()), 0
     while left:

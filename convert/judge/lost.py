@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Floats, Ints
 from ...core.findings import Code, Finding
 from ..fit.energy import Overlay, connected_runs
 
@@ -22,10 +22,7 @@ if TYPE_CHECKING:
     from ..fit.features import Feature
     from ..fit.fitting import Flat
 
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-Kind = Literal["part", "branch", "opening"]
+LostKind = Literal["part", "branch", "opening"]
 Where = Literal["top", "bottom", "left", "right"]
 
 BRANCH_PITCHES = 1.1
@@ -37,7 +34,7 @@ TOLD = 3
 WIDE_ENOUGH = 1.2
 """A part so many bead pitches wide fills a row of beads wherever it lies."""
 
-CODES: dict[Kind, Code] = {
+CODES: dict[LostKind, Code] = {
     "part": Code.LOST_PART,
     "branch": Code.LOST_BRANCH,
     "opening": Code.LOST_OPENING,
@@ -61,7 +58,7 @@ class Lost:
         In which third of the motif it lies, down and across; none for the middle.
     """
 
-    kind: Kind
+    kind: LostKind
     within: int
     width_mm: float
     salience: float

@@ -13,7 +13,8 @@ from ...core.srgb import linear_to_srgb
 from ...palette.colour import hex_of
 
 if TYPE_CHECKING:
-    from ..fit.inks import BeadChoice, Ints
+    from ...core.arrays import Ints
+    from ..fit.inks import BeadChoice
     from ..fit.placement import Placement
     from ..read.sketch import Sketch
     from .conversion import Conversion

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.show import distortion_report as values
 from ...core.srgb import linear_to_srgb
 from ...palette.colour import hex_of, lab_to_linear, parse_colour, srgb_to_lab
@@ -26,12 +26,8 @@ from ..read.sketch import cell_means
 if TYPE_CHECKING:
     from ...core.braid.raster import Raster
     from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
-    from ..options import Kind
+    from ...core.design.origin import ConversionFacts, SketchKind
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
 
 STANDS_FOR = 0.1
 """A bead may stand for a plain colour that fills this part of its cell."""
@@ -71,13 +67,13 @@ class Tones:
         The sketch in linear light, on the background bead's colour.
     """
 
-    kind: Kind
+    kind: SketchKind
     lab: Floats
     bead_of: Ints
     ground: int | None
     own_ground: bool
     label: Ints
-    linear: npt.NDArray[np.float32]
+    linear: Float32Array
 
 
 @dataclass(frozen=True, eq=False)

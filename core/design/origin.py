@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from ..findings import Finding
 
-Kind = Literal["flat", "shaded"]
+SketchKind = Literal["flat", "shaded"]
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class ConversionFacts:
         Crossings of the scattered accents by code, counted from 0.
     """
 
-    kind: Kind
+    kind: SketchKind
     colours: tuple[SketchColour, ...]
     ground: str | None
     asked: MotifSize

@@ -20,7 +20,6 @@ from ..design.drops import drop_directions
 from ..drawing.fonts import text_width_mm
 from ..drawing.png import to_png
 from ..drawing.shapes import (
-    Colour,
     Page,
     PixelImage,
     Polygon,
@@ -31,6 +30,7 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, format_length
+from ..srgb import Rgb
 from .preview import (
     PAPER,
     Pixels,
@@ -44,9 +44,9 @@ PREVIEW_PX_PER_MM = 8.0
 """Pixels of the picture per mm of its page."""
 
 _SIDES = (("Front", 0.0), ("Right", -90.0), ("Back", 180.0), ("Left", 90.0))
-_INK: Colour = (40, 38, 36)
-_FAINT: Colour = (128, 124, 118)
-_FRONT: Colour = (176, 44, 36)
+_INK: Rgb = (40, 38, 36)
+_FAINT: Rgb = (128, 124, 118)
+_FRONT: Rgb = (176, 44, 36)
 
 _TALLEST = 1640  # of a strip of braid, pixels
 _MOST_LENGTHS = 13  # a 1.5 m necklace of 15/0 beads; in longer braids beads are smaller

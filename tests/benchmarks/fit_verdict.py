@@ -27,9 +27,7 @@ from himotif.convert.fit.laying import nearest_bead
 from himotif.convert.fit.legibility import evidence, judge
 from himotif.convert.fit.patch import Patch
 from himotif.convert.fit.size import flat_sketch
-
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
+from himotif.core.arrays import Bools, Floats
 
 DATA = Path(__file__).parents[1] / "data"
 PENALTY = 0.1

@@ -43,14 +43,11 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from himotif.core.arrays import Bools, Floats, Ints
 from PIL import Image, ImageDraw, ImageFont, ImageOps
 from scipy import fft, ndimage
 from scipy.spatial import cKDTree
 from skimage.color import rgb2lab
-
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-Ints = npt.NDArray[np.intp]
 
 ROOT = Path(__file__).parents[2]
 TABLE = Path(__file__).with_name("reading_table.txt")
