@@ -800,7 +800,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
 PORT = named(
     {
         "port": Option(
-            Whole(low=0, high=65535), help="Of this machine.", usual="any that is free", default=0
+            Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
         )
     }
 )
@@ -817,4 +817,4 @@ def page(no_open: bool, **given: Any) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port", 0), not no_open, tell)
+    run_page(read_values(given, PORT).get("port"), not no_open, tell)
