@@ -126,7 +126,7 @@ def _without_specks(labels: Ints, ground: int) -> Ints:
 def beads_by_colour(palette: Palette, kind: SketchKind, asked: Collection[str]) -> list[int]:
     """Return the places of the beads that may be chosen by their colour alone.
 
-    A drop bead stands out of the braid. It is used for a plain colour that no round bead has;
+    A drop bead stands out of the braid. It is used for a flat colour that no round bead has;
     otherwise, and in shaded pictures, it is left to the maker to ask for it.
 
     Parameters
@@ -218,7 +218,7 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     edge[[0, -1]] = edge[:, [0, -1]] = True
     solid = edge & (alpha >= 0.5)
     if solid.sum() >= 0.5 * edge.sum():
-        tone = _plain_ground(sketch) if sketch.kind == "flat" else _shaded_ground(picture, solid)
+        tone = _flat_ground(sketch) if sketch.kind == "flat" else _shaded_ground(picture, solid)
         return int(match_linear(tone[None], palette)[0])
     light = np.argsort(-palette.lab[:, 0], kind="stable")
     inside = picture.linear[alpha >= 0.5]
@@ -232,8 +232,8 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     return int(clear[0] if len(clear) else np.argmax(stands_off))
 
 
-def _plain_ground(sketch: Sketch) -> Float32Array:
-    """The plain colour of a flat sketch that its background is."""
+def _flat_ground(sketch: Sketch) -> Float32Array:
+    """The flat colour of a sketch that its background is."""
     everywhere = sketch.source.planes[..., 4:].sum(axis=(0, 1))
     linear = sketch.colours.linear
     return np.asarray(linear[_likely_ground(sketch.at_edge, everywhere, linear)])
@@ -262,6 +262,6 @@ def _likely_ground(
 
 
 def _tones(linear: Float32Array) -> Ints:
-    """Number the colours (..., 3) by tones that are hardly told apart."""
+    """Number the colours (..., 3) by tones that hardly differ."""
     steps = np.round(np.sqrt(linear) * 16).astype(np.intp)
     return np.asarray(steps @ np.array([1024, 32, 1]))

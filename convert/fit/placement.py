@@ -173,7 +173,7 @@ def check_width(asked_mm: float | None, lattice: Lattice, fit: Fit) -> float | N
     if asked_mm is None:
         return None
     most_mm = most_width_mm(lattice, fit)
-    # a remedy's width is told to the tenth, and must be taken
+    # a remedy's width is given to the tenth, and must be taken
     if not 0 < asked_mm <= most_mm + 0.05:
         across = "once round the braid" if fit == "wrap" else "the braid's front view"
         raise WrongUsage(

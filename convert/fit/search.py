@@ -185,7 +185,7 @@ tiles."""
 TURNED_SIZES = 2
 """Sizes that are tried turned as well."""
 
-HOPEFUL = 1.3
+SHORTLIST_RATIO = 1.3
 """Places are judged in fine pixels if in coarse ones they score at most so many times the best."""
 
 SYMMETRY_WORTH = 1.25
@@ -326,7 +326,7 @@ class _Search:
         swept.sort(key=lambda f: f.score)
         if self.effort.quick:
             return swept[0]
-        near = [found for found in swept if found.score <= HOPEFUL * swept[0].score]
+        near = [found for found in swept if found.score <= SHORTLIST_RATIO * swept[0].score]
         final = self._first(near, 1, lambda f: f.plain)
         best = min(
             (self._refined(found) for found in final),

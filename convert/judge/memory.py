@@ -83,7 +83,7 @@ def _size(placement: Placement, asked: Placement) -> MotifSize:
 
 
 def _own_ground(sketch: Sketch, beads: Ints, ground: int) -> int | None:
-    """The plain colour with the background bead that has most of the border, if it has much."""
+    """The flat colour with the background bead that has most of the border, if it has much."""
     edge = sketch.at_edge
     if edge.sum() < DRAWN_ROUND:
         return None

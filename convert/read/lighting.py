@@ -5,8 +5,8 @@ the dots of a dithered file hide flat colours; the denoised tones have the light
 dots blurred.
 
 Tones are square roots of linear light times 255, about what the eye sees and drawing programs mix.
-No paper and no fit stands behind the numbers below; `tests/test_colouring.py` checks what they do
-together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
+No paper and no fit stands behind the numbers below; `tests/test_flat_colours.py` checks what they
+do together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What the braid does to a sketch: the report, its sentences and its picture.
 
-Here the facts of the sketch (its plain colours, its place) and of the palette meet the numbers of
+Here the facts of the sketch (its flat colours, its place) and of the palette meet the numbers of
 `himotif.core.show.distortion`. One motif is measured, the middle one of the repeats: all of them
 get the same beads.
 """
@@ -295,7 +295,7 @@ def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> R
 
 
 def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster) -> Tones:
-    """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
+    """The sketch on a piece of braid: its flat colours, or the beads nearest to its shades."""
     values = piece.draw(raster)
     design = piece.design
     palette = Palette(design.palette)
@@ -320,12 +320,12 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
 
 
 def _without_outlines(label: Ints, is_ground: Bools) -> Ints:
-    """The plain colours as the beads are told of them: without lines far narrower than a bead.
+    """The flat colours of the downsampled label image: without lines far narrower than a bead.
 
     Parameters
     ----------
     label : (H, W) int
-        Plain colours; -1 where nothing is drawn.
+        Flat colours; -1 where nothing is drawn.
     is_ground : (k + 1,) bool
         Whether each becomes the background bead; the last is what is not drawn.
     """

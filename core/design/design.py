@@ -613,13 +613,13 @@ class _Checker:
             if source[key] == "computed" and not _alike(values[key], getattr(due, key))
         ]
         if wrong:
-            told = ", ".join(
+            differing = ", ".join(
                 f"{key} {values[key]:.6g}, not {getattr(due, key):.6g}" for key in wrong
             )
             self.say(
                 "lattice",
-                f"does not belong to this braid and bead ({told}). Put back what was changed; for "
-                "another braid or bead convert the picture again",
+                f"does not belong to this braid and bead ({differing}). Put back what was changed; "
+                "for another braid or bead convert the picture again",
             )
         try:
             return Lattice(
