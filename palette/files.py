@@ -1,8 +1,9 @@
 """Palette files: CSV, and the GIMP palette (``.gpl``).
 
 A CSV file starts with a header. ``code,name,colour`` are required, ``size,shape,finish,stock,
-grams,price`` optional, in any order; the separator is a comma, a semicolon or a tab. A GIMP
-palette holds no codes: they are made from the order, A to Z, then AA, AB and so on.
+grams,price,per_gram,packet`` optional, in any order, in English or in another language of
+``headings.json``; the separator is a comma, a semicolon or a tab. A GIMP palette holds no codes:
+they are made from the order, A to Z, then AA, AB and so on.
 
 Everything that is wrong with a file is reported at once, each with its line:
 ``file:line: what is wrong; what to do``.
@@ -13,25 +14,29 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import json
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import cache
+from importlib import resources
 from pathlib import Path
 from typing import Any, cast
 
 from ..core._data import read_limited
-from ..core.bead import Bead, bead_sizes
-from ..core.bounds import most
+from ..core.bead import Bead, bead_sizes, size_name
+from ..core.bounds import BOUNDS, beyond, most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding
 from ..core.names import code_problem, name_problem, readable, writable
-from .colour import Rgb, hex_of, parse_colour
+from ..core.srgb import Rgb
+from .colour import hex_of, parse_colour
 from .palette import Palette
 
 REQUIRED = ("code", "name", "colour")
-OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price")
+OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price", "per_gram", "packet")
 SHAPES = ("round", "drop")
 _TOO_MANY = (
     f"this is one bead more than the {most('palette')} that are read; keep those you have, or make "
@@ -177,6 +182,30 @@ def _tidy(text: str) -> str:
 # ---------------------------------------------------------------------------------------- CSV
 
 
+@cache
+def words_of(kind: str) -> dict[str, str]:
+    """Return what we call each word of palette files that is known, by the word as `plain_word`.
+
+    Parameters
+    ----------
+    kind : 'columns' or 'shapes'
+    """
+    text = resources.files(__package__ or "himotif.palette").joinpath("headings.json")
+    table = json.loads(text.read_text(encoding="utf-8"))[kind]
+    return {plain_word(word): name for name, words in table.items() for word in words}
+
+
+def plain_word(text: str) -> str:
+    """Return a word without capitals and accents, single spaces for ``_`` and ``-``.
+
+    >>> plain_word("Größe"), plain_word("PRO_GRAMM")
+    ('grosse', 'pro gramm')
+    """
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    bare = "".join(letter for letter in folded if not unicodedata.combining(letter))
+    return " ".join(re.sub("[-_]", " ", bare).split())
+
+
 def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
     head = next(number for number, line in enumerate(lines) if line.strip())
     separator = max(",;\t", key=re.sub(r'"[^"]*"', "", lines[head]).count)
@@ -250,11 +279,11 @@ def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, i
     unused: list[str] = []
     for at, cell in enumerate(header):
         name = _tidy(cell).lower()
-        name = "colour" if name == "color" else name
-        if name in found:
-            report.problem(number, f"the column {name} is there twice; take one out")
-        elif name in REQUIRED or name in OPTIONAL:
-            found[name] = at
+        known = words_of("columns").get(plain_word(name))
+        if known in found:
+            report.problem(number, f"the column {known} is there twice; take one out")
+        elif known is not None:
+            found[known] = at
         elif name:
             unused.append(name)
     missing = [name for name in REQUIRED if name not in found]
@@ -329,28 +358,42 @@ def _named(label: str) -> Callable[[str], str]:
 
 
 def _size(text: str) -> str:
-    if not re.fullmatch(r"[1-9]\d?/0", text, re.ASCII):
+    size = size_name(text)
+    if not re.fullmatch(r"[1-9]\d?/0", size, re.ASCII):
         raise HimotifError(
             f"size {text!r:.40} cannot be read; write it like 8/0, or leave it empty"
         )
-    return text
+    return size
 
 
 def _shape(text: str) -> str:
-    if text.lower() not in SHAPES:
+    shape = words_of("shapes").get(plain_word(text))
+    if shape is None:
         raise HimotifError(
             f"shape {text!r:.40} is not known; write {' or '.join(SHAPES)}, or leave it empty"
         )
-    return text.lower()
+    return shape
 
 
-def _stock(text: str) -> int:
-    if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
-        raise HimotifError(
-            f"stock {text!r:.40} is not a number of beads; write a whole number from 0 up, or "
-            "leave it empty"
-        )
-    return int(text)
+def _count(name: str) -> Callable[[str], int]:
+    low = int(BOUNDS[name].low)
+
+    def read(text: str) -> int:
+        if not re.fullmatch(r"\d{1,9}", text, re.ASCII) or int(text) < low:
+            raise HimotifError(
+                f"{name} {text!r:.40} is not a number of beads; write a whole number from {low} "
+                "up, or leave it empty"
+            )
+        return int(text)
+
+    return read
+
+
+def _per_gram(text: str) -> float:
+    value = _number("per_gram", "above 0")(text)
+    if problem := beyond("per_gram", value):
+        raise HimotifError(f"per_gram {problem}; count the beads in a gram again")
+    return value
 
 
 def _number(name: str, lowest: str) -> Callable[[str], float]:
@@ -374,9 +417,11 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "size": _size,
     "shape": _shape,
     "finish": _named("finish"),
-    "stock": _stock,
+    "stock": _count("stock"),
     "grams": _number("grams", "above 0"),
     "price": _number("price", "from 0 up"),
+    "per_gram": _per_gram,
+    "packet": _count("packet"),
 }
 
 

@@ -69,7 +69,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
 
 
 def distortion_files(distortion: Distortion) -> dict[str, bytes]:
-    """Return the files that tell what the braid does to the sketch, by name."""
+    """Return the files that say what the braid does to the sketch, by name."""
     import json
 
     from ...core.drawing.png import to_png
@@ -94,9 +94,9 @@ def remake_folder(
 ) -> tuple[list[str], list[Finding]]:
     """Make the lists and papers of a folder again, in place, from its edited design.
 
-    What the braid does to the sketch was told of the beads as they were. After a change of the
-    beads it is told anew if the sketch is at hand; otherwise those files go. What she put there or
-    changed herself, other than the design, is kept.
+    What the braid does to the sketch was measured on the beads as they were. After a change of the
+    beads it is measured anew if the sketch is at hand; otherwise those files go. What she put there
+    or changed herself, other than the design, is kept.
 
     Parameters
     ----------
