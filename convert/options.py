@@ -208,6 +208,18 @@ class Place(Text):
 
 
 @dataclass(frozen=True)
+class BeadPlace(Text):
+    """A bead by its place, and its new code: 3:17=B or r12:3=B."""
+
+    metavar: str = "PLACE=CODE"
+
+    def read(self, text: str) -> Any:
+        from ..core.design.edit import parse_change
+
+        return parse_change(text)
+
+
+@dataclass(frozen=True)
 class Share(Text):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
