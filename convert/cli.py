@@ -21,18 +21,18 @@ import click
 from ..core.errors import HimotifError, WrongUsage, first_of
 from .options import (
     BeadPlace,
-    Choice,
     Flag,
     Group,
     Length,
     Limits,
     Number,
+    OneOf,
     Option,
     Order,
     Papers,
     Several,
     Size,
-    Text,
+    ValueKind,
     Whole,
     named,
     read_values,
@@ -303,8 +303,8 @@ def convert(
     missed = made.missed_limits(limits)
     kept = write_folder(out, files, force)
     say(lines(kept))
-    told = remarks([*before, *kept, *found], order.unit)
-    told["findings"] += [one.as_dict() for one in missed]
+    said = remarks([*before, *kept, *found], order.unit)
+    said["findings"] += [one.as_dict() for one in missed]
     missed_limits = lines(missed, order.unit)
     answer(
         as_json,
@@ -312,7 +312,7 @@ def convert(
             "folder": str(out),
             "files": sorted(files),
             **made.summary(),
-            **told,
+            **said,
             "missed_limits": missed_limits,
             "choices": [] if papers.lists_only else [c.as_dict() for c in made.conversion.choices],
         },
@@ -384,11 +384,11 @@ def compare_braids(
     files = compared.files()
     kept = write_folder(out, files, force)
     say([*brief(compared.findings, verbose=verbose, papers=True), *lines(kept)])
-    told = remarks([*before, *kept, *compared.findings])
+    said = remarks([*before, *kept, *compared.findings])
     titles = [braided.title for braided in compared.braids]
     answer(
         as_json,
-        {"folder": str(out), "files": sorted(files), **compared.report, **told},
+        {"folder": str(out), "files": sorted(files), **compared.report, **said},
         [f"Best first: {'; '.join(titles)}.", f"Written to {out}."],
     )
 
@@ -682,7 +682,7 @@ READINGS = named(
             help="Reading: rounds for a column to go once round.",
         ),
         "reads_right": Option(
-            Choice(values=("yes", "no")), help="Reading: does the letter read right?"
+            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
         ),
     }
 )
@@ -779,8 +779,8 @@ def _record_swatch(
     }
     names = {"thickness_mm": "thickness", "rise_mm": "round height", "drift_deg": "drift"}
     given = [name for key, name in names.items() if plain[key] is not None]
-    told = f"Measured: {', '.join(given)}." if given else "No measured length or drift."
-    answer(as_json, plain, [f"{path}: {told} Use it with --swatch {path}."])
+    said = f"Measured: {', '.join(given)}." if given else "No measured length or drift."
+    answer(as_json, plain, [f"{path}: {said} Use it with --swatch {path}."])
 
 
 PIECE = named(
@@ -870,7 +870,7 @@ def _plan_of(
 DONE = named(
     {
         "crossing": Option(Whole(), help="Number of the last crossing done."),
-        "beads": Option(Text("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
+        "beads": Option(ValueKind("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
     }
 )
 
@@ -911,8 +911,8 @@ def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
-    def tell(address: str) -> None:
+    def say(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port", 0), not no_open, tell)
+    run_page(read_values(given, PORT).get("port", 0), not no_open, say)

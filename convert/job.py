@@ -17,17 +17,17 @@ from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
     from ..core.design.design import Design
+    from ..core.design.origin import SketchKind
     from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
     from ..palette.palette import Palette
-    from .fit.fitting import Fitted
+    from .fit.fitting import LaidMotif
     from .fit.inks import BeadChoice
     from .fit.motif import Motif
     from .fit.tile import Tile
     from .judge.conversion import Conversion
-    from .options import Kind
     from .read.picture import Picture
     from .read.sketch import Sketch
     from .report.distort import Distortion
@@ -83,7 +83,7 @@ class Made:
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
         from ..core.drawing.png import png_bytes, to_png
-        from ..core.show.choices_sheet import PX_PER_MM
+        from ..core.show.distortion_sheet import PX_PER_MM
         from .judge.choices import choices_page
         from .write.outputs import distortion_files, folder_files
 
@@ -302,7 +302,7 @@ def convert(
     return Conversion(order, sketch, motif, fitted, judgement, design, trials)
 
 
-def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
+def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
     """Find once whether a picture is flat, and which part has which flat colour."""
     from .read.sketch import read_sketch
 
@@ -348,7 +348,9 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     return planned, said
 
 
-def _design(picture: Picture, motif: Motif, fitted: Fitted, bead: BeadSize, rounds: int) -> Design:
+def _design(
+    picture: Picture, motif: Motif, fitted: LaidMotif, bead: BeadSize, rounds: int
+) -> Design:
     """The design that was found, of the whole palette."""
     from ..core.design.design import Design, PlacedPicture, Repeat
 

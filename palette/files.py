@@ -30,7 +30,8 @@ from ..core.bounds import BOUNDS, beyond, most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding
 from ..core.names import code_problem, name_problem, readable, writable
-from .colour import Rgb, hex_of, parse_colour
+from ..core.srgb import Rgb
+from .colour import hex_of, parse_colour
 from .palette import Palette
 
 REQUIRED = ("code", "name", "colour")

@@ -254,9 +254,11 @@ def test_plain_braid_ends_where_the_sheet_says(strands, lay, turn):
 
 
 def test_units():
-    told = SheetContent(marsh(), unit="in")
-    assert " in beaded" in told.about
-    assert "cm" not in " ".join([told.about, *told.needs, *told.plain_start, *told.finish])
+    content = SheetContent(marsh(), unit="in")
+    assert " in beaded" in content.about
+    assert "cm" not in " ".join(
+        [content.about, *content.needs, *content.plain_start, *content.finish]
+    )
     assert " cm" in SheetContent(marsh()).needs[0]
 
 
@@ -272,10 +274,10 @@ def test_one_quantity_one_unit(unit):
         assert f"{long} beaded" in text
         wrong = r"in thick|\d cm\b|\d m in all" if unit == "in" else r"\d in\b(?! (all|slot))"
         assert not re.search(wrong, text)
-    told = "; ".join(content.settings)
-    assert "swatch thickness 15.5 mm" in told
-    assert ("finished 8.553 in; " if unit == "in" else "finished 21.725 cm; ") in told
-    assert ("moved 0.05, -0.1 in; " if unit == "in" else "moved 1.27, -2.54 mm; ") in told
+    texts = "; ".join(content.settings)
+    assert "swatch thickness 15.5 mm" in texts
+    assert ("finished 8.553 in; " if unit == "in" else "finished 21.725 cm; ") in texts
+    assert ("moved 0.05, -0.1 in; " if unit == "in" else "moved 1.27, -2.54 mm; ") in texts
 
 
 def test_paper_is_for_the_maker():

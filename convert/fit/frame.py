@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 import numpy as np
 import numpy.typing as npt
 
+from ...core.arrays import Ints
+
 if TYPE_CHECKING:
     from ..read.picture import Picture
 
-Ints = npt.NDArray[np.intp]
 _Number = TypeVar("_Number", bound=np.generic)
 
 

@@ -9,18 +9,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from ...core.arrays import Bools, Float32Array, Ints
 from ...palette.quick_colour import linear_lab
 from ..read.sketch import Sketch, ink_labels, match_linear
 from .features import SPECK
 
 if TYPE_CHECKING:
+    from ...core.design.origin import SketchKind
     from ...palette.palette import Palette
-    from ..options import Kind, Order
+    from ..options import Order
     from ..read.picture import Picture
 
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
-Singles = npt.NDArray[np.float32]
 
 DROP_TWIN_DE00 = 10.0
 """CIEDE2000; a drop is not chosen by mere colour where a round bead is this near to it."""
@@ -49,7 +48,7 @@ class BeadChoice:
     left_out: tuple[int, ...]
 
     @property
-    def linear(self) -> Singles:
+    def linear(self) -> Float32Array:
         """Colours of the beads that may be chosen by colour, linear light, (n, 3)."""
         return self.palette.linear[self.by_colour]
 
@@ -124,10 +123,10 @@ def _without_specks(labels: Ints, ground: int) -> Ints:
     return np.where(size[pieces] < SPECK * size[0], ground, labels)
 
 
-def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:
+def beads_by_colour(palette: Palette, kind: SketchKind, asked: Collection[str]) -> list[int]:
     """Return the places of the beads that may be chosen by their colour alone.
 
-    A drop bead stands out of the braid. It is used for a plain colour that no round bead has;
+    A drop bead stands out of the braid. It is used for a flat colour that no round bead has;
     otherwise, and in shaded pictures, it is left to the maker to ask for it.
 
     Parameters
@@ -177,7 +176,7 @@ def _usable(sketch: Sketch, palette: Palette, by_colour: Ints, ground: int, orde
     return few[choose_beads(lab, palette.subset(few), order.most, weights, keep)]
 
 
-def _colourless(lab: Singles) -> bool:
+def _colourless(lab: Float32Array) -> bool:
     """Whether a picture is but light and dark; paper and lamps may make it yellowish."""
     if not len(lab):
         return False
@@ -219,7 +218,7 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     edge[[0, -1]] = edge[:, [0, -1]] = True
     solid = edge & (alpha >= 0.5)
     if solid.sum() >= 0.5 * edge.sum():
-        tone = _plain_ground(sketch) if sketch.kind == "flat" else _shaded_ground(picture, solid)
+        tone = _flat_ground(sketch) if sketch.kind == "flat" else _shaded_ground(picture, solid)
         return int(match_linear(tone[None], palette)[0])
     light = np.argsort(-palette.lab[:, 0], kind="stable")
     inside = picture.linear[alpha >= 0.5]
@@ -233,14 +232,14 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     return int(clear[0] if len(clear) else np.argmax(stands_off))
 
 
-def _plain_ground(sketch: Sketch) -> npt.NDArray[np.float32]:
-    """The plain colour of a flat sketch that its background is."""
+def _flat_ground(sketch: Sketch) -> Float32Array:
+    """The flat colour of a sketch that its background is."""
     everywhere = sketch.source.planes[..., 4:].sum(axis=(0, 1))
     linear = sketch.colours.linear
     return np.asarray(linear[_likely_ground(sketch.at_edge, everywhere, linear)])
 
 
-def _shaded_ground(picture: Picture, solid: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
+def _shaded_ground(picture: Picture, solid: Bools) -> Float32Array:
     """The same for a shaded picture, by its tones; `solid` is its border."""
     border = picture.linear[solid]
     tone, which, at_edge = np.unique(_tones(border), return_inverse=True, return_counts=True)
@@ -254,7 +253,7 @@ def _shaded_ground(picture: Picture, solid: npt.NDArray[np.bool_]) -> npt.NDArra
 
 
 def _likely_ground(
-    at_edge: npt.NDArray[Any], everywhere: npt.NDArray[Any], linear: npt.NDArray[np.float32]
+    at_edge: npt.NDArray[Any], everywhere: npt.NDArray[Any], linear: Float32Array
 ) -> int:
     """Place of the colour that is the ground, by how much of the border and of all it has."""
     often = at_edge >= min(0.2 * at_edge.sum(), at_edge.max())
@@ -262,7 +261,7 @@ def _likely_ground(
     return int(np.argmax(np.where(usual, linear.sum(axis=1), -1)))
 
 
-def _tones(linear: npt.NDArray[np.float32]) -> Ints:
-    """Number the colours (..., 3) by tones that are hardly told apart."""
+def _tones(linear: Float32Array) -> Ints:
+    """Number the colours (..., 3) by tones that hardly differ."""
     steps = np.round(np.sqrt(linear) * 16).astype(np.intp)
     return np.asarray(steps @ np.array([1024, 32, 1]))

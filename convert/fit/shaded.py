@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Ints
 from ...palette.quick_colour import linear_lab
 from .comparison import bead_planes
 from .motif import Motif
@@ -17,8 +17,6 @@ from .search import Effort, Inks, Scene, seek
 
 if TYPE_CHECKING:
     from ..options import Order
-
-Ints = npt.NDArray[np.intp]
 
 
 def fit_shaded(

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
+from ...core.design.origin import SketchKind
 from ...palette.match import nearest
 from ...palette.quick_colour import linear_lab
-from ..options import Kind
 from .flat_colours import FlatColours, labels_for_beads, read_picture_colours
 from .lighting import label_step
 from .source import Source, box_mean, coloured_planes
@@ -42,7 +42,7 @@ class Sketch:
         Those of a flat sketch; none for a shaded one.
     """
 
-    kind: Kind
+    kind: SketchKind
     source: Source
     colours: FlatColours
 
@@ -55,7 +55,7 @@ class Sketch:
         return np.asarray(np.concatenate(sides)[:, which].mean(axis=0), dtype=np.float64)
 
 
-def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
+def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
     """Find whether a picture is flat, and which part of it has which flat colour.
 
     Parameters

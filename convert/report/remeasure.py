@@ -1,4 +1,4 @@
-"""What the braid does to a sketch, told again of a design that was edited since."""
+"""What the braid does to a sketch, measured again of a design that was edited since."""
 
 from __future__ import annotations
 

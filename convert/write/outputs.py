@@ -70,7 +70,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
 
 
 def distortion_files(distortion: Distortion) -> dict[str, bytes]:
-    """Return the files that tell what the braid does to the sketch, by name."""
+    """Return the files that say what the braid does to the sketch, by name."""
     import json
 
     from ...core.drawing.png import to_png

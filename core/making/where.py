@@ -100,7 +100,7 @@ class Miscount:
 
 
 @dataclass(frozen=True)
-class Fit:
+class CountsFit:
     """What counted beads say about the place.
 
     Parameters
@@ -119,7 +119,7 @@ class Fit:
     deciding: int | None
 
 
-def fit_used(braid: Braid, used: Mapping[int, int], beads: int) -> Fit:
+def fit_used(braid: Braid, used: Mapping[int, int], beads: int) -> CountsFit:
     """Find the crossings after which the counted strands have used so many beads.
 
     Parameters
@@ -149,7 +149,7 @@ def fit_used(braid: Braid, used: Mapping[int, int], beads: int) -> Fit:
     explanations = dict.fromkeys(
         _blame(braid, chosen, counts, expected[n], beads) for n in best if cost[n]
     )
-    return Fit(tuple(best.tolist()), tuple(explanations), _deciding(strand, best, chosen))
+    return CountsFit(tuple(best.tolist()), tuple(explanations), _deciding(strand, best, chosen))
 
 
 def _check_used(braid: Braid, used: Mapping[int, int], available: Ints) -> None:
@@ -340,11 +340,11 @@ class CountedPlace:
     ----------
     place : DiscState
         The earliest place that fits.
-    fit : Fit
+    fit : CountsFit
     """
 
     place: DiscState
-    fit: Fit
+    fit: CountsFit
 
     def lines(self) -> list[str]:
         """Return the place, and how sure it is."""

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..drawing.layout import CAPITAL, fitted
-from ..drawing.shapes import BLACK, WHITE, Circle, Colour, Point, Polygon, Polyline, Shape, Text
+from ..drawing.shapes import BLACK, WHITE, Circle, Point, Polygon, Polyline, Shape, Text
+from ..srgb import Rgb
 from .legend import BeadStyles
 
 if TYPE_CHECKING:
     from .sheet_content import SheetContent
 
-_PALE: Colour = (150, 150, 150)
+_PALE: Rgb = (150, 150, 150)
 _BEADS = 4
 _BADGE_MM = 3.1
 _SIDES = 20

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from ..findings import Finding
     from ..making.materials import Materials, Need
 
-Unit = Literal["cm", "in"]
 
 STOCK_HEADS = ("at hand", "to buy", "weight to buy")
 """Heads of the columns that follow from a stock."""
@@ -82,7 +81,7 @@ class SheetContent:
 
     design: Design
     title: str = ""
-    unit: Unit = "cm"
+    unit: Literal["cm", "in"] = "cm"
     finished_mm: float | None = None
     findings: Sequence[Finding] = ()
 

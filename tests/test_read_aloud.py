@@ -108,7 +108,7 @@ def test_same_design_same_text():
     assert stringing_text(SheetContent(marsh(8))) == stringing_text(SheetContent(marsh(8)))
 
 
-def test_the_stock_is_told_in_her_unit():
+def test_the_stock_is_reported_in_her_unit():
     design = marsh()
     stocked = tuple(replace(bead, stock=500) for bead in design.palette)
     text = stringing_text(SheetContent(replace(design, palette=stocked), unit="in"))
@@ -136,7 +136,7 @@ def test_the_front_is_said_to_half_an_hour(front_deg, side):
     assert side in SheetContent(replace(design, picture=picture)).plain_start[1]
 
 
-def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
+def test_settings_are_reported_with_units_and_without_what_stands_elsewhere():
     order = {
         "strands": 8,
         "length_mm": 177.8,
@@ -148,10 +148,10 @@ def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
         "quick": True,
     }
     origin = Origin(order, findings=(remark("Sentences of their own."),))
-    told = "; ".join(SheetContent(replace(marsh(), origin=origin)).settings)
+    settings = "; ".join(SheetContent(replace(marsh(), origin=origin)).settings)
     assert (
         "length 17.78 cm; rotate 90°; gap 0 rounds; keep A, B; scatter C 0.1; "
-        "swatch rounds 20; swatch thickness 8.4 mm; quick;" in told
+        "swatch rounds 20; swatch thickness 8.4 mm; quick;" in settings
     )
-    assert "Sentences" not in told
-    assert "[" not in told
+    assert "Sentences" not in settings
+    assert "[" not in settings
