@@ -11,9 +11,9 @@ from ...core.drawing.png import png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Finding
-    from ..report.distort import Distortion
+    from ..report import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
@@ -29,9 +29,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     design : Design
     papers : Papers
     """
-    from ...core.design.design import design_json
-    from ...core.design.loads import stringing_csv
-    from ...core.design.mirror import mirrored_finding, still_true
+    from ...core.design import design_json, mirrored_finding, still_true, stringing_csv
     from ...core.paper.read_aloud import stringing_text
     from ...core.paper.sheet_content import SheetContent
 
@@ -114,11 +112,11 @@ def remake_folder(
     (list of str, list of Finding)
         Names of the files made; what is to be said about it.
     """
-    from ...core.design.loads import stringing_csv
+    from ...core.design import stringing_csv
 
     if folder.is_file():
         folder = folder.parent
-    from ..report.remeasure import distortion_again, find_sketch
+    from ..report import distortion_again, find_sketch
     from . import digest, listed, update_folder
 
     read_as = read_as or digest(folder / "design.json")
@@ -147,7 +145,7 @@ def remake_folder(
 def _report_gone(folder: Path, design: Design, names: list[str]) -> Finding:
     """Of a report that no longer holds, and of the picture that a new one can be made from."""
     from ...core.findings import Code, Finding
-    from ..report.remeasure import comparable
+    from ..report import comparable
 
     placed = design.picture if comparable(design) else None
     picture = None if placed is None else placed.file

@@ -17,7 +17,7 @@ import numpy as np
 
 from .._data import read_limited
 from ..arrays import Ints
-from ..braid.braid import Braid
+from ..braid import Braid
 from ..errors import HimotifError, Problems
 from .design import Design
 
