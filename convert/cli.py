@@ -773,20 +773,29 @@ DONE = named(
         "beads": Option(ValueKind("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
     }
 )
+PLAIN = {"plain_sets": PAPERS["plain_sets"]}
 
 
 @main.command()
 @click.argument("folder", type=PATH)
-@table_options(DONE)
+@table_options(DONE | PLAIN)
 @json_option
 def where(folder: Path, as_json: bool, **given: Any) -> None:
-    """Find one's place in the half-worked braid of FOLDER."""
+    """Find one's place in the half-worked braid of FOLDER.
+
+    Slots are named as they are after the plain braid that the sheet asks for; --plain-sets if
+    another number of sets was worked.
+    """
+    from dataclasses import replace
+
     from ..core.making.where import find_place, parse_used, place_at
 
     done = read_values(given, DONE)
     if len(done) != 1:
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
     design = read_folder(folder)
+    papers = Papers(**read_values(given, PLAIN)).choice(design.papers)
+    design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
         answer(as_json, place.as_dict(), place.lines())

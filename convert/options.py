@@ -17,6 +17,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from ..core.bounds import most
 from ..core.errors import WrongUsage
 
 if TYPE_CHECKING:
@@ -563,6 +564,11 @@ class Papers:
         None, Flag(off="--no-tally"), Group.PAPERS, "The round-by-round tally on the sheet.",
         usual="none, or as before",
     )
+    plain_sets: int | None = option(
+        None, Whole(what="a whole number of sets", low=0, high=most("plain_sets")), Group.PAPERS,
+        "Sets of plain braid before the first bead; slots on the papers are as they are then.",
+        usual="8, or as before",
+    )
     lists_only: bool = option(
         False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
     )
@@ -581,6 +587,7 @@ class Papers:
             unit=self.unit or before.unit,
             tally=before.tally if self.tally is None else self.tally,
             svg=before.svg if self.svg is None else self.svg,
+            plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
         )
 
 

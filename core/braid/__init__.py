@@ -6,6 +6,7 @@ from .braid import LAYS, STRANDS, TURNS, Braid, Disc, Lay, Move, Turn
 from .lattice import FRONT_DEG, VALUES, FaceReturn, Lattice, Swatch, too_thin
 from .own_start import read_own_start
 from .raster import Period, Raster, Shift
+from .tuck import tucked_under
 
 __all__ = [
     "FRONT_DEG",
@@ -26,4 +27,5 @@ __all__ = [
     "Turn",
     "read_own_start",
     "too_thin",
+    "tucked_under",
 ]

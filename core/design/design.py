@@ -483,6 +483,7 @@ _PAPERS: Mapping[str, _Kind] = {
     "unit": _choice("cm", "in"),
     "tally": _FLAG,
     "svg": _FLAG,
+    "plain_sets": _bounded("plain_sets", whole=True),
 }
 _USUAL = tuple(asdict(PaperChoice()).items())
 _FIT = _choice(*get_args(Fit))

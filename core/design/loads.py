@@ -242,6 +242,11 @@ class FoldedRun(NamedTuple):
     times: int
     runs: tuple[Run, ...]
 
+    @property
+    def length(self) -> int:
+        """Beads of the stretch, worked once."""
+        return sum(count for count, _ in self.runs)
+
     def __str__(self) -> str:
         inner = ", ".join(f"{count} {code}" for count, code in self.runs)
         return inner if self.times == 1 else f"{self.times} × ({inner})"

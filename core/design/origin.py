@@ -116,12 +116,16 @@ class PaperChoice:
         Whether the sheet has the round-by-round tally.
     svg : bool
         Whether its pages are made as SVG, too.
+    plain_sets : int
+        Sets of plain braid before the first bead, 0 to 99. After eight every strand of the usual
+        disc of 32 slots is back in its own slot: a set moves it four slots on.
     """
 
     paper: Literal["a4", "letter"] = "a4"
     unit: Literal["cm", "in"] = "cm"
     tally: bool = False
     svg: bool = False
+    plain_sets: int = 8
 
 
 # -- as plain values -------------------------------------------------------------------------------
