@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from ..core.errors import HimotifError, WrongUsage
+from ..core.errors import HimotifError, WrongUsage, first_of
 from .options import (
+    BeadPlace,
     Flag,
     Group,
     Length,
@@ -392,36 +393,133 @@ def compare_braids(
     )
 
 
-@main.command()
-@click.argument("folder", type=PATH)
-@table_options(SHEET)
-@click.option(
+picture_option = click.option(
     "--picture",
     type=PATH,
     metavar="FILE",
     help="The sketch, to report again what the braid does to it.  "
     "[default: looked for near FOLDER]",
 )
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@click.option(
+    "--from-list",
+    is_flag=True,
+    help="Take the beads from FOLDER's stringing.csv, edited and saved by a spreadsheet.",
+)
+@table_options(SHEET)
+@picture_option
 @verbose_option
 @json_option
-def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+def sheet(
+    folder: Path,
+    from_list: bool,
+    picture: Path | None,
+    verbose: bool,
+    as_json: bool,
+    **given: Any,
+) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from .wording import brief, lines
-    from .write import digest, finish
-    from .write.outputs import remake_folder
+    from ..core.design import design_from_lists
+    from .write import digest
 
     papers = Papers(**read_values(given, SHEET))
-    before = finish(folder)
-    say(lines(before))
-    read_as = digest(folder / "design.json" if folder.is_dir() else folder)
-    design = read_folder(folder)
-    made, found = remake_folder(folder, design, papers, picture, read_as)
-    unit = papers.choice(design.papers).unit
-    say(brief(found, unit, verbose=verbose, papers=True))
+    before, spent, design = _as_it_is(folder)
+    if from_list:
+        if not folder.is_dir():
+            raise WrongUsage(f"{folder}: is no folder; name the folder that holds stringing.csv.")
+        lists = folder / "stringing.csv"
+        spent = {lists.name: digest(lists)}
+        design = design_from_lists(lists, design)
+    made, found = _remake(folder, design, papers, picture, spent, verbose)
     answer(
         as_json,
-        {"folder": str(folder), "files": sorted(made), **remarks([*before, *found], unit)},
-        [f"{folder}: made again: {', '.join(sorted(made))}."],
+        {"folder": str(folder), "files": made, **remarks([*before, *found], design.papers.unit)},
+        [f"{folder}: made again: {', '.join(made)}."],
+    )
+
+
+def _as_it_is(folder: Path) -> tuple[list[Finding], dict[str, str | None], Design]:
+    """Complete a folder and read its design.
+
+    Returns
+    -------
+    (list of Finding, dict of str to str, Design)
+        What is to be said, which is said, too; the hash of the file that was read; the design.
+    """
+    from .wording import lines
+    from .write import digest, finish
+
+    before = finish(folder)
+    say(lines(before))
+    spent = {"design.json": digest(folder / "design.json" if folder.is_dir() else folder)}
+    return before, spent, read_folder(folder)
+
+
+# many: what a folder is made again from, and how much is said
+def _remake(
+    folder: Path,
+    design: Design,
+    papers: Papers,
+    picture: Path | None,
+    spent: Mapping[str, str | None],
+    verbose: bool,
+) -> tuple[list[str], list[Finding]]:
+    """Make a folder again and say what is to be said; return its files and the findings."""
+    from .wording import brief
+    from .write.outputs import remake_folder
+
+    made, found = remake_folder(folder, design, papers, picture, spent)
+    say(brief(found, papers.choice(design.papers).unit, verbose=verbose, papers=True))
+    return made, found
+
+
+CHANGE = named(
+    {
+        "bead": Option(
+            BeadPlace(),
+            help="A bead and its new code; repeatable. 3:17=B: on strand 3, bead 17. r12:3=B: in "
+            "round 12 of the chart, the third from the left.",
+            collect=tuple,
+        ),
+        "once": Option(
+            Flag(), help="Only the beads named, not those in the same place of other motifs."
+        ),
+    }
+)
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@table_options(CHANGE)
+@picture_option
+@verbose_option
+@json_option
+def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+    """Change beads of the design in FOLDER, at every motif alike; all files follow."""
+    from ..core.design import change_beads
+
+    asked = read_values(given, CHANGE)
+    if not asked.get("bead"):
+        raise WrongUsage("name a bead and its new code, such as 3:17=B.", "bead")
+    before, spent, design = _as_it_is(folder)
+    design, changed = change_beads(design, asked["bead"], asked["once"])
+    made, found = _remake(folder, design, Papers(), picture, spent, verbose)
+    lines = [
+        f"Strand {one.strand}, bead {one.order}: {one.before} becomes {one.after}."
+        for one in changed
+    ]
+    answer(
+        as_json,
+        {
+            "folder": str(folder),
+            "files": made,
+            "beads": [one._asdict() for one in changed],
+            **remarks([*before, *found], design.papers.unit),
+        },
+        [*first_of(lines, "beads"), f"{folder}: {len(changed)} beads changed."],
     )
 
 

@@ -206,6 +206,18 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class BeadPlace(ValueKind):
+    """A bead by its place, and its new code: 3:17=B or r12:3=B."""
+
+    metavar: str = "PLACE=CODE"
+
+    def read(self, text: str) -> Any:
+        from ..core.design import parse_change
+
+        return parse_change(text)
+
+
+@dataclass(frozen=True)
 class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 

@@ -24,6 +24,7 @@ from .drops import (
     drops_dict,
     marked_codes,
 )
+from .edit import change_beads, design_from_lists, parse_change
 from .loads import (
     FoldedRun,
     Run,
@@ -63,8 +64,10 @@ __all__ = [
     "SketchColour",
     "SketchKind",
     "beads_from_lists",
+    "change_beads",
     "colours_rgb",
     "design_from_dict",
+    "design_from_lists",
     "design_json",
     "drop_directions",
     "drop_findings",
@@ -78,6 +81,7 @@ __all__ = [
     "mirror_strands",
     "mirrored_finding",
     "palette_rgb",
+    "parse_change",
     "plain_back",
     "read_design",
     "read_stringing_csv",

@@ -198,6 +198,22 @@ class Design:
             return None
         return self.lattice.shift(self.repeat.rounds, self.repeat.flip)
 
+    def repeat_index(self) -> Ints:
+        """Return for every bead its place in the motif, the same in every repeat, (n,).
+
+        -1 for beads outside the repeats, and for all if there are none.
+        """
+        shift, repeat = self.repeat_shift(), self.repeat
+        found = np.full(len(self.beads), -1, dtype=np.intp)
+        if shift is None or repeat is None:
+            return found
+        first = np.arange(shift.rounds * self.braid.beads_per_round) + repeat.first
+        for times in range(repeat.count):
+            carried = shift.crossing(first, self.braid, times)
+            inside = (carried >= 0) & (carried < len(found))
+            found[carried[inside]] = np.arange(len(first))[inside]
+        return found
+
 
 def palette_rgb(palette: Sequence[Bead]) -> Bytes:
     """Return the colours of a palette, (k, 3) uint8 sRGB."""

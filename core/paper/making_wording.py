@@ -272,6 +272,9 @@ _DROPS: dict[Code, Wording] = {
     ),
     Code.DROPS_ON_SKIN: _drops_on_skin,
     Code.SCATTERED: _scattered,
+    Code.BEADS_CHANGED: _said(
+        "Beads were changed by hand; what was said of the beads before is left out."
+    ),
 }
 
 # -- the mirror set-up -----------------------------------------------------------------------------
