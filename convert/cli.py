@@ -41,8 +41,8 @@ from .options import (
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.braid.lattice import Lattice
-    from ..core.design.design import Design
+    from ..core.braid import Lattice
+    from ..core.design import Design
     from ..core.findings import Finding
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -242,7 +242,7 @@ SIZE = {name: option for name, option in ORDER.items() if option.group is Group.
 
 def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
     """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
-    from ..core.braid.braid import Braid
+    from ..core.braid import Braid
     from . import job
 
     bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
@@ -253,7 +253,7 @@ def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
 
 def read_folder(folder: Path) -> Design:
     """Read the design of a folder; what a stopped run left unfinished there is completed first."""
-    from ..core.design.design import read_design
+    from ..core.design import read_design
     from .wording import lines
     from .write import finish
 
@@ -282,9 +282,9 @@ def convert(
     **given: Any,
 ) -> None:
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .job import make
-    from .read.picture import read_picture
+    from .read import read_picture
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -366,9 +366,9 @@ def compare_braids(
     **given: Any,
 ) -> None:
     """Compare PICTURE on several braids on one sheet, best first."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .compare import compare
-    from .read.picture import read_picture
+    from .read import read_picture
     from .wording import brief, lines
     from .write import check_out, write_folder
 
@@ -422,7 +422,7 @@ def sheet(
     **given: Any,
 ) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from ..core.design.edit import design_from_lists
+    from ..core.design import design_from_lists
     from .write import digest
 
     papers = Papers(**read_values(given, SHEET))
@@ -499,7 +499,7 @@ CHANGE = named(
 @json_option
 def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
     """Change beads of the design in FOLDER, at every motif alike; all files follow."""
-    from ..core.design.edit import change_beads
+    from ..core.design import change_beads
 
     asked = read_values(given, CHANGE)
     if not asked.get("bead"):
@@ -528,8 +528,7 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
 def braids(as_json: bool) -> None:
     """List the braids: strands, starting slots, thickness and rise in 8/0 beads."""
     from ..core.bead import bead_size
-    from ..core.braid.braid import LAYS, STRANDS, TURNS, Braid
-    from ..core.braid.lattice import Lattice
+    from ..core.braid import LAYS, STRANDS, TURNS, Braid, Lattice
 
     rows, lines = [], []
     for strands in STRANDS:
@@ -577,8 +576,7 @@ def braids(as_json: bool) -> None:
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette.files import palette_file, read_palette
-    from ..palette.show import palette_facts, palette_text
+    from ..palette import palette_facts, palette_file, palette_text, read_palette
     from .wording import lines
     from .write import write_file
 
@@ -596,7 +594,7 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design.loads import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
@@ -635,7 +633,7 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design.mirror import mirror_design, mirror_findings, mirror_strands
+    from ..core.design import mirror_design, mirror_findings, mirror_strands
     from .wording import brief, lines
     from .write import check_out, write_folder
     from .write.outputs import folder_files
@@ -854,7 +852,7 @@ def _plan_of(
     folder: Path, spare: float, packet_g: float | None, verbose: bool, as_json: bool
 ) -> None:
     """List what a design takes."""
-    from ..core.design.mixed_sizes import size_findings
+    from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
     from .wording import brief

@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
     from ..core.show.compare_sheet import Card
     from ..core.show.distortion_report import Report
-    from ..palette.palette import Palette
+    from ..palette import Palette
     from .job import Made
     from .options import Order
-    from .read.picture import Picture
+    from .read import Picture
 
 SCHEMA = 1
 
@@ -306,7 +306,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     """
     import numpy as np
 
-    from ..core.design.design import palette_rgb
+    from ..core.design import palette_rgb
     from ..core.srgb import srgb_to_linear
     from .fit.comparison import Comparison
     from .judge.likeness import measure
@@ -404,7 +404,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 
 def _card(braided: Braided) -> Card:
-    from ..core.design.design import colours_rgb
+    from ..core.design import colours_rgb
     from ..core.show.compare_sheet import Card
 
     made = braided.made

@@ -18,13 +18,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from ..core.bounds import most
-from ..core.design.origin import PaperChoice
 from ..core.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from ..core.braid.braid import Disc, Lay, Turn
-    from ..core.design.design import Fit
-    from ..core.design.origin import SketchKind
+    from ..core.braid import Disc, Lay, Turn
+    from ..core.design import Fit, PaperChoice, SketchKind
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
@@ -214,7 +212,7 @@ class BeadPlace(ValueKind):
     metavar: str = "PLACE=CODE"
 
     def read(self, text: str) -> Any:
-        from ..core.design.edit import parse_change
+        from ..core.design import parse_change
 
         return parse_change(text)
 
@@ -278,7 +276,7 @@ class Flag(ValueKind):
 
 
 def _own_start(path: Path) -> Disc:
-    from ..core.braid.own_start import read_own_start
+    from ..core.braid import read_own_start
 
     return read_own_start(path)
 
@@ -595,6 +593,8 @@ class Papers:
 
     def choice(self, before: PaperChoice) -> PaperChoice:
         """Return how they are made: as before where nothing is asked for."""
+        from ..core.design import PaperChoice
+
         return PaperChoice(
             paper=self.paper or before.paper,
             unit=self.unit or before.unit,

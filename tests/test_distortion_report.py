@@ -18,7 +18,7 @@ from himotif.convert.report.distort import distort, distort_conversion
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.scatter import scatter
+from himotif.core.design.accents import scatter
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text

@@ -10,15 +10,15 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Float32Array, Ints
-from ...palette.quick_colour import linear_lab
-from ..read.sketch import Sketch, ink_labels, match_linear
+from ...palette import linear_lab
+from ..read import Sketch, ink_labels, match_linear
 from .features import SPECK
 
 if TYPE_CHECKING:
-    from ...core.design.origin import SketchKind
-    from ...palette.palette import Palette
+    from ...core.design import SketchKind
+    from ...palette import Palette
     from ..options import Order
-    from ..read.picture import Picture
+    from ..read import Picture
 
 
 DROP_TWIN_DE00 = 10.0
@@ -137,7 +137,7 @@ def beads_by_colour(palette: Palette, kind: SketchKind, asked: Collection[str]) 
     asked : collection of str
         Codes that she asks for.
     """
-    from ...palette.difference import ciede2000_matrix
+    from ...palette import ciede2000_matrix
 
     drop = _drops(palette)
     if drop.all() or not drop.any():
@@ -156,7 +156,7 @@ def _drops(palette: Palette) -> Bools:
 
 def _usable(sketch: Sketch, palette: Palette, by_colour: Ints, ground: int, order: Order) -> Ints:
     """Places of the beads that may be used, ascending."""
-    from ...palette.choose import choose_beads, grey_beads
+    from ...palette import choose_beads, grey_beads
 
     few = by_colour
     if sketch.kind == "flat" and order.most is None:

@@ -16,10 +16,9 @@ from typing import TypeVar
 import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.braid.raster import Raster, Shift
-from ...palette.quick_colour import linear_lab
-from ..read.sketch import cell_means
-from ..read.source import Source
+from ...core.braid import Raster, Shift
+from ...palette import linear_lab
+from ..read import Source, cell_means
 from . import raster as sampling
 from .comparison import Comparison
 from .dither import diffuse

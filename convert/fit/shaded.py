@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Ints
-from ...palette.quick_colour import linear_lab
+from ...palette import linear_lab
 from .comparison import bead_planes
 from .motif import Motif
 from .place import Place

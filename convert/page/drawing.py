@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...core.arrays import Floats
-from ...core.braid.lattice import FRONT_DEG
-from ...core.design.drops import drop_directions
+from ...core.braid import FRONT_DEG
+from ...core.design import drop_directions
 from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design, PlacedPicture
+    from ...core.design import Design, PlacedPicture
 
 DIGITS = 4
 

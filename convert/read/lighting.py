@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Bytes, Float32Array, Floats
-from ...palette.quick_colour import linear_lab
+from ...palette import linear_lab
 from .filters import gaussian_transfer, run_filter
 from .source import box_mean
 

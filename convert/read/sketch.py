@@ -14,15 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.design.origin import SketchKind
-from ...palette.match import nearest
-from ...palette.quick_colour import linear_lab
+from ...core.design import SketchKind
+from ...palette import linear_lab, nearest
 from .flat_colours import FlatColours, labels_for_beads, read_picture_colours
 from .lighting import label_step
 from .source import Source, box_mean, coloured_planes
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from .picture import Picture
 
 # -- the sketch as the search sees it ----------------------------------------------------------

@@ -15,32 +15,29 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from ...core.braid.raster import Raster
+from ...core.braid import Raster
 from ...core.findings import Code, Finding
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...core.srgb import linear_to_srgb, srgb_to_linear
-from ...palette.match import nearest
-from ...palette.palette import Palette
+from ...palette import Palette, nearest
 from ..fit import raster as sampling
 from ..fit.outlines import find_outlines
 from ..judge.memory import DRAWN_ROUND, remember
-from ..read.flat_colours import nearest_label
-from ..read.source import Source
+from ..read import Source, nearest_label
 from .distort_colours import Colours, Tones, tones_beads
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
+    from ...core.design import ConversionFacts, Design
     from ...core.drawing.shapes import Page
     from ...core.show.distortion_report import Report
     from ...core.show.distortion_sheet import Panels
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
     from ..judge.likeness import Likeness
-    from ..read.sketch import Sketch
+    from ..read import Sketch
 
 
 REPORT_PX_PER_PITCH = 20.0

@@ -12,11 +12,9 @@ import numpy as np
 from ...core.errors import HimotifError
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
+    from ...core.design import ConversionFacts, Design
     from ..fit.placement import Placement
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
     from .distort import Distortion
 
 
@@ -67,8 +65,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
         If the design has no such picture, or it is another one.
     """
     from ..fit.placement import Placement
-    from ..read.picture import read_picture
-    from ..read.sketch import read_sketch
+    from ..read import read_picture, read_sketch
     from .distort import distort
 
     placed = design.picture
@@ -109,7 +106,7 @@ def _older_facts(
     The beads of its colours are chosen again. Beads of a code that was scattered count as accents
     if no colour of a flat sketch became that bead; in a shaded one they count as its own.
     """
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..fit.inks import choose_inks
     from ..judge.memory import facts_of
     from ..options import Order

@@ -12,9 +12,9 @@ from ...core.drawing.png import png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Finding
-    from ..report.distort import Distortion
+    from ..report import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
@@ -30,9 +30,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     design : Design
     papers : Papers
     """
-    from ...core.design.design import design_json
-    from ...core.design.loads import stringing_csv
-    from ...core.design.mirror import mirrored_finding, still_true
+    from ...core.design import design_json, mirrored_finding, still_true, stringing_csv
     from ...core.paper.read_aloud import stringing_text
     from ...core.paper.sheet_content import SheetContent
 
@@ -118,7 +116,7 @@ def remake_folder(
     """
     if folder.is_file():
         folder = folder.parent
-    from ..report.remeasure import distortion_again, find_sketch
+    from ..report import distortion_again, find_sketch
     from . import digest, listed, sha256, update_folder
 
     if spent is None:
@@ -146,7 +144,7 @@ def remake_folder(
 
 def _of_beads(design: Design) -> list[Finding]:
     """What is wrong with beads that are not as they were: too few at hand, drops on the skin."""
-    from ...core.design.drops import drop_directions, drop_findings
+    from ...core.design import drop_directions, drop_findings
     from ...core.findings import Weight
     from ...core.making.materials import materials
 
@@ -157,7 +155,7 @@ def _of_beads(design: Design) -> list[Finding]:
 def _report_gone(folder: Path, design: Design, names: list[str]) -> Finding:
     """Of a report that no longer holds, and of the picture that a new one can be made from."""
     from ...core.findings import Code, Finding
-    from ..report.remeasure import comparable
+    from ..report import comparable
 
     placed = design.picture if comparable(design) else None
     picture = None if placed is None else placed.file

@@ -21,8 +21,7 @@ from .._data import read_json
 from ..arrays import Bytes, Floats, Ints
 from ..bead import Bead, BeadSize, bead_sizes
 from ..bounds import BOUNDS, fits, most
-from ..braid.braid import LAYS, TURNS, Braid, Disc
-from ..braid.lattice import VALUES, FaceReturn, Lattice
+from ..braid import LAYS, TURNS, VALUES, Braid, Disc, FaceReturn, Lattice
 from ..errors import HimotifError, Problems, WrongUsage
 from ..findings import Finding, remark
 from ..names import code_problem, name_problem

@@ -16,14 +16,14 @@ import numpy as np
 
 from ..arrays import Ints
 from ..bounds import beyond
-from ..braid.lattice import FRONT_DEG
+from ..braid import FRONT_DEG
 from ..errors import Problems, WrongUsage
 from ..findings import Code, Finding
 from .loads import beads_from_lists, read_stringing_csv
 from .mixed_sizes import size_findings
 
 if TYPE_CHECKING:
-    from ..braid.braid import Braid
+    from ..braid import Braid
     from .design import Design
 
 OF_THE_SEARCH = frozenset(

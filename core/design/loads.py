@@ -21,7 +21,7 @@ import numpy as np
 from .._data import decode_table, read_limited, separator_of, table_lines
 from ..arrays import Ints
 from ..bounds import beyond
-from ..braid.braid import Braid
+from ..braid import Braid
 from ..errors import HimotifError, Problems
 from .design import Design
 

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.drops import AWAY, TOWARD
+from ..design import AWAY, TOWARD
 from ..drawing.shapes import Page
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams

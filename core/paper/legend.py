@@ -15,7 +15,7 @@ from ..drawing.shapes import BLACK, Polygon, ink, rectangle
 from ..srgb import Rgb
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ..design.drops import AWAY, MARKS, TOWARD
+from ..design import AWAY, MARKS, TOWARD
 from ..findings import Code
 from ..making.lengths import EASES_MM, INCH_MM, format_length, plain_length
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.design import colours_rgb
+from ..design import colours_rgb
 from ..drawing.fonts import missing, set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
@@ -30,7 +30,7 @@ from .sheet_content import STOCK_HEADS, SheetContent, Strand, stock_words
 from .tally import tally
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
     from ..making.materials import Materials
     from ..show.preview import Pixels
 

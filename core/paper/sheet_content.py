@@ -9,11 +9,15 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from ..braid.lattice import FRONT_DEG
-from ..braid.tuck import tucked_under
-from ..design.drops import drop_directions, drop_findings, marked_codes
-from ..design.loads import FoldedRun, fold_parts
-from ..design.origin import settings_dict
+from ..braid import FRONT_DEG, tucked_under
+from ..design import (
+    FoldedRun,
+    drop_directions,
+    drop_findings,
+    fold_parts,
+    marked_codes,
+    settings_dict,
+)
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
 from ..making.materials import materials
@@ -21,7 +25,7 @@ from ..making.where import sets_of_plain_braid
 from .wording import sentence
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
     from ..findings import Finding
     from ..making.materials import Materials, Need
 
