@@ -35,7 +35,7 @@ from .loads import (
     stringing_csv,
 )
 from .mirror import mirror_design, mirror_findings, mirror_strands, mirrored_finding, still_true
-from .mixed_sizes import main_size, size_findings
+from .mixed_sizes import main_size, round_sizes, size_findings
 from .origin import (
     ConversionFacts,
     MotifSize,
@@ -85,6 +85,7 @@ __all__ = [
     "plain_back",
     "read_design",
     "read_stringing_csv",
+    "round_sizes",
     "scatter",
     "settings_dict",
     "size_findings",

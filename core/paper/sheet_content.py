@@ -210,8 +210,8 @@ class SheetContent:
 
     @property
     def shopping_words(self) -> list[str]:
-        """What it costs if all of it is known, how far the stock goes, and what is not known."""
-        return [sentence(one, self.unit) for one in self.shopping.printed]
+        """How far the stock goes, what the beads cost, and what is not known of them."""
+        return [sentence(one, self.unit) for one in self.shopping.findings]
 
     @property
     def remarks(self) -> list[str]:
