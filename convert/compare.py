@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
     from ..core.show.compare_sheet import Card
     from ..core.show.distortion_report import Report
-    from ..palette.palette import Palette
+    from ..palette import Palette
     from .job import Made
     from .options import Order
-    from .read.picture import Picture
+    from .read import Picture
 
 SCHEMA = 1
 
@@ -114,7 +114,7 @@ class Braided:
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class BraidComparison:
     """Several braids of one sketch.
 
     Parameters
@@ -209,7 +209,7 @@ def compare(
     palette: Palette,
     strands: Sequence[int],
     bead_sizes: Sequence[str],
-) -> Comparison:
+) -> BraidComparison:
     """Carry out an order on several braids.
 
     Parameters
@@ -244,7 +244,7 @@ def compare(
     finest = max(_beads_across(made) for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
     braids.sort(key=lambda braided: braided.rank)
-    return Comparison(picture.name, tuple(braids), tuple(finding for finding, _ in refused))
+    return BraidComparison(picture.name, tuple(braids), tuple(finding for finding, _ in refused))
 
 
 def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> list[Order]:
@@ -306,9 +306,9 @@ def seen_alike(made: Made, beads_across: float) -> float:
     """
     import numpy as np
 
-    from ..core.design.design import palette_rgb
+    from ..core.design import palette_rgb
     from ..core.srgb import srgb_to_linear
-    from .fit.comparison import Comparison as Likening
+    from .fit.comparison import Comparison
     from .judge.likeness import measure
 
     design, conversion = made.design, made.conversion
@@ -324,7 +324,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
     size_mm = placement.width_mm / beads_across
     down, across = raster.px_per_mm
-    likening = Likening(conversion.drawn.linear, (down * size_mm, across * size_mm))
+    likening = Comparison(conversion.drawn.linear, (down * size_mm, across * size_mm))
     return measure(likening, drawn, frame).motif.score
 
 
@@ -404,7 +404,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 
 def _card(braided: Braided) -> Card:
-    from ..core.design.design import colours_rgb
+    from ..core.design import colours_rgb
     from ..core.show.compare_sheet import Card
 
     made = braided.made

@@ -8,29 +8,26 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..core.braid.braid import Braid
-from ..core.braid.lattice import Lattice
+from ..core.braid import Braid, Lattice
 from ..core.errors import WrongUsage
 from ..core.findings import Code, Finding, Remedy, Weight, by_weight, distinct
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.design.design import Design
+    from ..core.design import Design, SketchKind
     from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
-    from ..palette.palette import Palette
-    from .fit.fitting import Fitted
+    from ..palette import Palette
+    from .fit.fitting import LaidMotif
     from .fit.inks import BeadChoice
     from .fit.motif import Motif
     from .fit.tile import Tile
     from .judge.conversion import Conversion
-    from .options import Kind
-    from .read.picture import Picture
-    from .read.sketch import Sketch
-    from .report.distort import Distortion
+    from .read import Picture, Sketch
+    from .report import Distortion
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +55,7 @@ class Made:
     @cached_property
     def distortion(self) -> Distortion:
         """What the braid does to the sketch."""
-        from .report.distort import distort_conversion
+        from .report import distort_conversion
 
         return distort_conversion(self.conversion, self.design)
 
@@ -70,7 +67,7 @@ class Made:
         report : bool
             What the braid does to the sketch, too.
         """
-        from ..core.design.drops import drop_directions, drop_findings
+        from ..core.design import drop_directions, drop_findings
 
         found = [
             *self.findings,
@@ -83,7 +80,7 @@ class Made:
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
         from ..core.drawing.png import png_bytes, to_png
-        from ..core.show.choices_sheet import PX_PER_MM
+        from ..core.show.distortion_sheet import PX_PER_MM
         from .judge.choices import choices_page
         from .write.outputs import distortion_files, folder_files
 
@@ -106,7 +103,7 @@ class Made:
 
     def summary(self) -> dict[str, Any]:
         """Return the result as plain values."""
-        from ..core.design.drops import drop_directions, drops_dict
+        from ..core.design import drop_directions, drops_dict
 
         design, lattice = self.design, self.design.lattice
         found = self.conversion.likeness(design)
@@ -152,7 +149,7 @@ def bead_of(
         If the size is unknown, or size and measures are mixed.
     """
     from ..core.bead import BeadSize, bead_size, bead_sizes
-    from ..core.design.mixed_sizes import main_size
+    from ..core.design import main_size
 
     if diameter_mm is None and length_mm is None:
         usual = main_size(palette.beads) if palette is not None and size is None else None
@@ -302,9 +299,9 @@ def convert(
     return Conversion(order, sketch, motif, fitted, judgement, design, trials)
 
 
-def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
+def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
     """Find once whether a picture is flat, and which part has which flat colour."""
-    from .read.sketch import read_sketch
+    from .read import read_sketch
 
     return read_sketch(picture, kind)
 
@@ -348,9 +345,11 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     return planned, said
 
 
-def _design(picture: Picture, motif: Motif, fitted: Fitted, bead: BeadSize, rounds: int) -> Design:
+def _design(
+    picture: Picture, motif: Motif, fitted: LaidMotif, bead: BeadSize, rounds: int
+) -> Design:
     """The design that was found, of the whole palette."""
-    from ..core.design.design import Design, PlacedPicture, Repeat
+    from ..core.design import Design, PlacedPicture, Repeat
 
     tile, placement = fitted.place.tile, fitted.placement
     lattice, choice = tile.lattice, motif.choice
@@ -388,8 +387,7 @@ def _design(picture: Picture, motif: Motif, fitted: Fitted, bead: BeadSize, roun
 
 def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion) -> Made:
     """The design with its plain back, its accents and all that is said about it."""
-    from ..core.design.mixed_sizes import size_findings
-    from ..core.design.origin import Origin, PaperChoice
+    from ..core.design import Origin, PaperChoice, size_findings
     from ..core.making.materials import materials
     from .judge.memory import remember
 
@@ -426,7 +424,7 @@ def _changed(
     order: Order, design: Design
 ) -> tuple[Design, list[Finding], dict[str, tuple[int, ...]]]:
     """The design with its plain back and its accents, what is to be said, and where these lie."""
-    from ..core.design.scatter import plain_back, scatter
+    from ..core.design import plain_back, scatter
 
     said: list[Finding] = []
     accents: dict[str, tuple[int, ...]] = {}

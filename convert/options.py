@@ -17,18 +17,16 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from ..core.design.origin import PaperChoice
+from ..core.bounds import most
 from ..core.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from ..core.braid.braid import Disc, Lay, Turn
-    from ..core.design.design import Fit
+    from ..core.braid import Disc, Lay, Turn
+    from ..core.design import Fit, PaperChoice, SketchKind
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
 
-Kind = Literal["flat", "shaded"]
-"""Of a picture: of plain colours, or with shades."""
 Pin = Literal["shift", "scale", "turn", "stretch"]
 
 DEFAULT_WRIST_MM = 165.0
@@ -51,8 +49,8 @@ class Group(Enum):
 
 
 @dataclass(frozen=True)
-class Text:
-    """Any text."""
+class ValueKind:
+    """Any text; the kinds below read it as something."""
 
     metavar: str = "TEXT"
     unit: str = ""
@@ -70,7 +68,7 @@ class Text:
 
 
 @dataclass(frozen=True)
-class Choice(Text):
+class OneOf(ValueKind):
     """One of a few values; each with its name on the page, if it has another there."""
 
     values: tuple[Any, ...] = ()
@@ -87,7 +85,19 @@ class Choice(Text):
 
 
 @dataclass(frozen=True)
-class Length(Text):
+class Size(ValueKind):
+    """A trade size of beads; 6 is 6/0."""
+
+    metavar: str = "SIZE"
+
+    def read(self, text: str) -> str:
+        from ..core.bead import size_name
+
+        return size_name(text)
+
+
+@dataclass(frozen=True)
+class Length(ValueKind):
     """A length in mm, from 18cm, 180mm, 7in or a bare number."""
 
     metavar: str = "LENGTH"
@@ -117,7 +127,7 @@ class Length(Text):
 
 
 @dataclass(frozen=True)
-class Number(Text):
+class Number(ValueKind):
     """A number of something within its bounds; endless ones are refused."""
 
     metavar: str = "NUMBER"
@@ -160,7 +170,7 @@ class Whole(Number):
 
 
 @dataclass(frozen=True)
-class Repeat(Text):
+class RepeatCount(ValueKind):
     """How often a motif comes."""
 
     metavar: str = "N|fill|once"
@@ -178,7 +188,7 @@ class Repeat(Text):
 
 
 @dataclass(frozen=True)
-class Place(Text):
+class Offset(ValueKind):
     """A place on the braid, from its middle: to the right and up, in mm."""
 
     metavar: str = "RIGHT,UP"
@@ -196,7 +206,19 @@ class Place(Text):
 
 
 @dataclass(frozen=True)
-class Share(Text):
+class BeadPlace(ValueKind):
+    """A bead by its place, and its new code: 3:17=B or r12:3=B."""
+
+    metavar: str = "PLACE=CODE"
+
+    def read(self, text: str) -> Any:
+        from ..core.design import parse_change
+
+        return parse_change(text)
+
+
+@dataclass(frozen=True)
+class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
     metavar: str = "CODE=SHARE"
@@ -219,7 +241,7 @@ class Share(Text):
 
 
 @dataclass(frozen=True)
-class File(Text):
+class File(ValueKind):
     """What a file holds."""
 
     metavar: str = "FILE"
@@ -230,10 +252,10 @@ class File(Text):
 
 
 @dataclass(frozen=True)
-class Several(Text):
+class Several(ValueKind):
     """Values of one kind, with commas between."""
 
-    of: Text = Text()
+    of: ValueKind = ValueKind()
 
     def read(self, text: str) -> tuple[Any, ...]:
         return tuple(self.of.read(part.strip()) for part in text.split(",") if part.strip())
@@ -243,7 +265,7 @@ class Several(Text):
 
 
 @dataclass(frozen=True)
-class Flag(Text):
+class Flag(ValueKind):
     """Given or not."""
 
     off: str = ""
@@ -254,7 +276,7 @@ class Flag(Text):
 
 
 def _own_start(path: Path) -> Disc:
-    from ..core.braid.own_start import read_own_start
+    from ..core.braid import read_own_start
 
     return read_own_start(path)
 
@@ -298,7 +320,7 @@ class Option:
 
     Parameters
     ----------
-    kind : Text
+    kind : ValueKind
         How its value is read and written.
     group : Group
     help : str
@@ -314,7 +336,7 @@ class Option:
         On the page; several are parts of one value.
     """
 
-    kind: Text
+    kind: ValueKind
     group: Group = Group.OTHER
     help: str = ""
     default: Any = None
@@ -348,7 +370,7 @@ class Option:
         return " ".join(f"{self.command} {self.kind.write(each)}" for each in several)
 
 
-def option(default: Any, kind: Text, group: Group, help: str, **more: Any) -> Any:
+def option(default: Any, kind: ValueKind, group: Group, help: str, **more: Any) -> Any:
     """Return a dataclass field that is an option; see `Option`."""
     metadata = {"option": Option(kind, group, help, default, **more)}
     if isinstance(default, dict):
@@ -373,7 +395,7 @@ def table(of: Any) -> dict[str, Option]:
 
 
 DEGREES = Number("DEG", unit="deg", what="a number of degrees")
-BEAD_CODE = Text("CODE")
+BEAD_CODE = ValueKind("CODE")
 
 
 @dataclass(frozen=True)
@@ -382,16 +404,16 @@ class Order:
 
     # fmt: off
     strands: int = option(
-        8, Choice(values=(8, 12, 16, 20, 24)), Group.BRAID, "Working strands.",
+        8, OneOf(values=(8, 12, 16, 20, 24)), Group.BRAID, "Working strands.",
         page=(PageField("Strands", "braid"),),
     )
     lay: Lay = option(
-        "S", Choice(values=("S", "Z"), names=("S lay", "Z lay")), Group.BRAID,
+        "S", OneOf(values=("S", "Z"), names=("S lay", "Z lay")), Group.BRAID,
         "S: top left goes down, bottom right goes up. Z: the other hand.",
         page=(PageField("Hand", "braid"),),
     )
     turn: Turn = option(
-        "usual", Choice(values=("usual", "other"), names=("Usual", "Other way")), Group.BRAID,
+        "usual", OneOf(values=("usual", "other"), names=("Usual", "Other way")), Group.BRAID,
         "Usual: the disc turns against the drift of the pairs.",
         page=(PageField("Turn of the disc", "more"),),
     )
@@ -401,7 +423,7 @@ class Order:
     )
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
-        None, Text("SIZE"), Group.BEAD, "Trade size, such as 11/0.",
+        None, Size(), Group.BEAD, "Trade size, such as 11/0.",
         usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
     )
     bead_diameter_mm: float | None = option(
@@ -438,7 +460,7 @@ class Order:
         usual="20mm to a wrist", page=(PageField("End caps", "more", hint="20"),),
     )
     fit: Fit = option(
-        "wrap", Choice(values=("wrap", "face"), names=("rolled out", "from the front")),
+        "wrap", OneOf(values=("wrap", "face"), names=("rolled out", "from the front")),
         Group.MOTIF, "wrap: true along the circumference. face: true seen from the front.",
         page=(PageField("Shapes are true", "motif"),),
     )
@@ -456,7 +478,7 @@ class Order:
         page=(PageField("Turn", "motif", hint="0"),),
     )
     repeat: int | Literal["fill", "once"] = option(
-        "fill", Repeat(), Group.MOTIF, "How often the motif comes.",
+        "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
         page=(PageField("Repeats", "motif", hint="fill"),),
     )
     gap_rounds: float = option(
@@ -468,8 +490,8 @@ class Order:
         None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
         page=(PageField("Bead round the motif", "motif", hint="Found"),),
     )
-    kind: Kind | None = option(
-        None, Choice(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,
+    kind: SketchKind | None = option(
+        None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,
         "Kind of picture.", usual="found",
         page=(PageField("Kind of picture", "motif", hint="Found"),),
     )
@@ -483,7 +505,7 @@ class Order:
         (), BEAD_CODE, Group.COLOURS, "Always among these; repeatable.", collect=tuple
     )
     moved_mm: tuple[float, float] | None = option(
-        None, Place(), Group.MOTIF, "Put the motif there, mm from the middle.", usual="found",
+        None, Offset(), Group.MOTIF, "Put the motif there, mm from the middle.", usual="found",
         name="move",
         page=(
             PageField("To the right", "motif", "right", "found"),
@@ -491,7 +513,7 @@ class Order:
         ),
     )
     pin: tuple[Pin, ...] = option(
-        (), Choice(values=("shift", "scale", "turn", "stretch")), Group.MOTIF,
+        (), OneOf(values=("shift", "scale", "turn", "stretch")), Group.MOTIF,
         "Leave that as it is while searching where the motif reads best; repeatable.",
         collect=tuple,
     )
@@ -543,16 +565,21 @@ class Papers:
 
     # fmt: off
     paper: Literal["a4", "letter"] | None = option(
-        None, Choice(values=("a4", "letter")), Group.PAPERS, "Paper of the sheet.",
+        None, OneOf(values=("a4", "letter")), Group.PAPERS, "Paper of the sheet.",
         usual="a4, or as before",
     )
     unit: Literal["cm", "in"] | None = option(
-        None, Choice(values=("cm", "in")), Group.PAPERS, "Unit of lengths on the papers.",
+        None, OneOf(values=("cm", "in")), Group.PAPERS, "Unit of lengths on the papers.",
         usual="cm, or as before",
     )
     tally: bool | None = option(
         None, Flag(off="--no-tally"), Group.PAPERS, "The round-by-round tally on the sheet.",
         usual="none, or as before",
+    )
+    plain_sets: int | None = option(
+        None, Whole(what="a whole number of sets", low=0, high=most("plain_sets")), Group.PAPERS,
+        "Sets of plain braid before the first bead; slots on the papers are as they are then.",
+        usual="8, or as before",
     )
     lists_only: bool = option(
         False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
@@ -565,11 +592,14 @@ class Papers:
 
     def choice(self, before: PaperChoice) -> PaperChoice:
         """Return how they are made: as before where nothing is asked for."""
+        from ..core.design import PaperChoice
+
         return PaperChoice(
             paper=self.paper or before.paper,
             unit=self.unit or before.unit,
             tally=before.tally if self.tally is None else self.tally,
             svg=before.svg if self.svg is None else self.svg,
+            plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
         )
 
 
@@ -700,6 +730,6 @@ UNITS = {"mm": "mm", "deg": "degrees", "rounds": "rounds"}
 
 def value_name(one: Option, value: Any) -> str:
     """Return a value as the page names it."""
-    if isinstance(one.kind, Choice) and one.kind.names and value in one.kind.values:
+    if isinstance(one.kind, OneOf) and one.kind.names and value in one.kind.values:
         return one.kind.names[one.kind.values.index(value)]
     return one.kind.write(value)

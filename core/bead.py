@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from ._data import load
@@ -68,8 +69,18 @@ def bead_sizes() -> dict[str, BeadSize]:
     }
 
 
+def size_name(text: str) -> str:
+    """Return a trade size as it is written here; what is none stays as it is.
+
+    >>> size_name("6"), size_name("6°"), size_name("8/O"), size_name("size 11"), size_name("6mm")
+    ('6/0', '6/0', '8/0', '11/0', '6mm')
+    """
+    found = re.fullmatch(r"(?:size\s*)?([1-9]\d?)\s*(?:/\s*[0oO]|°|º)?", text.strip(), re.I)
+    return f"{found[1]}/0" if found else text.strip()
+
+
 def bead_size(name: str) -> BeadSize:
-    """Return a known size.
+    """Return a known size; 6 is 6/0.
 
     Raises
     ------
@@ -77,6 +88,7 @@ def bead_size(name: str) -> BeadSize:
         If the size is not in the table.
     """
     sizes = bead_sizes()
+    name = size_name(name)
     if name not in sizes:
         raise WrongUsage(
             f"bead size {name!r:.40} is not in the table ({', '.join(sizes)}). Measure a bead "
@@ -106,6 +118,10 @@ class Bead:
         Beads at hand.
     grams, price : float, optional
         Grams in a packet and the price of that packet.
+    per_gram : float, optional
+        Beads in a gram, counted; the usual number for its size otherwise.
+    packet : int, optional
+        Beads in a packet that is sold by the bead; it goes before `grams`.
     """
 
     code: str
@@ -117,3 +133,5 @@ class Bead:
     stock: int | None = None
     grams: float | None = None
     price: float | None = None
+    per_gram: float | None = None
+    packet: int | None = None

@@ -51,6 +51,8 @@ BOUNDS = {
     "slenderness": Bound("", 0.2, 5, "length over diameter: a flat disc to a tube"),
     "stock": Bound("beads", 0, 999_999_999, "nine digits"),
     "grams": Bound("g", 1e-9, 1e9, "nine digits"),
+    "per_gram": Bound("beads", 0.01, 10_000, "a bead of 100 g; 40 times as many as 15/0 beads"),
+    "packet": Bound("beads", 1, 999_999_999, "nine digits"),
     "price": Bound("", 0, 1e9, "nine digits"),
     "palette": Bound("beads", 1, 2000, "more than a full stand of colours"),
     "name": Bound("characters", 0, 60, "what stands on a tube"),
@@ -64,6 +66,7 @@ BOUNDS = {
     "rise_mm": Bound("mm", 1e-3, 300, "from the bounds of the beads"),
     "radius_mm": Bound("mm", 0.1, 5000, "from the bounds of the beads and of the disc"),
     "drift_deg": Bound("°", 0.9, 171.5, "360 over the rounds of a column"),
+    "plain_sets": Bound("sets", 0, 99, "ours: some 12 to 25 cm of plain braid"),
     # files
     "number": Bound("", -1e9, 1e9, "any number of a design; none comes near it"),
     "file_mb": Bound("MB", 0, 16, "ten times the file of the largest design"),

@@ -96,6 +96,9 @@ class Code(Enum):
     SCATTERED = "scattered"
     """code, placed, wanted, room: background beads that there were; drop: whether it is one."""
 
+    BEADS_CHANGED = "beads-changed"
+    """Beads were changed by hand."""
+
     # the mirror set-up
     MIRRORED = "mirrored"
     """The set-up is a mirror image."""

@@ -9,6 +9,9 @@ import numpy.typing as npt
 
 from .arrays import AnyFloats, Bytes, Float32Array
 
+Rgb = tuple[int, int, int]
+"""sRGB codes, 0 to 255."""
+
 _F = TypeVar("_F", np.float32, np.float64)
 
 

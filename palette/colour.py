@@ -20,9 +20,7 @@ from ..core.arrays import AnyFloats, Bytes, Floats
 from ..core.bounds import fits
 from ..core.errors import HimotifError
 from ..core.findings import Code, Finding
-from ..core.srgb import decode_srgb, encode_srgb
-
-Rgb = tuple[int, int, int]
+from ..core.srgb import Rgb, decode_srgb, encode_srgb
 
 # linear sRGB to CIE XYZ (D65, 2°): IEC 61966-2-1 in the six digits of scikit-image's converter,
 # so that this path and skimage.color.rgb2lab agree to rounding

@@ -1,8 +1,9 @@
 """Palette files: CSV, and the GIMP palette (``.gpl``).
 
 A CSV file starts with a header. ``code,name,colour`` are required, ``size,shape,finish,stock,
-grams,price`` optional, in any order; the separator is a comma, a semicolon or a tab. A GIMP
-palette holds no codes: they are made from the order, A to Z, then AA, AB and so on.
+grams,price,per_gram,packet`` optional, in any order, in English or in another language of
+``headings.json``; the separator is a comma, a semicolon or a tab. A GIMP palette holds no codes:
+they are made from the order, A to Z, then AA, AB and so on.
 
 Everything that is wrong with a file is reported at once, each with its line:
 ``file:line: what is wrong; what to do``.
@@ -10,28 +11,31 @@ Everything that is wrong with a file is reported at once, each with its line:
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
+import json
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import cache
+from importlib import resources
 from pathlib import Path
 from typing import Any, cast
 
-from ..core._data import read_limited
-from ..core.bead import Bead, bead_sizes
-from ..core.bounds import most
+from ..core._data import decode_table, read_limited, separator_of, table_lines
+from ..core.bead import Bead, bead_sizes, size_name
+from ..core.bounds import BOUNDS, beyond, most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding
 from ..core.names import code_problem, name_problem, readable, writable
-from .colour import Rgb, hex_of, parse_colour
+from ..core.srgb import Rgb
+from .colour import hex_of, parse_colour
 from .palette import Palette
 
 REQUIRED = ("code", "name", "colour")
-OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price")
+OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price", "per_gram", "packet")
 SHAPES = ("round", "drop")
 _TOO_MANY = (
     f"this is one bead more than the {most('palette')} that are read; keep those you have, or make "
@@ -42,9 +46,6 @@ _SHOWN = 10
 """So many columns that are not used are named; the rest are counted."""
 
 _GPL_HEADER = "GIMP Palette"
-
-# Windows-1252 puts printing characters where Latin-1 has control characters, and leaves five out
-_WINDOWS = {byte: bytes([byte]).decode("cp1252", "ignore") or None for byte in range(0x80, 0xA0)}
 
 
 @dataclass
@@ -115,7 +116,7 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
     """
     report = _Report(readable(file))
     text = _decode(source, report) if isinstance(source, bytes) else source.removeprefix("\ufeff")
-    lines = re.split(r"\r\n|\r|\n", text)
+    lines = table_lines(text)
     name = Path(report.file).stem
     if report.problems:
         beads: list[Bead] = []
@@ -137,22 +138,14 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
 
 
 def _decode(data: bytes, report: _Report) -> str:
-    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        encoding = "utf-16"
-    elif data.startswith(b"PK\x03\x04") or b"\0" in data:
-        report.problem(1, "this is not a text file; save it as CSV from the spreadsheet")
-        return ""
-    else:
-        encoding = "utf-8-sig"
     try:
-        return data.decode(encoding)
-    except UnicodeDecodeError as error:
-        if encoding == "utf-16":
-            report.problem(1, "the UTF-16 text is broken off; save the file again as UTF-8")
-            return ""
-        line = data.count(b"\n", 0, error.start) + 1
+        text, line = decode_table(data)
+    except ValueError as error:
+        report.problem(1, str(error))
+        return ""
+    if line is not None:
         report.found(line, Code.PALETTE_NOT_UTF8)
-    return data.decode("latin-1").translate(_WINDOWS)
+    return text
 
 
 def code_of(index: int) -> str:
@@ -177,9 +170,33 @@ def _tidy(text: str) -> str:
 # ---------------------------------------------------------------------------------------- CSV
 
 
+@cache
+def words_of(kind: str) -> dict[str, str]:
+    """Return what we call each word of palette files that is known, by the word as `plain_word`.
+
+    Parameters
+    ----------
+    kind : 'columns' or 'shapes'
+    """
+    text = resources.files(__package__ or "himotif.palette").joinpath("headings.json")
+    table = json.loads(text.read_text(encoding="utf-8"))[kind]
+    return {plain_word(word): name for name, words in table.items() for word in words}
+
+
+def plain_word(text: str) -> str:
+    """Return a word without capitals and accents, single spaces for ``_`` and ``-``.
+
+    >>> plain_word("Größe"), plain_word("PRO_GRAMM")
+    ('grosse', 'pro gramm')
+    """
+    folded = unicodedata.normalize("NFKD", text.casefold())
+    bare = "".join(letter for letter in folded if not unicodedata.combining(letter))
+    return " ".join(re.sub("[-_]", " ", bare).split())
+
+
 def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
     head = next(number for number, line in enumerate(lines) if line.strip())
-    separator = max(",;\t", key=re.sub(r'"[^"]*"', "", lines[head]).count)
+    separator = separator_of(lines[head])
     header = _split(lines[head], separator, head + 1, report)
     columns = _columns(header, head + 1, report) if header else None
     if columns is None:
@@ -250,11 +267,11 @@ def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, i
     unused: list[str] = []
     for at, cell in enumerate(header):
         name = _tidy(cell).lower()
-        name = "colour" if name == "color" else name
-        if name in found:
-            report.problem(number, f"the column {name} is there twice; take one out")
-        elif name in REQUIRED or name in OPTIONAL:
-            found[name] = at
+        known = words_of("columns").get(plain_word(name))
+        if known in found:
+            report.problem(number, f"the column {known} is there twice; take one out")
+        elif known is not None:
+            found[known] = at
         elif name:
             unused.append(name)
     missing = [name for name in REQUIRED if name not in found]
@@ -329,28 +346,42 @@ def _named(label: str) -> Callable[[str], str]:
 
 
 def _size(text: str) -> str:
-    if not re.fullmatch(r"[1-9]\d?/0", text, re.ASCII):
+    size = size_name(text)
+    if not re.fullmatch(r"[1-9]\d?/0", size, re.ASCII):
         raise HimotifError(
             f"size {text!r:.40} cannot be read; write it like 8/0, or leave it empty"
         )
-    return text
+    return size
 
 
 def _shape(text: str) -> str:
-    if text.lower() not in SHAPES:
+    shape = words_of("shapes").get(plain_word(text))
+    if shape is None:
         raise HimotifError(
             f"shape {text!r:.40} is not known; write {' or '.join(SHAPES)}, or leave it empty"
         )
-    return text.lower()
+    return shape
 
 
-def _stock(text: str) -> int:
-    if not re.fullmatch(r"\d{1,9}", text, re.ASCII):
-        raise HimotifError(
-            f"stock {text!r:.40} is not a number of beads; write a whole number from 0 up, or "
-            "leave it empty"
-        )
-    return int(text)
+def _count(name: str) -> Callable[[str], int]:
+    low = int(BOUNDS[name].low)
+
+    def read(text: str) -> int:
+        if not re.fullmatch(r"\d{1,9}", text, re.ASCII) or int(text) < low:
+            raise HimotifError(
+                f"{name} {text!r:.40} is not a number of beads; write a whole number from {low} "
+                "up, or leave it empty"
+            )
+        return int(text)
+
+    return read
+
+
+def _per_gram(text: str) -> float:
+    value = _number("per_gram", "above 0")(text)
+    if problem := beyond("per_gram", value):
+        raise HimotifError(f"per_gram {problem}; count the beads in a gram again")
+    return value
 
 
 def _number(name: str, lowest: str) -> Callable[[str], float]:
@@ -374,9 +405,11 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "size": _size,
     "shape": _shape,
     "finish": _named("finish"),
-    "stock": _stock,
+    "stock": _count("stock"),
     "grams": _number("grams", "above 0"),
     "price": _number("price", "from 0 up"),
+    "per_gram": _per_gram,
+    "packet": _count("packet"),
 }
 
 

@@ -19,7 +19,7 @@ MOST_PAIRS = 100
 """So many are named, more than anybody looks at; 2,000 beads of one colour make two million."""
 
 
-class Pair(NamedTuple):
+class BeadPair(NamedTuple):
     """Two beads, by code, and their CIEDE2000."""
 
     first: str
@@ -30,7 +30,7 @@ class Pair(NamedTuple):
 class ClosePairs(NamedTuple):
     """The nearest pairs of beads, nearest first, and how many more there are."""
 
-    nearest: list[Pair]
+    nearest: list[BeadPair]
     more: int
 
 
@@ -41,7 +41,7 @@ def close_pairs(palette: Palette, below: float = HARD_TO_TELL) -> ClosePairs:
     near = differences[first, second]
     codes = palette.codes
     nearest = [
-        Pair(codes[first[at]], codes[second[at]], float(near[at]))
+        BeadPair(codes[first[at]], codes[second[at]], float(near[at]))
         for at in np.argsort(near, kind="stable")[:MOST_PAIRS]
     ]
     return ClosePairs(nearest, len(near) - len(nearest))

@@ -81,6 +81,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "places": [{"strand": 3, "beads": [4, 9]}, {"strand": 5, "beads": [6]}],
     },
     Code.SCATTERED: {"code": "P", "placed": 7, "wanted": 9, "room": 120, "drop": True},
+    Code.BEADS_CHANGED: {},
     # the mirror set-up
     Code.MIRRORED: {},
     Code.MIRROR_LAY: {"before": "S", "after": "Z"},

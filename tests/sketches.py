@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 from himotif.convert.read.picture import Picture
+from himotif.core.arrays import Bools
 from himotif.core.bead import Bead
 from himotif.core.srgb import srgb_to_linear
 from himotif.palette.palette import Palette
@@ -57,7 +58,7 @@ def soft(mask: npt.ArrayLike, ink: tuple[int, int, int], paper: tuple[int, int, 
     return picture(codes)
 
 
-def in_letter_f(x: npt.ArrayLike, y: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+def in_letter_f(x: npt.ArrayLike, y: npt.ArrayLike) -> Bools:
     """Whether points (0..1 to the right, 0..1 down) lie in an F, strokes a third of its width."""
     x, y = np.asarray(x), np.asarray(y)
     third = 1 / 3

@@ -231,7 +231,7 @@ def test_what_the_work_refuses_is_said_with_its_option(tmp_path):
     assert again.exit_code == 0
 
 
-def test_a_place_that_takes_no_folder_is_told_before_the_work(tmp_path, monkeypatch):
+def test_a_place_that_takes_no_folder_is_reported_before_the_work(tmp_path, monkeypatch):
     def full_disk(*args, **kwargs):
         raise OSError(28, "No space left on device")
 
@@ -275,7 +275,7 @@ def test_braids_lists_every_braid():
     assert all(lay == ["S", "Z"] for key, lay in lays.items() if key != (24, "other"))
 
 
-def test_a_missed_limit_is_told_after_the_work_is_done(tmp_path):
+def test_a_missed_limit_is_reported_after_the_work_is_done(tmp_path):
     out = tmp_path / "heron"
     heron = FIXTURES / "motifs" / "heron.png"
     limits = ("--require-kept", "99", "--require-edge", "0.01mm", "--require-colour", "0.1")

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from himotif.convert.fit.comparison import EYE, Comparison, bead_planes, eye_transfer
 from himotif.convert.judge.flip import flip_map
 from himotif.convert.judge.likeness import measure
 from himotif.convert.read.filters import gaussian_transfer, run_filter
+from himotif.core.arrays import Float32Array, Floats
 from himotif.core.srgb import decode_srgb
 from himotif.palette.quick_colour import linear_lab, quick_ciede2000
 from skimage.color import deltaE_ciede2000, rgb2lab, rgb2xyz, xyz2lab
 from skimage.metrics import structural_similarity
-
-Floats = npt.NDArray[np.float64]
 
 # linear RGB of sRGB to XYZ comes from scikit-image; XYZ to opponent channels as published by
 # Zhang & Wandell (SID Digest 27, 1996)
@@ -38,7 +36,7 @@ def nearby(srgb: Floats, seed: int) -> Floats:
     return np.clip(srgb + np.kron(noise, np.ones((4, 4, 1))), 0, 1)
 
 
-def linear(srgb: Floats) -> npt.NDArray[np.float32]:
+def linear(srgb: Floats) -> Float32Array:
     return decode_srgb(srgb).astype(np.float32)
 
 

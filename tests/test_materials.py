@@ -53,7 +53,7 @@ def test_a_shopping_list_worked_by_hand():
     assert [one.code for one in made.findings] == [Code.COST, Code.STOCK_SHORT]
 
 
-def test_the_papers_tell_the_cost_if_all_of_it_is_known():
+def test_the_papers_say_the_cost_if_all_of_it_is_known():
     palette = (
         Bead("A", "oyster", OYSTER, grams=5, price=2.50),
         Bead("B", "tide", TIDE, stock=30, grams=10, price=4.00),
@@ -62,11 +62,11 @@ def test_the_papers_tell_the_cost_if_all_of_it_is_known():
     cost = materials(design_of(palette, beads)).findings[0]
     assert (cost.code, cost.data["cost"], cost.data["complete"]) == (Code.COST, 9.0, True)
     assert cost.data["packets"] == [{"code": "A", "packets": 2}, {"code": "B", "packets": 1}]
-    told = sentence(cost)
+    cost_words = sentence(cost)
     content = SheetContent(design_of(palette, beads))
-    assert told in content.shopping_words
-    assert told in stringing_text(content)
-    assert told in sheet_html(content).replace("&#x27;", "'").replace("&#39;", "'")
+    assert cost_words in content.shopping_words
+    assert cost_words in stringing_text(content)
+    assert cost_words in sheet_html(content).replace("&#x27;", "'").replace("&#39;", "'")
     # one price missing: the plan says that it is, the papers give no sum that is too small
     part = (palette[0], replace(palette[1], price=None))
     cost = materials(design_of(part, beads)).findings[0]

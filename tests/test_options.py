@@ -7,9 +7,8 @@ from typing import get_args
 
 import pytest
 from himotif.convert.options import (
-    Choice,
-    Kind,
     Limits,
+    OneOf,
     Option,
     Order,
     Papers,
@@ -23,6 +22,7 @@ from himotif.convert.options import (
 )
 from himotif.core.braid.braid import LAYS, STRANDS, TURNS
 from himotif.core.design.design import Fit
+from himotif.core.design.origin import SketchKind
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Remedy
 
@@ -36,13 +36,13 @@ ORDER = table(Order)
         ("lay", LAYS),
         ("turn", TURNS),
         ("fit", get_args(Fit)),
-        ("kind", get_args(Kind)),
+        ("kind", get_args(SketchKind)),
         ("pin", get_args(Pin)),
     ],
 )
 def test_choices_are_those_of_the_core(field, values):
     kind = ORDER[field].kind
-    assert isinstance(kind, Choice)
+    assert isinstance(kind, OneOf)
     assert kind.values == tuple(values)
     assert len(kind.names) in (0, len(values))
 

@@ -35,8 +35,8 @@ def made(sketch: str, **asked: Any) -> Design:
 
 def sheet(folder: Path, *words: str) -> dict[str, Any]:
     """Make a folder's papers again; return its new report."""
-    told = CliRunner().invoke(main, ["sheet", str(folder), "--picture", str(LETTER), *words])
-    assert told.exit_code == 0, told.output
+    result = CliRunner().invoke(main, ["sheet", str(folder), "--picture", str(LETTER), *words])
+    assert result.exit_code == 0, result.output
     return dict(json.loads((folder / "distortion.json").read_text("utf-8")))
 
 
@@ -87,7 +87,7 @@ def test_the_report_names_no_bead_that_was_not_to_be_chosen(sketch, strands, mos
     assert len(usable) == (most or len(SALTMARSH) - 1)
 
 
-def test_a_shaded_picture_has_no_plain_colours():
+def test_a_shaded_picture_has_no_flat_colours():
     facts = made("dusk").origin.conversion
     assert facts is not None
     assert (facts.kind, facts.colours, facts.ground) == ("shaded", (), None)

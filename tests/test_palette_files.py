@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import unicodedata
 from pathlib import Path
 
@@ -10,12 +11,17 @@ from himotif.core.bead import Bead
 from himotif.core.errors import HimotifError, Problems, WrongUsage
 from himotif.core.findings import Code
 from himotif.palette.files import (
+    OPTIONAL,
+    REQUIRED,
+    SHAPES,
     code_of,
     palette_csv,
     palette_file,
     palette_gpl,
     parse_palette,
+    plain_word,
     read_palette,
+    words_of,
 )
 from himotif.palette.palette import Palette
 from hypothesis import given
@@ -96,6 +102,62 @@ def test_further_columns_are_named_in_a_note() -> None:
     (found,) = palette.findings
     assert found.code is Code.PALETTE_COLUMNS_UNUSED
     assert found.data == {"file": "p.csv", "line": 1, "columns": ["drawer"], "more": 0}
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Kürzel;Bezeichnung;Farbe;Größe;Form;Vorrat;Preis;Perlen pro Gramm;Perlen_je_Packung",
+        "Code;Nom;Couleur;TAILLE;Forme;en stock;Prix;perles par gramme;Sachet",
+        "Código;Nombre;Color;Tamaño;forma;existencias;precio;por-gramo;paquete",
+        "codigo;nombre;color;tamano;forma;existencias;precio;por gramo;paquete",
+    ],
+)
+@pytest.mark.parametrize("form", ["NFC", "NFD"])
+def test_headings_of_other_languages(header: str, form: str) -> None:
+    text = unicodedata.normalize(form, header) + "\nA;mist;#fff;8/0;;40;4,80;8,5;50\n"
+    palette = parse_palette(text)
+    bead = Bead("A", "mist", (255, 255, 255), "8/0", stock=40, price=4.8, per_gram=8.5, packet=50)
+    assert palette.beads == (bead,)
+    assert palette.findings == ()
+
+
+def test_shapes_of_other_languages_and_bare_sizes() -> None:
+    rows = ["A,a,#fff,Tropfen,8", "B,b,#fff,goutte,6/0", "C,c,#fff,Rund,11°", "D,d,#fff,gota,"]
+    palette = parse_palette("\n".join(["code,nom,color,form,size", *rows]))
+    assert [bead.shape for bead in palette.beads] == ["drop", "drop", "round", "drop"]
+    assert [bead.size for bead in palette.beads] == ["8/0", "6/0", "11/0", None]
+
+
+def test_no_word_stands_for_two_things() -> None:
+    table = json.loads((Path(__file__).parent.parent / "palette/headings.json").read_text("utf-8"))
+    assert set(table["columns"]) == {*REQUIRED, *OPTIONAL}
+    assert set(table["shapes"]) == set(SHAPES)
+    for kind in ("columns", "shapes"):
+        words = [plain_word(word) for row in table[kind].values() for word in row]
+        assert len(words) == len(set(words)) == len(words_of(kind))
+
+
+def test_beads_in_a_packet_and_in_a_gram_must_be_possible() -> None:
+    text = "code,name,colour,per_gram,packet\nA,a,#fff,0,0\nB,b,#fff,20000,1.5\n"
+    assert [one.split(":")[1:3] for one in problems(text)] == [
+        ["2", " per_gram '0' cannot be read; write a plain number above 0, or leave it empty"],
+        [
+            "2",
+            " packet '0' is not a number of beads; write a whole number from 1 up, or leave it "
+            "empty",
+        ],
+        [
+            "3",
+            " per_gram is 20000, but must be from 0.01 to 10000 beads; count the beads in a gram "
+            "again",
+        ],
+        [
+            "3",
+            " packet '1.5' is not a number of beads; write a whole number from 1 up, or leave it "
+            "empty",
+        ],
+    ]
 
 
 def test_all_problems_come_together_with_their_lines() -> None:
@@ -191,7 +253,7 @@ def test_gimp_palette() -> None:
         Bead("B", "ebb tide at night", (0, 0, 0)),
         Bead("C", "#0c2238", (12, 34, 56)),
     )
-    # told by what is in it, not by the name of the file
+    # known by what is in it, not by the name of the file
     assert parse_palette(GPL, "x.csv").beads == palette.beads
     assert parse_palette(GPL.replace("\n", "\r\n").encode("utf-8-sig"), "x").beads == palette.beads
 
@@ -264,6 +326,8 @@ BEADS = st.builds(
     stock=st.none() | st.integers(0, 10**6),
     grams=st.none() | AMOUNTS,
     price=st.none() | AMOUNTS,
+    per_gram=st.none() | st.integers(1, 10**6).map(lambda hundredths: hundredths / 100),
+    packet=st.none() | st.integers(1, 10**6),
 )
 PALETTES = st.lists(BEADS, min_size=1, max_size=8, unique_by=lambda bead: bead.code).map(
     lambda beads: Palette(tuple(beads))

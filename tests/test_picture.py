@@ -16,14 +16,13 @@ import icc
 import numpy as np
 import pytest
 from himotif.convert.read.picture import Picture, read_picture
+from himotif.core.arrays import Bytes, Float32Array, Floats
 from himotif.core.errors import HimotifError
 from himotif.core.findings import Code
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from PIL import Image, ImageOps
-
-Bytes = NDArray[np.uint8]
 
 
 def saved(image: Image.Image, kind: str, **options: object) -> bytes:
@@ -32,7 +31,7 @@ def saved(image: Image.Image, kind: str, **options: object) -> bytes:
     return file.getvalue()
 
 
-def codes(picture: Picture) -> NDArray[np.float64]:
+def codes(picture: Picture) -> Floats:
     """The stored picture as sRGB codes, 0 to 255, not rounded; by colour-science."""
     return 255 * np.asarray(colour.cctf_encoding(picture.linear.astype(float), "sRGB"))
 
@@ -144,7 +143,7 @@ def test_lab_picture_comes_out_as_its_colours() -> None:
     np.testing.assert_allclose(codes(picture)[4, 4], expected, atol=1.5)
 
 
-def srgb_of_lab_d50(lab: NDArray[np.float64]) -> NDArray[np.float64]:
+def srgb_of_lab_d50(lab: Floats) -> Floats:
     white = colour.XYZ_to_xy(np.array(icc.D50))
     xyz = colour.Lab_to_XYZ(lab, white)
     return 255 * np.clip(
@@ -542,7 +541,7 @@ def test_reduced_decoding_of_a_jpeg_loses_next_to_nothing(
     assert np.percentile(difference, 99) < 2
 
 
-def lab(linear: NDArray[np.float32]) -> NDArray[np.float64]:
+def lab(linear: Float32Array) -> Floats:
     xyz = colour.RGB_to_XYZ(linear.astype(float), "sRGB")
     return np.asarray(colour.XYZ_to_Lab(xyz, colour.CCS_ILLUMINANTS["cie_2_1931"]["D65"]))
 

@@ -9,10 +9,10 @@ import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice
+from himotif.core.design.accents import plain_back, scatter
 from himotif.core.design.design import Design, Repeat
 from himotif.core.design.drops import drop_directions
 from himotif.core.design.loads import fold_parts, stringing
-from himotif.core.design.scatter import plain_back, scatter
 from himotif.core.errors import WrongUsage
 from hypothesis import given
 from hypothesis import strategies as st

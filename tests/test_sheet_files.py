@@ -70,7 +70,7 @@ def test_an_edited_design_gives_new_papers(tmp_path):
     after = {path.name: path.read_bytes() for path in out.iterdir()}
     for name in ("stringing.csv", "stringing.txt", "sheet.pdf", "sheet.html", "chart.svg"):
         assert after[name] != before[name], name
-    # pages of the older sheet would tell the older beads
+    # pages of the older sheet would show the older beads
     assert not [name for name in after if name.startswith("sheet-")]
     remake_folder(out, read_design(out), Papers())
     assert {path.name: path.read_bytes() for path in out.iterdir()} == after

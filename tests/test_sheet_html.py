@@ -188,7 +188,7 @@ def test_ticks_are_remembered(page):
     assert not page.is_checked('input[data-tick="strand-3-20"]')
 
 
-def test_a_bead_tells_where_it_is_strung(page, design):
+def test_a_bead_says_where_it_is_strung(page, design):
     page.hover('.b[data-n="37"]')
     assert bead_line(page).startswith(sentence(design, 37))
     cell = page.locator("#chart polygon", has=page.locator("title")).nth(52)

@@ -20,22 +20,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
-import numpy.typing as npt
 
-from ...palette.colour import XYZ_FROM_LINEAR
-from ...palette.quick_colour import (
-    D65_WHITE,
-    cube_root,
-    lightness,
-    quick_ciede2000,
-)
-from ..read.filters import gaussian_transfer, run_filter
-
-Singles = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.floating[Any]]
+from ...core.arrays import Float32Array
+from ...palette import D65_WHITE, XYZ_FROM_LINEAR, cube_root, lightness, quick_ciede2000
+from ..read import gaussian_transfer, run_filter
 
 STRUCTURE_WEIGHT = 40.0
 """How many units of C a loss of all structure is worth."""
@@ -66,7 +57,7 @@ _FWHM = 2.3548  # full width at half maximum of a Gaussian of unit sigma
 
 
 @lru_cache(maxsize=64)
-def eye_transfer(shape: tuple[int, int], px_per_degree: tuple[float, float]) -> Singles:
+def eye_transfer(shape: tuple[int, int], px_per_degree: tuple[float, float]) -> Float32Array:
     """Return the transfer functions of the eye's three opponent channels, (3, H, W // 2 + 1).
 
     Each is a weighted sum of separable Gaussians, cut off at half a degree.
@@ -92,7 +83,7 @@ def eye_transfer(shape: tuple[int, int], px_per_degree: tuple[float, float]) -> 
 # -- colours -----------------------------------------------------------------------------------
 
 
-def lab_of_opponents(opponents: Singles) -> list[Singles]:
+def lab_of_opponents(opponents: Float32Array) -> list[Float32Array]:
     """Return L*, a*, b*, (..., H, W) each, of opponent planes (..., 3, H, W)."""
     planes = [opponents[..., k, :, :] for k in range(3)]
     x, y, z = (
@@ -102,7 +93,7 @@ def lab_of_opponents(opponents: Singles) -> list[Singles]:
     return [116 * y - 16, 500 * (x - y), 200 * (y - z)]
 
 
-def opponent(linear: Singles) -> Singles:
+def opponent(linear: Float32Array) -> Float32Array:
     """Return the opponent channels (..., 3) of linear light (..., 3)."""
     return np.asarray(linear @ OPPONENT_FROM_LINEAR.T)
 
@@ -110,7 +101,7 @@ def opponent(linear: Singles) -> Singles:
 # -- the measures ------------------------------------------------------------------------------
 
 
-def bead_planes(linear: Singles) -> Singles:
+def bead_planes(linear: Float32Array) -> Float32Array:
     """Return what the comparison looks at: opponent channels and L*, (..., 4), of linear light."""
     return np.concatenate([opponent(linear), lightness(linear)[..., None]], axis=-1)
 
@@ -130,9 +121,9 @@ class Comparison:
 
     def __init__(
         self,
-        linear: Singles,
+        linear: Float32Array,
         px_per_bead: tuple[float, float],
-        weight: Singles | None = None,
+        weight: Float32Array | None = None,
     ) -> None:
         self.linear = np.asarray(linear, dtype=np.float32)
         self.shape = (int(linear.shape[0]), int(linear.shape[1]))
@@ -145,39 +136,41 @@ class Comparison:
         planes = np.moveaxis(bead_planes(self.linear), -1, 0)
         self._opponents = np.ascontiguousarray(planes[:3])
         self.smooth, self.mean, self.square = self._moments(planes[3])
-        self._seen: dict[float, Singles] = {}
+        self._seen: dict[float, Float32Array] = {}
 
     # -- what the sketch is under the filters ----------------------------------------------------
 
-    def transfer(self, beads_per_degree: float) -> Singles:
+    def transfer(self, beads_per_degree: float) -> Float32Array:
         """Return the eye's transfer functions at a viewing distance."""
         down, across = self.px_per_bead
         return eye_transfer(self.shape, (beads_per_degree * down, beads_per_degree * across))
 
-    def seen(self, beads_per_degree: float = NEAR) -> Singles:
+    def seen(self, beads_per_degree: float = NEAR) -> Float32Array:
         """Return the sketch's L*, a*, b* as the eye blurs it, (3, H, W)."""
         if beads_per_degree not in self._seen:
             blurred = run_filter(self._opponents, self.transfer(beads_per_degree))
             self._seen[beads_per_degree] = np.stack(lab_of_opponents(blurred))
         return self._seen[beads_per_degree]
 
-    def _moments(self, lightnesses: Singles) -> tuple[Singles, Singles, Singles]:
+    def _moments(
+        self, lightnesses: Float32Array
+    ) -> tuple[Float32Array, Float32Array, Float32Array]:
         """L* smoothed, its local mean and its local mean square."""
         spectrum = np.fft.rfft2(lightnesses)
         spectrum *= self._smooth
-        smooth = cast("Singles", np.fft.irfft2(spectrum, s=self.shape))
+        smooth = cast("Float32Array", np.fft.irfft2(spectrum, s=self.shape))
         spectrum *= self._window
-        mean = cast("Singles", np.fft.irfft2(spectrum, s=self.shape))
+        mean = cast("Float32Array", np.fft.irfft2(spectrum, s=self.shape))
         return smooth, mean, run_filter(smooth**2, self._window)
 
     # -- for changing beads one by one -----------------------------------------------------------
 
-    def kernels(self) -> Singles:
+    def kernels(self) -> Float32Array:
         """Return the eye's three kernels, the smoothing and twice the smoothing, (5, H, W)."""
         transfers = [*self.transfer(NEAR), self._smooth, self._smooth * self._window]
         return np.stack([np.fft.irfft2(t.astype(np.complex64), s=self.shape) for t in transfers])
 
-    def window_matrices(self, high: int, wide: int) -> tuple[Singles, Singles]:
+    def window_matrices(self, high: int, wide: int) -> tuple[Float32Array, Float32Array]:
         """Return the smoothing window along columns of `high` and rows of `wide` pixels."""
         matrices = []
         for size, sigma in zip((high, wide), self._sigma, strict=True):
@@ -188,38 +181,42 @@ class Comparison:
             matrices.append(kernel.astype(np.float32))
         return matrices[0], matrices[1]
 
-    def seen_opponents(self, opponents: Singles) -> Singles:
+    def seen_opponents(self, opponents: Float32Array) -> Float32Array:
         """Return opponent planes (..., 3, H, W) as the eye blurs them from near."""
         return run_filter(opponents, self.transfer(NEAR))
 
-    def moments_with(self, lightnesses: Singles) -> tuple[Singles, Singles, Singles, Singles]:
+    def moments_with(
+        self, lightnesses: Float32Array
+    ) -> tuple[Float32Array, Float32Array, Float32Array, Float32Array]:
         """Return L* smoothed, its local mean and mean square, and that of its product with ours."""
         smooth, mean, square = self._moments(lightnesses)
         return smooth, mean, square, run_filter(smooth * self.smooth, self._window)
 
-    def loss_of(self, seen: Singles, mean: Singles, square: Singles, both: Singles) -> Singles:
+    def loss_of(
+        self, seen: Float32Array, mean: Float32Array, square: Float32Array, both: Float32Array
+    ) -> Float32Array:
         """Return each pixel's part of J from filtered planes."""
         colour = quick_ciede2000(self.seen(), lab_of_opponents(seen))
         structure = structure_of(self.mean, self.square, mean, square, both)
         loss = colour + np.float32(STRUCTURE_WEIGHT) * (1 - structure)
-        return cast("Singles", loss * self.weight)
+        return cast("Float32Array", loss * self.weight)
 
     # -- whole pictures --------------------------------------------------------------------------
 
-    def colour_map(self, opponents: Singles, beads_per_degree: float = NEAR) -> Singles:
+    def colour_map(self, opponents: Float32Array, beads_per_degree: float = NEAR) -> Float32Array:
         """Return CIEDE2000 per pixel, (H, W), of opponent planes (3, H, W)."""
-        from ...palette.difference import ciede2000
+        from ...palette import ciede2000
 
         lab = lab_of_opponents(run_filter(opponents, self.transfer(beads_per_degree)))
         ours = np.moveaxis(self.seen(beads_per_degree), 0, -1)
-        return cast("Singles", ciede2000(ours, np.stack(lab, axis=-1)))
+        return cast("Float32Array", ciede2000(ours, np.stack(lab, axis=-1)))
 
-    def structure_map(self, lightnesses: Singles) -> Singles:
+    def structure_map(self, lightnesses: Float32Array) -> Float32Array:
         """Return the structural similarity per pixel of L* planes (..., H, W)."""
         _, mean, square, both = self.moments_with(lightnesses)
         return structure_of(self.mean, self.square, mean, square, both)
 
-    def loss_map(self, planes: Singles) -> Singles:
+    def loss_map(self, planes: Float32Array) -> Float32Array:
         """Return each pixel's part of J, (..., H, W), of planes (..., 4, H, W); see `bead_planes`.
 
         The parts add up to J, weighted.
@@ -230,8 +227,12 @@ class Comparison:
 
 
 def structure_of(
-    mean1: Singles, square1: Singles, mean2: Singles, square2: Singles, both: Singles
-) -> Singles:
+    mean1: Float32Array,
+    square1: Float32Array,
+    mean2: Float32Array,
+    square2: Float32Array,
+    both: Float32Array,
+) -> Float32Array:
     """Return the structural similarity from local means, mean squares and mean product."""
     small1, small2 = np.float32((0.01 * 100) ** 2), np.float32((0.03 * 100) ** 2)
     product = mean1 * mean2

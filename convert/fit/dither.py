@@ -10,13 +10,9 @@ Error-Diffusion for Color Halftones", HP Labs report HPL-96-128, 1996).
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-from ...palette.quick_colour import linear_lab
-
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
-Ints = npt.NDArray[np.intp]
+from ...core.arrays import Float32Array, Floats, Ints
+from ...palette import linear_lab
 
 NEAREST = 4
 """Colours that may be mixed for one."""
@@ -28,7 +24,7 @@ PASSED_ON = 0.9
 """Part of the error that is passed on: all of it makes worms where colours are out of reach."""
 
 
-def diffuse(means: Floats, inks: Singles, neighbours: Ints) -> Ints:
+def diffuse(means: Floats, inks: Float32Array, neighbours: Ints) -> Ints:
     """Return an ink for every bead so that neighbours together make the wanted colours.
 
     Parameters

@@ -17,16 +17,12 @@ from typing import Any, Literal
 import numpy as np
 import numpy.typing as npt
 
-from ...core.braid.lattice import Lattice
+from ...core.arrays import Float32Array, Floats, Ints
+from ...core.braid import Lattice
 from .features import Feature
 from .patch import Patch
 
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Singles = npt.NDArray[np.float32]
-Bools = npt.NDArray[np.bool_]
-
-PX_PER_PITCH = 6.0
+ENERGY_PX_PER_PITCH = 6.0
 """Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
 
 PEN_PITCHES, THIN_PITCHES = 0.5, 0.35
@@ -236,9 +232,9 @@ class Overlay:
 
     # -- what lies where -----------------------------------------------------------------------
 
-    def _shares(self) -> Singles:
+    def _shares(self) -> Float32Array:
         lattice = self.patch.lattice
-        px_per_mm = PX_PER_PITCH / lattice.pitch_mm
+        px_per_mm = ENERGY_PX_PER_PITCH / lattice.pitch_mm
         wide = max(8, round(lattice.circumference_mm * px_per_mm))
         reach = float(self.patch.y_mm[-1]) + 2 * lattice.covering_radius_mm
         half = int(np.ceil(reach * px_per_mm))
@@ -255,7 +251,7 @@ class Overlay:
         row = half - y * px_per_mm - 0.5
         return np.asarray(_between(cells, row, column).transpose(1, 2, 0))
 
-    def _planes(self, a: Floats, b: Floats) -> Singles:
+    def _planes(self, a: Floats, b: Floats) -> Float32Array:
         """Share of each ink in each pixel, (inks, H, W), from points of the sketch."""
         labels = self._drawn_labels()
         high, wide = labels.shape
@@ -294,7 +290,7 @@ class Overlay:
         return np.broadcast_to(values, (count, *values.shape[1:]))
 
     def merit(self) -> Floats:
-        """Return what each bead adds with each ink, (k, beads, inks), were runs of no matter."""
+        """Return what each bead adds with each ink, (k, beads, inks), if runs did not count."""
         weight = np.ones(len(self.inks))
         weight[self.ground] = GROUND_WEIGHT
         merit = self.shares * (self.area_weight * weight / self.drawn_beads)
@@ -333,7 +329,7 @@ class Overlay:
         return np.asarray((1 - kept) @ self.salience + area_weight * self.wrong_area(colours))
 
 
-def _cell_means(planes: Singles, lattice: Lattice, px_per_mm: float) -> Singles:
+def _cell_means(planes: Float32Array, lattice: Lattice, px_per_mm: float) -> Float32Array:
     """The mean of planes (k, H, W) over a bead's cell round each pixel; columns go round."""
     reach = int(np.ceil(lattice.covering_radius_mm * px_per_mm)) + 1
     side = np.arange(-reach, reach + 1) / px_per_mm
@@ -348,7 +344,7 @@ def _cell_means(planes: Singles, lattice: Lattice, px_per_mm: float) -> Singles:
     return np.clip(means, 0, 1).astype(np.float32)
 
 
-def _between(planes: Singles, row: Floats, column: Floats) -> Singles:
+def _between(planes: Float32Array, row: Floats, column: Floats) -> Float32Array:
     """Planes (k, H, W) at places between their pixels, (k, ...); columns go round."""
     high, wide = planes.shape[1:]
     top, left = np.floor(row).astype(np.intp), np.floor(column).astype(np.intp)

@@ -14,13 +14,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Floats, Ints
 from .frame import motif_frame
 
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
-Floats = npt.NDArray[np.float64]
 FeatureKind = Literal["part", "stroke", "opening"]
 
 LONG_SIDE_PX = 120

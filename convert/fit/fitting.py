@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Ints
 from .energy import extent_mm
 from .inks import bead_labels
 from .laying import nearest_bead, placed_on
@@ -18,12 +18,10 @@ from .shaded import fit_shaded
 from .size import MOST_ROUND, Wanted, fit_at, fit_motif, flat_sketch
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
+    from ...core.braid import Lattice
     from ..options import Order
     from .energy import FlatSketch
-    from .size import Fitted as FittedMotif
-
-Ints = npt.NDArray[np.intp]
+    from .size import FittedMotif
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +50,7 @@ class Flat:
 
 
 @dataclass(frozen=True, eq=False)
-class Fitted:
+class LaidMotif:
     """A motif on the braid.
 
     Parameters
@@ -85,7 +83,7 @@ class Fitted:
         return np.where(far, ground, self.colours[tile.within(crossings)[1]])
 
 
-def fit(motif: Motif, lattice: Lattice, rounds: int, order: Order) -> Fitted:
+def fit(motif: Motif, lattice: Lattice, rounds: int, order: Order) -> LaidMotif:
     """Find where a motif reads best, how large, and its beads.
 
     Parameters
@@ -117,10 +115,10 @@ def fit(motif: Motif, lattice: Lattice, rounds: int, order: Order) -> Fitted:
     upright = _placement(motif, place, wide / width_mm, order.rotate_deg, order)
     if motif.sketch.kind == "flat":
         plain = np.full(place.tile.beads, motif.choice.ground)
-        return Fitted(place, place.repeated(upright), size_mm, plain)
+        return LaidMotif(place, place.repeated(upright), size_mm, plain)
     placement, colours = fit_shaded(motif, place, upright, order)
     size_mm = placement.width_mm, placement.height_mm
-    return Fitted(place, place.repeated(placement), size_mm, colours)
+    return LaidMotif(place, place.repeated(placement), size_mm, colours)
 
 
 def usual_width_mm(lattice: Lattice, order: Order) -> float:
@@ -136,7 +134,7 @@ def _fit_flat(
     lattice: Lattice,
     rounds: int,
     order: Order,
-) -> Fitted:
+) -> LaidMotif:
     """A flat motif, of which something is drawn."""
     ground = motif.choice.ground
     sketch = flat_sketch(labels, ground, lattice)
@@ -167,7 +165,7 @@ def _fit_flat(
     )
     outlined = np.setdiff1d(np.unique(labels), np.append(np.unique(sketch.labels), ground))
     flat = Flat(sketch, wanted, found, outlined)
-    return Fitted(place, place.repeated(placement), size_mm, lies.colours, flat)
+    return LaidMotif(place, place.repeated(placement), size_mm, lies.colours, flat)
 
 
 def _placement(

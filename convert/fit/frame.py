@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 import numpy as np
 import numpy.typing as npt
 
-if TYPE_CHECKING:
-    from ..read.picture import Picture
+from ...core.arrays import Ints
 
-Ints = npt.NDArray[np.intp]
+if TYPE_CHECKING:
+    from ..read import Picture
+
 _Number = TypeVar("_Number", bound=np.generic)
 
 

@@ -9,19 +9,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from ...palette.quick_colour import linear_lab
-from ..read.lighting import is_paper
-from ..read.sketch import Sketch, ink_labels, match_linear
+from ...core.arrays import Bools, Float32Array, Ints
+from ...palette import linear_lab
+from ..read import Sketch, ink_labels, is_paper, match_linear
 from .features import SPECK
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
-    from ..options import Kind, Order
-    from ..read.picture import Picture
+    from ...core.design import SketchKind
+    from ...palette import Palette
+    from ..options import Order
+    from ..read import Picture
 
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
-Singles = npt.NDArray[np.float32]
 
 DROP_TWIN_DE00 = 10.0
 """CIEDE2000; a drop is not chosen by mere colour where a round bead is this near to it."""
@@ -50,7 +48,7 @@ class BeadChoice:
     left_out: tuple[int, ...]
 
     @property
-    def linear(self) -> Singles:
+    def linear(self) -> Float32Array:
         """Colours of the beads that may be chosen by colour, linear light, (n, 3)."""
         return self.palette.linear[self.by_colour]
 
@@ -125,10 +123,10 @@ def _without_specks(labels: Ints, ground: int) -> Ints:
     return np.where(size[pieces] < SPECK * size[0], ground, labels)
 
 
-def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> list[int]:
+def beads_by_colour(palette: Palette, kind: SketchKind, asked: Collection[str]) -> list[int]:
     """Return the places of the beads that may be chosen by their colour alone.
 
-    A drop bead stands out of the braid. It is used for a plain colour that no round bead has;
+    A drop bead stands out of the braid. It is used for a flat colour that no round bead has;
     otherwise, and in shaded pictures, it is left to the maker to ask for it.
 
     Parameters
@@ -139,7 +137,7 @@ def beads_by_colour(palette: Palette, kind: Kind, asked: Collection[str]) -> lis
     asked : collection of str
         Codes that she asks for.
     """
-    from ...palette.difference import ciede2000_matrix
+    from ...palette import ciede2000_matrix
 
     drop = _drops(palette)
     if drop.all() or not drop.any():
@@ -158,7 +156,7 @@ def _drops(palette: Palette) -> Bools:
 
 def _usable(sketch: Sketch, palette: Palette, by_colour: Ints, ground: int, order: Order) -> Ints:
     """Places of the beads that may be used, ascending."""
-    from ...palette.choose import choose_beads, grey_beads
+    from ...palette import choose_beads, grey_beads
 
     few = by_colour
     if sketch.kind == "flat" and order.most is None:
@@ -178,7 +176,7 @@ def _usable(sketch: Sketch, palette: Palette, by_colour: Ints, ground: int, orde
     return few[choose_beads(lab, palette.subset(few), order.most, weights, keep)]
 
 
-def _colourless(lab: Singles) -> bool:
+def _colourless(lab: Float32Array) -> bool:
     """Whether a picture is but light and dark; paper and lamps may make it yellowish."""
     if not len(lab):
         return False
@@ -229,7 +227,7 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     solid = edge & (alpha >= 0.5)
     if solid.sum() >= 0.5 * edge.sum():
         if sketch.kind == "flat":
-            tone = sketch.colours.linear[_plain_ground(sketch)]
+            tone = sketch.colours.linear[_flat_ground(sketch)]
         else:
             tone = _shaded_ground(picture, solid)
         return int(match_linear(tone[None], palette)[0])
@@ -245,7 +243,7 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     return int(clear[0] if len(clear) else np.argmax(stands_off))
 
 
-def _plain_ground(sketch: Sketch) -> int:
+def _flat_ground(sketch: Sketch) -> int:
     """Place of the flat colour that the ground of a sketch is."""
     everywhere = sketch.source.planes[..., 4:].sum(axis=(0, 1))
     return _likely_ground(sketch.at_edge, everywhere, sketch.colours.linear)
@@ -269,7 +267,7 @@ def ground_to_replace(sketch: Sketch, choice: BeadChoice) -> int | None:
     edge = sketch.at_edge
     if sketch.kind != "flat" or not edge.size:
         return None
-    own = _plain_ground(sketch)
+    own = _flat_ground(sketch)
     area = sketch.source.planes[..., 4:].mean(axis=(0, 1))
     if 1 - edge.sum() >= SOME_OF_BORDER and 1 - area.sum() >= OFTEN * area[own]:
         return None
@@ -281,7 +279,7 @@ def ground_to_replace(sketch: Sketch, choice: BeadChoice) -> int | None:
     return own
 
 
-def _shaded_ground(picture: Picture, solid: npt.NDArray[np.bool_]) -> npt.NDArray[np.float32]:
+def _shaded_ground(picture: Picture, solid: Bools) -> Float32Array:
     """The same for a shaded picture, by its tones; `solid` is its border."""
     border = picture.linear[solid]
     tone, which, at_edge = np.unique(_tones(border), return_inverse=True, return_counts=True)
@@ -295,7 +293,7 @@ def _shaded_ground(picture: Picture, solid: npt.NDArray[np.bool_]) -> npt.NDArra
 
 
 def _likely_ground(
-    at_edge: npt.NDArray[Any], everywhere: npt.NDArray[Any], linear: npt.NDArray[np.float32]
+    at_edge: npt.NDArray[Any], everywhere: npt.NDArray[Any], linear: Float32Array
 ) -> int:
     """Place of the colour that is the ground, by how much of the border and of all it has."""
     often = at_edge >= min(MUCH_OF_BORDER * at_edge.sum(), at_edge.max())
@@ -303,7 +301,7 @@ def _likely_ground(
     return int(np.argmax(np.where(usual, linear.sum(axis=1), -1)))
 
 
-def _tones(linear: npt.NDArray[np.float32]) -> Ints:
-    """Number the colours (..., 3) by tones that are hardly told apart."""
+def _tones(linear: Float32Array) -> Ints:
+    """Number the colours (..., 3) by tones that hardly differ."""
     steps = np.round(np.sqrt(linear) * 16).astype(np.intp)
     return np.asarray(steps @ np.array([1024, 32, 1]))

@@ -5,13 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.braid.lattice import Lattice
-from .size import Fitted
+from ...core.arrays import Floats, Ints
+from ...core.braid import Lattice
+from .size import FittedMotif
 from .tile import Tile
-
-Ints = npt.NDArray[np.intp]
 
 
 class Placed(NamedTuple):
@@ -49,13 +47,13 @@ def nearest_bead(
 
 
 def placed_on(
-    fitted: Fitted, tile: Tile, azimuth_deg: float, height_mm: float, ground: int
+    fitted: FittedMotif, tile: Tile, azimuth_deg: float, height_mm: float, ground: int
 ) -> Placed:
     """Lay a motif as near as the lattice allows to a place; the beads beside it are ground.
 
     Parameters
     ----------
-    fitted : Fitted
+    fitted : FittedMotif
     tile : Tile
         At least as high as the motif.
     azimuth_deg, height_mm : float
@@ -78,7 +76,7 @@ def placed_on(
 
 def _from(
     lattice: Lattice, crossings: Ints, azimuth_deg: float, height_mm: float
-) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """How far a place lies right of and above the beads of crossings, mm."""
     right = -lattice.chart_x_mm(lattice.azimuth_deg(crossings), azimuth_deg)
     return right, height_mm - lattice.height_mm(crossings)

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-import numpy.typing as npt
+
+from ...core.arrays import Floats
 
 if TYPE_CHECKING:
     from ..fit.features import Feature
 
-Floats = npt.NDArray[np.float64]
 Verdict = Literal["reads", "a hint", "lost"]
 
 READS = (-6.99, 4.34, 2.02)

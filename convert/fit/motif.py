@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..read.sketch import Sketch, read_sketch, redrawn, without_ground
-from ..read.source import Source
+from ..read import Sketch, Source, read_sketch, redrawn, without_ground
 from .frame import Frame, cut_picture, motif_frame
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..options import Order
-    from ..read.picture import Picture
+    from ..read import Picture
 
 MOST_CUTS = 3
 """Margins are found on a reduced picture and again on the finer one that is left."""

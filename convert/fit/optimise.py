@@ -11,13 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Floats, Ints
 from .energy import Overlay
-
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
 
 TRACE = 0.08
 """A bead takes no colour of which there is less in its cell, but the ground's."""
@@ -25,7 +21,7 @@ TRACE = 0.08
 MOST_SWEEPS = 12
 """So many moves are made at most; hardly any colouring needs half as many."""
 
-LEAST_GAIN = 1e-4
+LEAST_ENERGY_GAIN = 1e-4
 """Moves that lower the energy by less are not made."""
 
 
@@ -62,7 +58,7 @@ def improve(overlay: Overlay, colours: Ints) -> Coloured:
             break
         energies = overlay.energy(trials)
         best = int(np.argmin(energies))
-        if energies[best] > energy - LEAST_GAIN:
+        if energies[best] > energy - LEAST_ENERGY_GAIN:
             break
         energy, colours = float(energies[best]), trials[best]
     return Coloured(energy, colours, overlay.kept(colours[None])[0])

@@ -8,10 +8,8 @@ along the edges like dirt.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
+from ...core.arrays import Bools, Ints
 
 OUTLINE_PITCHES, OUTLINE_LONG, OUTLINE_PART = 0.35, 2.0, 0.6
 """A line that is narrower and longer than this, in pitches, and for this part of it lies between

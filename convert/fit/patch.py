@@ -11,16 +11,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.braid.lattice import Lattice
+from ...core.arrays import Floats, Ints
+from ...core.braid import Lattice
 
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-
-
-MAP_PX = 10.0
+PATCH_PX_PER_PITCH = 10.0
 """Pixels per bead pitch of the map on which the bead under a point is looked up."""
 
 
@@ -110,7 +105,7 @@ class Patch:
     def owner_map(self) -> OwnerMap:
         """The bead nearest to each pixel of the patch."""
         lattice = self.lattice
-        px_per_mm = MAP_PX / lattice.pitch_mm
+        px_per_mm = PATCH_PX_PER_PITCH / lattice.pitch_mm
         wide = max(8, round(lattice.circumference_mm * px_per_mm))
         half = int(np.ceil((self.y_mm[-1] + 2 * lattice.covering_radius_mm) * px_per_mm))
         x = ((np.arange(wide) + 0.5) / wide - 0.5) * lattice.circumference_mm

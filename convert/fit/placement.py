@@ -25,13 +25,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ...core.design.design import Fit
+from ...core.arrays import Bools, Floats
+from ...core.design import Fit
 from ...core.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
-
-Floats = npt.NDArray[np.float64]
+    from ...core.braid import Lattice
 
 
 @dataclass(frozen=True)
@@ -121,7 +120,7 @@ class Placement:
 
     def _offsets_mm(
         self, azimuth_deg: npt.ArrayLike, height_mm: npt.ArrayLike
-    ) -> tuple[Floats, Floats, npt.NDArray[np.bool_]]:
+    ) -> tuple[Floats, Floats, Bools]:
         """True mm to the right of and above the nearest centre, and where no picture can lie."""
         azimuth = np.asarray(azimuth_deg, dtype=np.float64)
         height = np.asarray(height_mm, dtype=np.float64)
@@ -138,13 +137,13 @@ class Placement:
         across: Floats = self.radius_mm * (np.sin(angle) if self.fit == "face" else angle)
         return across
 
-    def hidden(self, turned_deg: Floats) -> npt.NDArray[np.bool_]:
+    def hidden(self, turned_deg: Floats) -> Bools:
         """Return where the picture cannot lie, however wide: for `face`, behind the silhouette."""
         if self.fit == "wrap":
             return np.zeros(turned_deg.shape, dtype=bool)
         return np.asarray(np.abs(turned_deg) > 90.0)
 
-    def inside(self, points_px: Floats) -> npt.NDArray[np.bool_]:
+    def inside(self, points_px: Floats) -> Bools:
         """Return which points lie in the picture."""
         size = np.array(self.size_px, dtype=np.float64)
         return np.asarray(((points_px >= 0) & (points_px <= size)).all(axis=-1))
@@ -174,7 +173,7 @@ def check_width(asked_mm: float | None, lattice: Lattice, fit: Fit) -> float | N
     if asked_mm is None:
         return None
     most_mm = most_width_mm(lattice, fit)
-    # a remedy's width is told to the tenth, and must be taken
+    # a remedy's width is given to the tenth, and must be taken
     if not 0 < asked_mm <= most_mm + 0.05:
         across = "once round the braid" if fit == "wrap" else "the braid's front view"
         raise WrongUsage(

@@ -11,17 +11,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import numpy.typing as npt
 
-from ...core.braid.raster import Raster
+from ...core.arrays import Float32Array, Floats, Ints
+from ...core.braid import Raster
 from ...core.srgb import srgb_to_linear
-from ..read.source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
+from ..read import SAMPLES_ACROSS, Source, box_mean, coloured_planes
 from .placement import Placement
 
 if TYPE_CHECKING:
-    from ..read.picture import Picture
+    from ..read import Picture
 
-Singles = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
 PX_PER_PITCH = 9.0
 """Raster pixels per bead pitch."""
@@ -41,11 +39,11 @@ class Drawn:
     """
 
     raster: Raster
-    linear: Singles
-    cover: Singles
+    linear: Float32Array
+    cover: Float32Array
 
 
-def draw(source: Source, placement: Placement, raster: Raster) -> Singles:
+def draw(source: Source, placement: Placement, raster: Raster) -> Float32Array:
     """Draw the planes of a placed picture on the unrolled braid; nothing where it does not lie.
 
     Each pixel is the mean of `SAMPLES_ACROSS` x `SAMPLES_ACROSS` points, interpolated between the
@@ -91,7 +89,7 @@ def unroll_source(
     return Drawn(raster, values[..., :3] + (1 - cover[..., None]) * ground, cover)
 
 
-def _bilinear(planes: Singles, where: Floats) -> Singles:
+def _bilinear(planes: Float32Array, where: Floats) -> Float32Array:
     """Values (..., k) at points (..., 2) of the planes, in their pixels; 0 where NaN."""
     known = ~np.isnan(where[..., 0])
     high, wide, count = planes.shape
@@ -102,14 +100,14 @@ def _bilinear(planes: Singles, where: Floats) -> Singles:
     left, right = np.clip(left, 0, wide - 1), np.clip(left + 1, 0, wide - 1)
     flat = planes.reshape(-1, count)
 
-    def between(one: Singles, other: Singles, part: Singles) -> Singles:
+    def between(one: Float32Array, other: Float32Array, part: Float32Array) -> Float32Array:
         # in place, and `take` below: three times quicker than it would be by indexing
         other -= one
         other *= part
         other += one
         return other
 
-    def row(number: Ints) -> Singles:
+    def row(number: Ints) -> Float32Array:
         start = np.clip(number, 0, high - 1) * wide
         return between(flat.take(start + left, axis=0), flat.take(start + right, axis=0), fx)
 

@@ -14,12 +14,11 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.braid.raster import Raster, Shift
-from ...palette.quick_colour import linear_lab
-from ..read.sketch import cell_means
-from ..read.source import Source
+from ...core.arrays import Float32Array, Floats, Ints
+from ...core.braid import Raster, Shift
+from ...palette import linear_lab
+from ..read import Source, cell_means
 from . import raster as sampling
 from .comparison import Comparison
 from .dither import diffuse
@@ -28,10 +27,6 @@ from .sweeps import MOST_ROUNDS, Sweeper, Windows
 from .symmetry import alike, centres, looks_the_same_upside_down
 from .tile import Tile
 
-Singles = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
 _T = TypeVar("_T")
 
 PX_AT_ONCE = 150_000
@@ -57,9 +52,9 @@ class Inks:
     """
 
     bead: Ints
-    planes: Singles
-    linear: Singles
-    lab: Singles
+    planes: Float32Array
+    linear: Float32Array
+    lab: Float32Array
     ground: int
 
 
@@ -87,7 +82,7 @@ class View:
         placement: Placement,
         source: Source,
         inks: Inks,
-        ground: Singles,
+        ground: Float32Array,
     ) -> None:
         self.tile, self.canvas, self.inks = tile, canvas, inks
         drawn = sampling.draw(source, placement, canvas)
@@ -107,7 +102,7 @@ class View:
         """Return J near the motif, (S,), of colours (S, beads)."""
         return np.asarray(self.losses(colours, owners).sum(axis=(1, 2), dtype=np.float64))
 
-    def losses(self, colours: Ints, owners: Ints) -> Singles:
+    def losses(self, colours: Ints, owners: Ints) -> Float32Array:
         """Return the maps that add up to J, (S, H, W), of colours (S, beads)."""
         index = np.take_along_axis(colours, owners.reshape(len(owners), -1), axis=1)
         drawn = self.inks.planes[index.reshape(owners.shape)]
@@ -136,7 +131,7 @@ def first_colours(view: View, contents: Floats) -> Ints:
     return np.asarray(np.argmin(_apart(view, contents), axis=-1))
 
 
-def _apart(view: View, means: Floats) -> Singles:
+def _apart(view: View, means: Floats) -> Float32Array:
     """Distance of mean colours (..., 3) to every ink in Lab, chroma counted half."""
     weight = np.array([1.0, 0.5, 0.5], dtype=np.float32)
     ours = linear_lab(means.astype(np.float32)) * weight
@@ -189,7 +184,7 @@ tiles."""
 TURNED_SIZES = 2
 """Sizes that are tried turned as well."""
 
-HOPEFUL = 1.3
+SHORTLIST_RATIO = 1.3
 """Places are judged in fine pixels if in coarse ones they score at most so many times the best."""
 
 SYMMETRY_WORTH = 1.25
@@ -241,7 +236,7 @@ class Scene:
     placement: Placement
     source: Source
     inks: Inks
-    ground: Singles
+    ground: Float32Array
 
     def canvas(self, px_per_pitch: float) -> Raster:
         """Return the tile as pixels, with the middle of the unmoved motif at x = 0."""
@@ -330,7 +325,7 @@ class _Search:
         swept.sort(key=lambda f: f.score)
         if self.effort.quick:
             return swept[0]
-        near = [found for found in swept if found.score <= HOPEFUL * swept[0].score]
+        near = [found for found in swept if found.score <= SHORTLIST_RATIO * swept[0].score]
         final = self._first(near, 1, lambda f: f.plain)
         best = min(
             (self._refined(found) for found in final),

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
-from ...palette.quick_colour import linear_lab
+from ...core.arrays import Ints
+from ...palette import linear_lab
 from .comparison import bead_planes
 from .motif import Motif
 from .place import Place
@@ -17,8 +17,6 @@ from .search import Effort, Inks, Scene, seek
 
 if TYPE_CHECKING:
     from ..options import Order
-
-Ints = npt.NDArray[np.intp]
 
 
 def fit_shaded(

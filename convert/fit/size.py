@@ -14,9 +14,9 @@ from itertools import product
 from typing import Literal, NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.braid.lattice import Lattice
+from ...core.arrays import Floats, Ints
+from ...core.braid import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
@@ -25,9 +25,6 @@ from .optimise import improve
 from .outlines import find_outlines
 from .patch import Patch
 from .turns import free_turns_deg
-
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
 
 MOST_ROUND = 2 / 3
 """Of the way round: what goes further cannot be seen at once."""
@@ -127,7 +124,7 @@ class Wanted:
 
 
 @dataclass(frozen=True, eq=False)
-class Fitted:
+class FittedMotif:
     """A motif at one size and place, and the colours of its beads.
 
     Parameters
@@ -177,7 +174,7 @@ def _without_outlines(labels: Ints, ground: int, lattice: Lattice) -> Ints:
     return without if outline.any() and (without != ground).any() else labels
 
 
-def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> Fitted:
+def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMotif:
     """Find size, place and colours of a flat motif.
 
     Parameters
@@ -209,7 +206,7 @@ def _sure(clarity: float, beads: int) -> bool:
     return clarity >= CLEAR and score(READS, clarity, beads) >= SURE
 
 
-def cost(fitted: Fitted, lattice: Lattice) -> float:
+def cost(fitted: FittedMotif, lattice: Lattice) -> float:
     """Return the energy of what was found, with what its size costs."""
     return fitted.energy + _price(fitted.size, fitted.legibility.beads, lattice)
 
@@ -270,7 +267,7 @@ def _least_width_mm(sketch: FlatSketch, lattice: Lattice) -> float:
     return LEAST_PART_BEADS * lattice.pitch_mm / min(widths, default=1.0)
 
 
-def fit_at(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> Fitted:
+def fit_at(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> FittedMotif:
     """Find the best place and colours at one size."""
     return _finished(_look(sketch, lattice, size, wanted), wanted)
 
@@ -312,7 +309,7 @@ def _reach_mm(overlay: Overlay, colours: Ints) -> Floats:
     return np.asarray(np.where(drawn.any(axis=1), reach, 0.0))
 
 
-def _finished(look: _Look, wanted: Wanted) -> Fitted:
+def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
     """Improve the best places bead by bead, and judge the best of them."""
     overlay, colours, energies = look
     order = np.argsort(energies, kind="stable")
@@ -325,7 +322,7 @@ def _finished(look: _Look, wanted: Wanted) -> Fitted:
     there = overlay.at(place)
     energy = float(there.energy_of(best.kept[None], best.colours[None], AREA_WEIGHT)[0])
     right, up = overlay.offsets_mm[place]
-    return Fitted(
+    return FittedMotif(
         overlay.size,
         overlay.patch,
         (float(right), float(up)),

@@ -16,23 +16,18 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.braid.raster import Raster
-from ...palette.quick_colour import quick_ciede2000
+from ...core.arrays import Bools, Float32Array, Floats, Ints
+from ...core.braid import Raster
+from ...palette import quick_ciede2000
 from .comparison import STRUCTURE_WEIGHT, Comparison, lab_of_opponents, structure_of
 from .tile import Tile
-
-Singles = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
 
 REACH_PITCHES = 1.4
 """A change is judged this far round its bead; what little it does beyond is counted when the whole
 is judged anew."""
 
-LEAST_GAIN = 1e-4
+LEAST_GAIN_RATIO = 1e-4
 """A change of the score by less than this part of it is none."""
 
 HOPELESS = 1.5
@@ -62,10 +57,10 @@ class Windows:
 
     rows: Ints
     columns: Ints
-    cells: Singles
-    squares: Singles
-    down: Singles
-    across: Singles
+    cells: Float32Array
+    squares: Float32Array
+    down: Float32Array
+    across: Float32Array
     matters: Bools
 
     @classmethod
@@ -119,7 +114,7 @@ class Windows:
             self.matters,
         )
 
-    def at(self, plane: npt.NDArray[np.float32], beads: Ints) -> Singles:
+    def at(self, plane: Float32Array, beads: Ints) -> Float32Array:
         """Return what a plane (..., H, W) holds in the windows of some beads, (..., n, h, w)."""
         index = self.rows[beads][:, :, None] * plane.shape[-1] + self.columns[beads][:, None, :]
         return np.asarray(np.take(plane.reshape(*plane.shape[:-2], -1), index, axis=-1))
@@ -152,7 +147,9 @@ def _near(tile: Tile, limit_mm: float) -> Bools:
 class _State:
     """The beads as they are, with everything filtered, ready to be changed."""
 
-    def __init__(self, comparison: Comparison, owner: Ints, planes: Singles, colours: Ints) -> None:
+    def __init__(
+        self, comparison: Comparison, owner: Ints, planes: Float32Array, colours: Ints
+    ) -> None:
         self.colours = colours
         drawn = np.ascontiguousarray(np.moveaxis(planes[colours[owner]], -1, 0))
         self.seen = comparison.seen_opponents(drawn[:3])
@@ -179,13 +176,13 @@ class Sweeper:
         comparison: Comparison,
         windows: Windows,
         owner: Ints,
-        planes: Singles,
+        planes: Float32Array,
     ) -> None:
         self.comparison, self.windows, self.owner = comparison, windows, owner
         self.planes = planes
 
     @cached_property
-    def _sketch_cells(self) -> Singles:
+    def _sketch_cells(self) -> Float32Array:
         """The smoothed sketch times each bead's smoothed cell, smoothed, (beads, h, w)."""
         windows = self.windows
         every = np.arange(len(windows.rows))
@@ -222,12 +219,12 @@ class Sweeper:
             gains = self._gains(state, beads, inks)
             hopeless = gains > HOPELESS * state.score / len(colours)
             allowed[beads[hopeless], column[hopeless]] = -1
-            chosen = self._best_apart(beads, gains, LEAST_GAIN * state.score)
+            chosen = self._best_apart(beads, gains, LEAST_GAIN_RATIO * state.score)
             while len(chosen):
                 trial = state.colours.copy()
                 trial[beads[chosen]] = inks[chosen]
                 new = self._state(trial)
-                if new.score < state.score * (1 - LEAST_GAIN / 10):
+                if new.score < state.score * (1 - LEAST_GAIN_RATIO / 10):
                     break
                 # what each promised does not come together: keep the better half
                 chosen = chosen[: len(chosen) // 2]

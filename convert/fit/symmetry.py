@@ -11,13 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.braid.lattice import FRONT_DEG
-from ..read.source import Source
+from ...core.arrays import Ints
+from ...core.braid import FRONT_DEG
+from ..read import Source
 from .tile import Tile
-
-Ints = npt.NDArray[np.intp]
 
 UNLIKE = 0.1
 """A sketch that differs from itself upside down by more than this part of its contrast is not

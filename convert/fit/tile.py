@@ -12,15 +12,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import numpy.typing as npt
 
-from ...core.braid.lattice import FRONT_DEG, FaceReturn, Lattice
-from ...core.braid.raster import Period, Raster
+from ...core.arrays import Floats, Ints
+from ...core.braid import FRONT_DEG, FaceReturn, Lattice, Period, Raster
 from ...core.errors import WrongUsage
 from ...core.findings import Remedy
 from .placement import Placement
 from .raster import PX_PER_PITCH
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
 LONE_GAP_ROUNDS = 4.0
 """Room round a motif that comes once, so that it is not judged beside its own image."""

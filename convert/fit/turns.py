@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Ints
 from .features import reduced
 from .frame import motif_frame
-
-Ints = npt.NDArray[np.intp]
 
 FOLDS = (5, 6, 7, 8)
 """Fewer like parts have an upright of their own: a cross turned by 45 degrees is another sign. Of

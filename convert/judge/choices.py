@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ..fit.fitting import Fitted, Flat
+from ..fit.fitting import Flat, LaidMotif
 from ..fit.size import MOST_ROUND
 from .trials import Changes, Trials
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
+    from ...core.braid import Lattice
     from ...core.drawing.shapes import Page
 
 Way = Literal[
@@ -53,7 +53,7 @@ class Choice:
     changes : mapping
         Fields of the order, and their values.
     lattice : Lattice
-    fitted : Fitted
+    fitted : LaidMotif
     flat : Flat
         Of it.
     """
@@ -62,7 +62,7 @@ class Choice:
     way: Way
     changes: Changes
     lattice: Lattice
-    fitted: Fitted
+    fitted: LaidMotif
     flat: Flat
 
     def as_dict(self) -> dict[str, Any]:

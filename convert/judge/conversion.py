@@ -7,22 +7,23 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.design.design import Design, colours_rgb
+from ...core.arrays import Ints
+from ...core.design import Design, colours_rgb
 from ...core.srgb import srgb_to_linear
 from .likeness import likeness_of
 from .verdict import UNRECOGNISED
 
 if TYPE_CHECKING:
+    from ...core.design import SketchKind
     from ...core.findings import Finding
-    from ..fit.fitting import Fitted
+    from ..fit.fitting import LaidMotif
     from ..fit.motif import Motif
     from ..fit.placement import Placement
     from ..fit.raster import Drawn
     from ..fit.tile import Tile
-    from ..options import Kind, Order
-    from ..read.sketch import Sketch
+    from ..options import Order
+    from ..read import Sketch
     from .choices import Choice
     from .judgement import Judgement
     from .likeness import Likeness
@@ -39,7 +40,7 @@ class Conversion:
     sketch : Sketch
         Of the whole picture, as it was read.
     motif : Motif
-    fitted : Fitted
+    fitted : LaidMotif
     judgement : Judgement
     design : Design
         Without plain back and accents.
@@ -50,7 +51,7 @@ class Conversion:
     order: Order
     sketch: Sketch
     motif: Motif
-    fitted: Fitted
+    fitted: LaidMotif
     judgement: Judgement
     design: Design
     trials: Trials | None
@@ -63,7 +64,7 @@ class Conversion:
         return () if self.trials is None else find_choices(self.trials)
 
     @property
-    def kind(self) -> Kind:
+    def kind(self) -> SketchKind:
         """'flat' or 'shaded'."""
         return self.motif.sketch.kind
 
@@ -83,7 +84,7 @@ class Conversion:
         return self.judgement.drawn
 
     @property
-    def owner(self) -> npt.NDArray[np.intp]:
+    def owner(self) -> Ints:
         """Crossing (of the first repeat) that each pixel of the drawn sketch belongs to."""
         return self.drawn.raster.owner + self.tile.first
 

@@ -19,8 +19,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.floating[Any]]
-Shape = tuple[int, int]
+from ...core.arrays import AnyFloats
+
+PixelShape = tuple[int, int]
 PerDegree = tuple[float, float]
 
 # the sRGB matrix as the paper's authors use it
@@ -40,13 +41,13 @@ _COLOUR_POWER, _FEATURE_POWER = 0.7, 0.5
 _KNEE, _KNEE_VALUE = 0.4, 0.95
 
 
-def _grid(reach: int, per_degree: PerDegree) -> tuple[Floats, Floats]:
+def _grid(reach: int, per_degree: PerDegree) -> tuple[AnyFloats, AnyFloats]:
     """Offsets in degrees down (k, 1) and across (1, k)."""
     taps = np.arange(-reach, reach + 1)
     return taps[:, None] / per_degree[0], taps[None, :] / per_degree[1]
 
 
-def _transfer(kernel: Floats, shape: Shape) -> npt.NDArray[Any]:
+def _transfer(kernel: AnyFloats, shape: PixelShape) -> npt.NDArray[Any]:
     """Transfer function of a kernel, centred on its middle, on a torus."""
     reach = kernel.shape[0] // 2
     ring = np.zeros(shape)
@@ -56,7 +57,7 @@ def _transfer(kernel: Floats, shape: Shape) -> npt.NDArray[Any]:
 
 
 @lru_cache(maxsize=16)
-def _eye(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
+def _eye(shape: PixelShape, per_degree: PerDegree) -> npt.NDArray[Any]:
     """Transfer functions of the three channels, (3, H, W // 2 + 1)."""
     widest = max(b for _, b1, _, b2 in _SENSITIVITY for b in (b1, b2))
     reach = int(np.ceil(3 * np.sqrt(widest / (2 * np.pi**2)) * max(per_degree)))
@@ -73,7 +74,7 @@ def _eye(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
 
 
 @lru_cache(maxsize=16)
-def _detectors(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
+def _detectors(shape: PixelShape, per_degree: PerDegree) -> npt.NDArray[Any]:
     """Transfer functions of edges and points, down and across, (4, H, W // 2 + 1)."""
     sigma = 0.5 * _FEATURE_DEG
     reach = int(np.ceil(3 * sigma * max(per_degree)))
@@ -88,19 +89,19 @@ def _detectors(shape: Shape, per_degree: PerDegree) -> npt.NDArray[Any]:
     return np.stack([_transfer(_balanced(kernel), shape) for kernel in kernels])
 
 
-def _balanced(kernel: Floats) -> Floats:
+def _balanced(kernel: AnyFloats) -> AnyFloats:
     """Positive weights add up to 1, negative ones to -1."""
     positive, negative = np.maximum(kernel, 0), np.minimum(kernel, 0)
-    balanced: Floats = positive / positive.sum() - negative / negative.sum()
+    balanced: AnyFloats = positive / positive.sum() - negative / negative.sum()
     return balanced
 
 
-def _filtered(planes: Floats, transfer: npt.NDArray[Any]) -> Floats:
-    out: Floats = np.fft.irfft2(np.fft.rfft2(planes) * transfer, s=planes.shape[-2:])
+def _filtered(planes: AnyFloats, transfer: npt.NDArray[Any]) -> AnyFloats:
+    out: AnyFloats = np.fft.irfft2(np.fft.rfft2(planes) * transfer, s=planes.shape[-2:])
     return out
 
 
-def _hunt_lab(linear: Floats) -> Floats:
+def _hunt_lab(linear: AnyFloats) -> AnyFloats:
     """Lab with chroma in proportion to lightness, (3, H, W), from linear light (H, W, 3)."""
     ratio = np.moveaxis(linear @ (_XYZ / _WHITE[:, None]).T.astype(linear.dtype), -1, 0)
     delta = 6 / 29
@@ -110,28 +111,28 @@ def _hunt_lab(linear: Floats) -> Floats:
     return np.stack([light, 0.01 * light * a, 0.01 * light * b])
 
 
-def _hyab(first: Floats, second: Floats) -> Floats:
+def _hyab(first: AnyFloats, second: AnyFloats) -> AnyFloats:
     """City block in lightness, Euclid in the chroma plane."""
     light, a, b = first - second
-    out: Floats = np.abs(light) + np.hypot(a, b)
+    out: AnyFloats = np.abs(light) + np.hypot(a, b)
     return out
 
 
-def _opponents(linear: Floats) -> Floats:
+def _opponents(linear: AnyFloats) -> AnyFloats:
     """The linear opponent channels Y, Cx, Cz, (3, H, W)."""
     x, y, z = np.moveaxis(linear @ (_XYZ / _WHITE[:, None]).T.astype(linear.dtype), -1, 0)
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)])
 
 
-def _linear(opponents: Floats) -> Floats:
+def _linear(opponents: AnyFloats) -> AnyFloats:
     y = (opponents[0] + 16) / 116
     ratio = np.stack([opponents[1] / 500 + y, y, y - opponents[2] / 200], axis=-1)
     back = (_WHITE[:, None] * np.linalg.inv(_XYZ).T).astype(ratio.dtype)
-    light: Floats = np.clip(ratio @ back, 0, 1)
+    light: AnyFloats = np.clip(ratio @ back, 0, 1)
     return light
 
 
-def flip_map(reference: Floats, other: Floats, px_per_degree: PerDegree) -> Floats:
+def flip_map(reference: AnyFloats, other: AnyFloats, px_per_degree: PerDegree) -> AnyFloats:
     """Return the FLIP difference of two pictures.
 
     Parameters
@@ -157,17 +158,17 @@ def flip_map(reference: Floats, other: Floats, px_per_degree: PerDegree) -> Floa
         edges.append(np.hypot(found[0], found[1]))
         points.append(np.hypot(found[2], found[3]))
     feature = np.maximum(np.abs(edges[0] - edges[1]), np.abs(points[0] - points[1]))
-    seen: Floats = colour ** (1 - (feature / np.sqrt(2)) ** _FEATURE_POWER)
+    seen: AnyFloats = colour ** (1 - (feature / np.sqrt(2)) ** _FEATURE_POWER)
     return seen
 
 
-def _compressed(difference: Floats) -> Floats:
+def _compressed(difference: AnyFloats) -> AnyFloats:
     """Bring colour differences to 0..1, small ones stretched."""
     green, blue = (_hunt_lab(np.array(rgb, dtype=np.float64)) for rgb in ((0, 1, 0), (0, 0, 1)))
     greatest = float(_hyab(green, blue)) ** _COLOUR_POWER
     power = difference**_COLOUR_POWER
     knee = _KNEE * greatest
-    out: Floats = np.where(
+    out: AnyFloats = np.where(
         power < knee,
         _KNEE_VALUE / knee * power,
         _KNEE_VALUE + (power - knee) / (greatest - knee) * (1 - _KNEE_VALUE),

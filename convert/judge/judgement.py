@@ -5,28 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-import numpy.typing as npt
-
 from ...core.findings import Code, Finding, Remedy
 from ..fit.energy import BEAD_STROKE_PITCHES
-from ..fit.fitting import Fitted, Flat
+from ..fit.fitting import Flat, LaidMotif
 from ..fit.inks import BeadChoice
 from ..fit.raster import Drawn
 from ..fit.tile import Tile
-from ..read.source import Source, coloured_planes
+from ..read import Source, coloured_planes
 from .likeness import Likeness, draw_tile, likeness_of
 from .lost import lost_findings
 from .verdict import verdict_findings
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..fit.motif import Motif
     from ..options import Order
-    from ..read.picture import Picture
+    from ..read import Picture
     from .trials import Trials
-
-Ints = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +45,7 @@ class Judgement:
 
 
 def judge(
-    motif: Motif, picture: Picture, fitted: Fitted, order: Order, trials: Trials | None
+    motif: Motif, picture: Picture, fitted: LaidMotif, order: Order, trials: Trials | None
 ) -> Judgement:
     """Judge a fitted sketch.
 
@@ -59,7 +54,7 @@ def judge(
     motif : Motif
     picture : Picture
         What the sketch was read from, with all its shades; the motif alone.
-    fitted : Fitted
+    fitted : LaidMotif
     order : Order
     trials : Trials or None
         Other ways to work it; None at a first look.
@@ -125,7 +120,7 @@ def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:
     return findings
 
 
-def _kept(fitted: Fitted, choice: BeadChoice, order: Order) -> list[Finding]:
+def _kept(fitted: LaidMotif, choice: BeadChoice, order: Order) -> list[Finding]:
     """Which beads were kept among the few although nothing of the sketch became them."""
     if order.most is None:
         return []

@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-from ...palette.quick_colour import linear_lab
+from ...core.arrays import AnyFloats, Bools, Bytes, Float32Array
+from ...palette import linear_lab
 from ..fit import raster as sampling
 from ..fit.comparison import FAR, NEAR, STRUCTURE_WEIGHT, Comparison, bead_planes
 from ..fit.placement import Placement
 from ..fit.tile import Tile
-from ..read.source import Source
-
-Ints = npt.NDArray[np.intp]
-Bools = npt.NDArray[np.bool_]
-Singles = npt.NDArray[np.float32]
-Floats = npt.NDArray[np.floating[Any]]
+from ..read import Source
 
 MOTIF_DIFFERENCE = 5.0
 """What differs from the background by more than this (Lab) is motif."""
@@ -65,7 +59,7 @@ class Likeness:
 
 
 def measure(
-    comparison: Comparison, linear: Singles, motif: Bools | None = None, *, flip: bool = True
+    comparison: Comparison, linear: Float32Array, motif: Bools | None = None, *, flip: bool = True
 ) -> Likeness:
     """Return the measures of beads drawn in linear light.
 
@@ -85,7 +79,7 @@ def measure(
     near, far = (comparison.colour_map(planes[:3], distance) for distance in (NEAR, FAR))
     structure = comparison.structure_map(planes[3])
     down, across = comparison.px_per_bead
-    seen: Floats = np.full(comparison.shape, np.nan)
+    seen: AnyFloats = np.full(comparison.shape, np.nan)
     if flip:
         seen = flip_map(comparison.linear, linear, (NEAR * down, NEAR * across))
     everywhere = np.ones(comparison.shape, dtype=bool)
@@ -104,7 +98,7 @@ def measure(
 
 
 def draw_tile(
-    source: Source, placement: Placement, tile: Tile, ground_rgb: npt.NDArray[np.uint8]
+    source: Source, placement: Placement, tile: Tile, ground_rgb: Bytes
 ) -> sampling.Drawn:
     """Draw one tile of a sketch as placed, over the beads that lie there.
 
@@ -123,7 +117,7 @@ def draw_tile(
 
 
 def likeness_of(
-    drawn: sampling.Drawn, linear: Singles, ground: Singles, *, flip: bool = True
+    drawn: sampling.Drawn, linear: Float32Array, ground: Float32Array, *, flip: bool = True
 ) -> Likeness:
     """Measure the beads of one tile beside the sketch.
 

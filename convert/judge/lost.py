@@ -12,32 +12,29 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-import numpy.typing as npt
 
+from ...core.arrays import Bools, Floats, Ints
 from ...core.findings import Code, Finding
 from ..fit.energy import Overlay, connected_runs
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..fit.features import Feature
     from ..fit.fitting import Flat
 
-Ints = npt.NDArray[np.intp]
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-Kind = Literal["part", "branch", "opening"]
+LostKind = Literal["part", "branch", "opening"]
 Where = Literal["top", "bottom", "left", "right"]
 
 BRANCH_PITCHES = 1.1
 """What is missing of a part is missed if its axis is so long, in bead pitches."""
 
-TOLD = 3
-"""So many are told one by one."""
+NAMED_LOST = 3
+"""So many are named one by one; the others are counted."""
 
 WIDE_ENOUGH = 1.2
 """A part so many bead pitches wide fills a row of beads wherever it lies."""
 
-CODES: dict[Kind, Code] = {
+CODES: dict[LostKind, Code] = {
     "part": Code.LOST_PART,
     "branch": Code.LOST_BRANCH,
     "opening": Code.LOST_OPENING,
@@ -61,7 +58,7 @@ class Lost:
         In which third of the motif it lies, down and across; none for the middle.
     """
 
-    kind: Kind
+    kind: LostKind
     within: int
     width_mm: float
     salience: float
@@ -84,9 +81,9 @@ def lost_findings(flat: Flat, palette: Palette) -> list[Finding]:
     palette : Palette
     """
     lost, pitch_mm = find_lost(flat), flat.fitted.patch.lattice.pitch_mm
-    findings = [_finding(one, palette, pitch_mm) for one in lost[:TOLD]]
-    if len(lost) > TOLD:
-        more = {"count": len(lost) - TOLD}
+    findings = [_finding(one, palette, pitch_mm) for one in lost[:NAMED_LOST]]
+    if len(lost) > NAMED_LOST:
+        more = {"count": len(lost) - NAMED_LOST}
         findings.append(Finding(Code.LOST_MORE, more))
     return findings
 

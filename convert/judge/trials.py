@@ -12,10 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...core.braid.braid import STRANDS, Braid
-from ...core.braid.lattice import Lattice
+from ...core.braid import STRANDS, Braid, Lattice
 from ...core.errors import WrongUsage
-from ..fit.fitting import Fitted, fit
+from ..fit.fitting import LaidMotif, fit
 
 if TYPE_CHECKING:
     from ...core.bead import BeadSize
@@ -37,7 +36,7 @@ class Trials:
     lattice : Lattice
     bead : BeadSize
     rounds : int
-    worked : Fitted
+    worked : LaidMotif
         What came of it.
     """
 
@@ -46,8 +45,8 @@ class Trials:
     lattice: Lattice
     bead: BeadSize
     rounds: int
-    worked: Fitted
-    _done: dict[str, tuple[Lattice, Fitted] | None] = field(default_factory=dict)
+    worked: LaidMotif
+    _done: dict[str, tuple[Lattice, LaidMotif] | None] = field(default_factory=dict)
 
     def settled(self, free: Changes) -> Changes:
         """Return changes by which the sizes that are found with `free` can be asked for.
@@ -83,14 +82,14 @@ class Trials:
         except WrongUsage:
             return None
 
-    def carried_out(self, changes: Changes) -> tuple[Lattice, Fitted] | None:
+    def carried_out(self, changes: Changes) -> tuple[Lattice, LaidMotif] | None:
         """Carry an order out with changes; None if that cannot be."""
         key = repr(sorted(changes.items()))
         if key not in self._done:
             self._done[key] = self._carried_out(dict(changes))
         return self._done[key]
 
-    def _carried_out(self, changes: dict[str, Any]) -> tuple[Lattice, Fitted] | None:
+    def _carried_out(self, changes: dict[str, Any]) -> tuple[Lattice, LaidMotif] | None:
         lattice = self.braid(changes.pop("strands", self.lattice.braid.strands))
         if lattice is None:
             return None

@@ -8,10 +8,10 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from ...core.bead import bead_sizes
-from ..options import UNITS, Choice, Option, Order, PageField, Repeat, Whole, all_options, table
+from ..options import UNITS, OneOf, Option, Order, PageField, RepeatCount, Whole, all_options, table
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Remedy
 
 PLACES = ("braid", "more", "motif")
@@ -47,10 +47,10 @@ def _field(option: Option, part: PageField) -> str:
     else:
         mode = "numeric" if isinstance(option.kind, Whole) else "decimal"
         about += f' placeholder="{escape(part.hint)}"' if part.hint else ""
-        about += "" if isinstance(option.kind, Repeat) else f' inputmode="{mode}"'
+        about += "" if isinstance(option.kind, RepeatCount) else f' inputmode="{mode}"'
         about += ' aria-describedby="unit-words"' if unit == "mm" else ""
         control = f"<input {about}>"
-    if isinstance(option.kind, Repeat):
+    if isinstance(option.kind, RepeatCount):
         words = "".join(f'<option value="{word}">' for word in option.kind.words)
         control = f'<input {about} list="{name}-list"><datalist id="{name}-list">{words}</datalist>'
     only = f' data-only-if="{"=".join(part.only_if)}" hidden' if part.only_if else ""
@@ -64,7 +64,7 @@ def _choices(option: Option, part: PageField) -> list[str] | None:
     if option.name == "background":
         # the beads of the palette follow when it is there
         return _listed(part, {})
-    if not isinstance(option.kind, Choice):
+    if not isinstance(option.kind, OneOf):
         return None
     values = option.kind.values
     names = option.kind.names or [str(value) for value in values]
@@ -88,7 +88,7 @@ def form_of(design: Design) -> dict[str, str]:
         asked |= {"bead_diameter_mm": bead.diameter_mm, "bead_length_mm": bead.length_mm}
     texts: dict[str, str] = {}
     for name, option in table(Order).items():
-        usual = option.default if isinstance(option.kind, Choice) else None
+        usual = option.default if isinstance(option.kind, OneOf) else None
         texts |= _texts(option, asked.get(name, usual))
     return texts
 

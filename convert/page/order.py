@@ -7,7 +7,7 @@ from typing import Any
 
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
-from ..options import Option, Order, Place, read_values, table
+from ..options import Offset, Option, Order, read_values, table
 from .form import MEASURED
 
 MOST_TEXT = 200
@@ -62,7 +62,7 @@ def _text(plain: Mapping[str, Any], name: str) -> str | None:
 def _moved(plain: Mapping[str, Any]) -> dict[str, Any]:
     """The place, of its two fields; one of them is enough."""
     option = table(Order)["moved_mm"]
-    assert isinstance(option.kind, Place)
+    assert isinstance(option.kind, Offset)
     texts = {part.name: _text(plain, part.name) for part in option.page}
     if not any(texts.values()):
         return {}

@@ -8,7 +8,7 @@
 4. A picture of which nearly everything is explained so is flat.
 
 Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. No paper and no fit stands
-behind the numbers below but where one is named; `tests/test_colouring.py` checks what they do
+behind the numbers below but where one is named; `tests/test_flat_colours.py` checks what they do
 together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
@@ -21,13 +21,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from ...core.arrays import Bools, Float32Array, Floats, Ints
-from ...palette.quick_colour import linear_lab
-from ..options import Kind
+from ...core.arrays import Bools, Bytes, Float32Array, Floats, Ints
+from ...core.design import SketchKind
+from ...palette import linear_lab
 from .lighting import (
     MOST_TEXTURE,
     ToneImage,
-    Tones,
     denoised_tones,
     from_tones,
     label_step,
@@ -118,7 +117,7 @@ class FlatColours:
 
     linear: Float32Array
     share: Floats
-    kind: Kind
+    kind: SketchKind
 
     @cached_property
     def lab(self) -> Float32Array:
@@ -201,11 +200,11 @@ def _read(image: ToneImage) -> Reading:
     if unknown.any():
         tones, label, unknown = _thin(image, tones, label, unknown, lossy)
     size = np.bincount(label[label >= 0], minlength=len(tones)).astype(np.float64)
-    kind: Kind = "flat" if _explained(image, tones, label, unknown, size) else "shaded"
+    kind: SketchKind = "flat" if _explained(image, tones, label, unknown, size) else "shaded"
     return Reading(_found(tones, size, kind), label, image.step)
 
 
-def _found(tones: Float32Array, size: Floats, kind: Kind) -> FlatColours:
+def _found(tones: Float32Array, size: Floats, kind: SketchKind) -> FlatColours:
     return FlatColours(from_tones(tones), size / max(1.0, size.sum()), kind)
 
 
@@ -245,7 +244,7 @@ class _Peaks:
         return bool(self.mass[1:].sum() >= 0.6 * np.minimum(self.around[1:], uniform).sum())
 
 
-def _histogram(tones: Tones) -> tuple[Float32Array, Ints, Ints]:
+def _histogram(tones: Bytes) -> tuple[Float32Array, Ints, Ints]:
     """Middle and number of pixels of each filled bin of four tones, and the bin of each pixel."""
     coarse = (tones >> 2).astype(np.int32)
     key = (coarse[:, 0] << 12) | (coarse[:, 1] << 6) | coarse[:, 2]
@@ -689,7 +688,7 @@ def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> F
     return tones
 
 
-def _crowd(tones: Tones) -> tuple[Ints, Float32Array]:
+def _crowd(tones: Bytes) -> tuple[Ints, Float32Array]:
     """The pixels near the commonest of these tones, and their mean."""
     middle, count, place = _histogram(tones)
     lab = linear_lab(from_tones(middle))

@@ -4,9 +4,9 @@ The search begins with the picture as it is stored. Uneven light on paper, the g
 the dots of a dithered file hide flat colours; the denoised tones have the light evened and the
 dots blurred.
 
-Tones run from 0 to 255. No paper and no fit stands behind the numbers below;
-`tests/test_colouring.py` checks what they do together, on pictures whose colours are known: files,
-dithers, photographs of paper, shades.
+Tones are square roots of linear light times 255, about what the eye sees and drawing programs mix.
+No paper and no fit stands behind the numbers below; `tests/test_flat_colours.py` checks what they
+do together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations
@@ -18,15 +18,12 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Bytes, Float32Array, Floats
-from ...palette.quick_colour import linear_lab
+from ...palette import linear_lab
 from .filters import gaussian_transfer, run_filter
 from .source import box_mean
 
 if TYPE_CHECKING:
     from .picture import Picture
-
-Tones = Bytes
-"""Square roots of linear light, times 255: about what the eye sees and drawing programs mix."""
 
 LABEL_PX = 480
 """The longest side of the downsampled label image, in pixels."""
@@ -68,7 +65,7 @@ class ToneImage:
         Whether grain or dots were blurred.
     """
 
-    tones: Tones
+    tones: Bytes
     cover: Bools
     uniform: Bools
     step: int
@@ -79,7 +76,7 @@ class ToneImage:
     @classmethod
     def of(
         cls,
-        tones: Tones,
+        tones: Bytes,
         cover: Bools,
         step: int,
         width: float,
@@ -122,13 +119,13 @@ def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, s
     return ((less, every), (more, every)) if axis == 0 else ((every, less), (every, more))
 
 
-def to_tones(linear: Float32Array) -> Tones:
+def to_tones(linear: Float32Array) -> Bytes:
     """Return the tones of linear light, rounded."""
     root = np.sqrt(linear)
     root *= 255
     root += 0.5
     np.minimum(root, 255, out=root)
-    tones: Tones = root.astype(np.uint8)
+    tones: Bytes = root.astype(np.uint8)
     return tones
 
 

@@ -31,8 +31,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from ...core.arrays import Float32Array
 from ...core.bounds import most
 from ...core.errors import HimotifError
 from ...core.findings import Code, Finding
@@ -42,8 +42,7 @@ from ...core.srgb import decode_srgb, srgb_to_linear
 if TYPE_CHECKING:
     from PIL import Image as PillowImage
 
-Float = NDArray[np.float32]
-Strip = tuple[Float, Float | None]
+LinearStrip = tuple[Float32Array, Float32Array | None]
 """Linear light (h, w, 3) and opacity (h, w) of a few rows; None where all is opaque."""
 
 _Found = tuple[Code, dict[str, Any]]
@@ -87,8 +86,8 @@ class Picture:
     name: str
     sha256: str
     size_px: tuple[int, int]
-    linear: Float
-    alpha: Float
+    linear: Float32Array
+    alpha: Float32Array
     scale: float
     findings: tuple[Finding, ...] = ()
 
@@ -345,7 +344,7 @@ def _orientation(image: PillowImage.Image) -> int:
     return 1
 
 
-def _turned(array: Float, orientation: int) -> Float:
+def _turned(array: Float32Array, orientation: int) -> Float32Array:
     """Turn rows and columns as the orientation tag says (Exif 2.3, tag 274).
 
     The tag names the visual sides that row 0 and column 0 of the file lie on: 1 top left, 2 top
@@ -364,8 +363,8 @@ def _turned(array: Float, orientation: int) -> Float:
 
 
 def _reduce(
-    image: PillowImage.Image, to_linear: Callable[[PillowImage.Image], Strip], block: int
-) -> tuple[Float, Float]:
+    image: PillowImage.Image, to_linear: Callable[[PillowImage.Image], LinearStrip], block: int
+) -> tuple[Float32Array, Float32Array]:
     """Average blocks of `block` × `block` pixels, weighted by opacity, strip by strip."""
     width, height = image.size
     rows = block * max(1, _STRIP_PX // (width * block))
@@ -384,7 +383,7 @@ def _reduce(
     return linear, alpha
 
 
-def _block_means(values: Float, block: int) -> Float:
+def _block_means(values: Float32Array, block: int) -> Float32Array:
     """Average blocks; the last ones are smaller where the size is no multiple of `block`."""
     for axis in (0, 1):
         lines = np.moveaxis(values, axis, 0)
@@ -403,7 +402,7 @@ def _block_means(values: Float, block: int) -> Float:
 
 def _strip_reader(
     image: PillowImage.Image,
-) -> tuple[Callable[[PillowImage.Image], Strip], list[_Found]]:
+) -> tuple[Callable[[PillowImage.Image], LinearStrip], list[_Found]]:
     """Choose how rows of this picture become linear light, and find what a maker should know."""
     found: list[_Found] = []
     deep = image.mode[0] in "IF"  # grey with more than eight bits
@@ -412,7 +411,7 @@ def _strip_reader(
         return _deep_grey_reader(image, found), found
     to_srgb = _srgb_converter("L" if deep else image.mode, profile, found)
 
-    def read(strip: PillowImage.Image) -> Strip:
+    def read(strip: PillowImage.Image) -> LinearStrip:
         alpha = _opacity(strip)
         strip.info.pop("transparency", None)
         return srgb_to_linear(np.asarray(to_srgb(_eight_bit_grey(strip) if deep else strip))), alpha
@@ -420,7 +419,7 @@ def _strip_reader(
     return read, found
 
 
-def _opacity(strip: PillowImage.Image) -> Float | None:
+def _opacity(strip: PillowImage.Image) -> Float32Array | None:
     """Return 0 (transparent) to 1, from an alpha channel or from the value that stands for it."""
     key = strip.info.get("transparency")
     if strip.mode[0] in "IF":
@@ -489,7 +488,7 @@ def _eight_bit_grey(strip: PillowImage.Image) -> PillowImage.Image:
 
 def _deep_grey_reader(
     image: PillowImage.Image, found: list[_Found]
-) -> Callable[[PillowImage.Image], Strip]:
+) -> Callable[[PillowImage.Image], LinearStrip]:
     """Read whole numbers as sRGB values of 16 bits, floating-point values as linear light."""
     floating = image.mode == "F"
     white = _white(image)
@@ -497,7 +496,7 @@ def _deep_grey_reader(
         found.append((Code.PICTURE_LINEAR, {"white": white}))
     negative = image.format == "TIFF" and _tiff_tag(image, 262) == 0
 
-    def read(strip: PillowImage.Image) -> Strip:
+    def read(strip: PillowImage.Image) -> LinearStrip:
         grey = np.nan_to_num(np.asarray(strip, np.float32), posinf=white) / np.float32(white)
         grey = np.clip(1 - grey if negative else grey, 0, 1)
         light = grey if floating else decode_srgb(grey)

@@ -14,15 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...palette.match import nearest
-from ...palette.quick_colour import linear_lab
-from ..options import Kind
+from ...core.design import SketchKind
+from ...palette import linear_lab, nearest
 from .flat_colours import FlatColours, Labels, labels_for_beads, read_picture_colours
 from .lighting import label_step
 from .source import Source, box_mean, coloured_planes
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from .picture import Picture
 
 # -- the sketch as the search sees it ----------------------------------------------------------
@@ -44,7 +43,7 @@ class Sketch:
         The flat colour of each pixel, stored or reduced, -1 where nothing is drawn.
     """
 
-    kind: Kind
+    kind: SketchKind
     source: Source
     colours: FlatColours
     label: Labels | None = None
@@ -58,7 +57,7 @@ class Sketch:
         return np.asarray(np.concatenate(sides)[:, which].mean(axis=0), dtype=np.float64)
 
 
-def read_sketch(picture: Picture, kind: Kind | None = None) -> Sketch:
+def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
     """Find whether a picture is flat, and which part of it has which flat colour.
 
     Parameters

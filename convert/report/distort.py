@@ -1,6 +1,6 @@
 """What the braid does to a sketch: the report, its sentences and its picture.
 
-Here the facts of the sketch (its plain colours, its place) and of the palette meet the numbers of
+Here the facts of the sketch (its flat colours, its place) and of the palette meet the numbers of
 `himotif.core.show.distortion`. One motif is measured, the middle one of the repeats: all of them
 get the same beads.
 """
@@ -13,39 +13,34 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import numpy.typing as npt
 
-from ...core.braid.raster import Raster
+from ...core.arrays import Bools, Float32Array, Floats, Ints
+from ...core.braid import Raster
 from ...core.findings import Code, Finding
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...core.srgb import linear_to_srgb, srgb_to_linear
-from ...palette.match import nearest
-from ...palette.palette import Palette
+from ...palette import Palette, nearest
 from ..fit import raster as sampling
 from ..fit.outlines import find_outlines
 from ..judge.memory import DRAWN_ROUND, remember
-from ..read.flat_colours import nearest_label
-from ..read.source import Source
+from ..read import Source, nearest_label
 from .distort_colours import Colours, Tones, tones_beads
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
+    from ...core.design import ConversionFacts, Design
     from ...core.drawing.shapes import Page
     from ...core.show.distortion_report import Report
     from ...core.show.distortion_sheet import Panels
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
     from ..judge.likeness import Likeness
-    from ..read.sketch import Sketch
+    from ..read import Sketch
 
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
-PX_PER_PITCH = 20.0
+REPORT_PX_PER_PITCH = 20.0
 """Pixels of the laid sketch per bead pitch: edges are known to a fortieth of a bead."""
 
 ROOM_BEADS = 1.5
@@ -245,7 +240,7 @@ class _Piece:
         span_mm = self.join_mm - near, 2 * near
         return _raster(self.design, span_mm, self.raster.front_deg)
 
-    def draw(self, raster: Raster) -> npt.NDArray[np.float32]:
+    def draw(self, raster: Raster) -> Float32Array:
         """Draw the planes of the sketch."""
         placed = replace(self.drawn, front_deg=raster.front_deg)
         return sampling.draw(self.source, placed, raster)
@@ -292,12 +287,12 @@ def _turn_deg(angle_deg: float) -> float:
 
 
 def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> Raster:
-    px_per_mm = PX_PER_PITCH / design.lattice.pitch_mm
+    px_per_mm = REPORT_PX_PER_PITCH / design.lattice.pitch_mm
     return Raster.of(design.lattice, span_mm, px_per_mm, len(design.beads), front_deg)
 
 
 def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster) -> Tones:
-    """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
+    """The sketch on a piece of braid: its flat colours, or the beads nearest to its shades."""
     values = piece.draw(raster)
     design = piece.design
     palette = Palette(design.palette)
@@ -316,35 +311,35 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     else:
         lab = palette.lab[np.unique(design.beads)]
         bead_of, ground = np.append(nearest(lab, palette.lab).bead, design.background), None
-        most = nearest_label(_smoothed(linear, PX_PER_PITCH / 4), lab.astype(np.float32))
+        most = nearest_label(_smoothed(linear, REPORT_PX_PER_PITCH / 4), lab.astype(np.float32))
         own_ground = bool(sketch.at_edge.sum() >= DRAWN_ROUND)
     return Tones(sketch.kind, lab, bead_of, ground, own_ground, np.where(drawn, most, -1), linear)
 
 
-def _without_outlines(label: Ints, is_ground: npt.NDArray[np.bool_]) -> Ints:
-    """The plain colours as the beads are told of them: without lines far narrower than a bead.
+def _without_outlines(label: Ints, is_ground: Bools) -> Ints:
+    """The flat colours of the downsampled label image: without lines far narrower than a bead.
 
     Parameters
     ----------
     label : (H, W) int
-        Plain colours; -1 where nothing is drawn.
+        Flat colours; -1 where nothing is drawn.
     is_ground : (k + 1,) bool
         Whether each becomes the background bead; the last is what is not drawn.
     """
     from scipy import ndimage
 
-    outline, _ = find_outlines(np.where(is_ground[label], -1, label), -1, PX_PER_PITCH)
+    outline, _ = find_outlines(np.where(is_ground[label], -1, label), -1, REPORT_PX_PER_PITCH)
     if not outline.any():
         return label
     within = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
     return np.asarray(label[tuple(within)])
 
 
-def _smoothed(linear: npt.NDArray[np.float32], sigma_px: float) -> npt.NDArray[np.float32]:
+def _smoothed(linear: Float32Array, sigma_px: float) -> Float32Array:
     """Shades as a bead can show them."""
     from scipy import ndimage
 
-    smooth: npt.NDArray[np.float32] = ndimage.gaussian_filter(
+    smooth: Float32Array = ndimage.gaussian_filter(
         linear, (sigma_px, sigma_px, 0), mode=("nearest", "wrap", "nearest")
     )
     return smooth
@@ -371,11 +366,11 @@ def _braid_size(design: Design) -> values.BraidSize:
 
 def _motif(
     placement: Placement, design: Design, facts: ConversionFacts, kept_percent: float | None
-) -> values.Motif:
+) -> values.MotifNumbers:
     # a slight turn that was found makes no motif larger
     asked = replace(placement, rotate_deg=facts.asked.rotate_deg)
     pitch_mm = design.lattice.pitch_mm
-    return values.Motif(
+    return values.MotifNumbers(
         fit=placement.fit,
         width_mm=asked.width_mm,
         height_mm=asked.height_mm,

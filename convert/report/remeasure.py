@@ -1,4 +1,4 @@
-"""What the braid does to a sketch, told again of a design that was edited since."""
+"""What the braid does to a sketch, measured again of a design that was edited since."""
 
 from __future__ import annotations
 
@@ -12,13 +12,11 @@ import numpy as np
 from ...core.errors import HimotifError
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
+    from ...core.design import ConversionFacts, Design
     from ..fit.inks import BeadChoice
     from ..fit.placement import Placement
     from ..options import Order
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
     from .distort import Distortion
 
 
@@ -70,8 +68,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     """
     from ..fit.inks import ground_to_replace
     from ..fit.placement import Placement
-    from ..read.picture import read_picture
-    from ..read.sketch import read_sketch, without_ground
+    from ..read import read_picture, read_sketch, without_ground
     from .distort import distort
 
     placed = design.picture
@@ -110,7 +107,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
 
 def _chosen_again(design: Design, picture: Picture, sketch: Sketch) -> tuple[Order, BeadChoice]:
     """The order of a design, as far as it chooses beads, and the beads that it chooses."""
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..fit.inks import choose_inks
     from ..options import Order
 

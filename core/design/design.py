@@ -16,24 +16,22 @@ from pathlib import Path
 from typing import Any, Literal, NamedTuple, get_args
 
 import numpy as np
-import numpy.typing as npt
 
 from .._data import read_json
-from ..arrays import Floats, Ints
+from ..arrays import Bytes, Floats, Ints
 from ..bead import Bead, BeadSize, bead_sizes
 from ..bounds import BOUNDS, fits, most
-from ..braid.braid import LAYS, TURNS, Braid, Disc
-from ..braid.lattice import VALUES, FaceReturn, Lattice
+from ..braid import LAYS, TURNS, VALUES, Braid, Disc, FaceReturn, Lattice
 from ..errors import HimotifError, Problems, WrongUsage
 from ..findings import Finding, remark
 from ..names import code_problem, name_problem
 from .origin import (
     ConversionFacts,
-    Kind,
     MotifSize,
     Origin,
     PaperChoice,
     SketchColour,
+    SketchKind,
     conversion_dict,
     settings_dict,
 )
@@ -200,13 +198,29 @@ class Design:
             return None
         return self.lattice.shift(self.repeat.rounds, self.repeat.flip)
 
+    def repeat_index(self) -> Ints:
+        """Return for every bead its place in the motif, the same in every repeat, (n,).
 
-def palette_rgb(palette: Sequence[Bead]) -> npt.NDArray[np.uint8]:
+        -1 for beads outside the repeats, and for all if there are none.
+        """
+        shift, repeat = self.repeat_shift(), self.repeat
+        found = np.full(len(self.beads), -1, dtype=np.intp)
+        if shift is None or repeat is None:
+            return found
+        first = np.arange(shift.rounds * self.braid.beads_per_round) + repeat.first
+        for times in range(repeat.count):
+            carried = shift.crossing(first, self.braid, times)
+            inside = (carried >= 0) & (carried < len(found))
+            found[carried[inside]] = np.arange(len(first))[inside]
+        return found
+
+
+def palette_rgb(palette: Sequence[Bead]) -> Bytes:
     """Return the colours of a palette, (k, 3) uint8 sRGB."""
     return np.array([bead.rgb for bead in palette], dtype=np.uint8).reshape(-1, 3)
 
 
-def colours_rgb(design: Design) -> npt.NDArray[np.uint8]:
+def colours_rgb(design: Design) -> Bytes:
     """Return the colour of every bead in working order, (n, 3) uint8 sRGB."""
     return palette_rgb(design.palette)[design.beads]
 
@@ -468,7 +482,7 @@ _FRAME = _Kind(
 )
 _SLOTS = _pair(_SOME, "two numbers of slots")
 _SOURCE = _choice("computed", "measured")
-_SKETCH = _choice(*get_args(Kind))
+_SKETCH = _choice(*get_args(SketchKind))
 _SWATCH = _Kind(
     "an object with readings, or true for a test braid",
     lambda value: value is True or isinstance(value, dict),
@@ -485,6 +499,7 @@ _PAPERS: Mapping[str, _Kind] = {
     "unit": _choice("cm", "in"),
     "tally": _FLAG,
     "svg": _FLAG,
+    "plain_sets": _bounded("plain_sets", whole=True),
 }
 _USUAL = tuple(asdict(PaperChoice()).items())
 _FIT = _choice(*get_args(Fit))
@@ -501,6 +516,8 @@ _BEAD: Mapping[str, _Kind] = {
     "stock": _bounded("stock", whole=True),
     "grams": _bounded("grams"),
     "price": _bounded("price"),
+    "per_gram": _bounded("per_gram"),
+    "packet": _bounded("packet", whole=True),
 }
 """What a row of the palette may hold besides code, name and rgb."""
 
@@ -612,13 +629,13 @@ class _Checker:
             if source[key] == "computed" and not _alike(values[key], getattr(due, key))
         ]
         if wrong:
-            told = ", ".join(
+            differing = ", ".join(
                 f"{key} {values[key]:.6g}, not {getattr(due, key):.6g}" for key in wrong
             )
             self.say(
                 "lattice",
-                f"does not belong to this braid and bead ({told}). Put back what was changed; for "
-                "another braid or bead convert the picture again",
+                f"does not belong to this braid and bead ({differing}). Put back what was changed; "
+                "for another braid or bead convert the picture again",
             )
         try:
             return Lattice(
@@ -788,7 +805,7 @@ class _Checker:
         code = _Kind(
             "a code of the palette", lambda value: value in codes, codes[0] if codes else "?"
         )
-        kind: Kind = self.take(found, "kind", _SKETCH, inside)
+        kind: SketchKind = self.take(found, "kind", _SKETCH, inside)
         colours = tuple(
             self.sketch_colour(row, code, f"{inside}colours[{index}].")
             for index, row in enumerate(self.take(found, "colours", _LIST, inside))

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from ..srgb import Rgb
 from .fonts import text_width_mm
-from .shapes import BLACK, Colour, Page, Shape, Text
+from .shapes import BLACK, Page, Shape, Text
 
 LEADING = 1.3
 """Distance of baselines over the text size."""
@@ -107,7 +108,7 @@ def column(
     top: float,
     size_mm: float,
     bold: bool = False,
-    fill: Colour = BLACK,
+    fill: Rgb = BLACK,
     leading: float = LEADING,
 ) -> list[Text]:
     """Return lines of text under each other; `top` is the upper edge of the first."""

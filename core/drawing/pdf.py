@@ -12,12 +12,12 @@ from functools import lru_cache
 from io import BytesIO
 from typing import Any
 
+from ..srgb import Rgb
 from .fonts import glyphs, registered, text_width_mm
 from .hatches import hatch_about
 from .shapes import (
     WHITE,
     Circle,
-    Colour,
     Page,
     PixelImage,
     Point,
@@ -140,8 +140,8 @@ class _Pen:
         """Return what has been written, and empty the canvas."""
         written = getattr(self, "code", [])
         self.code = ["1 j"]
-        self.fill: Colour | None = None
-        self.stroke: tuple[Colour, float] | None = None
+        self.fill: Rgb | None = None
+        self.stroke: tuple[Rgb, float] | None = None
         return written
 
     def draw(self, shape: Shape) -> None:
@@ -157,7 +157,7 @@ class _Pen:
             case Text():
                 self.text(shape)
 
-    def pens(self, fill: Colour | None, stroke: Colour | None, width: float) -> str:
+    def pens(self, fill: Rgb | None, stroke: Rgb | None, width: float) -> str:
         """Set colours and width; return the operator that paints a closed path."""
         if fill is not None and fill != self.fill:
             self.fill = fill
@@ -221,5 +221,5 @@ class _Pen:
 
 
 @lru_cache(maxsize=1024)
-def _colour(colour: Colour, operator: str) -> str:
+def _colour(colour: Rgb, operator: str) -> str:
     return " ".join(_n(c / 255) for c in colour) + f" {operator}"

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from functools import cache
 
 from ..arrays import Bytes
+from ..srgb import Rgb
 
-Colour = tuple[int, int, int]
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
 
-BLACK: Colour = (0, 0, 0)
-WHITE: Colour = (255, 255, 255)
+BLACK: Rgb = (0, 0, 0)
+WHITE: Rgb = (255, 255, 255)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +29,8 @@ class Polygon:
     """
 
     points: tuple[Point, ...]
-    fill: Colour | None = None
-    stroke: Colour | None = BLACK
+    fill: Rgb | None = None
+    stroke: Rgb | None = BLACK
     stroke_mm: float = 0.2
     hatch: int | None = None
     label: str | None = None
@@ -41,7 +41,7 @@ class Polyline:
     """An open line; `dash_mm` are the lengths of stroke and gap."""
 
     points: tuple[Point, ...]
-    stroke: Colour = BLACK
+    stroke: Rgb = BLACK
     stroke_mm: float = 0.2
     dash_mm: tuple[float, float] | None = None
 
@@ -53,8 +53,8 @@ class Circle:
     x: float
     y: float
     r: float
-    fill: Colour | None = None
-    stroke: Colour | None = BLACK
+    fill: Rgb | None = None
+    stroke: Rgb | None = BLACK
     stroke_mm: float = 0.2
     label: str | None = None
 
@@ -72,7 +72,7 @@ class Text:
     size_mm: float
     anchor: str = "start"
     bold: bool = False
-    fill: Colour = BLACK
+    fill: Rgb = BLACK
     rotate_deg: float = 0.0
 
 
@@ -104,8 +104,8 @@ def rectangle(
     y: float,
     width_mm: float,
     height_mm: float,
-    fill: Colour | None = None,
-    stroke: Colour | None = BLACK,
+    fill: Rgb | None = None,
+    stroke: Rgb | None = BLACK,
     stroke_mm: float = 0.2,
 ) -> Polygon:
     """Return the rectangle with its top left corner at (x, y)."""
@@ -119,7 +119,7 @@ def rectangle(
 
 
 @cache
-def ink(fill: Colour) -> Colour:
+def ink(fill: Rgb) -> Rgb:
     """Return black or white, whichever contrasts more with `fill` (WCAG 2 contrast ratio)."""
     # relative luminance, IEC 61966-2-1; equal contrast with black and white lies at 0.1791
     linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in _unit(fill)]
@@ -127,7 +127,7 @@ def ink(fill: Colour) -> Colour:
     return BLACK if luminance > 0.1791 else WHITE
 
 
-def _unit(colour: Colour) -> tuple[float, float, float]:
+def _unit(colour: Rgb) -> tuple[float, float, float]:
     red, green, blue = colour
     return red / 255, green / 255, blue / 255
 

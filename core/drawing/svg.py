@@ -7,9 +7,10 @@ from base64 import b64encode
 from html import escape
 from io import BytesIO
 
+from ..srgb import Rgb
 from .fonts import FAMILY, missing, runs_leftwards, text_width_mm
 from .hatches import hatch_strokes
-from .shapes import Circle, Colour, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
+from .shapes import Circle, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
 
 # characters that XML 1.0 cannot hold, even escaped
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -27,7 +28,7 @@ def number(value: float) -> str:
     return "0" if text == "-0" else text
 
 
-def colour(value: Colour | None) -> str:
+def colour(value: Rgb | None) -> str:
     """Return ``#rrggbb`` or ``none``."""
     return "none" if value is None else "#{:02x}{:02x}{:02x}".format(*value)
 
@@ -83,7 +84,7 @@ def _points(points: tuple[tuple[float, float], ...]) -> str:
     return " ".join(f"{number(x)},{number(y)}" for x, y in points)
 
 
-def _paint(fill: Colour | None, stroke: Colour | None, width: float) -> str:
+def _paint(fill: Rgb | None, stroke: Rgb | None, width: float) -> str:
     line = f' stroke="{colour(stroke)}" stroke-width="{number(width)}"' if stroke else ""
     return f' fill="{colour(fill)}"{line}'
 

@@ -21,8 +21,8 @@ from .lengths import Cord, Lengths, cord, format_range
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
-    from ..braid.lattice import Lattice
-    from ..design.design import Design
+    from ..braid import Lattice
+    from ..design import Design
 
 SPARE = 0.10
 """Allowance for broken, odd and lost beads."""

@@ -26,7 +26,7 @@ from ..making.lengths import INCH_MM, format_length
 from .legend import BeadStyles, size_inside
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
 
 _GREY = (110, 110, 110)
 _SIDES = ((-2, "back"), (-1, "left"), (0, "front"), (1, "right"), (2, "back"))

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.drops import AWAY, TOWARD
+from ..design import AWAY, TOWARD
 from ..drawing.shapes import Page
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams
@@ -56,9 +56,11 @@ def sheet_html(content: SheetContent) -> str:
         [
             _head(content),
             _view(content, styles),
-            _section("How to thread", _ticks(content.threading + content.drop_words, "thread")),
+            _section("Setting up", _ticks(content.setting_up, "set-up")),
             _disc(content, styles),
+            _section("Threading", _ticks(content.threading + content.drop_words, "thread")),
             _lists(content),
+            _section("With beads", "".join(f"<p>{escaped(line)}</p>" for line in content.beading)),
             _chart(content),
             _section("Tying off", _ticks(content.finish, "finish")),
             _section("Take care", _items(content.cautions)),
@@ -245,16 +247,14 @@ def _disc(content: SheetContent, styles: BeadStyles) -> str:
     shapes = disc_shapes(content, styles, reach + 2, reach + 2, reach)
     drawing = to_svg(Page(2 * reach + 4, 2 * reach + 4, tuple(shapes)), "The disc from above")
     steps = "".join(f"<li>{escaped(step)}</li>" for step in content.steps)
-    more = "".join(f"<p>{escaped(line)}</p>" for line in content.beading)
     return "\n".join(
         [
             _section(
                 "The disc, ready for the first bead",
                 f'<p>{escaped(content.disc_words)}</p>\n<div class="drawing">{drawing}</div>\n'
-                f"<p><strong>{escaped(content.front_words)}</strong></p>\n"
-                + _ticks(content.plain_start, "start"),
+                f"<p><strong>{escaped(content.front_words)}</strong></p>",
             ),
-            _section("Working", f"<ol>{steps}</ol>\n{more}"),
+            _section("Working", f"<ol>{steps}</ol>\n" + _ticks(content.plain_start, "start")),
         ]
     )
 

@@ -11,10 +11,11 @@ import numpy as np
 from ..arrays import Floats
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import CAPITAL
-from ..drawing.shapes import BLACK, Colour, Polygon, ink, rectangle
+from ..drawing.shapes import BLACK, Polygon, ink, rectangle
+from ..srgb import Rgb
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,12 +50,12 @@ class BeadStyles:
         """Code of a row of the palette."""
         return self.design.palette[index].code
 
-    def fill(self, index: int) -> Colour:
+    def fill(self, index: int) -> Rgb:
         """Colour of a row of the palette."""
         red, green, blue = self.design.palette[index].rgb
         return int(red), int(green), int(blue)
 
-    def ink(self, index: int) -> Colour:
+    def ink(self, index: int) -> Rgb:
         """Black or white, whichever reads better on the bead."""
         return ink(self.fill(index))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ..design.drops import AWAY, MARKS, TOWARD
+from ..design import AWAY, MARKS, TOWARD
 from ..findings import Code
 from ..making.lengths import EASES_MM, INCH_MM, format_length, plain_length
 
@@ -272,6 +272,9 @@ _DROPS: dict[Code, Wording] = {
     ),
     Code.DROPS_ON_SKIN: _drops_on_skin,
     Code.SCATTERED: _scattered,
+    Code.BEADS_CHANGED: _said(
+        "Beads were changed by hand; what was said of the beads before is left out."
+    ),
 }
 
 # -- the mirror set-up -----------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.design import colours_rgb
+from ..design import colours_rgb
 from ..drawing.fonts import missing, set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
@@ -30,7 +30,7 @@ from .sheet_content import STOCK_HEADS, SheetContent, Strand, stock_words
 from .tally import tally
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
     from ..making.materials import Materials
     from ..show.preview import Pixels
 
@@ -299,8 +299,8 @@ def _boxed(flow: Flow, line: str, width: float) -> None:
 
 def _threading(flow: Flow, content: SheetContent) -> None:
     """Cord and beads, and what to beware of."""
-    flow.heading("Threading")
-    for line in content.threading:
+    flow.heading("Setting up")
+    for line in content.setting_up:
         _boxed(flow, line, flow.width)
     _section(flow, "Drop beads", content.drop_words)
     _section(flow, "Take care", content.cautions)
@@ -327,11 +327,11 @@ def _setting_up(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     below = flow.y + 2 * reach + 4.6
     flow.add([Text(middle, below, content.front_words, _BODY, "middle", True)])
     flow.skip(2 * reach + 7.0)
-    for line in content.plain_start:
-        _boxed(flow, line, flow.width)
     flow.heading("Working")
     for number, step in enumerate(content.steps, start=1):
         _numbered(flow, number, step)
+    for line in content.plain_start:
+        _boxed(flow, line, flow.width)
     for line in content.beading:
         flow.text(line, _BODY)
         flow.skip(0.9)
@@ -364,6 +364,8 @@ def _closing(flow: Flow, content: SheetContent) -> None:
 def _lists(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     """Every strand: its folded list, then its beads in tens with boxes."""
     flow.heading("Stringing lists", keep_mm=60.0)
+    for line in content.threading:
+        _boxed(flow, line, flow.width)
     flow.text(content.list_words, _BODY)
     flow.skip(2.0)
     tens = _Tens(content, styles, flow.width)

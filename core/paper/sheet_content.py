@@ -9,21 +9,26 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from ..braid.lattice import FRONT_DEG
-from ..design.drops import drop_directions, drop_findings, marked_codes
-from ..design.loads import FoldedRun, fold_parts
-from ..design.origin import settings_dict
+from ..braid import FRONT_DEG, tucked_under
+from ..design import (
+    FoldedRun,
+    drop_directions,
+    drop_findings,
+    fold_parts,
+    marked_codes,
+    settings_dict,
+)
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
 from ..making.materials import materials
+from ..making.where import sets_of_plain_braid
 from .wording import sentence
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
     from ..findings import Finding
     from ..making.materials import Materials, Need
 
-Unit = Literal["cm", "in"]
 
 STOCK_HEADS = ("at hand", "to buy", "weight to buy")
 """Heads of the columns that follow from a stock."""
@@ -42,7 +47,7 @@ class Strand(NamedTuple):
     Attributes
     ----------
     number, slot : int
-        1-based.
+        1-based; the slot is the one at the first bead, after the plain braid.
     beads : tuple of int
         Rows of the palette, the first strung first.
     codes : tuple of str
@@ -82,7 +87,7 @@ class SheetContent:
 
     design: Design
     title: str = ""
-    unit: Unit = "cm"
+    unit: Literal["cm", "in"] = "cm"
     finished_mm: float | None = None
     findings: Sequence[Finding] = ()
 
@@ -129,8 +134,18 @@ class SheetContent:
                 tuple(codes[numbers == strand].tolist()),
                 tuple(fold_parts(codes[numbers == strand].tolist())),
             )
-            for strand, slot in enumerate(design.braid.start_slots)
+            for strand, slot in enumerate(self.slots)
         )
+
+    @property
+    def plain_sets(self) -> int:
+        """Sets of plain braid before the first bead."""
+        return self.design.papers.plain_sets
+
+    @cached_property
+    def slots(self) -> tuple[int, ...]:
+        """Slot of strand 1, 2, ... at the first bead."""
+        return self.design.braid.slots_after(self.plain_sets)
 
     @cached_property
     def drops(self) -> Any:
@@ -211,8 +226,12 @@ class SheetContent:
 
     @property
     def _front_side(self) -> str:
-        """Where the front points, for somebody who sits at six o'clock."""
-        halves = round(self.front_deg / 15.0) % 24
+        """Where the front points at the first bead."""
+        return self._side(self.front_deg)
+
+    def _side(self, azimuth_deg: float) -> str:
+        """Where a side points, clockwise from the top, for somebody who sits at six o'clock."""
+        halves = round(azimuth_deg / 15.0) % 24
         hour = halves // 2 or 12
         if halves % 2:
             return f"points between {hour} and {hour % 12 + 1} o'clock (you sit at 6 o'clock)"
@@ -222,15 +241,28 @@ class SheetContent:
     # -- how it is done --------------------------------------------------------------------------
 
     @property
-    def threading(self) -> list[str]:
+    def setting_up(self) -> list[str]:
         """From the cord to the disc."""
-        braid = self.design.braid
-        slots = braid.start_slots
+        slots = self.design.braid.start_slots
+        pairs = [
+            f"{strand} and {strand + 1} in slots {slots[strand - 1]} and {slots[strand]}"
+            for strand in range(1, len(slots), 2)
+        ]
+        core = bool(self.shopping.cord.core_mm)
         return [
-            "Bind the folds of all pieces together. Put the bound end down through the hole of the "
-            f"disc and lay the {braid.strands} strands into the slots: strand 1 in slot "
-            f"{slots[0]}, strand 2 in slot {slots[1]}, and so on clockwise to strand "
-            f"{braid.strands} in slot {slots[-1]}. Hang the weight on the bound end.",
+            f"Bind the folds of all pieces together{', with one end of the core cord' * core}. Put "
+            "the bound end down through the hole of the disc and hang the weight on it."
+            f"{' The rest of the core cord stays on top, in the middle: braid round it.' * core}",
+            "See the disc from above, as you sit at 6 o'clock: the top is at 12, away from you. "
+            f"Lay the strands into the slots: strands {', '.join(pairs)}.",
+            "Tag every strand with its number, strands 1 and 2 at least: lists can be alike, and "
+            "then nothing else distinguishes their strands.",
+        ]
+
+    @property
+    def threading(self) -> list[str]:
+        """Stringing the beads."""
+        return [
             "Thread every strand from its loose end, reading its list from left to right. The "
             "first bead of the list goes on first and is pushed up to the disc; the last bead "
             "stays nearest the loose end. Then close the loose end with a bobbin or a stopper.",
@@ -240,54 +272,91 @@ class SheetContent:
     def steps(self) -> tuple[str, str, str]:
         """The two crossings and the turn, as they are repeated all the way."""
         braid = self.design.braid
-        first, second = braid.work(2)
+        first, second = braid.work(2, self.plain_sets)
         one, two = ("left", "right") if braid.lay == "S" else ("right", "left")
         way = "clockwise" if braid.turn_sense < 0 else "counter-clockwise"
-        top = braid.start.starts[braid.turn_sense % braid.pairs]
+        slot = dict(zip(braid.start_slots, self.slots, strict=True))
+        top = [slot[at] for at in braid.start.starts[braid.turn_sense % braid.pairs]]
         return (
             f"Take the {one} strand of the top pair down, into the empty slot to the {one} of the "
             f"bottom pair. (The first time: strand {first.strand + 1}, from slot "
             f"{first.from_slot} to slot {first.to_slot}.)",
-            f"Take the {two} strand of the bottom pair up, into the empty slot to the {two} of the "
-            f"top pair. (The first time: strand {second.strand + 1}, from slot "
-            f"{second.from_slot} to slot {second.to_slot}.)",
-            f"Turn the disc {way} until the next pair is at the top. (The first time: the pair in "
-            f"slots {top[0]} and {top[1]}.) Go on with step 1.",
+            f"Three strands are at the bottom now. Take the outermost {two} one up, into the empty "
+            f"slot to the {two} of the strand at the top. (The first time: strand "
+            f"{second.strand + 1}, from slot {second.from_slot} to slot {second.to_slot}.)",
+            f"Turn the disc {way} until the next pair is at the top, not the one just worked. (The "
+            f"first time: the pair in slots {top[0]} and {top[1]}.) Go on with step 1.",
         )
 
     @property
     def beading(self) -> list[str]:
         """How the beads go in, and how to keep count."""
         braid = self.design.braid
+        step = "the same" if tucked_under(braid) == (1, 2) else "the other"
+        way = "clockwise" if braid.lay == "S" else "counter-clockwise"
         return [
-            "Beads: one bead goes in with every crossing. Before the strand crosses, slide its "
-            "next bead down to the middle of the disc, tuck it under the strand that lies across "
-            "there, then cross and pull gently.",
-            f"{braid.axes} turns make one round of {braid.beads_per_round} beads. After "
+            "Beads: one goes in with step 1 and one with step 2. Before the strand crosses, slide "
+            "its next bead down to the middle, tuck it under the strand that lies across its way "
+            f"there, the one that {step} step moved in the turn before, then cross and pull "
+            "gently.",
+            self.totals,
+            self.first_rounds,
+            f"{braid.axes} turns make one round of {braid.beads_per_round} beads. After a set of "
             f"{braid.strands} turns (four rounds) every strand has used two beads, and the "
-            "strands stand in the order of the start again.",
+            f"strands stand in the order of the start again, 4 slots further {way}.",
             "A good place to stop: between step 1 and step 2, with three strands at the bottom "
             "and one at the top. Go on with step 2.",
         ]
 
     @property
+    def totals(self) -> str:
+        """How much there is to work."""
+        beads, braid = len(self.design.beads), self.design.braid
+        sets, rest = divmod(beads, 2 * braid.strands)
+        turns, step = divmod(rest, 2)
+        parts = [_counted(sets, "set")] * bool(sets) + [_counted(turns, "turn")] * bool(turns)
+        whole = f"{_counted(beads // 2, 'turn')}{' and one step' * step}"
+        split = f", that is {' and '.join(parts)}" if sets else ""
+        last = int(braid.strand_of(beads - 1)) + 1
+        return f"In all: {beads} beads, {whole}{split}. The last bead is on strand {last}."
+
+    @property
+    def first_rounds(self) -> str:
+        """The order in which the strands go at first: a wrong start shows in it."""
+        braid = self.design.braid
+        order = ", ".join(f"{move.strand + 1}" for move in braid.work(braid.strands))
+        return (
+            f"Check: in the first two rounds the strands cross in this order, each once: {order}. "
+            "If another one comes, the start was wrong: go back to the end of the plain braid."
+        )
+
+    @property
     def plain_start(self) -> list[str]:
         """Braid without beads before the first bead, and the front mark."""
-        braid = self.design.braid
-        slot = _slot_of_first(self.design, 2 * braid.strands)
-        way = "clockwise" if braid.lay == "S" else "counter-clockwise"
-        shift = min((slot - braid.start_slots[0]) % braid.start.slots, _back(self.design, slot))
+        sets, strands = self.plain_sets, self.design.braid.strands
+        one, two = self.slots[:2]
+        again = " again" if self.slots == self.design.braid.start_slots else ""
+        ready = f"strand 1 is in slot {one}{again} and strand 2 in slot {two}, the pair at the top"
         return [
-            f"Start with {self.plain} of plain braid, without beads"
-            f"{'' if self.test_braid else ', for the end cap'}. Work it "
-            f"in whole sets of {braid.strands} turns: only then do the strands stand in the order "
-            f"of the start again, {shift} slots further {way}. (After the first set strand 1 is in "
-            f"slot {slot}.)",
-            "Front mark: begin the beads after a whole set, when strands 1 and 2 are the pair at "
-            "the top again. Before the first bead tie a coloured thread round the plain braid, "
-            f"with its knot on the side that {self._front_side}: that side is the front, the "
-            "middle line of the chart.",
+            f"Work {sets_of_plain_braid(sets)}{'' if self.test_braid else ', for the end cap'}: "
+            f"steps 1 to 3, without beads. Steps 1 to 3 are one turn, {strands} turns are one set: "
+            f"{_counted(sets * strands, 'turn')}, about {self._plain_length}, which depends on the "
+            "cord. Count the sets."
+            if sets
+            else "The beads begin at once, without plain braid.",
+            f"Begin the beads when {ready}. If another pair is there, work on without beads, turn "
+            "by turn, until they are.",
+            "Front mark: before the first bead tie a coloured thread round the "
+            f"{'plain braid' if sets else 'cords under the disc'}, with its knot on the side that "
+            f"{self._front_side}: that side is the front.",
         ]
+
+    @property
+    def _plain_length(self) -> str:
+        """How long the plain braid before the first bead is: 1 to 2 cm for eight sets."""
+        per_set = 1 / 8 if self.unit == "cm" else 10 / INCH_MM / 8
+        low, high = per_set * self.plain_sets, 2 * per_set * self.plain_sets
+        return f"{low:.2g} to {high:.2g} {self.unit}"
 
     @property
     def disc_words(self) -> str:
@@ -319,18 +388,37 @@ class SheetContent:
     def finish(self) -> list[str]:
         """After the last bead."""
         return [
-            f"After the last bead work {self.plain} of plain braid. Lift the strands out of the "
-            "disc and hold them together. Bind the plain braid tightly with thread, close to the "
-            "last beads, and knot the thread.",
+            self._front_at_the_end,
+            f"Work {self.plain} of plain braid. Lift the strands out of the disc and hold them "
+            "together. Bind the plain braid tightly with thread, close to the last beads, and knot "
+            "the thread.",
             *([] if self.test_braid else [self._capping]),
         ]
 
     @property
-    def _capping(self) -> str:
+    def _front_at_the_end(self) -> str:
+        """Where the second front mark goes, computed for this braid."""
+        design, lattice = self.design, self.design.lattice
+        beads = len(design.beads)
+        # the strand that goes next leaves from the top, and its bead would lie there
+        side = self._side(self.front_deg - float(lattice.azimuth_deg(beads // 2 * 2)))
+        last = np.arange(max(0, beads - design.braid.strands), beads)
+        off = np.abs((lattice.azimuth_deg(last) - self.front_deg + 180.0) % 360.0 - 180.0)
+        strand = int(design.braid.strand_of(last[np.argmin(off)])) + 1
+        turn = "" if beads % 2 else " and its turn of the disc (step 3)"
         return (
-            "Cut the strands just beyond the binding. Glue the bound end into the end cap and let "
-            "it dry. Take out the first binding and do the same at the other end; the front marks "
-            "of both ends must lie in one line."
+            f"Second front mark: after the last bead{turn} the front is on the side that {side}; "
+            f"of the last beads, that of strand {strand} lies nearest to it. When some plain braid "
+            "is worked, tie a coloured thread round it, with its knot above that bead."
+        )
+
+    @property
+    def _capping(self) -> str:
+        core = " and the core cord" * bool(self.shopping.cord.core_mm)
+        return (
+            f"Cut the strands{core} just beyond the binding. Glue the bound end into the end cap "
+            "and let it dry. Take out the first binding and do the same at the other end; the "
+            "knots of the two front marks must lie in one line."
         )
 
     @cached_property
@@ -367,17 +455,9 @@ class SheetContent:
         return lines
 
 
-def _slot_of_first(design: Design, crossings: int) -> int:
-    """Slot of strand 1 after so many crossings, by working the disc."""
-    slot = design.braid.start_slots[0]
-    for move in design.braid.work(crossings):
-        if move.strand == 0:
-            slot = move.to_slot
-    return slot
-
-
-def _back(design: Design, slot: int) -> int:
-    return (design.braid.start_slots[0] - slot) % design.braid.start.slots
+def _counted(count: int, thing: str) -> str:
+    """``1 turn``, ``2 turns``."""
+    return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
 _VERSION = 8

@@ -8,18 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-import numpy.typing as npt
-
-from ..braid.lattice import Lattice
-from ..drawing.shapes import WHITE, Colour, Page, PixelImage, Shape, Text, rectangle
+from ..arrays import Bytes
+from ..braid import Lattice
+from ..drawing.shapes import WHITE, Page, PixelImage, Shape, Text, rectangle
+from .distortion_sheet import FAINT, INK, PX_PER_MM
 from .preview import braid_view
-
-INK: Colour = (34, 34, 34)
-FAINT: Colour = (110, 110, 110)
-
-PX_PER_MM = 6.0
-"""Pixels of the PNG per mm of the page."""
 
 _CARD = 42.0
 _MARGIN = 8.0
@@ -53,7 +46,7 @@ class ChoiceCard:
     verdict: str
     facts: tuple[str, str]
     lattice: Lattice
-    rgb: npt.NDArray[np.uint8]
+    rgb: Bytes
     front_deg: float
     window_mm: tuple[float, float]
 

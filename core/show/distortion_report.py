@@ -12,13 +12,12 @@ from enum import StrEnum
 from typing import Any, Literal
 
 from ..findings import Finding
+from ..srgb import Rgb
 
 SCHEMA = 1
 
 _FILED_AS = {"scattered": "strewn"}
 """Fields whose name in the file is older than the name here."""
-
-Rgb = tuple[int, int, int]
 
 
 @dataclass(frozen=True)
@@ -51,7 +50,7 @@ class BraidSize:
 
 
 @dataclass(frozen=True)
-class Motif:
+class MotifNumbers:
     """The motif as it was asked for, and how much of it is kept; None if nothing is drawn."""
 
     fit: str
@@ -371,7 +370,7 @@ class Report:
     sketch: Literal["flat", "shaded"]
     measured: Measured
     braid: BraidSize
-    motif: Motif
+    motif: MotifNumbers
     edges: AllEdges
     regions: tuple[ColourRow, ...]
     not_in_sketch: tuple[OtherBead, ...]

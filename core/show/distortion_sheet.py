@@ -15,14 +15,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from ..arrays import Bytes, Floats, Ints
-from ..braid.lattice import FRONT_DEG
+from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.shapes import (
     WHITE,
     Box,
     Circle,
-    Colour,
     Page,
     PixelImage,
     Point,
@@ -32,20 +31,21 @@ from ..drawing.shapes import (
     Text,
     rectangle,
 )
+from ..srgb import Rgb
 from .distortion import EdgeShift, LaidSketch, squared_paper_mm
 from .distortion_report import ColourRow, OtherBead, Report
 from .preview import bead_shape, braid_view
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 PX_PER_MM = 6.0
 """Pixels of the PNG per mm of the page."""
 
-INK: Colour = (34, 34, 34)
-FAINT: Colour = (110, 110, 110)
-RULE: Colour = (200, 200, 200)
-CORD: Colour = (226, 223, 217)
+INK: Rgb = (34, 34, 34)
+FAINT: Rgb = (110, 110, 110)
+RULE: Rgb = (200, 200, 200)
+CORD: Rgb = (226, 223, 217)
 
 
 class Step(NamedTuple):
@@ -53,7 +53,7 @@ class Step(NamedTuple):
 
     beads: float
     words: str
-    colour: Colour
+    colour: Rgb
     width_mm: float
 
 
@@ -462,12 +462,12 @@ def _style(step: int) -> Step:
     return STEPS[min(step, len(STEPS) - 1)]
 
 
-def _rim_of(fill: Colour) -> Colour:
+def _rim_of(fill: Rgb) -> Rgb:
     red, green, blue = fill
     return red * 3 // 5, green * 3 // 5, blue * 3 // 5
 
 
-def _cased(points: tuple[Point, ...], colour: Colour, width_mm: float) -> Iterator[Shape]:
+def _cased(points: tuple[Point, ...], colour: Rgb, width_mm: float) -> Iterator[Shape]:
     """A line on a white casing, to be seen on any colour."""
     yield Polyline(points, WHITE, width_mm + _CASING)
     yield Polyline(points, colour, width_mm)

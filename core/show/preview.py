@@ -22,16 +22,15 @@ import numpy.typing as npt
 
 from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..bead import BeadSize
-from ..braid.lattice import FRONT_DEG, Lattice
-from ..srgb import linear_to_srgb, srgb_to_linear
+from ..braid import FRONT_DEG, Lattice
+from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
 
 Pixels = Bytes
 Owners = npt.NDArray[np.int32]
-Colour = tuple[int, int, int]
 
-PAPER: Colour = (250, 250, 248)
-CORE: Colour = (96, 88, 82)
-CHART_LINE: Colour = (128, 124, 118)
+PAPER: Rgb = (250, 250, 248)
+CORE: Rgb = (96, 88, 82)
+CHART_LINE: Rgb = (128, 124, 118)
 _LINE_WIDTH = 0.05  # width of the lines of the flat chart, in bead pitches
 NOBODY = -1
 THE_CORE = -2
@@ -205,7 +204,7 @@ def braid_view(
     view_deg: float = FRONT_DEG,
     px_per_mm: float = 12.0,
     *,
-    background: Colour = PAPER,
+    background: Rgb = PAPER,
     window_mm: tuple[float, float] | None = None,
     drops: npt.ArrayLike | None = None,
 ) -> Pixels:
@@ -264,7 +263,7 @@ def flat_chart_pixels(
     px_per_mm: float = 12.0,
     *,
     front_deg: float = FRONT_DEG,
-    background: Colour = PAPER,
+    background: Rgb = PAPER,
     window_mm: tuple[float, float] | None = None,
 ) -> Pixels:
     """Return the unrolled braid as seen from outside, true to scale.
@@ -472,7 +471,7 @@ def _shade(
     frame: ViewFrame,
     fine: int,
     colours: Pixels,
-    background: Colour,
+    background: Rgb,
 ) -> Pixels:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = _nearest(scene, frame)

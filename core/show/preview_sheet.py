@@ -1,4 +1,4 @@
-"""The preview as one picture: a close-up, the flat chart, and the whole braid from four sides.
+"""The preview as one picture: the braid close, and the whole of it from four sides.
 
 Lengths are pixels of the finished picture until the page is put together; the page itself is a
 list of shapes like every other sheet.
@@ -14,13 +14,11 @@ from itertools import pairwise
 import numpy as np
 
 from ..arrays import Floats
-from ..braid.lattice import FRONT_DEG, Lattice
-from ..design.design import Design, colours_rgb
-from ..design.drops import drop_directions
+from ..braid import FRONT_DEG, Lattice
+from ..design import Design, colours_rgb, drop_directions
 from ..drawing.fonts import text_width_mm
 from ..drawing.png import to_png
 from ..drawing.shapes import (
-    Colour,
     Page,
     PixelImage,
     Polygon,
@@ -31,6 +29,7 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, format_length
+from ..srgb import Rgb
 from .preview import (
     PAPER,
     Pixels,
@@ -38,17 +37,15 @@ from .preview import (
     bead_shape,
     braid_frame,
     braid_view,
-    chart_frame,
-    flat_chart_pixels,
 )
 
 PREVIEW_PX_PER_MM = 8.0
 """Pixels of the picture per mm of its page."""
 
 _SIDES = (("Front", 0.0), ("Right", -90.0), ("Back", 180.0), ("Left", 90.0))
-_INK: Colour = (40, 38, 36)
-_FAINT: Colour = (128, 124, 118)
-_FRONT: Colour = (176, 44, 36)
+_INK: Rgb = (40, 38, 36)
+_FAINT: Rgb = (128, 124, 118)
+_FRONT: Rgb = (176, 44, 36)
 
 _TALLEST = 1640  # of a strip of braid, pixels
 _MOST_LENGTHS = 13  # a 1.5 m necklace of 15/0 beads; in longer braids beads are smaller
@@ -78,7 +75,7 @@ def four_sides_page(design: Design) -> Page:
 
     The braid is shown from the front, then turned a quarter to the left each time. A long braid is
     cut into lengths that stand side by side. Where its beads are small in these views, a close-up
-    of one motif leads; the flat chart always stands beside the largest view, at the same scale.
+    of one motif leads.
     """
     sight = _Sight.of(design)
     blocks = [*_close_up(sight), *_whole_braid(sight)]
@@ -173,8 +170,7 @@ def _heading(design: Design, lengths: int) -> list[str]:
         f"{format_length(design.length_mm, design.unit or 'mm')} beaded "
         f"({lattice.origin}). Newest beads at the top.{cut}",
         "Front, then turned a quarter to the left each time: right side, back, left side. "
-        "Red arrows point at the middle of the front; the chart's left and right edges are the "
-        "middle of the back.",
+        "Red arrows point at the middle of the front.",
     ]
 
 
@@ -200,7 +196,7 @@ def _close_up(sight: _Sight) -> list[_Block]:
         return []
     scale, window = sight.close_px_per_mm, sight.close_window_mm
     view = _braid(sight, 0.0, scale, window, "Close-up of the front", bar=True)
-    return [view, replace(_chart(sight, scale, window), gap_after=_WIDE_GAP)]
+    return [replace(view, gap_after=_WIDE_GAP)]
 
 
 def _whole_braid(sight: _Sight) -> list[_Block]:
@@ -214,8 +210,6 @@ def _whole_braid(sight: _Sight) -> list[_Block]:
             for side, turned in _SIDES
         ]
         blocks += [*views[:-1], replace(views[-1], gap_after=_WIDE_GAP)]
-    if not sight.needs_close_up:
-        blocks.append(_chart(sight, scale, (sight.low_mm, sight.high_mm)))
     return blocks
 
 
@@ -242,17 +236,6 @@ def _braid(
     front = np.sin(np.deg2rad(turned_deg)) * lattice.thickness_mm / 2
     marks = [] if abs(turned_deg) == 180.0 else [float(frame.column_px(front))]
     return _panel(pixels, frame, title, marks, sight.unit, bar=bar)
-
-
-def _chart(sight: _Sight, px_per_mm: float, window_mm: tuple[float, float]) -> _Block:
-    lattice = sight.lattice
-    pixels = flat_chart_pixels(
-        lattice, sight.rgb, px_per_mm, front_deg=sight.front_deg, window_mm=window_mm
-    )
-    frame = chart_frame(lattice, len(sight.rgb), px_per_mm, window_mm=window_mm)
-    return _panel(
-        pixels, frame, "Flat chart, from outside", [frame.width_px / 2], sight.unit, bar=False
-    )
 
 
 def _panel(

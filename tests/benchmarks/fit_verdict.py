@@ -27,9 +27,7 @@ from himotif.convert.fit.laying import nearest_bead
 from himotif.convert.fit.legibility import evidence, judge
 from himotif.convert.fit.patch import Patch
 from himotif.convert.fit.size import flat_sketch
-
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
+from himotif.core.arrays import Bools, Floats
 
 DATA = Path(__file__).parents[1] / "data"
 PENALTY = 0.1
@@ -115,8 +113,8 @@ def main() -> int:
         for name, here in sizes:
             right = ((score > 0) == y)[here].mean()
             area = under_curve(score[here], y[here])
-            told = f"{here.sum()} conversions, {y[here].sum()} of them"
-            print(f"    {name:>3} strands: {told}; held out {right:.2f} right, area {area:.2f}")
+            about = f"{here.sum()} conversions, {y[here].sum()} of them"
+            print(f"    {name:>3} strands: {about}; held out {right:.2f} right, area {area:.2f}")
     print("verdict as it stands, label by verdict (reads, hint, no):")
     for one in ("reads", "hint", "no"):
         print(f"    {one:>5}:", [int(((label == one) & (verdict == v)).sum())

@@ -33,6 +33,7 @@ import skimage.data
 from himotif.convert.job import convert
 from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
+from himotif.core.arrays import Bools, Floats, Ints
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -42,9 +43,6 @@ from PIL import Image
 from scipy import fft
 from skimage.color import deltaE_ciede2000, rgb2lab, xyz2lab
 from skimage.metrics import structural_similarity
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 SHADED = ("dusk", "moonlit_pond")
@@ -372,7 +370,7 @@ def limit(
     kinds = scene.nearest_lab(scene.linear.reshape(-1, 3), scene.lab[allowed])
     kinds = kinds.reshape(scene.linear.shape[:2])
 
-    def may(place: Place, shares: Floats | None = None) -> npt.NDArray[np.bool_]:
+    def may(place: Place, shares: Floats | None = None) -> Bools:
         if not in_cells:
             return np.ones((scene.count, len(allowed)), dtype=bool)
         shares = scene.shares(place, kinds, allowed) if shares is None else shares
@@ -419,7 +417,7 @@ def anneal(
     place: Place,
     beads: Ints,
     allowed: Ints,
-    may: npt.NDArray[np.bool_],
+    may: Bools,
     rng: np.random.Generator,
     trials: int,
 ) -> tuple[float, Place, Ints]:
@@ -576,7 +574,7 @@ def summary(rows: Sequence[Row]) -> list[str]:
         for row in flat
         if row.ours.flip <= row.zero["c"].flip and row.ours.structure >= row.zero["c"].structure
     ]
-    told = [
+    lines = [
         f"J, geometric mean over our motifs, beside median-shift c: {ratio:.3f} (aim 0.5)",
         f"J below the better of c0 and d0: {len(beaten)} of {len(rows)}",
         f"S and F not worse than c0 on flat motifs: {len(kept)} of {len(flat)}",
@@ -587,12 +585,12 @@ def summary(rows: Sequence[Row]) -> list[str]:
             continue
         ours_to = [row.ours.j / getattr(row, of) for row in limited]
         best = np.exp(np.mean([np.log(getattr(row, of) / row.median["c"]) for row in limited]))
-        told.append(
+        lines.append(
             f"J beside {name}: median {np.median(ours_to):.3f}, worst {max(ours_to):.3f}"
             f" (aim 1.05), {sum(r <= 1.05 for r in ours_to)} of {len(limited)} within;"
             f" {name} itself beside median-shift c: {best:.3f}"
         )
-    return told
+    return lines
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

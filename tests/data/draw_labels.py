@@ -41,8 +41,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 from himotif.convert.fit.size import Wanted, fit_motif, flat_sketch
+from himotif.core.arrays import Floats, Ints
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -51,8 +51,6 @@ from scipy.spatial import cKDTree
 
 Point = tuple[float, float]
 Colour = tuple[int, int, int]
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.intp]
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Bools, Floats, Ints
-from ..braid.lattice import FRONT_DEG
+from ..braid import FRONT_DEG
 from ..errors import WrongUsage
 from ..findings import Code, Finding
 from .drops import SKIN_DEG, back_mask
