@@ -442,7 +442,7 @@ def _changed(
             order.scatter,
             seed=order.seed,
             plain_back_deg=order.plain_back_deg,
-            each_different=order.scatter_anew,
+            alike=order.scatter_alike,
         )
         design, accents = scattered.design, scattered.crossings
         said += scattered.findings

@@ -533,8 +533,9 @@ class Order:
         {}, Share(), Group.COLOURS,
         "Scatter accents near the motif, such as R=0.1; repeatable.", collect=dict,
     )
-    scatter_anew: bool = option(
-        False, Flag(), Group.COLOURS, "Scatter them differently at each repeat."
+    scatter_alike: bool = option(
+        False, Flag(off="--scatter-anew"), Group.COLOURS,
+        "Scatter them alike at each repeat, or differently.", usual="differently",
     )
     # fmt: on
 

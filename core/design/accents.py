@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..arrays import Bools, Floats, Ints
+from ..arrays import Bools, Ints
 from ..braid import FRONT_DEG
 from ..errors import WrongUsage
 from ..findings import Code, Finding
@@ -103,13 +105,14 @@ def scatter(
     *,
     seed: int = 0,
     plain_back_deg: float = 0.0,
-    each_different: bool = False,
+    alike: bool = False,
 ) -> Scattered:
-    """Scatter accents in background beads near the motifs.
+    """Scatter accents in background beads near the motifs, on all their sides.
 
-    Accents never touch each other, never lie on the plain back, and take only background beads
-    that lie within two beads of a motif; drops never lie on the side against the skin. With a
-    repeat they come again at every motif alike, unless `each_different`.
+    Accents never touch each other, never lie on the plain back or on the side against the skin, and
+    take only background beads that lie within two beads of a motif. The motifs, and the four sides
+    of each, get them in turn, so that none has two more than another that has room; which beads of
+    a side they take is drawn by chance, differently at each motif unless `alike`.
 
     Parameters
     ----------
@@ -119,9 +122,9 @@ def scatter(
     seed : int
         The same seed gives the same accents.
     plain_back_deg : float
-        Sector round the middle of the back that stays plain.
-    each_different : bool
-        Place the accents of each motif by themselves.
+        Sector round the middle of the back that stays plain, if it is wider than `SKIN_DEG`.
+    alike : bool
+        Place them alike at every motif.
 
     Raises
     ------
@@ -131,22 +134,22 @@ def scatter(
     codes = [bead.code for bead in design.palette]
     _check_codes(design, shares, codes)
     neighbours = design.lattice.neighbours(len(design.beads))
-    room = _near_motif(design, neighbours) & ~_back(design, plain_back_deg)
-    rooms = _rooms(design, room, list(shares))
-    kin = np.arange(len(room)) if each_different else _kin(design)
-    order = _shuffled(kin, room, np.random.default_rng(seed))
-    many = {code: int(mine.sum()) for code, mine in rooms.items()}
-    wanted = {code: round(share * many[code]) for code, share in shares.items()}
+    room = _near_motif(design, neighbours) & ~_back(design, max(SKIN_DEG, plain_back_deg))
+    many = int(room.sum())
+    wanted = {code: round(share * many) for code, share in shares.items()}
+    turns = _Turns(_sides(design, neighbours, alike), np.random.default_rng(seed))
     beads = design.beads.copy()
     accents = np.zeros(len(beads), dtype=bool)
     placed = dict.fromkeys(shares, 0)
-    for group in order:
-        own = {code: group[mine[group]] for code, mine in rooms.items()}
-        code = _neediest(wanted, placed, {code: len(mine) for code, mine in own.items()})
-        if code is not None and _fits(own[code], accents, neighbours):
-            beads[own[code]], accents[own[code]] = codes.index(code), True
-            placed[code] += len(own[code])
-    return Scattered(replace(design, beads=beads), accents, wanted, placed, many)
+    for group in turns.take(_groups(design, room, alike)):
+        code = _neediest(wanted, placed, len(group))
+        if code is not None and _fits(group, accents, neighbours):
+            beads[group], accents[group] = codes.index(code), True
+            placed[code] += len(group)
+            turns.placed()
+    return Scattered(
+        replace(design, beads=beads), accents, wanted, placed, dict.fromkeys(shares, many)
+    )
 
 
 def _check_codes(design: Design, shares: Mapping[str, float], codes: list[str]) -> None:
@@ -162,13 +165,6 @@ def _check_codes(design: Design, shares: Mapping[str, float], codes: list[str]) 
         raise WrongUsage.together(WrongUsage(problem, "scatter") for problem in problems)
 
 
-def _rooms(design: Design, room: Bools, codes: Sequence[str]) -> dict[str, Bools]:
-    """The beads that each accent may take: a drop none on the side against the skin."""
-    drops = {bead.code for bead in design.palette if bead.shape == "drop"}
-    off_skin = room & ~_back(design, SKIN_DEG)
-    return {code: off_skin if code in drops else room for code in codes}
-
-
 def _near_motif(design: Design, neighbours: Ints) -> Bools:
     """Background beads within `NEAR_BEADS` beads of one that is not background."""
     motif = design.beads != design.background
@@ -180,51 +176,89 @@ def _near_motif(design: Design, neighbours: Ints) -> Bools:
     return reached
 
 
-def _kin(design: Design) -> Ints:
-    """A number for every bead that beads in the same place of another repeat share, (n,)."""
-    crossing = np.arange(len(design.beads))
-    if design.repeat is None or design.repeat.rounds < 1:
-        return crossing
-    step, side = np.divmod(crossing, 2)
-    times, within = np.divmod(step, design.repeat.rounds * design.braid.axes)
-    kin: Ints = 2 * within + (side ^ (times % 2 * design.repeat.flip))
-    return kin
+def _sides(design: Design, neighbours: Ints, alike: bool) -> Ints:
+    """Number of the motif, and which side of it a bead near it lies on, (n, 2).
 
-
-def _shuffled(kin: Ints, room: Bools, random: np.random.Generator) -> list[Ints]:
-    """The beads with room, kin together, in random order."""
-    where = np.flatnonzero(room)
-    where = where[np.argsort(kin[where], kind="stable")]
-    starts = np.flatnonzero(np.diff(kin[where])) + 1
-    groups = np.split(where, starts) if len(where) else []
-    # sorting random numbers stays the same from one numpy to the next
-    key: Floats = random.random(len(groups))
-    return [groups[index] for index in np.argsort(key, kind="stable")]
-
-
-def _neediest(
-    wanted: Mapping[str, int], placed: Mapping[str, int], sizes: Mapping[str, int]
-) -> str | None:
-    """The code that lacks most of its share; None if as many more of it would overshoot that.
-
-    Parameters
-    ----------
-    wanted, placed : mapping
-        By code.
-    sizes : mapping
-        How many more there would be of a code; none if it may not lie there.
+    A bead's side is the quarter of the compass that leads away from the beads of the motif that it
+    touches, or from those between it and the motif. All motifs have number 0 if they are `alike`.
     """
-    may = [code for code, size in sizes.items() if size]
-    if not may:
-        return None
-    code = max(may, key=lambda name: (wanted[name] - placed[name]) / max(1, wanted[name]))
+    motif = design.beads != design.background
+    beside = np.append(motif, False)[neighbours]
+    away_mm = -(beside @ design.lattice.offsets_mm)
+    second = ~beside.any(axis=1)
+    between = np.append(beside.any(axis=1), False)[neighbours[second]]
+    away_mm[second] = -(between @ design.lattice.offsets_mm)
+    turn_deg = np.degrees(np.arctan2(away_mm[:, 1], away_mm[:, 0]))
+    # a little more, so that rounding decides nothing on a diagonal
+    side = np.floor((turn_deg + 45.001) / 90.0) % 4
+    number = np.zeros(len(motif), dtype=np.intp)
+    if design.repeat is not None and not alike:
+        period = design.repeat.rounds * design.braid.beads_per_round
+        number = (np.arange(len(motif)) - design.repeat.first) // period
+        number = number.clip(0, design.repeat.count - 1)
+    return np.stack([number, side.astype(np.intp)], axis=1)
+
+
+def _groups(design: Design, room: Bools, alike: bool) -> list[Ints]:
+    """The beads with room; those in the same place of another motif together if `alike`."""
+    where = np.flatnonzero(room)
+    if not alike or not len(where):
+        return [where[at : at + 1] for at in range(len(where))]
+    index = design.repeat_index()
+    # a bead outside the repeats stands alone
+    kin = np.where(index < 0, -1 - np.arange(len(index)), index)
+    where = where[np.argsort(kin[where], kind="stable")]
+    return np.split(where, np.flatnonzero(np.diff(kin[where])) + 1)
+
+
+class _Turns:
+    """Whose turn it is: the motif with the fewest accents, of its sides that with the fewest."""
+
+    def __init__(self, side: Ints, random: np.random.Generator) -> None:
+        self.side, self.random = side, random
+        self.at_motif: Counter[int] = Counter()
+        self.at_side: Counter[tuple[int, int]] = Counter()
+        self.last = (0, 0)
+
+    def placed(self) -> None:
+        """Count the group that was taken last."""
+        self.at_motif[self.last[0]] += 1
+        self.at_side[self.last] += 1
+
+    def take(self, groups: Sequence[Ints]) -> Iterator[Ints]:
+        """Yield every group once, in turn."""
+        # sorting random numbers stays the same from one numpy to the next
+        order = np.argsort(self.random.random(len(groups)), kind="stable").tolist()
+        waiting: dict[tuple[int, int], list[int]] = {}
+        for place in order:
+            motif, side = self.side[groups[place][0]].tolist()
+            waiting.setdefault((motif, side), []).append(place)
+        # sides come in the order in which chance first named them
+        heap = [(*self._key(key), tie, key) for tie, key in enumerate(waiting)]
+        heapify(heap)
+        while heap:
+            *counts, tie, key = heappop(heap)
+            if tuple(counts) == self._key(key):
+                self.last = key
+                yield groups[waiting[key].pop()]
+            if waiting[key]:
+                heappush(heap, (*self._key(key), tie, key))
+
+    def _key(self, key: tuple[int, int]) -> tuple[int, int]:
+        return self.at_motif[key[0]], self.at_side[key]
+
+
+def _neediest(wanted: Mapping[str, int], placed: Mapping[str, int], more: int) -> str | None:
+    """The code that lacks most of its share; None if so many more of it would overshoot that."""
+    code = max(wanted, key=lambda name: (wanted[name] - placed[name]) / max(1, wanted[name]))
     left = wanted[code] - placed[code]
     # once at every motif is the least there can be of an accent that was asked for
-    return code if left > sizes[code] / 2 or left > placed[code] == 0 else None
+    return code if left > more / 2 or left > placed[code] == 0 else None
 
 
 def _fits(group: Ints, accents: Bools, neighbours: Ints) -> bool:
     """Whether no bead of a group touches an accent or another of the group."""
     beside = neighbours[group]
-    beside = beside[beside >= 0]
-    return not accents[beside].any() and not np.isin(beside, group).any()
+    if (accents[beside] & (beside >= 0)).any():
+        return False
+    return len(group) == 1 or not np.isin(beside, group).any()

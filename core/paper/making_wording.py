@@ -249,11 +249,9 @@ def _drops_on_skin(data: Data, unit: Unit) -> str:
 
 
 def _scattered(data: Data, unit: Unit) -> str:
-    where = "near the motifs"
-    if data["drop"]:
-        where += " and away from the side against the skin"
     line = (
-        f"{data['placed']} {data['code']} scattered among {data['room']} background beads {where}"
+        f"{data['placed']} {data['code']} scattered among {data['room']} background beads near the "
+        "motifs and away from the side against the skin"
     )
     if data["placed"] < data["wanted"]:
         line += f" ({data['wanted']} were asked for; more would touch each other)"
