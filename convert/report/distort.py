@@ -98,7 +98,7 @@ def distort_conversion(conversion: Conversion, design: Design | None = None) -> 
     return distort(
         design,
         conversion.placement,
-        conversion.sketch,
+        conversion.motif.whole,
         design.origin.conversion or remember(conversion),
         conversion.likeness(design),
         *_said(conversion, design),
