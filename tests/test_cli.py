@@ -13,7 +13,7 @@ from himotif.convert.cli import main
 from himotif.convert.options import Length, Number
 from himotif.convert.wording import brief, lines
 from himotif.core.braid.braid import STRANDS
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.core.design.loads import beads_from_lists, read_stringing_csv
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Finding

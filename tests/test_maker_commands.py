@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
 from himotif.convert.wording import lines
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.core.findings import Code, Finding
 from pypdf import PdfReader
 

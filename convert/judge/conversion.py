@@ -38,7 +38,7 @@ class Conversion:
     ----------
     order : Order
     sketch : Sketch
-        Of the whole picture.
+        Of the whole picture, as it was read.
     motif : Motif
     fitted : LaidMotif
     judgement : Judgement

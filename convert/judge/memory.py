@@ -36,7 +36,7 @@ def remember(
     """
     used, order = conversion.placement, conversion.order
     asked = replace(used, rotate_deg=order.rotate_deg, stretch=order.stretch or 1.0)
-    return facts_of(conversion.sketch, conversion.motif.choice, asked, used, accents or {})
+    return facts_of(conversion.motif.whole, conversion.motif.choice, asked, used, accents or {})
 
 
 def facts_of(

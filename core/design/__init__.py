@@ -3,17 +3,7 @@
 from __future__ import annotations
 
 from .accents import plain_back, scatter
-from .design import (
-    Design,
-    Fit,
-    PlacedPicture,
-    Repeat,
-    colours_rgb,
-    design_from_dict,
-    design_json,
-    palette_rgb,
-    read_design,
-)
+from .design import Design, Fit, PlacedPicture, Repeat, colours_rgb, palette_rgb
 from .drops import (
     ASCII_MARKS,
     AWAY,
@@ -25,6 +15,7 @@ from .drops import (
     marked_codes,
 )
 from .edit import change_beads, design_from_lists, parse_change
+from .file import design_from_dict, design_json, read_design
 from .loads import (
     FoldedRun,
     Run,

@@ -28,7 +28,8 @@ from himotif.core.bead import Bead, BeadSize, bead_size
 from himotif.core.bounds import BOUNDS, most
 from himotif.core.braid.braid import Braid, Disc
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.design import Design, design_json
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_json
 from himotif.core.design.loads import stringing_csv
 from himotif.core.errors import HimotifError
 
