@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from ..core.errors import HimotifError, WrongUsage
+from ..core.errors import HimotifError, WrongUsage, first_of
 from .options import (
+    BeadPlace,
     Flag,
     Group,
     Length,
@@ -40,8 +41,8 @@ from .options import (
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.braid.lattice import Lattice
-    from ..core.design.design import Design
+    from ..core.braid import Lattice
+    from ..core.design import Design
     from ..core.findings import Finding
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -241,7 +242,7 @@ SIZE = {name: option for name, option in ORDER.items() if option.group is Group.
 
 def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
     """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
-    from ..core.braid.braid import Braid
+    from ..core.braid import Braid
     from . import job
 
     bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
@@ -252,7 +253,7 @@ def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
 
 def read_folder(folder: Path) -> Design:
     """Read the design of a folder; what a stopped run left unfinished there is completed first."""
-    from ..core.design.design import read_design
+    from ..core.design import read_design
     from .wording import lines
     from .write import finish
 
@@ -281,9 +282,9 @@ def convert(
     **given: Any,
 ) -> None:
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .job import make
-    from .read.picture import read_picture
+    from .read import read_picture
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -365,9 +366,9 @@ def compare_braids(
     **given: Any,
 ) -> None:
     """Compare PICTURE on several braids on one sheet, best first."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .compare import compare
-    from .read.picture import read_picture
+    from .read import read_picture
     from .wording import brief, lines
     from .write import check_out, write_folder
 
@@ -392,36 +393,133 @@ def compare_braids(
     )
 
 
-@main.command()
-@click.argument("folder", type=PATH)
-@table_options(SHEET)
-@click.option(
+picture_option = click.option(
     "--picture",
     type=PATH,
     metavar="FILE",
     help="The sketch, to report again what the braid does to it.  "
     "[default: looked for near FOLDER]",
 )
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@click.option(
+    "--from-list",
+    is_flag=True,
+    help="Take the beads from FOLDER's stringing.csv, edited and saved by a spreadsheet.",
+)
+@table_options(SHEET)
+@picture_option
 @verbose_option
 @json_option
-def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+def sheet(
+    folder: Path,
+    from_list: bool,
+    picture: Path | None,
+    verbose: bool,
+    as_json: bool,
+    **given: Any,
+) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from .wording import brief, lines
-    from .write import digest, finish
-    from .write.outputs import remake_folder
+    from ..core.design import design_from_lists
+    from .write import digest
 
     papers = Papers(**read_values(given, SHEET))
-    before = finish(folder)
-    say(lines(before))
-    read_as = digest(folder / "design.json" if folder.is_dir() else folder)
-    design = read_folder(folder)
-    made, found = remake_folder(folder, design, papers, picture, read_as)
-    unit = papers.choice(design.papers).unit
-    say(brief(found, unit, verbose=verbose, papers=True))
+    before, spent, design = _as_it_is(folder)
+    if from_list:
+        if not folder.is_dir():
+            raise WrongUsage(f"{folder}: is no folder; name the folder that holds stringing.csv.")
+        lists = folder / "stringing.csv"
+        spent = {lists.name: digest(lists)}
+        design = design_from_lists(lists, design)
+    made, found = _remake(folder, design, papers, picture, spent, verbose)
     answer(
         as_json,
-        {"folder": str(folder), "files": sorted(made), **remarks([*before, *found], unit)},
-        [f"{folder}: made again: {', '.join(sorted(made))}."],
+        {"folder": str(folder), "files": made, **remarks([*before, *found], design.papers.unit)},
+        [f"{folder}: made again: {', '.join(made)}."],
+    )
+
+
+def _as_it_is(folder: Path) -> tuple[list[Finding], dict[str, str | None], Design]:
+    """Complete a folder and read its design.
+
+    Returns
+    -------
+    (list of Finding, dict of str to str, Design)
+        What is to be said, which is said, too; the hash of the file that was read; the design.
+    """
+    from .wording import lines
+    from .write import digest, finish
+
+    before = finish(folder)
+    say(lines(before))
+    spent = {"design.json": digest(folder / "design.json" if folder.is_dir() else folder)}
+    return before, spent, read_folder(folder)
+
+
+# many: what a folder is made again from, and how much is said
+def _remake(
+    folder: Path,
+    design: Design,
+    papers: Papers,
+    picture: Path | None,
+    spent: Mapping[str, str | None],
+    verbose: bool,
+) -> tuple[list[str], list[Finding]]:
+    """Make a folder again and say what is to be said; return its files and the findings."""
+    from .wording import brief
+    from .write.outputs import remake_folder
+
+    made, found = remake_folder(folder, design, papers, picture, spent)
+    say(brief(found, papers.choice(design.papers).unit, verbose=verbose, papers=True))
+    return made, found
+
+
+CHANGE = named(
+    {
+        "bead": Option(
+            BeadPlace(),
+            help="A bead and its new code; repeatable. 3:17=B: on strand 3, bead 17. r12:3=B: in "
+            "round 12 of the chart, the third from the left.",
+            collect=tuple,
+        ),
+        "once": Option(
+            Flag(), help="Only the beads named, not those in the same place of other motifs."
+        ),
+    }
+)
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@table_options(CHANGE)
+@picture_option
+@verbose_option
+@json_option
+def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+    """Change beads of the design in FOLDER, at every motif alike; all files follow."""
+    from ..core.design import change_beads
+
+    asked = read_values(given, CHANGE)
+    if not asked.get("bead"):
+        raise WrongUsage("name a bead and its new code, such as 3:17=B.", "bead")
+    before, spent, design = _as_it_is(folder)
+    design, changed = change_beads(design, asked["bead"], asked["once"])
+    made, found = _remake(folder, design, Papers(), picture, spent, verbose)
+    lines = [
+        f"Strand {one.strand}, bead {one.order}: {one.before} becomes {one.after}."
+        for one in changed
+    ]
+    answer(
+        as_json,
+        {
+            "folder": str(folder),
+            "files": made,
+            "beads": [one._asdict() for one in changed],
+            **remarks([*before, *found], design.papers.unit),
+        },
+        [*first_of(lines, "beads"), f"{folder}: {len(changed)} beads changed."],
     )
 
 
@@ -430,8 +528,7 @@ def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **gi
 def braids(as_json: bool) -> None:
     """List the braids: strands, starting slots, thickness and rise in 8/0 beads."""
     from ..core.bead import bead_size
-    from ..core.braid.braid import LAYS, STRANDS, TURNS, Braid
-    from ..core.braid.lattice import Lattice
+    from ..core.braid import LAYS, STRANDS, TURNS, Braid, Lattice
 
     rows, lines = [], []
     for strands in STRANDS:
@@ -479,8 +576,7 @@ def braids(as_json: bool) -> None:
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette.files import palette_file, read_palette
-    from ..palette.show import palette_facts, palette_text
+    from ..palette import palette_facts, palette_file, palette_text, read_palette
     from .wording import lines
     from .write import write_file
 
@@ -498,7 +594,7 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design.loads import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
@@ -537,7 +633,7 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design.mirror import mirror_design, mirror_findings, mirror_strands
+    from ..core.design import mirror_design, mirror_findings, mirror_strands
     from .wording import brief, lines
     from .write import check_out, write_folder
     from .write.outputs import folder_files
@@ -756,7 +852,7 @@ def _plan_of(
     folder: Path, spare: float, packet_g: float | None, verbose: bool, as_json: bool
 ) -> None:
     """List what a design takes."""
-    from ..core.design.mixed_sizes import size_findings
+    from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
     from .wording import brief

@@ -18,13 +18,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from ..core.bounds import most
-from ..core.design.origin import PaperChoice
 from ..core.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from ..core.braid.braid import Disc, Lay, Turn
-    from ..core.design.design import Fit
-    from ..core.design.origin import SketchKind
+    from ..core.braid import Disc, Lay, Turn
+    from ..core.design import Fit, PaperChoice, SketchKind
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
@@ -208,6 +206,18 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class BeadPlace(ValueKind):
+    """A bead by its place, and its new code: 3:17=B or r12:3=B."""
+
+    metavar: str = "PLACE=CODE"
+
+    def read(self, text: str) -> Any:
+        from ..core.design import parse_change
+
+        return parse_change(text)
+
+
+@dataclass(frozen=True)
 class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
@@ -266,7 +276,7 @@ class Flag(ValueKind):
 
 
 def _own_start(path: Path) -> Disc:
-    from ..core.braid.own_start import read_own_start
+    from ..core.braid import read_own_start
 
     return read_own_start(path)
 
@@ -523,8 +533,9 @@ class Order:
         {}, Share(), Group.COLOURS,
         "Scatter accents near the motif, such as R=0.1; repeatable.", collect=dict,
     )
-    scatter_anew: bool = option(
-        False, Flag(), Group.COLOURS, "Scatter them differently at each repeat."
+    scatter_alike: bool = option(
+        False, Flag(off="--scatter-anew"), Group.COLOURS,
+        "Scatter them alike at each repeat, or differently.", usual="differently",
     )
     # fmt: on
 
@@ -587,6 +598,8 @@ class Papers:
 
     def choice(self, before: PaperChoice) -> PaperChoice:
         """Return how they are made: as before where nothing is asked for."""
+        from ..core.design import PaperChoice
+
         return PaperChoice(
             paper=self.paper or before.paper,
             unit=self.unit or before.unit,

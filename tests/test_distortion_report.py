@@ -18,7 +18,7 @@ from himotif.convert.report.distort import distort, distort_conversion
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.scatter import scatter
+from himotif.core.design.accents import scatter
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text
@@ -538,14 +538,14 @@ def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
     period_mm = lattice.face_return(2).rounds * lattice.rise_mm
     high, wide = 480, int(480 * round_mm / 2 / period_mm) + 1
     bands = np.full((high, wide, 3), AMBER, dtype=np.uint8)
-    bands[(np.arange(high) // 60) % 2 == 0, 10:-10] = NAVY
+    bands[(np.arange(high) // 60) % 2 == 0] = NAVY
     seam, words = measured(bands)
     assert seam.gap_mm < 0.5
     assert seam.differ_percent > 40
     assert seam.times == 4
     assert "where one motif ends" not in words.lower()
     bands[:240] = AMBER
-    bands[:120, 10:-10] = NAVY
+    bands[:120] = NAVY
     seam, words = measured(bands)
     assert seam.times == 1
     assert "where one motif ends" in words.lower()

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.braid.lattice import Lattice
+from ...core.braid import Lattice
 from .features import Feature
 from .patch import Patch
 

@@ -26,11 +26,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Floats
-from ...core.design.design import Fit
+from ...core.design import Fit
 from ...core.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
+    from ...core.braid import Lattice
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from ...core.findings import Code, Finding
 from ..fit.energy import Overlay, connected_runs
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..fit.features import Feature
     from ..fit.fitting import Flat
 

@@ -11,7 +11,7 @@ from ...core.bead import bead_sizes
 from ..options import UNITS, OneOf, Option, Order, PageField, RepeatCount, Whole, all_options, table
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Remedy
 
 PLACES = ("braid", "more", "motif")

@@ -8,20 +8,19 @@ from typing import TYPE_CHECKING
 from ...core.arrays import Ints
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Finding
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..job import Made
     from ..options import Order
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
 
 
 def get_ready_to_decode() -> None:
     """Import what reading a picture needs."""
     import PIL.Image
 
-    from ..read import picture  # noqa: F401
+    from .. import read  # noqa: F401
 
     PIL.Image.init()
 
@@ -40,7 +39,7 @@ def get_ready() -> None:
 
 def decode(data: bytes, name: str) -> Picture:
     """Read a picture."""
-    from ..read.picture import read_picture
+    from ..read import read_picture
 
     return read_picture(data, name)
 

@@ -18,13 +18,11 @@ from typing import TYPE_CHECKING, Any, Generic, TypeVar
 import numpy as np
 
 from ...core._data import parse_json
-from ...core.design.design import design_from_dict
-from ...core.design.origin import settings_dict
+from ...core.design import design_from_dict, settings_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
-from ...palette.files import parse_palette
-from ...palette.palette import Palette
+from ...palette import Palette, parse_palette
 from ..fit.placement import most_width_mm
 from ..write import with_manifest
 from . import jobs
@@ -36,11 +34,10 @@ from .wording import said, texts
 from .worker import Workers
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ..job import Made
     from ..options import Order
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
 
 DECODE_S = 30.0
 WORK_S = 180.0
@@ -161,7 +158,7 @@ class Workspace:
 
     def bring_palette(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a palette and keep it."""
-        from ...palette.show import palette_facts
+        from ...palette import palette_facts
 
         palette = parse_palette(data, name)
         key = self._palettes.put(_digest(name, data), palette)
@@ -282,7 +279,7 @@ class Workspace:
 
     def sketch_png(self, key: str) -> bytes:
         """Return the sketch as it lies on the unrolled braid: once round, as high as it is."""
-        from ...core.braid.raster import Raster
+        from ...core.braid import Raster
         from ..fit.raster import unroll
 
         subject = self._subjects.get(key)
@@ -337,7 +334,7 @@ class Workspace:
 
     def design_file(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""
-        from ...core.design.design import design_json
+        from ...core.design import design_json
 
         design = self._subjects.get(key).recoloured(beads).design
         return folder_name(design), design_json(design).encode()

@@ -22,8 +22,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Bytes, Float32Array, Floats, Ints
-from ...core.design.origin import SketchKind
-from ...palette.quick_colour import linear_lab
+from ...core.design import SketchKind
+from ...palette import linear_lab
 from .lighting import (
     MOST_TEXTURE,
     ToneImage,

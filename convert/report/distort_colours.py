@@ -16,17 +16,22 @@ import numpy as np
 from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.show import distortion_report as values
 from ...core.srgb import linear_to_srgb
-from ...palette.colour import hex_of, lab_to_linear, parse_colour, srgb_to_lab
-from ...palette.difference import ciede2000, ciede2000_matrix
-from ...palette.match import nearest
-from ...palette.palette import Palette
-from ...palette.quick_colour import linear_lab
-from ..read.sketch import cell_means
+from ...palette import (
+    Palette,
+    ciede2000,
+    ciede2000_matrix,
+    hex_of,
+    lab_to_linear,
+    linear_lab,
+    nearest,
+    parse_colour,
+    srgb_to_lab,
+)
+from ..read import cell_means
 
 if TYPE_CHECKING:
-    from ...core.braid.raster import Raster
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts, SketchKind
+    from ...core.braid import Raster
+    from ...core.design import ConversionFacts, Design, SketchKind
 
 
 STANDS_FOR = 0.1

@@ -21,11 +21,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ..arrays import Bools, Floats, Ints
-from ..braid.lattice import FRONT_DEG
+from ..braid import FRONT_DEG
 from ..findings import Code, Finding
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
     from .design import Design
 
 TOWARD, AWAY = 1, -1

@@ -12,12 +12,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from ..braid.braid import Braid, Disc
+from ..braid import Braid, Disc
 from ..findings import Code, Finding, Remedy
 from .design import Design
 
 if TYPE_CHECKING:
-    from ..braid.braid import Lay
+    from ..braid import Lay
 
 OF_ONE_HAND = frozenset(
     {

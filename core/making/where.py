@@ -22,8 +22,8 @@ from ..errors import WrongUsage
 from .lengths import format_length
 
 if TYPE_CHECKING:
-    from ..braid.braid import Braid, Move
-    from ..design.design import Design
+    from ..braid import Braid, Move
+    from ..design import Design
 
 LOOK_BACK = 10
 """Crossings listed when looking back."""

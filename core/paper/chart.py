@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Floats, Ints
-from ..design.drops import MARKS
+from ..design import MARKS
 from ..drawing.fonts import set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, column, fitted, wrap
 from ..drawing.shapes import (
@@ -27,7 +27,7 @@ from ..making.lengths import INCH_MM, format_length
 from .legend import BeadStyles, bead_words, size_inside
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
 
 _GREY = (110, 110, 110)
 _SIDES = ((-2, "back"), (-1, "left"), (0, "front"), (1, "right"), (2, "back"))

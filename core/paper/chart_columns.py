@@ -21,7 +21,7 @@ from .chart import (
 from .type_sizes import BODY
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
     from ..drawing.layout import Flow
     from .sheet_content import SheetContent
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..design.drops import AWAY, MARKS, TOWARD
+from ..design import AWAY, MARKS, TOWARD
 from ..drawing.layout import CAPITAL
 from ..drawing.shapes import BLACK, Point, Polygon, Polyline, Shape, Text, rectangle
 from ..srgb import Rgb

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Floats
-from ..design.drops import Drops, drop_directions
+from ..design import Drops, drop_directions
 from ..drawing.fonts import set_apart, text_width_mm
 from ..drawing.layout import CAPITAL
 from ..drawing.shapes import BLACK, Polygon, ink, rectangle
@@ -18,7 +18,7 @@ from .aliases import short_codes
 
 if TYPE_CHECKING:
     from ..bead import Bead
-    from ..design.design import Design
+    from ..design import Design
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,13 +10,13 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from ..design.drops import ASCII_MARKS, AWAY, MARKS, TOWARD
+from ..design import ASCII_MARKS, AWAY, MARKS, TOWARD
 from ..making.materials import format_grams
 from .drop_key import TURNED
 from .sheet_content import SheetContent, Strand
 
 if TYPE_CHECKING:
-    from ..design.loads import FoldedRun, Run
+    from ..design import FoldedRun, Run
 
 _TEN = 10
 _WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")

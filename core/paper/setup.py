@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.design import colours_rgb
+from ..design import colours_rgb
 from ..drawing.fonts import missing, text_width_mm
 from ..drawing.layout import LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf

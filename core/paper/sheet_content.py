@@ -9,11 +9,8 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from ..braid.lattice import FRONT_DEG
-from ..braid.tuck import tucked_under
-from ..design.drops import MARKS, drop_findings, marked_codes
-from ..design.loads import FoldedRun, fold_parts
-from ..design.origin import settings_dict
+from ..braid import FRONT_DEG, tucked_under
+from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
 from ..findings import Code
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, cut_length, format_length
@@ -23,8 +20,7 @@ from .legend import BeadStyles
 from .wording import sentence
 
 if TYPE_CHECKING:
-    from ..design.design import Design
-    from ..design.drops import Drops
+    from ..design import Design, Drops
     from ..findings import Finding
     from ..making.materials import Materials, Need
 
@@ -264,8 +260,8 @@ class SheetContent:
 
     @property
     def shopping_words(self) -> list[str]:
-        """What it costs if all of it is known, how far the stock goes, and what is not known."""
-        return [sentence(one, self.unit) for one in self.shopping.printed]
+        """How far the stock goes, what the beads cost, and what is not known of them."""
+        return [sentence(one, self.unit) for one in self.shopping.findings]
 
     @property
     def remarks(self) -> list[str]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.drops import marked_codes
+from ..design import marked_codes
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import fitted
 from ..drawing.shapes import BLACK, WHITE, Polyline, Shape, Text, rectangle

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..arrays import Floats
-from ..braid.braid import Braid
-from ..braid.tuck import over_first_bead
+from ..braid import Braid, over_first_bead
 from ..drawing.shapes import BLACK, WHITE, Circle, Point, Polyline, Shape
 from ..srgb import Rgb
 from .disc import arrow, slot_angle_deg
