@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from ..core.errors import HimotifError, WrongUsage
+from ..core.errors import HimotifError, WrongUsage, first_of
 from .options import (
+    BeadPlace,
     Flag,
     Group,
     Length,
@@ -40,8 +41,8 @@ from .options import (
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.braid.lattice import Lattice
-    from ..core.design.design import Design
+    from ..core.braid import Lattice
+    from ..core.design import Design
     from ..core.findings import Finding
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -241,7 +242,7 @@ SIZE = {name: option for name, option in ORDER.items() if option.group is Group.
 
 def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
     """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
-    from ..core.braid.braid import Braid
+    from ..core.braid import Braid
     from . import job
 
     bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
@@ -252,7 +253,7 @@ def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
 
 def read_folder(folder: Path) -> Design:
     """Read the design of a folder; what a stopped run left unfinished there is completed first."""
-    from ..core.design.design import read_design
+    from ..core.design import read_design
     from .wording import lines
     from .write import finish
 
@@ -281,9 +282,9 @@ def convert(
     **given: Any,
 ) -> None:
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .job import make
-    from .read.picture import read_picture
+    from .read import read_picture
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -302,8 +303,8 @@ def convert(
     missed = made.missed_limits(limits)
     kept = write_folder(out, files, force)
     say(lines(kept))
-    told = remarks([*before, *kept, *found], order.unit)
-    told["findings"] += [one.as_dict() for one in missed]
+    said = remarks([*before, *kept, *found], order.unit)
+    said["findings"] += [one.as_dict() for one in missed]
     missed_limits = lines(missed, order.unit)
     answer(
         as_json,
@@ -311,7 +312,7 @@ def convert(
             "folder": str(out),
             "files": sorted(files),
             **made.summary(),
-            **told,
+            **said,
             "missed_limits": missed_limits,
             "choices": [] if papers.lists_only else [c.as_dict() for c in made.conversion.choices],
         },
@@ -365,9 +366,9 @@ def compare_braids(
     **given: Any,
 ) -> None:
     """Compare PICTURE on several braids on one sheet, best first."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .compare import compare
-    from .read.picture import read_picture
+    from .read import read_picture
     from .wording import brief, lines
     from .write import check_out, write_folder
 
@@ -383,45 +384,142 @@ def compare_braids(
     files = compared.files()
     kept = write_folder(out, files, force)
     say([*brief(compared.findings, verbose=verbose, papers=True), *lines(kept)])
-    told = remarks([*before, *kept, *compared.findings])
+    said = remarks([*before, *kept, *compared.findings])
     titles = [braided.title for braided in compared.braids]
     answer(
         as_json,
-        {"folder": str(out), "files": sorted(files), **compared.report, **told},
+        {"folder": str(out), "files": sorted(files), **compared.report, **said},
         [f"Best first: {'; '.join(titles)}.", f"Written to {out}."],
     )
 
 
-@main.command()
-@click.argument("folder", type=PATH)
-@table_options(SHEET)
-@click.option(
+picture_option = click.option(
     "--picture",
     type=PATH,
     metavar="FILE",
     help="The sketch, to report again what the braid does to it.  "
     "[default: looked for near FOLDER]",
 )
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@click.option(
+    "--from-list",
+    is_flag=True,
+    help="Take the beads from FOLDER's stringing.csv, edited and saved by a spreadsheet.",
+)
+@table_options(SHEET)
+@picture_option
 @verbose_option
 @json_option
-def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+def sheet(
+    folder: Path,
+    from_list: bool,
+    picture: Path | None,
+    verbose: bool,
+    as_json: bool,
+    **given: Any,
+) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from .wording import brief, lines
-    from .write import digest, finish
-    from .write.outputs import remake_folder
+    from ..core.design import design_from_lists
+    from .write import digest
 
     papers = Papers(**read_values(given, SHEET))
-    before = finish(folder)
-    say(lines(before))
-    read_as = digest(folder / "design.json" if folder.is_dir() else folder)
-    design = read_folder(folder)
-    made, found = remake_folder(folder, design, papers, picture, read_as)
-    unit = papers.choice(design.papers).unit
-    say(brief(found, unit, verbose=verbose, papers=True))
+    before, spent, design = _as_it_is(folder)
+    if from_list:
+        if not folder.is_dir():
+            raise WrongUsage(f"{folder}: is no folder; name the folder that holds stringing.csv.")
+        lists = folder / "stringing.csv"
+        spent = {lists.name: digest(lists)}
+        design = design_from_lists(lists, design)
+    made, found = _remake(folder, design, papers, picture, spent, verbose)
     answer(
         as_json,
-        {"folder": str(folder), "files": sorted(made), **remarks([*before, *found], unit)},
-        [f"{folder}: made again: {', '.join(sorted(made))}."],
+        {"folder": str(folder), "files": made, **remarks([*before, *found], design.papers.unit)},
+        [f"{folder}: made again: {', '.join(made)}."],
+    )
+
+
+def _as_it_is(folder: Path) -> tuple[list[Finding], dict[str, str | None], Design]:
+    """Complete a folder and read its design.
+
+    Returns
+    -------
+    (list of Finding, dict of str to str, Design)
+        What is to be said, which is said, too; the hash of the file that was read; the design.
+    """
+    from .wording import lines
+    from .write import digest, finish
+
+    before = finish(folder)
+    say(lines(before))
+    spent = {"design.json": digest(folder / "design.json" if folder.is_dir() else folder)}
+    return before, spent, read_folder(folder)
+
+
+# many: what a folder is made again from, and how much is said
+def _remake(
+    folder: Path,
+    design: Design,
+    papers: Papers,
+    picture: Path | None,
+    spent: Mapping[str, str | None],
+    verbose: bool,
+) -> tuple[list[str], list[Finding]]:
+    """Make a folder again and say what is to be said; return its files and the findings."""
+    from .wording import brief
+    from .write.outputs import remake_folder
+
+    made, found = remake_folder(folder, design, papers, picture, spent)
+    say(brief(found, papers.choice(design.papers).unit, verbose=verbose, papers=True))
+    return made, found
+
+
+CHANGE = named(
+    {
+        "bead": Option(
+            BeadPlace(),
+            help="A bead and its new code; repeatable. 3:17=B: on strand 3, bead 17. r12:3=B: in "
+            "round 12 of the chart, the third from the left.",
+            collect=tuple,
+        ),
+        "once": Option(
+            Flag(), help="Only the beads named, not those in the same place of other motifs."
+        ),
+    }
+)
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@table_options(CHANGE)
+@picture_option
+@verbose_option
+@json_option
+def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+    """Change beads of the design in FOLDER, at every motif alike; all files follow."""
+    from ..core.design import change_beads
+
+    asked = read_values(given, CHANGE)
+    if not asked.get("bead"):
+        raise WrongUsage("name a bead and its new code, such as 3:17=B.", "bead")
+    before, spent, design = _as_it_is(folder)
+    design, changed = change_beads(design, asked["bead"], asked["once"])
+    made, found = _remake(folder, design, Papers(), picture, spent, verbose)
+    lines = [
+        f"Strand {one.strand}, bead {one.order}: {one.before} becomes {one.after}."
+        for one in changed
+    ]
+    answer(
+        as_json,
+        {
+            "folder": str(folder),
+            "files": made,
+            "beads": [one._asdict() for one in changed],
+            **remarks([*before, *found], design.papers.unit),
+        },
+        [*first_of(lines, "beads"), f"{folder}: {len(changed)} beads changed."],
     )
 
 
@@ -430,8 +528,7 @@ def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **gi
 def braids(as_json: bool) -> None:
     """List the braids: strands, starting slots, thickness and rise in 8/0 beads."""
     from ..core.bead import bead_size
-    from ..core.braid.braid import LAYS, STRANDS, TURNS, Braid
-    from ..core.braid.lattice import Lattice
+    from ..core.braid import LAYS, STRANDS, TURNS, Braid, Lattice
 
     rows, lines = [], []
     for strands in STRANDS:
@@ -479,8 +576,7 @@ def braids(as_json: bool) -> None:
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette.files import palette_file, read_palette
-    from ..palette.show import palette_facts, palette_text
+    from ..palette import palette_facts, palette_file, palette_text, read_palette
     from .wording import lines
     from .write import write_file
 
@@ -498,7 +594,7 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design.loads import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
@@ -537,7 +633,7 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design.mirror import mirror_design, mirror_findings, mirror_strands
+    from ..core.design import mirror_design, mirror_findings, mirror_strands
     from .wording import brief, lines
     from .write import check_out, write_folder
     from .write.outputs import folder_files
@@ -681,8 +777,8 @@ def _record_swatch(
     }
     names = {"thickness_mm": "thickness", "rise_mm": "round height", "drift_deg": "drift"}
     given = [name for key, name in names.items() if plain[key] is not None]
-    told = f"Measured: {', '.join(given)}." if given else "No measured length or drift."
-    answer(as_json, plain, [f"{path}: {told} Use it with --swatch {path}."])
+    said = f"Measured: {', '.join(given)}." if given else "No measured length or drift."
+    answer(as_json, plain, [f"{path}: {said} Use it with --swatch {path}."])
 
 
 PIECE = named(
@@ -756,7 +852,7 @@ def _plan_of(
     folder: Path, spare: float, packet_g: float | None, verbose: bool, as_json: bool
 ) -> None:
     """List what a design takes."""
-    from ..core.design.mixed_sizes import size_findings
+    from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
     from .wording import brief
@@ -775,20 +871,29 @@ DONE = named(
         "beads": Option(ValueKind("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
     }
 )
+PLAIN = {"plain_sets": PAPERS["plain_sets"]}
 
 
 @main.command()
 @click.argument("folder", type=PATH)
-@table_options(DONE)
+@table_options(DONE | PLAIN)
 @json_option
 def where(folder: Path, as_json: bool, **given: Any) -> None:
-    """Find one's place in the half-worked braid of FOLDER."""
+    """Find one's place in the half-worked braid of FOLDER.
+
+    Slots are named as they are after the plain braid that the sheet asks for; --plain-sets if
+    another number of sets was worked.
+    """
+    from dataclasses import replace
+
     from ..core.making.where import find_place, parse_used, place_at
 
     done = read_values(given, DONE)
     if len(done) != 1:
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
     design = read_folder(folder)
+    papers = Papers(**read_values(given, PLAIN)).choice(design.papers)
+    design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
         answer(as_json, place.as_dict(), place.lines())
@@ -813,8 +918,8 @@ def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
-    def tell(address: str) -> None:
+    def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port"), not no_open, tell)
+    run_page(read_values(given, PORT).get("port"), not no_open, announce)

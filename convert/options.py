@@ -17,13 +17,12 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from ..core.design.origin import PaperChoice
+from ..core.bounds import most
 from ..core.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from ..core.braid.braid import Disc, Lay, Turn
-    from ..core.design.design import Fit
-    from ..core.design.origin import SketchKind
+    from ..core.braid import Disc, Lay, Turn
+    from ..core.design import Fit, PaperChoice, SketchKind
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
@@ -207,6 +206,18 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class BeadPlace(ValueKind):
+    """A bead by its place, and its new code: 3:17=B or r12:3=B."""
+
+    metavar: str = "PLACE=CODE"
+
+    def read(self, text: str) -> Any:
+        from ..core.design import parse_change
+
+        return parse_change(text)
+
+
+@dataclass(frozen=True)
 class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
@@ -265,7 +276,7 @@ class Flag(ValueKind):
 
 
 def _own_start(path: Path) -> Disc:
-    from ..core.braid.own_start import read_own_start
+    from ..core.braid import read_own_start
 
     return read_own_start(path)
 
@@ -522,8 +533,9 @@ class Order:
         {}, Share(), Group.COLOURS,
         "Scatter accents near the motif, such as R=0.1; repeatable.", collect=dict,
     )
-    scatter_anew: bool = option(
-        False, Flag(), Group.COLOURS, "Scatter them differently at each repeat."
+    scatter_alike: bool = option(
+        False, Flag(off="--scatter-anew"), Group.COLOURS,
+        "Scatter them alike at each repeat, or differently.", usual="differently",
     )
     # fmt: on
 
@@ -565,6 +577,16 @@ class Papers:
         None, Flag(off="--no-tally"), Group.PAPERS, "The round-by-round tally on the sheet.",
         usual="none, or as before",
     )
+    plain_sets: int | None = option(
+        None, Whole(what="a whole number of sets", low=0, high=most("plain_sets")), Group.PAPERS,
+        "Sets of plain braid before the first bead; slots on the papers are as they are then.",
+        usual="8, or as before",
+    )
+    copies: int | None = option(
+        None, Whole(what="a number of pieces", low=1, high=most("copies")), Group.PAPERS,
+        "A handout for a class: totals for so many, a line for the name, no stock.",
+        usual="1, or as before",
+    )
     lists_only: bool = option(
         False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
     )
@@ -576,11 +598,15 @@ class Papers:
 
     def choice(self, before: PaperChoice) -> PaperChoice:
         """Return how they are made: as before where nothing is asked for."""
+        from ..core.design import PaperChoice
+
         return PaperChoice(
             paper=self.paper or before.paper,
             unit=self.unit or before.unit,
             tally=before.tally if self.tally is None else self.tally,
             svg=before.svg if self.svg is None else self.svg,
+            plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
+            copies=before.copies if self.copies is None else self.copies,
         )
 
 

@@ -11,7 +11,6 @@ Everything that is wrong with a file is reported at once, each with its line:
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import json
@@ -25,7 +24,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, cast
 
-from ..core._data import read_limited
+from ..core._data import decode_table, read_limited, separator_of, table_lines
 from ..core.bead import Bead, bead_sizes, size_name
 from ..core.bounds import BOUNDS, beyond, most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
@@ -47,9 +46,6 @@ _SHOWN = 10
 """So many columns that are not used are named; the rest are counted."""
 
 _GPL_HEADER = "GIMP Palette"
-
-# Windows-1252 puts printing characters where Latin-1 has control characters, and leaves five out
-_WINDOWS = {byte: bytes([byte]).decode("cp1252", "ignore") or None for byte in range(0x80, 0xA0)}
 
 
 @dataclass
@@ -120,7 +116,7 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
     """
     report = _Report(readable(file))
     text = _decode(source, report) if isinstance(source, bytes) else source.removeprefix("\ufeff")
-    lines = re.split(r"\r\n|\r|\n", text)
+    lines = table_lines(text)
     name = Path(report.file).stem
     if report.problems:
         beads: list[Bead] = []
@@ -142,22 +138,14 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
 
 
 def _decode(data: bytes, report: _Report) -> str:
-    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        encoding = "utf-16"
-    elif data.startswith(b"PK\x03\x04") or b"\0" in data:
-        report.problem(1, "this is not a text file; save it as CSV from the spreadsheet")
-        return ""
-    else:
-        encoding = "utf-8-sig"
     try:
-        return data.decode(encoding)
-    except UnicodeDecodeError as error:
-        if encoding == "utf-16":
-            report.problem(1, "the UTF-16 text is broken off; save the file again as UTF-8")
-            return ""
-        line = data.count(b"\n", 0, error.start) + 1
+        text, line = decode_table(data)
+    except ValueError as error:
+        report.problem(1, str(error))
+        return ""
+    if line is not None:
         report.found(line, Code.PALETTE_NOT_UTF8)
-    return data.decode("latin-1").translate(_WINDOWS)
+    return text
 
 
 def code_of(index: int) -> str:
@@ -208,7 +196,7 @@ def plain_word(text: str) -> str:
 
 def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
     head = next(number for number, line in enumerate(lines) if line.strip())
-    separator = max(",;\t", key=re.sub(r'"[^"]*"', "", lines[head]).count)
+    separator = separator_of(lines[head])
     header = _split(lines[head], separator, head + 1, report)
     columns = _columns(header, head + 1, report) if header else None
     if columns is None:

@@ -46,7 +46,8 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.COST: {
         "cost": 9.0,
         "packets": [{"code": "N", "packets": 2}, {"code": "R", "packets": 1}],
-        "complete": False,
+        "without": ["H"],
+        "worth": 2.35,
     },
     Code.STOCK_ENOUGH: {"length_mm": 420.0, "first_out": NAVY},
     Code.STOCK_SHORT: {
@@ -81,6 +82,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "places": [{"strand": 3, "beads": [4, 9]}, {"strand": 5, "beads": [6]}],
     },
     Code.SCATTERED: {"code": "P", "placed": 7, "wanted": 9, "room": 120, "drop": True},
+    Code.BEADS_CHANGED: {},
     # the mirror set-up
     Code.MIRRORED: {},
     Code.MIRROR_LAY: {"before": "S", "after": "Z"},

@@ -13,7 +13,7 @@ from himotif.convert.cli import main
 from himotif.convert.options import Length, Number
 from himotif.convert.wording import brief, lines
 from himotif.core.braid.braid import STRANDS
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.core.design.loads import beads_from_lists, read_stringing_csv
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Finding
@@ -66,7 +66,8 @@ def test_the_result_goes_to_stdout_and_the_work_to_stderr(tmp_path):
 
 def test_at_most_three_lines_are_said_and_all_of_them_on_demand(tmp_path):
     crab = FIXTURES / "motifs" / "crab.png"
-    given = ("--quick", "--scatter", "P=0.2", "--lists-only", "--bead-size", "6/0")
+    measured = ("--bead-diameter", "4mm", "--bead-length", "2.8mm")
+    given = ("--quick", "--scatter", "P=0.2", "--lists-only", *measured)
     short = convert(tmp_path / "short", *given, "--json", picture=crab)
     whole = convert(tmp_path / "whole", *given, "--verbose", picture=crab)
     plain = json.loads(short.stdout)
@@ -231,7 +232,7 @@ def test_what_the_work_refuses_is_said_with_its_option(tmp_path):
     assert again.exit_code == 0
 
 
-def test_a_place_that_takes_no_folder_is_told_before_the_work(tmp_path, monkeypatch):
+def test_a_place_that_takes_no_folder_is_reported_before_the_work(tmp_path, monkeypatch):
     def full_disk(*args, **kwargs):
         raise OSError(28, "No space left on device")
 
@@ -275,7 +276,7 @@ def test_braids_lists_every_braid():
     assert all(lay == ["S", "Z"] for key, lay in lays.items() if key != (24, "other"))
 
 
-def test_a_missed_limit_is_told_after_the_work_is_done(tmp_path):
+def test_a_missed_limit_is_reported_after_the_work_is_done(tmp_path):
     out = tmp_path / "heron"
     heron = FIXTURES / "motifs" / "heron.png"
     limits = ("--require-kept", "99", "--require-edge", "0.01mm", "--require-colour", "0.1")

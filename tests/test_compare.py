@@ -53,12 +53,12 @@ def test_every_combination_once_and_the_best_first(found):
 
 
 def ranked(found, *braids):
-    """Order in which braids come: (told, % of edges lost, J, % kept, some lost in the ground)."""
+    """Order in which braids come: (doubt, % of edges lost, J, % kept, some lost in the ground)."""
 
-    def made(told, edges, kept, hidden):
+    def made(doubt, edges, kept, hidden):
         report = SimpleNamespace(
             sketch="flat",
-            unrecognised=told,
+            unrecognised=doubt,
             lost=(),
             edges=SimpleNamespace(lost_percent=edges),
             motif=SimpleNamespace(kept_percent=kept),
@@ -68,11 +68,12 @@ def ranked(found, *braids):
         return SimpleNamespace(
             design=design,
             distortion=SimpleNamespace(report=report),
-            conversion=SimpleNamespace(unrecognised=told),
+            conversion=SimpleNamespace(unrecognised=doubt),
         )
 
     all_of_them = [
-        Braided(made(told, edges, kept, hidden), seen) for told, edges, seen, kept, hidden in braids
+        Braided(made(doubt, edges, kept, hidden), seen)
+        for doubt, edges, seen, kept, hidden in braids
     ]
     return sorted(range(len(braids)), key=lambda number: all_of_them[number].rank)
 
@@ -212,7 +213,7 @@ def test_nothing_to_compare(letter, palette):
         compare(ORDER, letter, palette, [8], ["99/0"])
 
 
-def test_what_no_braid_is_to_blame_for_is_told_once(letter, palette):
+def test_what_no_braid_is_to_blame_for_is_reported_once(letter, palette):
     order = Order(quick=True, wrist_mm=17.0)
     with pytest.raises(WrongUsage) as caught:
         compare(order, letter, palette, [8, 12, 16], [])

@@ -179,7 +179,7 @@ def test_every_repeat_has_the_same_beads(strands: int, lay: str) -> None:
     assert abs(below - above) <= 2 * on.braid.beads_per_round
 
 
-def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
+def test_a_measured_drift_makes_motifs_walk_and_is_reported() -> None:
     on = lattice(8, swatch=Swatch(drift_deg=43.0))
     conversion = converted(blobs(), on, rounds=80, repeat="fill")
     assert conversion.design.picture is not None
@@ -187,16 +187,16 @@ def test_a_measured_drift_makes_motifs_walk_and_is_told() -> None:
     walk = (np.diff(azimuth) + 180) % 360 - 180
     assert np.allclose(walk, walk[0])
     assert abs(walk[0]) > 1
-    told = conversion.findings[0]
-    assert told.code in (Code.WALKS, Code.SPIRAL)
-    assert told.data["each_deg"] == pytest.approx(abs(walk[0]), abs=0.051)
+    finding = conversion.findings[0]
+    assert finding.code in (Code.WALKS, Code.SPIRAL)
+    assert finding.data["each_deg"] == pytest.approx(abs(walk[0]), abs=0.051)
     # as far round to one side of the front as to the other, but for where they read best
     off = (azimuth - conversion.design.picture.front_deg + 180) % 360 - 180
     assert off[0] == pytest.approx(-off[-1], abs=1e-6)
     assert abs((conversion.design.picture.front_deg - 180 + 180) % 360 - 180) < 45
 
 
-def test_motifs_that_wind_round_the_braid_are_told_first_and_how_many_stay_in_view() -> None:
+def test_motifs_that_wind_round_the_braid_are_reported_first_and_how_many_stay_in_view() -> None:
     on = lattice(8, swatch=Swatch(drift_deg=37.0))
     spiral = converted(blobs(), on, rounds=80, repeat="fill", width_mm=7.8).findings[0]
     assert spiral.code is Code.SPIRAL
@@ -362,7 +362,7 @@ def test_shades_of_grey_take_no_coloured_beads(tint: tuple[float, float, float])
     assert "R" in {spotted.design.palette[bead].code for bead in np.unique(spotted.design.beads)}
 
 
-def test_a_kept_bead_that_nothing_became_is_told() -> None:
+def test_a_kept_bead_that_nothing_became_is_reported() -> None:
     made = converted(letter_f(), lattice(16), most=3, keep=("G",))
     (kept,) = (one for one in made.findings if one.code is Code.KEPT_UNUSED)
     assert kept.data["code"] == "G"
@@ -384,7 +384,7 @@ def test_a_small_part_of_its_own_colour_keeps_its_bead() -> None:
     assert Code.LOST_PART not in codes(conversion)
 
 
-def test_nothing_is_told_where_nothing_is_lost() -> None:
+def test_nothing_is_reported_where_nothing_is_lost() -> None:
     assert converted(blobs(), lattice(16)).findings == ()
 
 

@@ -276,9 +276,11 @@ def test_a_disc_moves_by_the_covering_radius_at_most(strands, across, up, part):
     )
     assert region.pieces_before == 1
     assert region.beads == beads.sum()
-    # widths are told apart up to four bead pitches
-    told = 4 * lattice.pitch_mm
-    assert min(region.narrowest_mm, told) == pytest.approx(min(2 * radius, told), abs=4 * pixel)
+    # widths are measured up to four bead pitches
+    widest_mm = 4 * lattice.pitch_mm
+    assert min(region.narrowest_mm, widest_mm) == pytest.approx(
+        min(2 * radius, widest_mm), abs=4 * pixel
+    )
 
 
 def test_edges_that_follow_the_cells_do_not_move():
@@ -332,9 +334,9 @@ def test_a_line_that_vanishes_is_lost_not_moved():
     raster = raster_of(lattice)
     sketch, _ = sketch_of(raster, lambda x, y: (abs(x) < 0.3) & (abs(y - 40) < 9))
     nothing = np.zeros(raster.beads, dtype=np.intp)
-    told = distortion.edge_shift(sketch, nothing).numbers
-    assert told.lost_percent == 100
-    assert told.mean_mm is told.p95_mm is told.worst_mm is None
+    numbers = distortion.edge_shift(sketch, nothing).numbers
+    assert numbers.lost_percent == 100
+    assert numbers.mean_mm is numbers.p95_mm is numbers.worst_mm is None
 
 
 def test_the_outline_of_a_lost_piece_is_lost_beside_a_kept_one():

@@ -120,11 +120,11 @@ def test_a_plan_in_inches_is_the_same_sum():
 )
 def test_notes_and_refusals_of_a_plan_in_inches_are_in_inches(given):
     try:
-        told = " ".join(lines(lengths(lattice_of(), **given, unit="in").findings, "in"))
+        text = " ".join(lines(lengths(lattice_of(), **given, unit="in").findings, "in"))
     except WrongUsage as error:
-        told = str(error)
-    assert " in" in told
-    assert not re.search(r"\bmm\b|\bcm\b", told)
+        text = str(error)
+    assert " in" in text
+    assert not re.search(r"\bmm\b|\bcm\b", text)
 
 
 def test_beads_for_a_known_beaded_length():
@@ -163,8 +163,8 @@ def test_what_is_assumed_and_what_is_unlikely_is_said():
     assert assumed.caps_mm == 20
     said = [(one.code, dict(one.data)) for one in assumed.findings]
     assert said == [(Code.EASE_ASSUMED, {"ease_mm": 15}), (Code.CAPS_ASSUMED, {"caps_mm": 20})]
-    told = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, clasp_mm=5)
-    assert told.findings == ()
+    found = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, clasp_mm=5)
+    assert found.findings == ()
     thick = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, thickness_mm=12)
     (off,) = thick.questions
     assert off.code is Code.THICKNESS_OFF
@@ -271,12 +271,12 @@ def test_cord_of_eight_strands_is_three_times_the_length():
 )
 def test_cord_is_rounded_up_and_by_no_more_than_it_must(mm, pieces, unit):
     name, unit_mm, tenth = unit
-    one, told = cut_length(mm, name).split()
-    assert told == name
+    one, unit = cut_length(mm, name).split()
+    assert unit == name
     assert -1e-6 <= int(one) * unit_mm - mm < unit_mm
     # all pieces as cut: tenths of a m are 10 cm, of a yard 3.6 inches
-    total, told = cut_length(mm, name, pieces).split()
-    assert told == {"cm": "m", "in": "yd"}[name]
+    total, unit = cut_length(mm, name, pieces).split()
+    assert unit == {"cm": "m", "in": "yd"}[name]
     over = round(float(total) * 10) * tenth - int(one) * pieces
     assert -1e-6 <= over < tenth
 
@@ -312,7 +312,7 @@ def test_take_up_is_the_straight_way_between_beads_of_a_strand(strands):
     assert take_up(lattice) == pytest.approx(way / (points[1, 2] - points[0, 2]))
 
 
-def test_a_plan_tells_everything():
+def test_a_plan_says_everything():
     planned = lengths(lattice_of(), wrist_mm=165, ease_mm=15, thickness_mm=8)
     made = plan(lattice_of(), EIGHT, planned, packet_g=10)
     # 352 beads + 10 %, 35-40 to a gram (common practice)

@@ -1,4 +1,4 @@
-"""Whatever a command is told to do, and wherever it is stopped, her files are there afterwards."""
+"""Whatever a command is asked to do, and wherever it is stopped, her files are there afterwards."""
 
 from __future__ import annotations
 
@@ -148,11 +148,11 @@ def test_when_there_is_no_room_the_old_file_is_there_still(tmp_path, command):
         "palette": ("palette", PALETTE, "--out", path, "--force"),
         "swatch": ("swatch", "--record", path, "--force", "--thickness", "8mm"),
     }[command]
-    told = subprocess.run(
+    done = subprocess.run(
         [sys.executable, "-c", FULL, *map(str, words)], capture_output=True, text=True, check=False
     )
-    assert told.returncode == 1
-    assert "cannot be written (File too large)" in told.stderr
+    assert done.returncode == 1
+    assert "cannot be written (File too large)" in done.stderr
     assert path.read_bytes() == b"the old file, longer than ten bytes"
     assert [item.name for item in tmp_path.iterdir()] == [path.name]
 

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from page_server import served
 from PIL import Image
 

@@ -253,7 +253,7 @@ def test_gimp_palette() -> None:
         Bead("B", "ebb tide at night", (0, 0, 0)),
         Bead("C", "#0c2238", (12, 34, 56)),
     )
-    # told by what is in it, not by the name of the file
+    # known by what is in it, not by the name of the file
     assert parse_palette(GPL, "x.csv").beads == palette.beads
     assert parse_palette(GPL.replace("\n", "\r\n").encode("utf-8-sig"), "x").beads == palette.beads
 

@@ -376,7 +376,7 @@ def one_drop(lattice: Lattice, count: int, bead: int, lean: tuple[float, float])
 
 
 @pytest.mark.parametrize("lean", [(1, 0), (-1, 0), (0, 1), (0, -1), (-3, 3)])
-def test_a_drop_leans_the_way_it_is_told(lean: tuple[float, float]) -> None:
+def test_a_drop_leans_the_way_it_is_given(lean: tuple[float, float]) -> None:
     lattice = lattice_of(16)
     count = 16 * lattice.braid.beads_per_round
     bead = count // 2

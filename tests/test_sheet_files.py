@@ -11,7 +11,7 @@ import pytest
 from himotif.convert.options import Papers
 from himotif.convert.write import write_folder
 from himotif.convert.write.outputs import folder_files, remake_folder
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.core.design.loads import beads_from_lists
 from sheet_designs import marsh, unfold
 
@@ -70,7 +70,7 @@ def test_an_edited_design_gives_new_papers(tmp_path):
     after = {path.name: path.read_bytes() for path in out.iterdir()}
     for name in ("stringing.csv", "stringing.txt", "sheet.pdf", "sheet.html", "chart.svg"):
         assert after[name] != before[name], name
-    # pages of the older sheet would tell the older beads
+    # pages of the older sheet would show the older beads
     assert not [name for name in after if name.startswith("sheet-")]
     remake_folder(out, read_design(out), Papers())
     assert {path.name: path.read_bytes() for path in out.iterdir()} == after

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from ...core.arrays import Ints
 
 if TYPE_CHECKING:
-    from ..read.picture import Picture
+    from ..read import Picture
 
 _Number = TypeVar("_Number", bound=np.generic)
 

@@ -17,7 +17,7 @@ from ..fit.size import MOST_ROUND
 from .trials import Changes, Trials
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
+    from ...core.braid import Lattice
     from ...core.drawing.shapes import Page
 
 Way = Literal[

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from ...core._data import parse_json
-from ...core.design.design import design_from_dict
+from ...core.design import design_from_dict
 from ...core.errors import HimotifError, WrongUsage
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from .works import Work
 
 NAME = "this work"

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...core.arrays import Bytes, Floats
-from ...core.braid.lattice import FRONT_DEG, Lattice
-from ...core.design.drops import drop_directions
+from ...core.braid import FRONT_DEG, Lattice
+from ...core.design import drop_directions
 from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design, PlacedPicture
+    from ...core.design import Design, PlacedPicture
 
 DIGITS = 4
 
@@ -82,7 +82,7 @@ def drawing(design: Design) -> dict[str, Any]:
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), "shape": bead.shape}
             for bead in design.palette
         ],
-        "repeat_index": repeat_index(design),
+        "repeat_index": [] if design.repeat is None else design.repeat_index().tolist(),
         "front_x_mm": 0.0,
         "placement": None,
     }
@@ -151,23 +151,6 @@ def leaning(design: Design) -> list[tuple[int, float, float]]:
     lean = drop_directions(design).lean_mm
     where = np.flatnonzero(np.any(lean != 0, axis=1)).tolist()
     return [(bead, *np.round(lean[bead], DIGITS).tolist()) for bead in where]
-
-
-def repeat_index(design: Design) -> list[int]:
-    """Return for every bead its place in the motif, the same in every repeat; -1 outside.
-
-    Empty without repeats.
-    """
-    shift, repeat = design.repeat_shift(), design.repeat
-    if shift is None or repeat is None:
-        return []
-    found = np.full(len(design.beads), -1)
-    first = np.arange(shift.rounds * design.braid.beads_per_round) + repeat.first
-    for times in range(repeat.count):
-        carried = shift.crossing(first, design.braid, times)
-        inside = (carried >= 0) & (carried < len(found))
-        found[carried[inside]] = np.arange(len(first))[inside]
-    return [int(number) for number in found]
 
 
 def _plain(values: Floats) -> Any:

@@ -24,7 +24,7 @@ from ..options import (
 )
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Remedy
 
 PLACES = ("braid", "more", "motif")

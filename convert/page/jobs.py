@@ -13,20 +13,19 @@ from .form import form_of_remedy
 from .wording import verdict
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Finding
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..job import Made
     from ..options import Order
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
 
 
 def get_ready_to_decode() -> None:
     """Import what reading a picture needs."""
     import PIL.Image
 
-    from ..read import picture  # noqa: F401
+    from .. import read  # noqa: F401
 
     PIL.Image.init()
 
@@ -45,7 +44,7 @@ def get_ready() -> None:
 
 def decode(data: bytes, name: str) -> Picture:
     """Read a picture."""
-    from ..read.picture import read_picture
+    from ..read import read_picture
 
     return read_picture(data, name)
 
@@ -88,7 +87,7 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
 
 def _as_worked(made: Made) -> dict[str, Any]:
     """The only way of a shaded picture, and of one in which nothing is drawn."""
-    from ...core.design.design import colours_rgb
+    from ...core.design import colours_rgb
 
     design, placement = made.design, made.conversion.placement
     azimuth, middle = placement.centres[len(placement.centres) // 2]
@@ -148,7 +147,7 @@ def _instead(made: Made, code: str, wanted: int) -> dict[str, Any] | None:
     """The bead nearest in colour of which there are enough, if it reads as well with it."""
     import numpy as np
 
-    from ...palette.difference import ciede2000_matrix
+    from ...palette import ciede2000_matrix
 
     palette = made.conversion.motif.choice.palette
     used = {need.bead.code: need.with_spare for need in made.materials.needs}

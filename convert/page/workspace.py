@@ -15,21 +15,19 @@ import io
 import zipfile
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 import numpy as np
 
 from ...core._data import parse_json
-from ...core.design.design import design_from_dict
-from ...core.design.origin import settings_dict
+from ...core.bead import Bead
+from ...core.design import design_from_dict, settings_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
-from ...palette.colour import hex_of
-from ...palette.files import OPTIONAL, parse_palette
-from ...palette.palette import Palette
+from ...palette import Palette, hex_of, parse_palette
 from ..fit.placement import most_width_mm
 from ..write import with_manifest
 from . import jobs
@@ -42,11 +40,10 @@ from .worker import Workers
 from .works import SUFFIX, Brought, Work, Works, members, new_id, unpacked
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ..job import Made
     from ..options import Order
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
 
 DECODE_S = 30.0
 WORK_S = 180.0
@@ -202,7 +199,7 @@ class Workspace:
         return self._take(parse_palette(data, name))
 
     def _take(self, palette: Palette) -> dict[str, Any]:
-        from ...palette.show import palette_facts
+        from ...palette import palette_facts
 
         # equal beads have the same id, however they came
         key = self._palettes.put(_digest(palette.beads), palette)
@@ -221,11 +218,12 @@ class Workspace:
 
     def palette_file(self, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a tray's CSV file."""
-        from ...palette.files import palette_csv
+        from ...palette import palette_file
 
         name = str(plain.get("name") or "tray")[:120]
         palette = parse_palette(_csv_of(plain.get("beads")), name)
-        return f"{_tidy(_stem(name))}.csv", palette_csv(palette).encode()
+        file = f"{_tidy(_stem(name))}.csv"
+        return file, palette_file(palette, file)[0]
 
     def bring_swatch(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a swatch file; the page sends the readings back with its order."""
@@ -469,7 +467,7 @@ class Workspace:
 
     def design_file(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""
-        from ...core.design.design import design_json
+        from ...core.design import design_json
 
         design = self._subjects.get(key).recoloured(beads).design
         return folder_name(design), design_json(design).encode()
@@ -528,7 +526,8 @@ def _csv_of(beads: Any) -> bytes:
         raise HimotifError("These are no beads. Load the page again.")
     out = io.StringIO()
     table = csv.writer(out)
-    columns = ("code", "name", "colour", *OPTIONAL)
+    optional = [item.name for item in fields(Bead)[3:]]
+    columns = ("code", "name", "colour", *optional)
     table.writerow(columns)
     for bead in beads:
         rgb = bead.get("rgb")

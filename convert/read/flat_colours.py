@@ -8,7 +8,7 @@
 4. A picture of which nearly everything is explained so is flat.
 
 Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. No paper and no fit stands
-behind the numbers below but where one is named; `tests/test_colouring.py` checks what they do
+behind the numbers below but where one is named; `tests/test_flat_colours.py` checks what they do
 together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
@@ -22,8 +22,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Bytes, Float32Array, Floats, Ints
-from ...core.design.origin import SketchKind
-from ...palette.quick_colour import linear_lab
+from ...core.design import SketchKind
+from ...palette import linear_lab
 from .lighting import (
     MOST_TEXTURE,
     ToneImage,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .disc import write_file
 from .folder import check_out, finish, update_folder, write_folder
-from .manifest import MANIFEST, digest, listed, with_manifest
+from .manifest import MANIFEST, digest, listed, sha256, with_manifest
 
 __all__ = [
     "MANIFEST",
@@ -12,6 +12,7 @@ __all__ = [
     "digest",
     "finish",
     "listed",
+    "sha256",
     "update_folder",
     "with_manifest",
     "write_file",

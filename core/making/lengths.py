@@ -21,7 +21,7 @@ from ..findings import Code, Finding, Remedy, Weight
 
 if TYPE_CHECKING:
     from ..bead import BeadSize
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 INCH_MM = 25.4
 """Exact, by definition (international yard and pound agreement, 1959)."""
@@ -612,6 +612,6 @@ def cord(lattice: Lattice, bead: BeadSize, finished_mm: float) -> Cord:
 
 
 def _eight_strands(lattice: Lattice, bead: BeadSize) -> Lattice:
-    from ..braid.braid import Braid
+    from ..braid import Braid
 
     return type(lattice).computed(Braid(8), bead)

@@ -22,8 +22,8 @@ from ..errors import WrongUsage
 from .lengths import format_length
 
 if TYPE_CHECKING:
-    from ..braid.braid import Braid, Move
-    from ..design.design import Design
+    from ..braid import Braid, Move
+    from ..design import Design
 
 LOOK_BACK = 10
 """Crossings listed when looking back."""
@@ -226,6 +226,7 @@ class DiscState:
         per_round = design.braid.beads_per_round
         beaded_mm = self.crossings / per_round * design.lattice.rise_mm
         lines = [
+            self._assumed(),
             f"{self.crossings} of {len(design.beads)} crossings are done "
             f"({self.crossings // per_round} whole rounds, "
             f"{format_length(beaded_mm, design.unit or 'cm')} of beads).",
@@ -252,9 +253,19 @@ class DiscState:
             lines += [f"  {_move(design, move)}" for move in reversed(self.last)]
         return lines
 
+    def _assumed(self) -> str:
+        """What the slots depend on."""
+        sets = self.design.papers.plain_sets
+        slots = self.design.braid.slots_after(sets)
+        return (
+            f"Assumed: {sets_of_plain_braid(sets)} before the first bead, so that strand 1 was in "
+            f"slot {slots[0]} and strand 2 in slot {slots[1]} then."
+        )
+
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines; strands, orders and crossings count from 1."""
         return {
+            "plain_sets": self.design.papers.plain_sets,
             "crossings_done": self.crossings,
             "crossings": len(self.design.beads),
             "filled": [{"slot": slot, "strand": strand + 1} for slot, strand in self.filled],
@@ -262,6 +273,11 @@ class DiscState:
             "next": None if self.next is None else _move_dict(self.design, self.next),
             "last": [_move_dict(self.design, move) for move in self.last],
         }
+
+
+def sets_of_plain_braid(sets: int) -> str:
+    """Return so many sets in words: ``8 sets of plain braid``."""
+    return f"{sets or 'no'} set{'' if sets == 1 else 's'} of plain braid"
 
 
 def _order(design: Design, move: Move) -> int:
@@ -307,10 +323,10 @@ def place_at(design: Design, crossings: int) -> DiscState:
             f"crossing {crossings}: this design has crossings 1 to {total}; give the number of "
             "the last one done (0 before the first)."
         )
-    braid = design.braid
-    moves = list(braid.work(crossings + 2))
+    braid, plain_sets = design.braid, design.papers.plain_sets
+    moves = list(braid.work(crossings + 2, plain_sets))
     done, ahead = moves[:crossings], moves[crossings:]
-    slot_of = dict(enumerate(braid.start_slots))
+    slot_of = dict(enumerate(braid.slots_after(plain_sets)))
     for move in done:
         slot_of[move.strand] = move.to_slot
     filled = {slot: strand for strand, slot in slot_of.items()}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ..design.drops import AWAY, MARKS, TOWARD
+from ..design import AWAY, MARKS, TOWARD
 from ..findings import Code
 from ..making.lengths import EASES_MM, INCH_MM, format_length, plain_length
 
@@ -144,9 +144,18 @@ _TEST_BRAID: dict[Code, Wording] = {
 
 
 def _cost(data: Data, unit: Unit) -> str:
-    packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
-    rest = "" if data["complete"] else ", without the beads whose price is not known"
-    return f"Beads to buy: {data['cost']:.2f} in the palette's currency (packets: {packets}){rest}."
+    said = []
+    if data["packets"]:
+        packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
+        least = "at least " if data["without"] else ""
+        rest = f"; what {_listed(data['without'])} will cost is not known" if least else ""
+        said.append(
+            f"Beads to buy: {least}{data['cost']:.2f} in the palette's currency (packets: "
+            f"{packets}){rest}."
+        )
+    if data["worth"] is not None:
+        said.append(f"The beads in the piece alone cost about {data['worth']:.2f}.")
+    return " ".join(said)
 
 
 def _stock_enough(data: Data, unit: Unit) -> str:
@@ -157,15 +166,11 @@ def _stock_enough(data: Data, unit: Unit) -> str:
 
 
 def _stock_short(data: Data, unit: Unit) -> str:
-    missing = data["missing"]
-    beads = _listed(f"{one['count']} {_bead(one)}" for one in missing)
-    verb = "is" if sum(one["count"] for one in missing) == 1 else "are"
+    beads = _listed(f"{one['count']} {_bead(one)}" for one in data["missing"])
     return (
-        "The stock does not allow this braid with its spare: "
-        f"{beads} {verb} missing. "
-        f"{_bead(data['first_out'])} runs out first, at crossing {data['crossing']}; with spare it "
-        f"is enough for {format_length(data['length_mm'], _inches(unit))} ({data['rounds']} "
-        "rounds)."
+        f"Too few beads for this braid with its spare: {beads} to buy; those at hand reach for "
+        f"{format_length(data['length_mm'], _inches(unit))} ({data['rounds']} rounds), then "
+        f"{_bead(data['first_out'])} runs out, at crossing {data['crossing']}."
     )
 
 
@@ -249,11 +254,9 @@ def _drops_on_skin(data: Data, unit: Unit) -> str:
 
 
 def _scattered(data: Data, unit: Unit) -> str:
-    where = "near the motifs"
-    if data["drop"]:
-        where += " and away from the side against the skin"
     line = (
-        f"{data['placed']} {data['code']} scattered among {data['room']} background beads {where}"
+        f"{data['placed']} {data['code']} scattered among {data['room']} background beads near the "
+        "motifs and away from the side against the skin"
     )
     if data["placed"] < data["wanted"]:
         line += f" ({data['wanted']} were asked for; more would touch each other)"
@@ -272,6 +275,9 @@ _DROPS: dict[Code, Wording] = {
     ),
     Code.DROPS_ON_SKIN: _drops_on_skin,
     Code.SCATTERED: _scattered,
+    Code.BEADS_CHANGED: _said(
+        "Beads were changed by hand; what was said of the beads before is left out."
+    ),
 }
 
 # -- the mirror set-up -----------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from ..findings import Code, Finding, Remedy
 from .distortion_report import ColourRow, LostInGround, Report, SeamRepeat, SeamRound
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 Ranked = tuple[float, Finding]
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from ..arrays import Bytes, Floats, Ints
-from ..braid.lattice import FRONT_DEG
+from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.shapes import (
@@ -37,7 +37,7 @@ from .distortion_report import ColourRow, OtherBead, Report
 from .preview import bead_shape, braid_view
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 PX_PER_MM = 6.0
 """Pixels of the PNG per mm of the page."""

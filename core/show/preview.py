@@ -22,7 +22,7 @@ import numpy.typing as npt
 
 from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..bead import BeadSize
-from ..braid.lattice import FRONT_DEG, Lattice
+from ..braid import FRONT_DEG, Lattice
 from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
 
 Pixels = Bytes

@@ -14,9 +14,8 @@ from itertools import pairwise
 import numpy as np
 
 from ..arrays import Floats
-from ..braid.lattice import FRONT_DEG, Lattice
-from ..design.design import Design, colours_rgb
-from ..design.drops import drop_directions
+from ..braid import FRONT_DEG, Lattice
+from ..design import Design, colours_rgb, drop_directions
 from ..drawing.fonts import text_width_mm
 from ..drawing.png import to_png
 from ..drawing.shapes import (
