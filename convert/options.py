@@ -206,6 +206,27 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class PicturePlace(ValueKind):
+    """A place in a picture, in pixels from its top left corner."""
+
+    metavar: str = "X,Y"
+
+    def read(self, text: str) -> tuple[float, float]:
+        parts = text.split(",")
+        try:
+            x, y = (float(part) for part in parts)
+        except ValueError:
+            raise WrongUsage(
+                f"{text!r} is no place in the picture: give pixels to the right and down from its "
+                "top left corner, such as 640,480."
+            ) from None
+        return x, y
+
+    def write(self, value: Iterable[float]) -> str:
+        return ",".join(f"{each:g}" for each in value)
+
+
+@dataclass(frozen=True)
 class BeadPlace(ValueKind):
     """A bead by its place, and its new code: 3:17=B or r12:3=B."""
 

@@ -127,6 +127,11 @@ class Code(Enum):
     PALETTE_LEFT_OUT = "palette-left-out"
     """columns that a GIMP palette does not hold."""
 
+    # beads in a photograph
+    PHOTO_COLOURS = "photo-colours"
+    """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
+    """
+
     # picture files: file
     PICTURE_PAGES = "picture-pages"
     PICTURE_ANIMATED = "picture-animated"

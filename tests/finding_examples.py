@@ -97,6 +97,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.CODES_ALIKE: LINE | {"first": "N", "second": "n"},
     Code.PALETTE_MORE: {"count": 12},
     Code.PALETTE_LEFT_OUT: {"columns": ["code", "stock"]},
+    Code.PHOTO_COLOURS: {"beads": 12, "uneven_times": 1.7},
     # picture files
     Code.PICTURE_PAGES: FILE,
     Code.PICTURE_ANIMATED: FILE,

@@ -336,6 +336,16 @@ _PALETTE: dict[Code, Wording] = {
     Code.PALETTE_LEFT_OUT: lambda data, unit: (
         f"A GIMP palette holds no {_listed(data['columns'])}: left out."
     ),
+    Code.PHOTO_COLOURS: lambda data, unit: (
+        "A camera is no instrument: compare each colour with its beads in daylight, and correct it "
+        "in the file."
+        + (
+            f" The light on the paper was uneven ({data['uneven_times']:g} times); even light "
+            "gives better colours."
+            if data["uneven_times"] > 1.5
+            else ""
+        )
+    ),
 }
 
 _PICTURE: dict[Code, Wording] = {
