@@ -15,15 +15,8 @@ from himotif.convert.write.outputs import folder_files
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid, Disc
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.design import (
-    Design,
-    PlacedPicture,
-    Repeat,
-    design_dict,
-    design_from_dict,
-    design_json,
-    read_design,
-)
+from himotif.core.design.design import Design, PlacedPicture, Repeat
+from himotif.core.design.file import design_dict, design_from_dict, design_json, read_design
 from himotif.core.design.origin import (
     ConversionFacts,
     MotifSize,

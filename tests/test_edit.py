@@ -15,8 +15,9 @@ from click.testing import CliRunner, Result
 from himotif.convert.cli import main
 from himotif.convert.write.folder import write_folder
 from himotif.convert.write.outputs import Papers, folder_files
-from himotif.core.design.design import Design, design_dict, design_from_dict, read_design
+from himotif.core.design.design import Design
 from himotif.core.design.edit import change_beads, design_from_lists, parse_change, with_beads
+from himotif.core.design.file import design_dict, design_from_dict, read_design
 from himotif.core.design.loads import beads_from_lists, read_stringing_csv, stringing_csv
 from himotif.core.errors import HimotifError, Problems, WrongUsage
 from himotif.core.findings import Code, Finding

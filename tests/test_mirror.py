@@ -7,7 +7,8 @@ import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid, Disc
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.design import Design, PlacedPicture, Repeat, design_json
+from himotif.core.design.design import Design, PlacedPicture, Repeat
+from himotif.core.design.file import design_json
 from himotif.core.design.loads import beads_from_lists, stringing
 from himotif.core.design.mirror import (
     mirror_design,

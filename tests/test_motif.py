@@ -14,7 +14,7 @@ from himotif.convert.job import make
 from himotif.convert.judge.verdict import VERDICTS
 from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.palette.files import read_palette
 from PIL import Image
 

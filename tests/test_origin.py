@@ -16,7 +16,8 @@ from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.read import sketch as reading
 from himotif.convert.read.picture import read_picture
-from himotif.core.design.design import Design, design_dict, design_from_dict, read_design
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_dict, design_from_dict, read_design
 from himotif.core.errors import Problems
 from himotif.core.findings import Code
 from himotif.palette.files import read_palette

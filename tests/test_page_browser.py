@@ -19,7 +19,7 @@ import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.convert.page.workspace import Store
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from page_server import served
 from PIL import Image
 

@@ -11,7 +11,7 @@ import pytest
 from himotif.convert.options import Papers
 from himotif.convert.write import write_folder
 from himotif.convert.write.outputs import folder_files, remake_folder
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.core.design.loads import beads_from_lists
 from sheet_designs import marsh, unfold
 

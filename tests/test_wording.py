@@ -18,7 +18,8 @@ from finding_examples import EXAMPLES, NAVY, VARIANTS
 from himotif.convert.page.wording import said
 from himotif.convert.wording import line, lines
 from himotif.convert.write.outputs import Papers, folder_files
-from himotif.core.design.design import Design, design_dict, design_from_dict
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_dict, design_from_dict
 from himotif.core.design.mirror import mirror_design
 from himotif.core.design.origin import Origin
 from himotif.core.errors import HimotifError, Problems

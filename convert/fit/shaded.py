@@ -13,7 +13,8 @@ from .motif import Motif
 from .place import Place
 from .placement import Placement, most_width_mm
 from .raster import PX_PER_PITCH
-from .search import Effort, Inks, Scene, seek
+from .scene import Inks, Scene
+from .search import Effort, seek
 
 if TYPE_CHECKING:
     from ..options import Order

@@ -16,6 +16,7 @@ import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.braid import Raster
+from ...core.design import palette_rgb
 from ...core.findings import Code, Finding
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
@@ -149,8 +150,6 @@ def distort(
     unrecognised : Finding, optional
         That the motif can hardly be recognised: the first finding of the report.
     """
-    from ...core.show.distortion_sheet import Panels
-
     lattice = design.lattice
     piece = _Piece.of(design, placement, *_with_margins(sketch, placement, design))
     tones = _tones(sketch, facts, piece, piece.raster)
@@ -162,10 +161,10 @@ def distort(
     squared = core.squared_paper_beads(in_beads)
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
-    front_deg = placement.front_deg if design.picture is None else design.picture.front_deg
+    front_deg = piece.front_deg
     report = values.Report(
         sketch=sketch.kind,
-        measured=piece.measured(front_deg),
+        measured=piece.measured(),
         braid=_braid_size(design),
         motif=_motif(placement, design, facts, core.kept_percent(laid, beads)),
         edges=_all_edges(shift, laid, front_deg),
@@ -184,8 +183,23 @@ def distort(
         lost=lost,
         unrecognised=unrecognised,
     )
-    panels = Panels(
-        rgb=np.array([bead.rgb for bead in design.palette], dtype=np.uint8),
+    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends))
+
+
+def _panels(
+    piece: _Piece,
+    tones: Tones,
+    laid: core.LaidSketch,
+    squared: Ints,
+    shift: core.EdgeShift,
+    bends: _Bends,
+) -> Panels:
+    """What the picture of the report is drawn from."""
+    from ...core.show.distortion_sheet import Panels
+
+    design = piece.design
+    return Panels(
+        rgb=palette_rgb(design.palette),
         beads=design.beads,
         squared=squared,
         sketch=laid,
@@ -193,9 +207,8 @@ def distort(
         shift=shift,
         bends_mm=bends.points_mm,
         bends=bends.maps,
-        front_deg=front_deg,
+        front_deg=piece.front_deg,
     )
-    return Distortion(report, panels)
 
 
 # -- the piece of braid that is measured -----------------------------------------------------------
@@ -232,6 +245,12 @@ class _Piece:
         return cls(design, placement, source, drawn, number, raster, join)
 
     @property
+    def front_deg(self) -> float:
+        """Azimuth of the middle of the front."""
+        picture = self.design.picture
+        return self.placement.front_deg if picture is None else picture.front_deg
+
+    @property
     def join_raster(self) -> Raster | None:
         """The pixels next to the join."""
         if self.join_mm is None:
@@ -245,12 +264,12 @@ class _Piece:
         placed = replace(self.drawn, front_deg=raster.front_deg)
         return sampling.draw(self.source, placed, raster)
 
-    def measured(self, front_deg: float) -> values.Measured:
+    def measured(self) -> values.Measured:
         azimuth = [centre[0] for centre in self.placement.centres]
         return values.Measured(
             motif=self.number + 1,
             of=len(azimuth),
-            from_front_deg=_turn_deg(front_deg - self.raster.front_deg),
+            from_front_deg=_turn_deg(self.front_deg - self.raster.front_deg),
             walk_deg=_turn_deg(azimuth[1] - azimuth[0]) if len(azimuth) > 1 else 0.0,
             bottom_mm=self.raster.bottom_mm,
             top_mm=self.raster.top_mm,

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 from .accents import plain_back, scatter
-from .design import (
-    Design,
-    Fit,
-    PlacedPicture,
-    Repeat,
-    colours_rgb,
-    design_from_dict,
-    design_json,
-    palette_rgb,
-    read_design,
-)
+from .design import Design, Fit, PlacedPicture, Repeat, colours_rgb, palette_rgb
 from .drops import (
     ASCII_MARKS,
     AWAY,
     MARKS,
     TOWARD,
+    Drops,
     drop_directions,
     drop_findings,
     drops_dict,
     marked_codes,
 )
 from .edit import change_beads, design_from_lists, parse_change
+from .file import design_from_dict, design_json, read_design
 from .loads import (
     FoldedRun,
     Run,
@@ -35,7 +27,7 @@ from .loads import (
     stringing_csv,
 )
 from .mirror import mirror_design, mirror_findings, mirror_strands, mirrored_finding, still_true
-from .mixed_sizes import main_size, size_findings
+from .mixed_sizes import main_size, round_sizes, size_findings
 from .origin import (
     ConversionFacts,
     MotifSize,
@@ -53,6 +45,7 @@ __all__ = [
     "TOWARD",
     "ConversionFacts",
     "Design",
+    "Drops",
     "Fit",
     "FoldedRun",
     "MotifSize",
@@ -85,6 +78,7 @@ __all__ = [
     "plain_back",
     "read_design",
     "read_stringing_csv",
+    "round_sizes",
     "scatter",
     "settings_dict",
     "size_findings",
