@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from ..core.braid import Lattice
     from ..core.design import Design
     from ..core.findings import Finding
-    from ..palette.palette import Palette
+    from ..palette import Palette
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -595,8 +595,7 @@ def _give_palette(
     palette: Palette, out: Path | None, force: bool, as_json: bool, others: Mapping[Path, bytes]
 ) -> None:
     """Write a palette, and files that belong to it, and show it."""
-    from ..palette.files import palette_file
-    from ..palette.show import palette_facts, palette_text
+    from ..palette import palette_facts, palette_file, palette_text
     from .wording import lines
     from .write import write_files
 
@@ -615,7 +614,7 @@ def _give_palette(
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
 
     _give_palette(read_palette(file), out, force, as_json, {})
 
@@ -642,8 +641,8 @@ def palette_from_photo(
 
     Beside the palette comes a picture, of the same name, with every heap outlined.
     """
-    from ..palette.from_photo import palette_of_photo
-    from .read.picture import read_picture
+    from ..palette import palette_of_photo
+    from .read import read_picture
 
     asked = read_values(given, PHOTOGRAPHED)
     photo = read_picture(picture)
