@@ -130,6 +130,34 @@ def format_length(mm: float, unit: str | None = None) -> str:
     return f"{value:.{digits}f} {unit}"
 
 
+def small_length(mm: float, unit: str | None = None) -> str:
+    """Return a length on the braid for people: mm to the tenth, inches to the hundredth.
+
+    >>> small_length(15.3), small_length(15.3, "in")
+    ('15.3 mm', '0.60 in')
+    """
+    return f"{mm / INCH_MM:.2f} in" if unit == "in" else f"{mm:.1f} mm"
+
+
+def small_size(wide_mm: float, high_mm: float, unit: str | None = None) -> str:
+    """Return width and height on the braid; the unit stands once.
+
+    >>> small_size(12, 8)
+    '12.0 × 8.0 mm'
+    """
+    return f"{small_length(wide_mm, unit).partition(' ')[0]} × {small_length(high_mm, unit)}"
+
+
+def braid_thickness(mm: float, unit: str | None = None) -> str:
+    """Return how thick a braid is: in mm, as caps are sold, and beside it in inches if wanted.
+
+    >>> braid_thickness(7.98), braid_thickness(7.98, "in")
+    ('8.0 mm', '0.31 in (8.0 mm)')
+    """
+    thick = format_length(mm, "mm")
+    return f"{format_length(mm, 'in')} ({thick})" if unit == "in" else thick
+
+
 def cut_length(mm: float, unit: str | None = None, pieces: int = 1) -> str:
     """Return what to buy or cut, never too little.
 
@@ -298,6 +326,7 @@ def even_rounds(length_mm: float, rise_mm: float) -> int:
 
 
 # many: eight measures that a maker may give or leave out, by name alone
+# long: a line for each measure, and for each value that comes of them
 def lengths(
     lattice: Lattice,
     *,
@@ -353,13 +382,8 @@ def lengths(
     if thickness_mm is not None:
         questions += off(Code.THICKNESS_OFF, "mm", thickness_mm, thickness)
         thickness, source = thickness_mm, "given"
-    if wrist_mm is not None:
-        ease, caps, assumed = _assume(ease_mm, caps_mm)
-        finished = worn_length_mm(wrist_mm, ease, thickness)
-    else:
-        assert length_mm is not None
-        ease, caps, finished = None, caps_mm or 0.0, length_mm
-        assumed = _all_beaded() if clasp_mm is None and caps_mm is None else []
+    ease, caps, assumed = _assume(wrist_mm, ease_mm, clasp_mm, caps_mm)
+    finished = length_mm or worn_length_mm(wrist_mm or 0.0, ease or 0.0, thickness)
     if extension_mm:
         assumed.append(_fits(finished, extension_mm, thickness, wrist_mm, ease))
     if sample_mm is not None:
@@ -490,8 +514,13 @@ def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str | None:
     return None
 
 
-def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float, list[Finding]]:
-    """Ease and caps for a wrist, and what had to be assumed."""
+def _assume(
+    wrist_mm: float | None, ease_mm: float | None, clasp_mm: float | None, caps_mm: float | None
+) -> tuple[float | None, float, list[Finding]]:
+    """Ease and caps, and what had to be assumed; a wanted length has no ease."""
+    if wrist_mm is None:
+        all_beaded = clasp_mm is None and caps_mm is None
+        return None, caps_mm or 0.0, _all_beaded() if all_beaded else []
     assumed = []
     if ease_mm is None:
         ease_mm = DEFAULT_EASE_MM

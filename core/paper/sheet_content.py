@@ -20,7 +20,7 @@ from ..design import (
 )
 from ..findings import Code
 from ..making.cautions import cautions
-from ..making.lengths import INCH_MM, cut_length, format_length
+from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
 from ..making.materials import materials
 from ..making.where import sets_of_plain_braid
 from .wording import sentence
@@ -161,7 +161,7 @@ class SheetContent:
         design, lattice = self.design, self.design.lattice
         braid = design.braid
         rounds = f"{design.rounds:g} rounds"
-        thick = format_length(lattice.thickness_mm, "mm")
+        thick = braid_thickness(lattice.thickness_mm, self.unit)
         return (
             f"Round braid of {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads. {rounds}, {len(design.beads)} beads: "
