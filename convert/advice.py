@@ -40,7 +40,12 @@ MAKING: dict[Code, Advice] = {
     Code.SIZE_NOT_GIVEN: lambda finding, ways: (
         f"Write the size there ({', '.join(finding.data['sizes'])}), or weigh 50 beads."
     ),
-    Code.PACKET_NOT_KNOWN: _said("Write them into its column grams."),
+    Code.PACKET_NOT_KNOWN: _said(
+        "Write them into its column grams, or the number of beads into packet."
+    ),
+    Code.WEIGHT_NOT_KNOWN: _said(
+        "Then write how many go to a gram into the palette's column per_gram."
+    ),
     Code.MIRRORED: lambda finding, ways: (
         "For the same picture in this lay, with letters that read right, convert it again with "
         f"{ways}."

@@ -582,6 +582,11 @@ class Papers:
         "Sets of plain braid before the first bead; slots on the papers are as they are then.",
         usual="8, or as before",
     )
+    copies: int | None = option(
+        None, Whole(what="a number of pieces", low=1, high=most("copies")), Group.PAPERS,
+        "A handout for a class: totals for so many, a line for the name, no stock.",
+        usual="1, or as before",
+    )
     lists_only: bool = option(
         False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
     )
@@ -601,6 +606,7 @@ class Papers:
             tally=before.tally if self.tally is None else self.tally,
             svg=before.svg if self.svg is None else self.svg,
             plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
+            copies=before.copies if self.copies is None else self.copies,
         )
 
 

@@ -67,6 +67,7 @@ BOUNDS = {
     "radius_mm": Bound("mm", 0.1, 5000, "from the bounds of the beads and of the disc"),
     "drift_deg": Bound("°", 0.9, 171.5, "360 over the rounds of a column"),
     "plain_sets": Bound("sets", 0, 99, "ours: some 12 to 25 cm of plain braid"),
+    "copies": Bound("", 1, 999, "ours: a large class"),
     # files
     "number": Bound("", -1e9, 1e9, "any number of a design; none comes near it"),
     "file_mb": Bound("MB", 0, 16, "ten times the file of the largest design"),

@@ -65,7 +65,8 @@ class Code(Enum):
 
     # materials
     COST = "cost"
-    """cost, packets [{code, packets}], complete: whether every price is known."""
+    """cost of what is to buy, packets [{code, packets}], without: codes to buy whose price is not
+    known; worth: of the beads in the piece alone, None if not known of all."""
     STOCK_ENOUGH = "stock-enough"
     """length_mm that it allows, first_out: bead."""
     STOCK_SHORT = "stock-short"

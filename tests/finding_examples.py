@@ -46,7 +46,8 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.COST: {
         "cost": 9.0,
         "packets": [{"code": "N", "packets": 2}, {"code": "R", "packets": 1}],
-        "complete": False,
+        "without": ["H"],
+        "worth": 2.35,
     },
     Code.STOCK_ENOUGH: {"length_mm": 420.0, "first_out": NAVY},
     Code.STOCK_SHORT: {

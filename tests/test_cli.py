@@ -66,7 +66,8 @@ def test_the_result_goes_to_stdout_and_the_work_to_stderr(tmp_path):
 
 def test_at_most_three_lines_are_said_and_all_of_them_on_demand(tmp_path):
     crab = FIXTURES / "motifs" / "crab.png"
-    given = ("--quick", "--scatter", "P=0.2", "--lists-only", "--bead-size", "6/0")
+    measured = ("--bead-diameter", "4mm", "--bead-length", "2.8mm")
+    given = ("--quick", "--scatter", "P=0.2", "--lists-only", *measured)
     short = convert(tmp_path / "short", *given, "--json", picture=crab)
     whole = convert(tmp_path / "whole", *given, "--verbose", picture=crab)
     plain = json.loads(short.stdout)

@@ -138,10 +138,10 @@ def test_lists_show_the_marks():
     design = with_drops(Braid(8), [92, 108])
     drops = drop_directions(design, [centre_of(design, 100)])
     marked = marked_codes(design, drops)
-    assert {marked[92], marked[108]} == {"B↑", "B↓"}
+    assert {marked[92], marked[108]} == {"B←", "B→"}
     assert marked[0] == "A"
     plain = marked_codes(design, drops, ascii_only=True)
-    assert {plain[92], plain[108]} == {"B^", "Bv"}
+    assert {plain[92], plain[108]} == {"B<", "B>"}
     assert all(code.isascii() for code in plain)
     legend = drop_findings(design, drops)[0]
     assert (legend.code, legend.data) == (Code.DROPS_STRUNG, {"toward": 1, "away": 1})
@@ -150,9 +150,9 @@ def test_lists_show_the_marks():
 
 def test_the_written_lists_carry_marks_and_legend():
     text = stringing_text(SheetContent(with_drops(Braid(8), [92])))
-    assert "1 B↑" in text
-    assert "↑ means string it" in text
-    assert "↑" not in stringing_text(SheetContent(with_drops(Braid(8), [])))
+    assert "1 B←" in text
+    assert "← means string it" in text
+    assert "←" not in stringing_text(SheetContent(with_drops(Braid(8), [])))
 
 
 def test_drops_against_the_skin_are_listed():

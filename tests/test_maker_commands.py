@@ -214,3 +214,21 @@ def test_what_is_short_and_the_cord_are_reported_alike_everywhere(tmp_path, unit
         assert cord[0] in paper
     assert (" in, each" in cord[0]) == (unit == "in")
     assert not re.search(r"(?<!\S)\(?--[a-z]", strung + printed)
+
+
+def test_a_palette_of_another_size_is_asked_about(tmp_path):
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", tmp_path / "f", "--quick", "--lists-only")
+    told = run("convert", picture, *given, "--bead-size", "11")
+    assert told.exit_code == 2
+    (line,) = told.stderr.splitlines()
+    assert "--bead-size: the beads of saltmarsh are 8/0, and 11/0 is asked for" in line
+    assert line.endswith("Try --bead-size 8/0.")
+    assert not (tmp_path / "f").exists()
+    # and that is how
+    assert run("convert", picture, *given, "--bead-size", "8").exit_code == 0
+    bare = tmp_path / "bare.csv"
+    bare.write_text(palette.read_text(encoding="utf-8").replace(",8/0,", ",,"), encoding="utf-8")
+    told = run("convert", picture, "--palette", bare, *given[2:], "--force", "--bead-size", "11")
+    assert told.exit_code == 0
+    assert "11/0 beads" in told.stdout

@@ -60,7 +60,8 @@ class Page(HTMLParser):
                 self.titles += 1
             for tag, attributes in self.open:
                 if tag == "span" and "data-n" in attributes:
-                    self.beads.append((int(attributes["data-n"] or -1), data))
+                    own = (attributes["data-n"] or "").split()
+                    self.beads += [(int(n), data) for n in own]
 
 
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (12, "Z"), (24, "S")])
@@ -69,11 +70,11 @@ def test_every_bead_is_on_the_page(strands, lay):
     page = Page(sheet_html(SheetContent(design, "Heron")))
     assert [code for _, code in sorted(page.beads)] == design.codes
     assert page.titles == len(design.beads)
-    # the spans stand in the order of stringing
+    # a strand's beads are braided in the order in which they are strung
     number = {bead.code: index for index, bead in enumerate(design.palette)}
-    per_strand = len(design.beads) // strands
-    codes = [number[code] for _, code in page.beads]
-    lists = [codes[start : start + per_strand] for start in range(0, len(codes), per_strand)]
+    strand = design.braid.strand_of(np.arange(len(design.beads)))
+    codes = np.array([number[code] for _, code in sorted(page.beads)])
+    lists = [codes[strand == one] for one in range(strands)]
     np.testing.assert_array_equal(beads_from_lists(lists, design.braid), design.beads)
 
 

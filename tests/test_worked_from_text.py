@@ -93,7 +93,7 @@ class Hands:
 
 def lists_of(text: str) -> dict[int, tuple[int, list[str]]]:
     """Slot and beads of every strand, as the sheet or the text for reading aloud has them."""
-    sheet = re.findall(r"Strand (\d+), slot (\d+): (.*?) = \d+ beads", text)
+    sheet = re.findall(r"Strand (\d+), slot (\d+): (.*?) ?= ?\d+ beads", text)
     spoken = re.findall(r"Strand (\d+), slot (\d+), \d+ beads: (.*?)(?= Strand| The same)", text)
     return {int(n): (int(slot), unfold(folded)) for n, slot, folded in sheet or spoken}
 

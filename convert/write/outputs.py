@@ -148,7 +148,7 @@ def _of_beads(design: Design) -> list[Finding]:
     from ...core.findings import Weight
     from ...core.making.materials import materials
 
-    found = [*materials(design).printed, *drop_findings(design, drop_directions(design))]
+    found = [*materials(design).findings, *drop_findings(design, drop_directions(design))]
     return [one for one in found if one.weight > Weight.NOTE]
 
 

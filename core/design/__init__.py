@@ -9,6 +9,7 @@ from .drops import (
     AWAY,
     MARKS,
     TOWARD,
+    Drops,
     drop_directions,
     drop_findings,
     drops_dict,
@@ -26,7 +27,7 @@ from .loads import (
     stringing_csv,
 )
 from .mirror import mirror_design, mirror_findings, mirror_strands, mirrored_finding, still_true
-from .mixed_sizes import main_size, size_findings
+from .mixed_sizes import main_size, round_sizes, size_findings
 from .origin import (
     ConversionFacts,
     MotifSize,
@@ -44,6 +45,7 @@ __all__ = [
     "TOWARD",
     "ConversionFacts",
     "Design",
+    "Drops",
     "Fit",
     "FoldedRun",
     "MotifSize",
@@ -76,6 +78,7 @@ __all__ = [
     "plain_back",
     "read_design",
     "read_stringing_csv",
+    "round_sizes",
     "scatter",
     "settings_dict",
     "size_findings",

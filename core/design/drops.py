@@ -35,8 +35,10 @@ SKIN_DEG = 120.0
 """The sector at the back where a drop meets the skin: one that stands out by half the braid's
 thickness touches a flat skin up to 60° from the middle of the back (cos 60° = 1/2)."""
 
-MARKS = {TOWARD: "↑", AWAY: "↓", 0: ""}
-ASCII_MARKS = {TOWARD: "^", AWAY: "v", 0: ""}
+MARKS = {TOWARD: "←", AWAY: "→", 0: ""}
+"""Along the reading direction of a list, whose first bead lies nearest the disc: as if the disc
+stood on its left."""
+ASCII_MARKS = {TOWARD: "<", AWAY: ">", 0: ""}
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +133,7 @@ def back_mask(
 
 
 def marked_codes(design: Design, drops: Drops, ascii_only: bool = False) -> list[str]:
-    """Return the code of every bead in working order, drops with their mark: ``B↑`` or ``B^``."""
+    """Return the code of every bead in working order, drops with their mark: ``B←`` or ``B<``."""
     marks = ASCII_MARKS if ascii_only else MARKS
     return [code + marks[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
 

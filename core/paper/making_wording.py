@@ -144,9 +144,18 @@ _TEST_BRAID: dict[Code, Wording] = {
 
 
 def _cost(data: Data, unit: Unit) -> str:
-    packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
-    rest = "" if data["complete"] else ", without the beads whose price is not known"
-    return f"Beads to buy: {data['cost']:.2f} in the palette's currency (packets: {packets}){rest}."
+    said = []
+    if data["packets"]:
+        packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
+        least = "at least " if data["without"] else ""
+        rest = f"; what {_listed(data['without'])} will cost is not known" if least else ""
+        said.append(
+            f"Beads to buy: {least}{data['cost']:.2f} in the palette's currency (packets: "
+            f"{packets}){rest}."
+        )
+    if data["worth"] is not None:
+        said.append(f"The beads in the piece alone cost about {data['worth']:.2f}.")
+    return " ".join(said)
 
 
 def _stock_enough(data: Data, unit: Unit) -> str:
@@ -157,15 +166,11 @@ def _stock_enough(data: Data, unit: Unit) -> str:
 
 
 def _stock_short(data: Data, unit: Unit) -> str:
-    missing = data["missing"]
-    beads = _listed(f"{one['count']} {_bead(one)}" for one in missing)
-    verb = "is" if sum(one["count"] for one in missing) == 1 else "are"
+    beads = _listed(f"{one['count']} {_bead(one)}" for one in data["missing"])
     return (
-        "The stock does not allow this braid with its spare: "
-        f"{beads} {verb} missing. "
-        f"{_bead(data['first_out'])} runs out first, at crossing {data['crossing']}; with spare it "
-        f"is enough for {format_length(data['length_mm'], _inches(unit))} ({data['rounds']} "
-        "rounds)."
+        f"Too few beads for this braid with its spare: {beads} to buy; those at hand reach for "
+        f"{format_length(data['length_mm'], _inches(unit))} ({data['rounds']} rounds), then "
+        f"{_bead(data['first_out'])} runs out, at crossing {data['crossing']}."
     )
 
 

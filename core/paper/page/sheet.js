@@ -50,7 +50,10 @@
 
   // -- which bead is meant --------------------------------------------------------------------
   const listed = new Map();
-  for (const span of document.querySelectorAll(".b[data-n]")) listed.set(Number(span.dataset.n), span);
+  // in a repeat one bead stands for its crossing of each time
+  for (const span of document.querySelectorAll(".b[data-n]")) {
+    for (const n of span.dataset.n.split(" ")) listed.set(Number(n), span);
+  }
   const charted = [...document.querySelectorAll("#chart polygon > title")].map((t) => t.parentNode);
   const numberOf = new Map(charted.map((cell, number) => [cell, number]));
   let pinned = -1;
@@ -62,7 +65,7 @@
     const strand = data.strand[n];
     const turned = data.turned[n] ? ", " + data.turned[n] : "";
     return `${bead.code}, ${bead.name}${turned}: strand ${strand}, bead ${order + 1} of ` +
-      `${perStrand.get(strand)} (ten ${Math.floor(order / 10) + 1}, place ${order % 10 + 1}). ` +
+      `${perStrand.get(strand)}. ` +
       `Round ${Math.floor(n / data.perRound) + 1}, crossing ${n + 1}.`;
   };
   const mark = (n, on) => {
@@ -85,7 +88,8 @@
   const pin = (n) => { pinned = n === pinned ? -1 : n; point(n); };
   const leave = () => point(pinned);
 
-  for (const [n, span] of listed) {
+  for (const span of new Set(listed.values())) {
+    const n = parseInt(span.dataset.n, 10);
     span.addEventListener("mouseenter", () => point(n));
     span.addEventListener("mouseleave", leave);
     span.addEventListener("click", () => { pin(n); turnTo(n); });
