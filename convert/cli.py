@@ -951,6 +951,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     from dataclasses import replace
 
     from ..core.making.where import find_place, parse_used, place_at
+    from ..core.paper.place_wording import counted_lines, place_lines
 
     done = read_values(given, DONE)
     if len(done) != 1:
@@ -960,10 +961,10 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
-        answer(as_json, place.as_dict(), place.lines())
+        answer(as_json, place.as_dict(), place_lines(place))
     else:
         found = find_place(design, parse_used(done["beads"]))
-        answer(as_json, found.as_dict(), found.lines())
+        answer(as_json, found.as_dict(), counted_lines(found))
 
 
 PORT = named(
