@@ -101,10 +101,11 @@ def where(work: Work, plain: Mapping[str, Any]) -> dict[str, Any]:
         ``beads``: text such as ``3:16, 5:17``, strand and beads used.
     """
     from ...core.making.where import find_place, parse_used
+    from ...core.paper.place_wording import counted_lines
 
     design = design_of(work)
     try:
         found = find_place(design, parse_used(str(plain.get("beads", ""))[:400]))
     except WrongUsage as error:
         raise HimotifError(str(error)) from None
-    return {"done": found.place.crossings, "lines": found.lines()}
+    return {"done": found.place.crossings, "lines": counted_lines(found)}
