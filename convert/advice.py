@@ -31,6 +31,7 @@ MAKING: dict[Code, Advice] = {
     Code.ALL_OF_IT_BEADED: lambda finding, ways: (
         f"Give clasp and end caps ({ways}) if they are to be within it."
     ),
+    Code.SAMPLE_DIFFERS: _said("Measure wrist and sample again, or give another ease."),
     Code.THICKNESS_OFF: _AGAIN,
     Code.RISE_OFF: _AGAIN,
     Code.COLUMN_OFF: _AGAIN,

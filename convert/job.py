@@ -363,6 +363,8 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
+        extension_mm=order.extension_mm,
+        sample_mm=order.sample_mm,
         unit="in" if order.unit == "in" else None,
     )
     check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)

@@ -43,6 +43,8 @@ BOUNDS = {
     "thickness": Bound("mm", 1, 500, "asked about beside the computed one", (1, 500)),
     "clasp": Bound("mm", 0, 150, "ours", (0, 40)),
     "caps": Bound("mm", 0, 150, "ours", (0, 60)),
+    "extension": Bound("mm", 0, 300, "ours", (0, 100)),
+    "sample": Bound("mm", 1, 5000, "as a length", (40, 1500)),
     "beads": Bound("beads", 1, 20_000, "1.5 m of 15/0 beads on 24 strands take 15,054"),
     "repeats": Bound("", 1, 10_000, "a motif has at least two beads"),
     "spare": Bound("", 0, 1, "a share: as many spare beads as the piece takes"),

@@ -190,6 +190,29 @@ def test_who_asks_in_inches_is_answered_in_inches(tmp_path):
     assert ", 2.07 in of beads)" in run("where", folder, "--crossing", "100").stdout
 
 
+def test_inch_papers_are_in_inches_everywhere(tmp_path):
+    folder = tmp_path / "letter"
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", folder, "--quick", "--unit", "in")
+    assert run("convert", picture, *given, "--wrist", "6in", "--extension", "2in").exit_code == 0
+    report = (folder / "distortion.svg").read_text(encoding="utf-8")
+    assert not re.search(r"\d[  ]mm\b", report)
+    assert re.search(r"The motif is [\d.]+ × [\d.]+[  ]in", report)
+    assert not re.search(
+        r"\d mm\b", " ".join(json.loads((folder / "distortion.json").read_text())["words"])
+    )
+    chart = (folder / "chart.svg").read_text(encoding="utf-8")
+    assert "0.31 in (8.0 mm) thick" in chart
+    strung = (folder / "stringing.txt").read_text(encoding="utf-8")
+    assert "an extension chain of 2.00 in" in strung
+    assert "fits wrists of 6 to 8 in" in strung
+    # what is sold by the mm stands in mm: thickness of braid and cord, the hollow
+    for found in re.finditer(r"[\d.]+ mm", strung):
+        assert re.search(
+            "thick|hollow|Cord thickness", strung[found.start() - 40 : found.end() + 40]
+        )
+
+
 @pytest.mark.parametrize("unit", ["cm", "in"])
 def test_what_is_short_and_the_cord_are_reported_alike_everywhere(tmp_path, unit):
     text = (FIXTURES / "palettes" / "saltmarsh.csv").read_text(encoding="utf-8")

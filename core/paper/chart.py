@@ -23,7 +23,7 @@ from ..drawing.shapes import (
     Text,
     rectangle,
 )
-from ..making.lengths import INCH_MM, format_length
+from ..making.lengths import INCH_MM, braid_thickness, format_length
 from .legend import BeadStyles, bead_words, size_inside
 
 if TYPE_CHECKING:
@@ -414,7 +414,7 @@ def _head(
         f"Flat chart, true size, seen from outside. {braid.strands} strands, {braid.lay} lay, "
         f"{braid.turn} turn, {design.bead.label} beads. "
         f"{format_length(design.length_mm, unit)} beaded, "
-        f"{format_length(lattice.thickness_mm, 'mm')} thick ({lattice.origin})."
+        f"{braid_thickness(lattice.thickness_mm, unit)} thick ({lattice.origin})."
     )
     shapes: list[Shape] = []
     y = left

@@ -13,10 +13,10 @@ from ..braid import FRONT_DEG, tucked_under
 from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
 from ..findings import Code
 from ..making.cautions import cautions
-from ..making.lengths import INCH_MM, cut_length, format_length
+from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
 from ..making.materials import materials, with_spare
-from ..making.where import sets_of_plain_braid
 from .legend import BeadStyles
+from .place_wording import sets_of_plain_braid
 from .wording import sentence
 
 if TYPE_CHECKING:
@@ -178,7 +178,7 @@ class SheetContent:
         design, lattice = self.design, self.design.lattice
         braid = design.braid
         rounds = f"{design.rounds:g} rounds"
-        thick = format_length(lattice.thickness_mm, "mm")
+        thick = braid_thickness(lattice.thickness_mm, self.unit)
         return (
             f"Round braid of {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads. {rounds}, {len(design.beads)} beads: "
@@ -251,12 +251,21 @@ class SheetContent:
             ]
         return [
             *lines,
-            "A clasp with two end caps: the beaded braid is "
+            f"A clasp with two end caps{self._chain}: the beaded braid is "
             f"{format_length(wanted.thickness_braid_mm, 'mm')} thick, its hollow "
             f"{format_length(wanted.hollow_mm, 'mm')}; measure your bound end.",
+            *(sentence(one, self.unit) for one in self.findings if one.code is Code.FITS),
             "Binding thread, glue for the ends, a needle or stiffened cord ends for threading, "
             f"{tools}",
         ]
+
+    @property
+    def _chain(self) -> str:
+        """The extension that was asked for, as a part of a sentence."""
+        extension_mm = self.design.origin.order.get("extension_mm")
+        if not isinstance(extension_mm, int | float) or not extension_mm:
+            return ""
+        return f" and an extension chain of {self.length(extension_mm)}"
 
     @property
     def shopping_words(self) -> list[str]:
@@ -266,7 +275,8 @@ class SheetContent:
     @property
     def remarks(self) -> list[str]:
         """What is to be said about the design."""
-        return [sentence(one, self.unit) for one in self.findings]
+        # how long it can be closed stands beside the clasp
+        return [sentence(one, self.unit) for one in self.findings if one.code is not Code.FITS]
 
     @property
     def front_deg(self) -> float:
