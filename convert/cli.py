@@ -658,12 +658,19 @@ def palette_from_photo(
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import (
+        beads_from_lists,
+        first_difference,
+        first_turned,
+        read_directions,
+        read_stringing_csv,
+    )
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
-    difference = first_difference(lists, design)
+    turned = read_directions(path)
+    difference = first_difference(lists, design) or first_turned(design, turned)
     result: dict[str, Any] = {"folder": str(folder), "strands": design.braid.strands}
     if difference is not None:
         if as_json:
@@ -678,10 +685,10 @@ def check(folder: Path, as_json: bool) -> None:
         )
     answer(
         as_json,
-        result | {"ok": True, "beads": len(worked)},
+        result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            "slot, give the design."
+            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
         ],
     )
 

@@ -100,6 +100,8 @@ class Panels:
         Maps from sketch mm to chart mm there.
     front_deg : float
         Azimuth of the front.
+    lean : (n, 2) float, optional
+        Which way drop beads lean, as for `preview.braid_view`.
     """
 
     rgb: Bytes
@@ -111,6 +113,7 @@ class Panels:
     bends_mm: Floats
     bends: Floats
     front_deg: float = FRONT_DEG
+    lean: Floats | None = None
 
     @property
     def lattice(self) -> Lattice:
@@ -355,6 +358,7 @@ class _Drawing:
             per_mm,
             background=WHITE,
             window_mm=window,
+            drops=self.of.lean,
         )
         wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
         x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)
