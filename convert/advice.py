@@ -31,6 +31,7 @@ MAKING: dict[Code, Advice] = {
     Code.ALL_OF_IT_BEADED: lambda finding, ways: (
         f"Give clasp and end caps ({ways}) if they are to be within it."
     ),
+    Code.SAMPLE_DIFFERS: _said("Measure wrist and sample again, or give another ease."),
     Code.THICKNESS_OFF: _AGAIN,
     Code.RISE_OFF: _AGAIN,
     Code.COLUMN_OFF: _AGAIN,
@@ -40,7 +41,12 @@ MAKING: dict[Code, Advice] = {
     Code.SIZE_NOT_GIVEN: lambda finding, ways: (
         f"Write the size there ({', '.join(finding.data['sizes'])}), or weigh 50 beads."
     ),
-    Code.PACKET_NOT_KNOWN: _said("Write them into its column grams."),
+    Code.PACKET_NOT_KNOWN: _said(
+        "Write them into its column grams, or the number of beads into packet."
+    ),
+    Code.WEIGHT_NOT_KNOWN: _said(
+        "Then write how many go to a gram into the palette's column per_gram."
+    ),
     Code.MIRRORED: lambda finding, ways: (
         "For the same picture in this lay, with letters that read right, convert it again with "
         f"{ways}."

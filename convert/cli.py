@@ -30,6 +30,7 @@ from .options import (
     Option,
     Order,
     Papers,
+    PicturePlace,
     Several,
     Size,
     ValueKind,
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from ..core.braid import Lattice
     from ..core.design import Design
     from ..core.findings import Finding
+    from ..palette import Palette
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -565,29 +567,91 @@ def braids(as_json: bool) -> None:
     answer(as_json, {"bead": "8/0", "slots": 32, "braids": rows}, lines)
 
 
-@main.command("palette")
-@click.argument("file", type=PATH)
-@click.option(
-    "--out",
-    type=PATH,
-    metavar="FILE",
-    help="Write it there too: a name ending in .csv or .gpl.",
+class _Palettes(_Group):
+    """Commands for palettes; given a file at once, it is shown."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if args and args[0] not in (*self.commands, *ctx.help_option_names):
+            args = ["show", *args]
+        return super().parse_args(ctx, args)
+
+
+@main.group("palette", cls=_Palettes)
+def palette_group() -> None:
+    """Check a palette FILE (himotif palette FILE), or make, search and change one."""
+
+
+palette_out = _stack(
+    click.option(
+        "--out",
+        type=PATH,
+        metavar="FILE",
+        help="Write it there: a name ending in .csv, .gpl or .json.",
+    ),
+    click.option("--force", is_flag=True, help="Replace the file if it is there already."),
 )
-@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+
+
+def _give_palette(
+    palette: Palette, out: Path | None, force: bool, as_json: bool, others: Mapping[Path, bytes]
+) -> None:
+    """Write a palette, and files that belong to it, and show it."""
+    from ..palette import palette_facts, palette_file, palette_text
+    from .wording import lines
+    from .write import write_files
+
+    said = [*palette.findings]
+    if out is not None:
+        content, lost = palette_file(palette, out)
+        write_files({**others, out: content}, force)
+        said += lost
+    say(lines(said))
+    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+
+
+@palette_group.command("show")
+@click.argument("file", type=PATH)
+@palette_out
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette import palette_facts, palette_file, palette_text, read_palette
-    from .wording import lines
-    from .write import write_file
+    from ..palette import read_palette
 
-    palette = read_palette(file)
-    say(lines(palette.findings))
-    if out is not None:
-        content, lost = palette_file(palette, out)
-        write_file(out, content, force)
-        say(lines(lost))
-    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+    _give_palette(read_palette(file), out, force, as_json, {})
+
+
+PHOTOGRAPHED = named(
+    {
+        "white": Option(
+            PicturePlace(), help="A white or grey place, such as a grey card.", usual="the paper"
+        ),
+        "at": Option(PicturePlace(), help="A single bead; repeatable.", collect=tuple),
+    }
+)
+
+
+@palette_group.command("from-photo")
+@click.argument("picture", metavar="PICTURE")
+@palette_out
+@table_options(PHOTOGRAPHED)
+@json_option
+def palette_from_photo(
+    picture: str, out: Path | None, force: bool, as_json: bool, **given: Any
+) -> None:
+    """Find the colours of beads in PICTURE: in dishes, in tubes or loose on white paper.
+
+    Beside the palette comes a picture, of the same name, with every heap outlined.
+    """
+    from ..palette import palette_of_photo
+    from .read import read_picture
+
+    asked = read_values(given, PHOTOGRAPHED)
+    photo = read_picture(picture)
+    found = palette_of_photo(
+        photo.linear, photo.name, photo.scale, asked.get("white"), asked.get("at", ())
+    )
+    others = {} if out is None else {out.with_suffix(".png"): found.check_png()}
+    _give_palette(found.palette, out, force, as_json, others)
 
 
 @main.command()
@@ -595,12 +659,19 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import (
+        beads_from_lists,
+        first_difference,
+        first_turned,
+        read_directions,
+        read_stringing_csv,
+    )
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
-    difference = first_difference(lists, design)
+    turned = read_directions(path)
+    difference = first_difference(lists, design) or first_turned(design, turned)
     result: dict[str, Any] = {"folder": str(folder), "strands": design.braid.strands}
     if difference is not None:
         if as_json:
@@ -615,10 +686,10 @@ def check(folder: Path, as_json: bool) -> None:
         )
     answer(
         as_json,
-        result | {"ok": True, "beads": len(worked)},
+        result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            "slot, give the design."
+            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
         ],
     )
 
@@ -888,6 +959,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     from dataclasses import replace
 
     from ..core.making.where import find_place, parse_used, place_at
+    from ..core.paper.place_wording import counted_lines, place_lines
 
     done = read_values(given, DONE)
     if len(done) != 1:
@@ -897,10 +969,10 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
-        answer(as_json, place.as_dict(), place.lines())
+        answer(as_json, place.as_dict(), place_lines(place))
     else:
         found = find_place(design, parse_used(done["beads"]))
-        answer(as_json, found.as_dict(), found.lines())
+        answer(as_json, found.as_dict(), counted_lines(found))
 
 
 PORT = named(

@@ -69,9 +69,12 @@ class Made:
         """
         from ..core.design import drop_directions, drop_findings
 
+        # of what should be changed, too few beads come first
+        short = [one for one in self.materials.findings if one.code is Code.STOCK_SHORT]
         found = [
+            *short,
             *self.findings,
-            *self.materials.printed,
+            *self.materials.findings,
             *drop_findings(self.design, drop_directions(self.design)),
             *(self.distortion.findings if report else ()),
         ]
@@ -148,14 +151,19 @@ def bead_of(
     Raises
     ------
     WrongUsage
-        If the size is unknown, or size and measures are mixed.
+        If the size is unknown or none of the palette's, or size and measures are mixed.
     """
     from ..core.bead import BeadSize, bead_size, bead_sizes
     from ..core.design import main_size
 
     if diameter_mm is None and length_mm is None:
-        usual = main_size(palette.beads) if palette is not None and size is None else None
-        return bead_size(size or (usual if usual in bead_sizes() else None) or "8/0")
+        usual = None if palette is None else main_size(palette.beads)
+        if size is None:
+            return bead_size(usual if usual in bead_sizes() else "8/0")
+        bead = bead_size(size)
+        if palette is not None and usual is not None:
+            _check_size(bead, palette, usual)
+        return bead
     if size is not None or diameter_mm is None or length_mm is None:
         field = "bead_diameter_mm" if diameter_mm is None else "bead_length_mm"
         raise WrongUsage(
@@ -194,6 +202,22 @@ def _check_codes(order: Order, palette: Palette) -> None:
     ]
     if unknown:
         raise WrongUsage.together(unknown)
+
+
+def _check_size(asked: BeadSize, palette: Palette, usual: str) -> None:
+    """Ask which beads are meant if the palette has none of the size that is asked for."""
+    from ..core.design import round_sizes
+
+    sizes = round_sizes(palette.beads)
+    if asked.name in sizes:
+        return
+    raise WrongUsage(
+        f"the beads of {palette.name} are {', '.join(sizes)}, and {asked.name} is asked for: which "
+        f"will you string? For these colours in {asked.name} write that into the palette's column "
+        "size, or leave it empty.",
+        "bead_size",
+        (Remedy("bead_size", usual),),
+    )
 
 
 @dataclass(frozen=True)
@@ -341,6 +365,8 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
+        extension_mm=order.extension_mm,
+        sample_mm=order.sample_mm,
         unit="in" if order.unit == "in" else None,
     )
     check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)

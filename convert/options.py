@@ -127,6 +127,19 @@ class Length(ValueKind):
 
 
 @dataclass(frozen=True)
+class Ease(Length):
+    """A length in mm, or a word for one."""
+
+    metavar: str = "EASE"
+    such_as: str = "snug, comfortable or loose, 15 or 1.5cm"
+
+    def read(self, text: str) -> float:
+        from ..core.making.lengths import EASES_MM, parse_ease
+
+        return parse_ease(text) if text.strip().lower() in EASES_MM else super().read(text)
+
+
+@dataclass(frozen=True)
 class Number(ValueKind):
     """A number of something within its bounds; endless ones are refused."""
 
@@ -203,6 +216,27 @@ class Offset(ValueKind):
 
     def write(self, value: Iterable[float]) -> str:
         return ",".join(map(self.part.write, value))
+
+
+@dataclass(frozen=True)
+class PicturePlace(ValueKind):
+    """A place in a picture, in pixels from its top left corner."""
+
+    metavar: str = "X,Y"
+
+    def read(self, text: str) -> tuple[float, float]:
+        parts = text.split(",")
+        try:
+            x, y = (float(part) for part in parts)
+        except ValueError:
+            raise WrongUsage(
+                f"{text!r} is no place in the picture: give pixels to the right and down from its "
+                "top left corner, such as 640,480."
+            ) from None
+        return x, y
+
+    def write(self, value: Iterable[float]) -> str:
+        return ",".join(f"{each:g}" for each in value)
 
 
 @dataclass(frozen=True)
@@ -473,9 +507,10 @@ class Order:
         None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
     )
     ease_mm: float | None = option(
-        None, Length(such_as="15 or 1.5cm"), Group.SIZE,
-        "Room between wrist and bracelet: snug 6 to 12.5 mm, comfortable to 25, loose to 30.",
-        usual="15mm", page=(PageField("Ease", "more", hint="15"),),
+        None, Ease(), Group.SIZE,
+        "Room between wrist and bracelet: snug (6 to 12.5 mm, taken as 9.25), comfortable (to 25, "
+        "taken as 15), loose (to 30, taken as 27.5), common practice; or a length.",
+        usual="comfortable", page=(PageField("Ease", "more", hint="15"),),
     )
     clasp_mm: float | None = option(
         None, Length(such_as="12 or 1.2cm"), Group.SIZE, "What the closed clasp adds.",
@@ -484,6 +519,16 @@ class Order:
     caps_mm: float | None = option(
         None, Length(such_as="20 or 2cm"), Group.SIZE, "Both end caps together.",
         usual="20mm to a wrist", page=(PageField("End caps", "more", hint="20"),),
+    )
+    extension_mm: float | None = option(
+        None, Length(such_as="50, 5cm or 2in"), Group.SIZE,
+        "Chain by which it can be closed further; it adds nothing to the finished length.",
+        usual="none", page=(PageField("Extension chain", "more", hint="none"),),
+    )
+    sample_mm: float | None = option(
+        None, Length(such_as="20.5cm"), Group.SIZE,
+        "A check: finished length, clasp included, of a bracelet about as thick that fits.",
+        name="sample_length",
     )
     fit: Fit = option(
         "wrap", OneOf(values=("wrap", "face"), names=("rolled out", "from the front")),
@@ -613,6 +658,11 @@ class Papers:
         "Sets of plain braid before the first bead; slots on the papers are as they are then.",
         usual="8, or as before",
     )
+    copies: int | None = option(
+        None, Whole(what="a number of pieces", low=1, high=most("copies")), Group.PAPERS,
+        "A handout for a class: totals for so many, a line for the name, no stock.",
+        usual="1, or as before",
+    )
     lists_only: bool = option(
         False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
     )
@@ -632,6 +682,7 @@ class Papers:
             tally=before.tally if self.tally is None else self.tally,
             svg=before.svg if self.svg is None else self.svg,
             plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
+            copies=before.copies if self.copies is None else self.copies,
         )
 
 

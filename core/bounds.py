@@ -43,6 +43,8 @@ BOUNDS = {
     "thickness": Bound("mm", 1, 500, "asked about beside the computed one", (1, 500)),
     "clasp": Bound("mm", 0, 150, "ours", (0, 40)),
     "caps": Bound("mm", 0, 150, "ours", (0, 60)),
+    "extension": Bound("mm", 0, 300, "ours", (0, 100)),
+    "sample": Bound("mm", 1, 5000, "as a length", (40, 1500)),
     "beads": Bound("beads", 1, 20_000, "1.5 m of 15/0 beads on 24 strands take 15,054"),
     "repeats": Bound("", 1, 10_000, "a motif has at least two beads"),
     "spare": Bound("", 0, 1, "a share: as many spare beads as the piece takes"),
@@ -67,6 +69,7 @@ BOUNDS = {
     "radius_mm": Bound("mm", 0.1, 5000, "from the bounds of the beads and of the disc"),
     "drift_deg": Bound("°", 0.9, 171.5, "360 over the rounds of a column"),
     "plain_sets": Bound("sets", 0, 99, "ours: some 12 to 25 cm of plain braid"),
+    "copies": Bound("", 1, 999, "ours: a large class"),
     # files
     "number": Bound("", -1e9, 1e9, "any number of a design; none comes near it"),
     "file_mb": Bound("MB", 0, 16, "ten times the file of the largest design"),

@@ -33,6 +33,12 @@ class Code(Enum):
     """caps_mm: both together."""
     ALL_OF_IT_BEADED = "all-of-it-beaded"
     """Nothing is taken off the finished length."""
+    FITS = "fits"
+    """With an extension: closed_mm and wrist_mm, each [shortest, longest], with ease_mm."""
+    SAMPLE_AGREES = "sample-agrees"
+    """The finished length is that of a bracelet that fits: sample_mm, finished_mm."""
+    SAMPLE_DIFFERS = "sample-differs"
+    """It is not; data as before."""
     THICKNESS_OFF = "thickness-off"
     """measured_mm, computed_mm."""
     RISE_OFF = "rise-off"
@@ -65,7 +71,8 @@ class Code(Enum):
 
     # materials
     COST = "cost"
-    """cost, packets [{code, packets}], complete: whether every price is known."""
+    """cost of what is to buy, packets [{code, packets}], without: codes to buy whose price is not
+    known; worth: of the beads in the piece alone, None if not known of all."""
     STOCK_ENOUGH = "stock-enough"
     """length_mm that it allows, first_out: bead."""
     STOCK_SHORT = "stock-short"
@@ -126,6 +133,11 @@ class Code(Enum):
     """So many more remarks on the file: count."""
     PALETTE_LEFT_OUT = "palette-left-out"
     """columns that a GIMP palette does not hold."""
+
+    # beads in a photograph
+    PHOTO_COLOURS = "photo-colours"
+    """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
+    """
 
     # picture files: file
     PICTURE_PAGES = "picture-pages"
@@ -302,6 +314,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     Weight.QUESTION: (
         Code.SHEET_FOUND,
         Code.LENGTH_UNUSUAL,
+        Code.SAMPLE_DIFFERS,
         Code.THICKNESS_OFF,
         Code.RISE_OFF,
         Code.COLUMN_OFF,

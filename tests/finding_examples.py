@@ -26,6 +26,9 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.EASE_ASSUMED: {"ease_mm": 15.0},
     Code.CAPS_ASSUMED: {"caps_mm": 20.0},
     Code.ALL_OF_IT_BEADED: {},
+    Code.FITS: {"closed_mm": [205.1, 255.1], "wrist_mm": [165.0, 215.0], "ease_mm": 15.0},
+    Code.SAMPLE_AGREES: {"sample_mm": 205.0, "finished_mm": 205.1},
+    Code.SAMPLE_DIFFERS: {"sample_mm": 190.0, "finished_mm": 205.1},
     Code.THICKNESS_OFF: {"measured_mm": 12.0, "computed_mm": 7.9804},
     Code.RISE_OFF: {"measured_mm": 1.5, "computed_mm": 2.1},
     Code.COLUMN_OFF: {"measured_rounds": 12.0, "computed_rounds": 8.0},
@@ -46,7 +49,8 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.COST: {
         "cost": 9.0,
         "packets": [{"code": "N", "packets": 2}, {"code": "R", "packets": 1}],
-        "complete": False,
+        "without": ["H"],
+        "worth": 2.35,
     },
     Code.STOCK_ENOUGH: {"length_mm": 420.0, "first_out": NAVY},
     Code.STOCK_SHORT: {
@@ -97,6 +101,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.CODES_ALIKE: LINE | {"first": "N", "second": "n"},
     Code.PALETTE_MORE: {"count": 12},
     Code.PALETTE_LEFT_OUT: {"columns": ["code", "stock"]},
+    Code.PHOTO_COLOURS: {"beads": 12, "uneven_times": 1.7},
     # picture files
     Code.PICTURE_PAGES: FILE,
     Code.PICTURE_ANIMATED: FILE,

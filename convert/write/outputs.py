@@ -141,6 +141,8 @@ def remake_folder(
         spent = {"design.json": digest(folder / "design.json")}
     asked = sketch is not None
     sketch = sketch or find_sketch(folder, design)
+    other_unit = papers.choice(design.papers).unit != design.papers.unit
+    design = replace(design, papers=papers.choice(design.papers))
     files = folder_files(design, papers)
     made = listed(folder)
     # pages that the sheet may no longer have
@@ -148,7 +150,7 @@ def remake_folder(
     found: list[Finding] = []
     changed = made.get("stringing.csv") != sha256(files["stringing.csv"])
     stale = sorted(name for name in made if name.startswith("distortion.")) if changed else []
-    if sketch is not None and (stale or asked):
+    if sketch is not None and (stale or asked or other_unit):
         again = distortion_again(design, sketch)
         files |= distortion_files(again)
         found += again.findings
@@ -166,7 +168,7 @@ def _of_beads(design: Design) -> list[Finding]:
     from ...core.findings import Weight
     from ...core.making.materials import materials
 
-    found = [*materials(design).printed, *drop_findings(design, drop_directions(design))]
+    found = [*materials(design).findings, *drop_findings(design, drop_directions(design))]
     return [one for one in found if one.weight > Weight.NOTE]
 
 

@@ -313,6 +313,7 @@ _PAPERS: Mapping[str, _Kind] = {
     "tally": _FLAG,
     "svg": _FLAG,
     "plain_sets": _bounded("plain_sets", whole=True),
+    "copies": _bounded("copies", whole=True),
 }
 _USUAL = tuple(asdict(PaperChoice()).items())
 _FIT = _choice(*get_args(Fit))

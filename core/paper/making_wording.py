@@ -64,6 +64,26 @@ def _caps_assumed(data: Data, unit: Unit) -> str:
     return f"{plain_length(data['caps_mm'], _inches(unit))} for two end caps assumed."
 
 
+def _fits(data: Data, unit: Unit) -> str:
+    ends = (data["closed_mm"], data["wrist_mm"])
+    closed, wrist = (_range(low, high, unit) for low, high in ends)
+    ease = plain_length(data["ease_mm"], _inches(unit))
+    return f"Closed, it is {closed} long; with an ease of {ease} it fits wrists of {wrist}."
+
+
+def _sample(agrees: bool) -> Wording:
+    def words(data: Data, unit: Unit) -> str:
+        sample = plain_length(data["sample_mm"], _inches(unit))
+        finished = plain_length(data["finished_mm"], _inches(unit))
+        if agrees:
+            return f"The finished length, {finished}, agrees with that of your sample, {sample}."
+        way = "longer" if data["finished_mm"] > data["sample_mm"] else "shorter"
+        off = plain_length(round(abs(data["finished_mm"] - data["sample_mm"]), 1), _inches(unit))
+        return f"The finished length, {finished}, is {off} {way} than your sample, {sample}."
+
+    return words
+
+
 def _off(what: str, unit_of: str) -> Wording:
     """Say how far a reading is from what is computed."""
 
@@ -83,6 +103,9 @@ _LENGTHS: dict[Code, Wording] = {
     Code.EASE_ASSUMED: _ease_assumed,
     Code.CAPS_ASSUMED: _caps_assumed,
     Code.ALL_OF_IT_BEADED: _said("All of the finished length is beads."),
+    Code.FITS: _fits,
+    Code.SAMPLE_AGREES: _sample(agrees=True),
+    Code.SAMPLE_DIFFERS: _sample(agrees=False),
     Code.THICKNESS_OFF: _off("Thickness", "mm"),
     Code.RISE_OFF: _off("Length of one round,", "mm"),
     Code.COLUMN_OFF: _off("Rounds for a column to go once round,", "rounds"),
@@ -144,9 +167,18 @@ _TEST_BRAID: dict[Code, Wording] = {
 
 
 def _cost(data: Data, unit: Unit) -> str:
-    packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
-    rest = "" if data["complete"] else ", without the beads whose price is not known"
-    return f"Beads to buy: {data['cost']:.2f} in the palette's currency (packets: {packets}){rest}."
+    said = []
+    if data["packets"]:
+        packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
+        least = "at least " if data["without"] else ""
+        rest = f"; what {_listed(data['without'])} will cost is not known" if least else ""
+        said.append(
+            f"Beads to buy: {least}{data['cost']:.2f} in the palette's currency (packets: "
+            f"{packets}){rest}."
+        )
+    if data["worth"] is not None:
+        said.append(f"The beads in the piece alone cost about {data['worth']:.2f}.")
+    return " ".join(said)
 
 
 def _stock_enough(data: Data, unit: Unit) -> str:
@@ -157,15 +189,11 @@ def _stock_enough(data: Data, unit: Unit) -> str:
 
 
 def _stock_short(data: Data, unit: Unit) -> str:
-    missing = data["missing"]
-    beads = _listed(f"{one['count']} {_bead(one)}" for one in missing)
-    verb = "is" if sum(one["count"] for one in missing) == 1 else "are"
+    beads = _listed(f"{one['count']} {_bead(one)}" for one in data["missing"])
     return (
-        "The stock does not allow this braid with its spare: "
-        f"{beads} {verb} missing. "
-        f"{_bead(data['first_out'])} runs out first, at crossing {data['crossing']}; with spare it "
-        f"is enough for {format_length(data['length_mm'], _inches(unit))} ({data['rounds']} "
-        "rounds)."
+        f"Too few beads for this braid with its spare: {beads} to buy; those at hand reach for "
+        f"{format_length(data['length_mm'], _inches(unit))} ({data['rounds']} rounds), then "
+        f"{_bead(data['first_out'])} runs out, at crossing {data['crossing']}."
     )
 
 
@@ -335,6 +363,16 @@ _PALETTE: dict[Code, Wording] = {
     ),
     Code.PALETTE_LEFT_OUT: lambda data, unit: (
         f"A GIMP palette holds no {_listed(data['columns'])}: left out."
+    ),
+    Code.PHOTO_COLOURS: lambda data, unit: (
+        "A camera is no instrument: compare each colour with its beads in daylight, and correct it "
+        "in the file."
+        + (
+            f" The light on the paper was uneven ({data['uneven_times']:g} times); even light "
+            "gives better colours."
+            if data["uneven_times"] > 1.5
+            else ""
+        )
     ),
 }
 

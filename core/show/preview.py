@@ -30,8 +30,6 @@ Owners = npt.NDArray[np.int32]
 
 PAPER: Rgb = (250, 250, 248)
 CORE: Rgb = (96, 88, 82)
-CHART_LINE: Rgb = (128, 124, 118)
-_LINE_WIDTH = 0.05  # width of the lines of the flat chart, in bead pitches
 NOBODY = -1
 THE_CORE = -2
 
@@ -237,72 +235,6 @@ def braid_view(
     return _shade(scene, frame.finer(fine), fine, colours, background)
 
 
-def chart_frame(
-    lattice: Lattice,
-    count: int,
-    px_per_mm: float,
-    *,
-    window_mm: tuple[float, float] | None = None,
-) -> ViewFrame:
-    """Return the frame of the flat chart: the whole circumference, the front in the middle.
-
-    Its width is the circumference at the bead centres, to the nearest pixel.
-    """
-    if window_mm is None:
-        reach = float(np.abs(lattice.cell_mm[:, 1]).max())
-        window_mm = (-reach, float(lattice.height_mm(max(count, 1) - 1)) + reach)
-    low, high = window_mm
-    width_px = max(1, round(lattice.circumference_mm * px_per_mm))
-    height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
-    return ViewFrame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
-
-
-def flat_chart_pixels(
-    lattice: Lattice,
-    rgb: npt.ArrayLike,
-    px_per_mm: float = 12.0,
-    *,
-    front_deg: float = FRONT_DEG,
-    background: Rgb = PAPER,
-    window_mm: tuple[float, float] | None = None,
-) -> Pixels:
-    """Return the unrolled braid as seen from outside, true to scale.
-
-    Every bead fills its cell, the points that are nearer to it than to any other; x runs along
-    the circumference at the bead centres, so azimuth grows to the left. The left and the right
-    edge are the same line, opposite the front.
-
-    Parameters
-    ----------
-    lattice : Lattice
-    rgb : array of uint8, (n, 3)
-        Colour of each bead in working order.
-    px_per_mm : float
-    front_deg : float
-        Azimuth in the middle.
-    background : (int, int, int)
-        Colour beyond the ends.
-    window_mm : (float, float), optional
-        Lowest and highest height to show; by default every cell.
-
-    Returns
-    -------
-    array of uint8, (H, W, 3)
-    """
-    colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
-    frame = chart_frame(lattice, len(colours), px_per_mm, window_mm=window_mm)
-    fine = 3
-    owner = _chart_nearest(lattice, len(colours), frame.finer(fine), front_deg)
-    line = _borders(owner, max(1, round(_LINE_WIDTH / 2 * lattice.pitch_mm * px_per_mm * fine)))
-    # NOBODY = -1 wraps round to the last row, the line is the row before
-    table = srgb_to_linear(
-        np.concatenate([colours, np.array([CHART_LINE, background], dtype=np.uint8)])
-    )
-    owner[line] = len(colours)
-    channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
-    return linear_to_srgb(np.stack(channels, -1))
-
-
 # -- what is seen where ------------------------------------------------------------------------
 
 
@@ -421,46 +353,6 @@ def _may_be_seen(scene: _Scene, y: Floats) -> Ints:
     in_frame = (height + scene.along_mm > y[-1]) & (height - scene.along_mm < y[0])
     beside_core = np.abs(x) + scene.across_mm > scene.core_radius_mm
     return np.flatnonzero(in_frame & (beside_core | (depth > -scene.across_mm)))
-
-
-def _chart_nearest(lattice: Lattice, count: int, frame: ViewFrame, front_deg: float) -> Owners:
-    """Nearest bead centre on the unrolled braid; cells of beads beyond the ends are nobody's."""
-    x, y = frame.x_mm.astype(np.float32), frame.y_mm.astype(np.float32)
-    reach = lattice.covering_radius_mm * 1.001
-    low = 2 * int(np.floor((float(y[-1]) - reach) / lattice.step_mm))
-    high = 2 * int(np.ceil((float(y[0]) + reach) / lattice.step_mm)) + 2
-    beads = np.arange(low, high)
-    height = lattice.height_mm(beads)
-    across = lattice.x_mm(beads, front_deg)
-    # beads near the seam reach over it
-    turns = np.repeat([0.0, 1.0, -1.0], len(beads)) * lattice.circumference_mm
-    beads, height, across = np.tile(beads, 3), np.tile(height, 3), np.tile(across, 3) + turns
-    left = np.searchsorted(x, across - reach)
-    right = np.searchsorted(x, across + reach)
-    top = np.searchsorted(-y, -height - reach)
-    bottom = np.searchsorted(-y, -height + reach)
-    distance = np.full((frame.height_px, frame.width_px), np.inf, dtype=np.float32)
-    owner = np.full(distance.shape, NOBODY, dtype=np.int32)
-    for k in np.flatnonzero((right > left) & (bottom > top)):
-        place = (slice(top[k], bottom[k]), slice(left[k], right[k]))
-        squared = (x[place[1]] - np.float32(across[k])) ** 2
-        here = squared + ((y[place[0]] - np.float32(height[k])) ** 2)[:, None]
-        nearer = here < distance[place]
-        np.copyto(distance[place], here, where=nearer)
-        owner[place][nearer] = beads[k] if 0 <= beads[k] < count else NOBODY
-    return owner
-
-
-def _borders(owner: Owners, half_px: int) -> Bools:
-    """Pixels within `half_px` of another cell, sideways or upright; the left meets the right."""
-    line = np.zeros(owner.shape, dtype=bool)
-    for shift in range(1, half_px + 1):
-        across = owner != np.roll(owner, shift, axis=1)
-        line |= across | np.roll(across, -shift, axis=1)
-        upright = owner[shift:] != owner[:-shift]
-        line[shift:] |= upright
-        line[:-shift] |= upright
-    return line
 
 
 # -- light -------------------------------------------------------------------------------------

@@ -28,7 +28,7 @@ from ..drawing.shapes import (
     moved,
     rectangle,
 )
-from ..making.lengths import INCH_MM, format_length
+from ..making.lengths import INCH_MM, braid_thickness, format_length
 from ..srgb import Rgb
 from .preview import (
     PAPER,
@@ -166,7 +166,7 @@ def _heading(design: Design, lengths: int) -> list[str]:
     cut = f" Cut into {lengths} lengths, the oldest first." if lengths > 1 else ""
     return [
         f"{braid.strands} strands, {braid.lay} lay{turn} · {name} · {len(design.beads)} beads",
-        f"Braid {lattice.thickness_mm:.1f} mm thick, "
+        f"Braid {braid_thickness(lattice.thickness_mm, design.unit)} thick, "
         f"{format_length(design.length_mm, design.unit or 'mm')} beaded "
         f"({lattice.origin}). Newest beads at the top.{cut}",
         "Front, then turned a quarter to the left each time: right side, back, left side. "
