@@ -286,7 +286,7 @@ def convert(
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -297,7 +297,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    sketch = read_picture(picture)
+    sketch = read_drawing(picture, corners_px=order.paper_corners)
     made = make(order, sketch, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
@@ -370,16 +370,17 @@ def compare_braids(
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
+    order = _order(_only(asked, SHARED))
     compared = compare(
-        _order(_only(asked, SHARED)),
-        read_picture(picture),
+        order,
+        read_drawing(picture, corners_px=order.paper_corners),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
