@@ -421,7 +421,9 @@ def test_what_a_remedy_fills_in_is_taken_as_it_is_meant():
                 assert set(texts.values()) == {None}
                 continue
             order = order_from(texts)
-            assert getattr(order, button["field"]) == button["value"]
+            value = getattr(order, button["field"])
+            listed = list(value) if isinstance(value, tuple) else value
+            assert button["value"] in (value, listed)
             filled += 1
     assert filled > 10
 

@@ -35,7 +35,10 @@ export function layOut() {
 
 function draw(context, width, height, ratio) {
   const { geometry, result, beads } = made;
-  if (!geometry) return;
+  if (!geometry) {
+    placeFrame();
+    return;
+  }
   if (view.rolled === 1) {
     drawChart(context, width, view, geometry, beads, result.palette, shared.brush !== null);
   } else {
