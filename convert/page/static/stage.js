@@ -118,7 +118,11 @@ function colouring(event, bead, mark) {
   const whole = $("patch").checked;
   // a finger may be about to push the page: its first bead is coloured when it is lifted
   const waits = event.pointerType === "touch";
-  const act = (n) => n >= 0 && paint(whole ? patch(made.geometry, made.beads, n) : [n], mark);
+  const act = (n) => {
+    if (n < 0) return;
+    paint(whole ? patch(made.geometry, made.beads, n) : [n], mark);
+    $("bead-words").textContent = wordsOf(n);
+  };
   if (!waits && !event.altKey) act(bead);
   return {
     move: (next) => {
