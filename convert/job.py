@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
     from ..palette import Palette
+    from .fit.composed import Composed
     from .fit.fitting import LaidMotif
     from .fit.inks import BeadChoice
     from .fit.motif import Motif
@@ -88,6 +89,8 @@ class Made:
         if papers.lists_only:
             return files
         files |= distortion_files(self.distortion)
+        if self.conversion.picture_file is not None:
+            files[self.picture.name] = self.conversion.picture_file
         if self.conversion.choices and self.conversion.trials is not None:
             page = choices_page(self.conversion.trials, self.conversion.choices)
             files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
@@ -179,6 +182,7 @@ def _check_codes(order: Order, palette: Palette) -> None:
     """Name every code that is asked for and not in the palette, all together."""
     asked = {
         "background": [] if order.background is None else [order.background],
+        "letter_bead": [] if order.letter_bead is None else [order.letter_bead],
         "keep": order.keep,
         "scatter": order.scatter,
     }
@@ -214,13 +218,16 @@ class Setup:
     assumed: tuple[Finding, ...]
 
 
-def make(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None = None) -> Made:
+def make(
+    order: Order, picture: Picture | None, palette: Palette, sketch: Sketch | None = None
+) -> Made:
     """Carry out an order: settle the braid, convert the picture, finish the design.
 
     Parameters
     ----------
     order : Order
-    picture : Picture
+    picture : Picture or None
+        None if the order has a text.
     palette : Palette
     sketch : Sketch, optional
         Of the same picture, if it was read before; see `read_sketch`.
@@ -236,7 +243,7 @@ def make(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None
     conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
     if order.choice > 1:
         return make(_chosen(order, conversion), picture, palette, sketch)
-    return _finish(order, setup, picture, conversion)
+    return _finish(order, setup, conversion)
 
 
 def _chosen(order: Order, conversion: Conversion) -> Order:
@@ -254,7 +261,7 @@ def _chosen(order: Order, conversion: Conversion) -> Order:
 
 def convert(
     order: Order,
-    picture: Picture,
+    picture: Picture | None,
     palette: Palette,
     lattice: Lattice,
     bead: BeadSize,
@@ -268,7 +275,8 @@ def convert(
     Parameters
     ----------
     order : Order
-    picture : Picture
+    picture : Picture or None
+        None if the order has a text.
     palette : Palette
     lattice : Lattice
     bead : BeadSize
@@ -288,6 +296,12 @@ def convert(
     from .judge.judgement import judge
     from .judge.trials import Trials
 
+    if order.text is not None:
+        from .fit.text import compose_text
+
+        return _composed(order, compose_text(order, palette, lattice, bead, rounds), bead, rounds)
+    if picture is None:
+        raise WrongUsage("give a picture, or a text.", "text")
     sketch = sketch or read_sketch(picture, order.kind)
     motif = find_motif(sketch, picture, palette, order)
     fitted = fit(motif, lattice, rounds, order)
@@ -296,7 +310,21 @@ def convert(
         trials = Trials(motif, order, lattice, bead, rounds, fitted)
     judgement = judge(motif, motif.cut(picture), fitted, order, trials)
     design = _design(picture, motif, fitted, bead, rounds)
-    return Conversion(order, sketch, motif, fitted, judgement, design, trials)
+    return Conversion(order, picture, sketch, motif, fitted, judgement, design, trials)
+
+
+def _composed(order: Order, made: Composed, bead: BeadSize, rounds: int) -> Conversion:
+    """What came of a picture that was put together on the braid."""
+    from .judge.conversion import Conversion
+    from .judge.judgement import judge
+
+    picture, motif, fitted = made.picture, made.motif, made.fitted
+    judgement = judge(motif, picture, fitted, order, None)
+    judgement = replace(judgement, findings=(*made.findings, *judgement.findings))
+    design = _design(picture, motif, fitted, bead, rounds)
+    return Conversion(
+        order, picture, motif.sketch, motif, fitted, judgement, design, None, made.png
+    )
 
 
 def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
@@ -385,7 +413,7 @@ def _design(
 # -- the finish --------------------------------------------------------------------------------
 
 
-def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion) -> Made:
+def _finish(order: Order, setup: Setup, conversion: Conversion) -> Made:
     """The design with its plain back, its accents and all that is said about it."""
     from ..core.design import Origin, PaperChoice, size_findings
     from ..core.making.materials import materials
@@ -395,7 +423,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
     design, changes, accents = _changed(order, conversion.design)
     said: list[Finding] = [
         *setup.questions,
-        *picture.findings,
+        *conversion.picture.findings,
         *choice.palette.findings,
         *setup.assumed,
         *_left_out(choice),
@@ -417,7 +445,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
     )
     design = replace(design, origin=origin, papers=papers)
     needed = materials(design, finished_mm=planned.finished_mm)
-    return Made(picture, design, conversion, planned, needed, tuple(said))
+    return Made(conversion.picture, design, conversion, planned, needed, tuple(said))
 
 
 def _changed(

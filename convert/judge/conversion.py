@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ..fit.raster import Drawn
     from ..fit.tile import Tile
     from ..options import Order
-    from ..read import Sketch
+    from ..read import Picture, Sketch
     from .choices import Choice
     from .judgement import Judgement
     from .likeness import Likeness
@@ -37,6 +37,7 @@ class Conversion:
     Parameters
     ----------
     order : Order
+    picture : Picture
     sketch : Sketch
         Of the whole picture, as it was read.
     motif : Motif
@@ -46,15 +47,19 @@ class Conversion:
         Without plain back and accents.
     trials : Trials or None
         Other ways to work it, as far as they were tried; None where there are none.
+    picture_file : bytes or None
+        Of a picture that was put together here, for its folder.
     """
 
     order: Order
+    picture: Picture
     sketch: Sketch
     motif: Motif
     fitted: LaidMotif
     judgement: Judgement
     design: Design
     trials: Trials | None
+    picture_file: bytes | None = None
 
     @cached_property
     def choices(self) -> tuple[Choice, ...]:
