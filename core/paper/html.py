@@ -24,6 +24,7 @@ from .chart import chart_page
 from .disc import disc_shapes
 from .drop_key import KEY_MM, TURNED, drop_key
 from .legend import BeadStyles
+from .moves_drawing import moves_shapes
 from .sheet_content import STOCK_HEADS, stock_words
 from .tuck_drawing import tuck_shapes
 
@@ -173,7 +174,11 @@ def _head(content: SheetContent) -> str:
     lines = "\n".join(
         f'<p>{escaped(label)} <span class="blank"></span> {unit}</p>' for label, unit in blanks
     )
+    lay = content.design.braid.lay
+    drawn = to_svg(Page(24.0, 24.0, tuple(moves_shapes(lay, 12.0, 12.0, 11.0))), f"{lay} lay")
+    moves = f'<div class="moves">{drawn}<p class="small">{lay} lay</p></div>'
     return f"""<header>
+{moves}
 <h1>{_name(content.heading)}</h1>
 <p>{escaped(content.about)}</p>
 {lines}
