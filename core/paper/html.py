@@ -19,7 +19,7 @@ import numpy as np
 from ..drawing.shapes import Page, Shape
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams
-from ..show.preview import bead_shape, drop_shape_mm
+from ..show.preview import bead_shape
 from .chart import chart_page
 from .disc import disc_shapes
 from .drop_key import KEY_MM, TURNED, drop_key
@@ -118,7 +118,6 @@ def _data(content: SheetContent) -> str:
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
         "frontDeg": content.front_deg,
-        "dropMm": list(drop_shape_mm(lattice)),
         "drops": leaning(content.drops),
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
@@ -136,9 +135,9 @@ def _data(content: SheetContent) -> str:
 
 
 def leaning(drops: Drops) -> dict[str, list[float]]:
-    """By crossing, from 0: which way the wide end of a drop leans on the braid: right, up."""
+    """By crossing, from 0: which way the wide end of a drop leans, right and up, and its sizes."""
     return {
-        str(crossing): [round(float(part), 4) for part in drops.lean_mm[crossing]]
+        str(crossing): [round(float(part), 4) for part in drops.drawn_mm[crossing]]
         for crossing in np.flatnonzero(drops.direction).tolist()
     }
 
