@@ -241,6 +241,27 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class PicturePlace(ValueKind):
+    """A place in a picture, in pixels from its top left corner."""
+
+    metavar: str = "X,Y"
+
+    def read(self, text: str) -> tuple[float, float]:
+        parts = text.split(",")
+        try:
+            x, y = (float(part) for part in parts)
+        except ValueError:
+            raise WrongUsage(
+                f"{text!r} is no place in the picture: give pixels to the right and down from its "
+                "top left corner, such as 640,480."
+            ) from None
+        return x, y
+
+    def write(self, value: Iterable[float]) -> str:
+        return ",".join(f"{each:g}" for each in value)
+
+
+@dataclass(frozen=True)
 class BeadPlace(ValueKind):
     """A bead by its place, and its new code: 3:17=B or r12:3=B."""
 
@@ -250,6 +271,32 @@ class BeadPlace(ValueKind):
         from ..core.design import parse_change
 
         return parse_change(text)
+
+
+@dataclass(frozen=True)
+class Corners(ValueKind):
+    """The corners of a sheet in its photograph, pixels from the top left; none for no sheet."""
+
+    metavar: str = "'X,Y X,Y X,Y X,Y'"
+
+    def read(self, text: str) -> tuple[tuple[float, float], ...]:
+        if text.strip() == "none":
+            return ()
+        try:
+            found = [tuple(map(float, point.split(","))) for point in text.split()]
+        except ValueError:
+            found = []
+        sound = all(len(point) == 2 and max(map(abs, point)) < 1e6 for point in found)
+        if len(found) != 4 or not sound:
+            raise WrongUsage(
+                f"{text!r} are not four corners: give pixels from the top left of the photograph, "
+                "such as '210,180 1490,205 1530,1120 160,1090', or none if it is no sheet."
+            )
+        return tuple((point[0], point[1]) for point in found)
+
+    def write(self, value: Iterable[tuple[float, float]]) -> str:
+        corners = " ".join(f"{x:g},{y:g}" for x, y in value)
+        return f"'{corners}'" if corners else "none"
 
 
 @dataclass(frozen=True)
@@ -462,7 +509,7 @@ class Order:
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
         None, Size(), Group.BEAD, "Trade size, such as 11/0.",
-        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
+        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="of the tray"),),
     )
     bead_diameter_mm: float | None = option(
         None, Length(such_as="3.0"), Group.BEAD, "Measured across the bead.",
@@ -479,7 +526,7 @@ class Order:
     wrist_mm: float | None = option(
         None, Length(such_as="165, 16.5cm or 6 1/2in"), Group.SIZE, "Round the wrist.",
         usual=f"{DEFAULT_WRIST_MM:g}mm",
-        page=(PageField("Round the wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
+        page=(PageField("Wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
     )
     length_mm: float | None = option(
         None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
@@ -528,7 +575,7 @@ class Order:
     )
     repeat: int | Literal["fill", "once"] = option(
         "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
-        page=(PageField("Repeats", "motif", hint="fill"),),
+        page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
@@ -538,6 +585,11 @@ class Order:
     background: str | None = option(
         None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
         page=(PageField("Bead round the motif", "motif", hint="Found"),),
+    )
+    paper_corners: tuple[tuple[float, float], ...] | None = option(
+        None, Corners(), Group.COLOURS,
+        "Corners of the sheet in a photograph of one, in pixels; none: it is no sheet.",
+        usual="found",
     )
     kind: SketchKind | None = option(
         None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,

@@ -134,6 +134,11 @@ class Code(Enum):
     PALETTE_LEFT_OUT = "palette-left-out"
     """columns that a GIMP palette does not hold."""
 
+    # beads in a photograph
+    PHOTO_COLOURS = "photo-colours"
+    """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
+    """
+
     # picture files: file
     PICTURE_PAGES = "picture-pages"
     PICTURE_ANIMATED = "picture-animated"
@@ -141,6 +146,9 @@ class Code(Enum):
     PICTURE_INKS = "picture-inks"
     PICTURE_LINEAR = "picture-linear"
     """white: the value that is white."""
+    SHEET_FOUND = "sheet-found"
+    """The picture is a photographed sheet of paper, and what is drawn on it is worked: corners_px,
+    clockwise, in pixels of the photograph."""
 
     # files and folders
     RUN_COMPLETED = "run-completed"
@@ -304,6 +312,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.BRAIDS_IN_DOUBT,
     ),
     Weight.QUESTION: (
+        Code.SHEET_FOUND,
         Code.LENGTH_UNUSUAL,
         Code.SAMPLE_DIFFERS,
         Code.THICKNESS_OFF,

@@ -101,11 +101,13 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.CODES_ALIKE: LINE | {"first": "N", "second": "n"},
     Code.PALETTE_MORE: {"count": 12},
     Code.PALETTE_LEFT_OUT: {"columns": ["code", "stock"]},
+    Code.PHOTO_COLOURS: {"beads": 12, "uneven_times": 1.7},
     # picture files
     Code.PICTURE_PAGES: FILE,
     Code.PICTURE_ANIMATED: FILE,
     Code.PICTURE_PROFILE: FILE,
     Code.PICTURE_INKS: FILE,
+    Code.SHEET_FOUND: FILE | {"corners_px": [[149, 152], [691, 416], [631, 986], [-46, 984]]},
     Code.PICTURE_LINEAR: FILE | {"white": 1.5},
     # files and folders
     Code.RUN_COMPLETED: {"folder": "heron"},
@@ -163,6 +165,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
 }
 
 _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
+    Code.SHEET_FOUND: (Remedy("paper_corners", None),),
     Code.LENGTH_UNUSUAL: (Remedy("ease_mm", 30.0),),
     Code.ALL_OF_IT_BEADED: (Remedy("clasp_mm", None), Remedy("caps_mm", None)),
     Code.LETTER_BACKWARDS: (Remedy("lay", "Z"),),

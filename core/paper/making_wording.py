@@ -365,6 +365,16 @@ _PALETTE: dict[Code, Wording] = {
     Code.PALETTE_LEFT_OUT: lambda data, unit: (
         f"A GIMP palette holds no {_listed(data['columns'])}: left out."
     ),
+    Code.PHOTO_COLOURS: lambda data, unit: (
+        "A camera is no instrument: compare each colour with its beads in daylight, and correct it "
+        "in the file."
+        + (
+            f" The light on the paper was uneven ({data['uneven_times']:g} times); even light "
+            "gives better colours."
+            if data["uneven_times"] > 1.5
+            else ""
+        )
+    ),
 }
 
 _PICTURE: dict[Code, Wording] = {
@@ -388,6 +398,9 @@ _PICTURE: dict[Code, Wording] = {
             "it holds floating-point values; they are read as linear light, 0 black, "
             f"{data['white']:g} white."
         )
+    ),
+    Code.SHEET_FOUND: _of(
+        lambda data: "a sheet of paper was found in it; what is drawn on the sheet is worked."
     ),
 }
 
