@@ -7,10 +7,11 @@
    the far end of what its pixels are mixtures of: a thin line keeps its ink, not its average.
 4. A picture of which nearly everything is explained so is flat.
 
-Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. The numbers below are choices,
-but none is critical: with a quarter more or less of one, all of 32 pictures are read the same but
-where it is said (`tests/benchmarks/tuning_table.txt`). `tests/test_flat_colours.py` checks what they
-do together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
+Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. The numbers below are
+choices, but none is critical: with a quarter more or less of one, all of 32 pictures are read the
+same but where it is said (`tests/benchmarks/tuning_table.txt`). `tests/test_flat_colours.py` checks
+what they do together, on pictures whose colours are known: files, dithers, photographs of paper,
+shades.
 """
 
 from __future__ import annotations
