@@ -286,7 +286,7 @@ def convert(
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -297,7 +297,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    sketch = read_picture(picture)
+    sketch = read_drawing(picture, corners_px=order.paper_corners)
     made = make(order, sketch, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
@@ -370,16 +370,17 @@ def compare_braids(
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
+    order = _order(_only(asked, SHARED))
     compared = compare(
-        _order(_only(asked, SHARED)),
-        read_picture(picture),
+        order,
+        read_drawing(picture, corners_px=order.paper_corners),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -658,12 +659,19 @@ def palette_from_photo(
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import (
+        beads_from_lists,
+        first_difference,
+        first_turned,
+        read_directions,
+        read_stringing_csv,
+    )
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
-    difference = first_difference(lists, design)
+    turned = read_directions(path)
+    difference = first_difference(lists, design) or first_turned(design, turned)
     result: dict[str, Any] = {"folder": str(folder), "strands": design.braid.strands}
     if difference is not None:
         if as_json:
@@ -678,10 +686,10 @@ def check(folder: Path, as_json: bool) -> None:
         )
     answer(
         as_json,
-        result | {"ok": True, "beads": len(worked)},
+        result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            "slot, give the design."
+            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
         ],
     )
 

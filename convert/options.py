@@ -252,6 +252,32 @@ class BeadPlace(ValueKind):
 
 
 @dataclass(frozen=True)
+class Corners(ValueKind):
+    """The corners of a sheet in its photograph, pixels from the top left; none for no sheet."""
+
+    metavar: str = "'X,Y X,Y X,Y X,Y'"
+
+    def read(self, text: str) -> tuple[tuple[float, float], ...]:
+        if text.strip() == "none":
+            return ()
+        try:
+            found = [tuple(map(float, point.split(","))) for point in text.split()]
+        except ValueError:
+            found = []
+        sound = all(len(point) == 2 and max(map(abs, point)) < 1e6 for point in found)
+        if len(found) != 4 or not sound:
+            raise WrongUsage(
+                f"{text!r} are not four corners: give pixels from the top left of the photograph, "
+                "such as '210,180 1490,205 1530,1120 160,1090', or none if it is no sheet."
+            )
+        return tuple((point[0], point[1]) for point in found)
+
+    def write(self, value: Iterable[tuple[float, float]]) -> str:
+        corners = " ".join(f"{x:g},{y:g}" for x, y in value)
+        return f"'{corners}'" if corners else "none"
+
+
+@dataclass(frozen=True)
 class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
@@ -534,6 +560,11 @@ class Order:
     background: str | None = option(
         None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
         page=(PageField("Bead round the motif", "motif", hint="Found"),),
+    )
+    paper_corners: tuple[tuple[float, float], ...] | None = option(
+        None, Corners(), Group.COLOURS,
+        "Corners of the sheet in a photograph of one, in pixels; none: it is no sheet.",
+        usual="found",
     )
     kind: SketchKind | None = option(
         None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,

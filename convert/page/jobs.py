@@ -39,9 +39,9 @@ def get_ready() -> None:
 
 def decode(data: bytes, name: str) -> Picture:
     """Read a picture."""
-    from ..read import read_picture
+    from ..read import read_drawing
 
-    return read_picture(data, name)
+    return read_drawing(data, name)
 
 
 def work(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None) -> Made:
