@@ -978,7 +978,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
 PORT = named(
     {
         "port": Option(
-            Whole(low=0, high=65535), help="Of this machine.", usual="any that is free", default=0
+            Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
         )
     }
 )
@@ -991,8 +991,8 @@ def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
-    def say(address: str) -> None:
+    def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port", 0), not no_open, say)
+    run_page(read_values(given, PORT).get("port"), not no_open, announce)

@@ -484,7 +484,7 @@ class Order:
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
         None, Size(), Group.BEAD, "Trade size, such as 11/0.",
-        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
+        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="of the tray"),),
     )
     bead_diameter_mm: float | None = option(
         None, Length(such_as="3.0"), Group.BEAD, "Measured across the bead.",
@@ -501,7 +501,7 @@ class Order:
     wrist_mm: float | None = option(
         None, Length(such_as="165, 16.5cm or 6 1/2in"), Group.SIZE, "Round the wrist.",
         usual=f"{DEFAULT_WRIST_MM:g}mm",
-        page=(PageField("Round the wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
+        page=(PageField("Wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
     )
     length_mm: float | None = option(
         None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
@@ -550,7 +550,7 @@ class Order:
     )
     repeat: int | Literal["fill", "once"] = option(
         "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
-        page=(PageField("Repeats", "motif", hint="fill"),),
+        page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
