@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from ..core.errors import HimotifError, WrongUsage, first_of
+from ..core.names import LAY_MOVES
 from .options import (
     BeadPlace,
     Flag,
@@ -286,7 +287,7 @@ def convert(
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -297,7 +298,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    sketch = read_picture(picture)
+    sketch = read_drawing(picture, corners_px=order.paper_corners)
     made = make(order, sketch, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
@@ -370,16 +371,17 @@ def compare_braids(
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
+    order = _order(_only(asked, SHARED))
     compared = compare(
-        _order(_only(asked, SHARED)),
-        read_picture(picture),
+        order,
+        read_drawing(picture, corners_px=order.paper_corners),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -563,6 +565,7 @@ def braids(as_json: bool) -> None:
                 f"mm thick, {row['rise_mm']:.2f} mm a round",
                 f"    pairs start in slots {starts}",
             ]
+    lines += [f"{lay} lay: {moves}." for lay, moves in LAY_MOVES.items()]
     answer(as_json, {"bead": "8/0", "slots": 32, "braids": rows}, lines)
 
 
@@ -725,7 +728,10 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
             "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
             **remarks([*before, *kept, *found]),
         },
-        [f"Mirrored: {mirrored.braid.lay} lay.", f"Written to {out}."],
+        [
+            f"Mirrored: {mirrored.braid.lay} lay, {LAY_MOVES[mirrored.braid.lay]}.",
+            f"Written to {out}.",
+        ],
     )
 
 
@@ -977,7 +983,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
 PORT = named(
     {
         "port": Option(
-            Whole(low=0, high=65535), help="Of this machine.", usual="any that is free", default=0
+            Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
         )
     }
 )
@@ -990,8 +996,8 @@ def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
-    def say(address: str) -> None:
+    def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port", 0), not no_open, say)
+    run_page(read_values(given, PORT).get("port"), not no_open, announce)

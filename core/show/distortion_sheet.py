@@ -139,7 +139,7 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
             continue
         inside = (sketch.colours == colour).astype(np.float32)
         smooth = ndimage.gaussian_filter(inside, 0.7, mode=("nearest", "wrap"))
-        for line in find_contours(smooth, 0.5):  # type: ignore[no-untyped-call]
+        for line in find_contours(smooth, 0.5):
             x = (line[:, 1] + 0.5) * width - sketch.raster.lattice.circumference_mm / 2
             y = sketch.raster.top_mm - (line[:, 0] + 0.5) * height
             found.append((int(colour), np.stack([x, y], axis=1)))
