@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from ..core.errors import HimotifError, WrongUsage, first_of
+from ..core.names import LAY_MOVES
 from .options import (
     BeadPlace,
     Flag,
@@ -30,6 +31,7 @@ from .options import (
     Option,
     Order,
     Papers,
+    PicturePlace,
     Several,
     Size,
     ValueKind,
@@ -44,6 +46,7 @@ if TYPE_CHECKING:
     from ..core.braid import Lattice
     from ..core.design import Design
     from ..core.findings import Finding
+    from ..palette import Palette
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -285,7 +288,7 @@ def convert(
     """Turn PICTURE (a file, or - for standard input), or --text, into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -298,7 +301,8 @@ def convert(
     palette = read_palette(palette_file)
     if (picture is None) == (order.text is None):
         raise WrongUsage("give either a picture or a text to work.", "text")
-    made = make(order, None if picture is None else read_picture(picture), palette)
+    drawn = None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+    made = make(order, drawn, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
@@ -370,16 +374,17 @@ def compare_braids(
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
+    order = _order(_only(asked, SHARED))
     compared = compare(
-        _order(_only(asked, SHARED)),
-        read_picture(picture),
+        order,
+        read_drawing(picture, corners_px=order.paper_corners),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -563,32 +568,95 @@ def braids(as_json: bool) -> None:
                 f"mm thick, {row['rise_mm']:.2f} mm a round",
                 f"    pairs start in slots {starts}",
             ]
+    lines += [f"{lay} lay: {moves}." for lay, moves in LAY_MOVES.items()]
     answer(as_json, {"bead": "8/0", "slots": 32, "braids": rows}, lines)
 
 
-@main.command("palette")
-@click.argument("file", type=PATH)
-@click.option(
-    "--out",
-    type=PATH,
-    metavar="FILE",
-    help="Write it there too: a name ending in .csv or .gpl.",
+class _Palettes(_Group):
+    """Commands for palettes; given a file at once, it is shown."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if args and args[0] not in (*self.commands, *ctx.help_option_names):
+            args = ["show", *args]
+        return super().parse_args(ctx, args)
+
+
+@main.group("palette", cls=_Palettes)
+def palette_group() -> None:
+    """Check a palette FILE (himotif palette FILE), or make, search and change one."""
+
+
+palette_out = _stack(
+    click.option(
+        "--out",
+        type=PATH,
+        metavar="FILE",
+        help="Write it there: a name ending in .csv, .gpl or .json.",
+    ),
+    click.option("--force", is_flag=True, help="Replace the file if it is there already."),
 )
-@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+
+
+def _give_palette(
+    palette: Palette, out: Path | None, force: bool, as_json: bool, others: Mapping[Path, bytes]
+) -> None:
+    """Write a palette, and files that belong to it, and show it."""
+    from ..palette import palette_facts, palette_file, palette_text
+    from .wording import lines
+    from .write import write_files
+
+    said = [*palette.findings]
+    if out is not None:
+        content, lost = palette_file(palette, out)
+        write_files({**others, out: content}, force)
+        said += lost
+    say(lines(said))
+    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+
+
+@palette_group.command("show")
+@click.argument("file", type=PATH)
+@palette_out
 @json_option
 def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette import palette_facts, palette_file, palette_text, read_palette
-    from .wording import lines
-    from .write import write_file
+    from ..palette import read_palette
 
-    palette = read_palette(file)
-    say(lines(palette.findings))
-    if out is not None:
-        content, lost = palette_file(palette, out)
-        write_file(out, content, force)
-        say(lines(lost))
-    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+    _give_palette(read_palette(file), out, force, as_json, {})
+
+
+PHOTOGRAPHED = named(
+    {
+        "white": Option(
+            PicturePlace(), help="A white or grey place, such as a grey card.", usual="the paper"
+        ),
+        "at": Option(PicturePlace(), help="A single bead; repeatable.", collect=tuple),
+    }
+)
+
+
+@palette_group.command("from-photo")
+@click.argument("picture", metavar="PICTURE")
+@palette_out
+@table_options(PHOTOGRAPHED)
+@json_option
+def palette_from_photo(
+    picture: str, out: Path | None, force: bool, as_json: bool, **given: Any
+) -> None:
+    """Find the colours of beads in PICTURE: in dishes, in tubes or loose on white paper.
+
+    Beside the palette comes a picture, of the same name, with every heap outlined.
+    """
+    from ..palette import palette_of_photo
+    from .read import read_picture
+
+    asked = read_values(given, PHOTOGRAPHED)
+    photo = read_picture(picture)
+    found = palette_of_photo(
+        photo.linear, photo.name, photo.scale, asked.get("white"), asked.get("at", ())
+    )
+    others = {} if out is None else {out.with_suffix(".png"): found.check_png()}
+    _give_palette(found.palette, out, force, as_json, others)
 
 
 @main.command()
@@ -596,12 +664,19 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import (
+        beads_from_lists,
+        first_difference,
+        first_turned,
+        read_directions,
+        read_stringing_csv,
+    )
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
-    difference = first_difference(lists, design)
+    turned = read_directions(path)
+    difference = first_difference(lists, design) or first_turned(design, turned)
     result: dict[str, Any] = {"folder": str(folder), "strands": design.braid.strands}
     if difference is not None:
         if as_json:
@@ -616,10 +691,10 @@ def check(folder: Path, as_json: bool) -> None:
         )
     answer(
         as_json,
-        result | {"ok": True, "beads": len(worked)},
+        result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            "slot, give the design."
+            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
         ],
     )
 
@@ -656,7 +731,10 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
             "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
             **remarks([*before, *kept, *found]),
         },
-        [f"Mirrored: {mirrored.braid.lay} lay.", f"Written to {out}."],
+        [
+            f"Mirrored: {mirrored.braid.lay} lay, {LAY_MOVES[mirrored.braid.lay]}.",
+            f"Written to {out}.",
+        ],
     )
 
 
@@ -889,6 +967,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     from dataclasses import replace
 
     from ..core.making.where import find_place, parse_used, place_at
+    from ..core.paper.place_wording import counted_lines, place_lines
 
     done = read_values(given, DONE)
     if len(done) != 1:
@@ -898,16 +977,16 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
-        answer(as_json, place.as_dict(), place.lines())
+        answer(as_json, place.as_dict(), place_lines(place))
     else:
         found = find_place(design, parse_used(done["beads"]))
-        answer(as_json, found.as_dict(), found.lines())
+        answer(as_json, found.as_dict(), counted_lines(found))
 
 
 PORT = named(
     {
         "port": Option(
-            Whole(low=0, high=65535), help="Of this machine.", usual="any that is free", default=0
+            Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
         )
     }
 )
@@ -920,8 +999,8 @@ def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
-    def say(address: str) -> None:
+    def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port", 0), not no_open, say)
+    run_page(read_values(given, PORT).get("port"), not no_open, announce)

@@ -236,7 +236,7 @@ def compare(
     refused: list[tuple[Finding, HimotifError]] = []
     for each in _orders(order, strands, bead_sizes):
         try:
-            done.append(make(each, picture, palette, sketch))
+            done.append(make(each, picture, _in_size(palette, each.bead_size), sketch))
         except HimotifError as error:
             refused.append((_left_out(each, error), error))
     if not done:
@@ -261,6 +261,18 @@ def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> 
             "strands",
         )
     return wanted
+
+
+def _in_size(palette: Palette, size: str | None) -> Palette:
+    """The palette as if its colours were there in a size that none of its beads has."""
+    from dataclasses import replace
+
+    from ..core.design import round_sizes
+
+    if size is None or size in round_sizes(palette.beads):
+        return palette
+    beads = (bead if bead.shape == "drop" else replace(bead, size=None) for bead in palette.beads)
+    return replace(palette, beads=tuple(beads))
 
 
 def _left_out(order: Order, error: HimotifError) -> Finding:
@@ -434,6 +446,7 @@ def _card(braided: Braided) -> Card:
         panels.sketch,
         colours_rgb(made.design),
         panels.front_deg,
+        panels.lean,
     )
 
 

@@ -70,9 +70,12 @@ class Made:
         """
         from ..core.design import drop_directions, drop_findings
 
+        # of what should be changed, too few beads come first
+        short = [one for one in self.materials.findings if one.code is Code.STOCK_SHORT]
         found = [
+            *short,
             *self.findings,
-            *self.materials.printed,
+            *self.materials.findings,
             *drop_findings(self.design, drop_directions(self.design)),
             *(self.distortion.findings if report else ()),
         ]
@@ -83,14 +86,17 @@ class Made:
         from ..core.drawing.png import png_bytes, to_png
         from ..core.show.distortion_sheet import PX_PER_MM
         from .judge.choices import choices_page
-        from .write.outputs import distortion_files, folder_files
+        from .write.outputs import distortion_files, folder_files, sketch_png
 
         files = folder_files(self.design, papers)
         if papers.lists_only:
             return files
         files |= distortion_files(self.distortion)
-        if self.conversion.picture_file is not None:
-            files[self.picture.name] = self.conversion.picture_file
+        composed = self.conversion.composed
+        if composed is not None:
+            files[composed.picture.name] = composed.png
+        elif self.picture.from_sheet:
+            files["sketch.png"] = sketch_png(self.picture, self.conversion.sketch)
         if self.conversion.choices and self.conversion.trials is not None:
             page = choices_page(self.conversion.trials, self.conversion.choices)
             files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
@@ -149,14 +155,19 @@ def bead_of(
     Raises
     ------
     WrongUsage
-        If the size is unknown, or size and measures are mixed.
+        If the size is unknown or none of the palette's, or size and measures are mixed.
     """
     from ..core.bead import BeadSize, bead_size, bead_sizes
     from ..core.design import main_size
 
     if diameter_mm is None and length_mm is None:
-        usual = main_size(palette.beads) if palette is not None and size is None else None
-        return bead_size(size or (usual if usual in bead_sizes() else None) or "8/0")
+        usual = None if palette is None else main_size(palette.beads)
+        if size is None:
+            return bead_size(usual if usual in bead_sizes() else "8/0")
+        bead = bead_size(size)
+        if palette is not None and usual is not None:
+            _check_size(bead, palette, usual)
+        return bead
     if size is not None or diameter_mm is None or length_mm is None:
         field = "bead_diameter_mm" if diameter_mm is None else "bead_length_mm"
         raise WrongUsage(
@@ -196,6 +207,22 @@ def _check_codes(order: Order, palette: Palette) -> None:
     ]
     if unknown:
         raise WrongUsage.together(unknown)
+
+
+def _check_size(asked: BeadSize, palette: Palette, usual: str) -> None:
+    """Ask which beads are meant if the palette has none of the size that is asked for."""
+    from ..core.design import round_sizes
+
+    sizes = round_sizes(palette.beads)
+    if asked.name in sizes:
+        return
+    raise WrongUsage(
+        f"the beads of {palette.name} are {', '.join(sizes)}, and {asked.name} is asked for: which "
+        f"will you string? For these colours in {asked.name} write that into the palette's column "
+        "size, or leave it empty.",
+        "bead_size",
+        (Remedy("bead_size", usual),),
+    )
 
 
 @dataclass(frozen=True)
@@ -243,7 +270,10 @@ def make(
     conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
     if order.choice > 1:
         return make(_chosen(order, conversion), picture, palette, sketch)
-    return _finish(order, setup, conversion)
+    if conversion.composed is not None:
+        picture = conversion.composed.picture
+    assert picture is not None
+    return _finish(order, setup, picture, conversion)
 
 
 def _chosen(order: Order, conversion: Conversion) -> Order:
@@ -310,7 +340,7 @@ def convert(
         trials = Trials(motif, order, lattice, bead, rounds, fitted)
     judgement = judge(motif, motif.cut(picture), fitted, order, trials)
     design = _design(picture, motif, fitted, bead, rounds)
-    return Conversion(order, picture, sketch, motif, fitted, judgement, design, trials)
+    return Conversion(order, sketch, motif, fitted, judgement, design, trials)
 
 
 def _composed(order: Order, made: Composed, bead: BeadSize, rounds: int) -> Conversion:
@@ -322,9 +352,7 @@ def _composed(order: Order, made: Composed, bead: BeadSize, rounds: int) -> Conv
     judgement = judge(motif, picture, fitted, order, None)
     judgement = replace(judgement, findings=(*made.findings, *judgement.findings))
     design = _design(picture, motif, fitted, bead, rounds)
-    return Conversion(
-        order, picture, motif.sketch, motif, fitted, judgement, design, None, made.png
-    )
+    return Conversion(order, motif.sketch, motif, fitted, judgement, design, None, made)
 
 
 def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
@@ -367,6 +395,8 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
+        extension_mm=order.extension_mm,
+        sample_mm=order.sample_mm,
         unit="in" if order.unit == "in" else None,
     )
     check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
@@ -413,7 +443,7 @@ def _design(
 # -- the finish --------------------------------------------------------------------------------
 
 
-def _finish(order: Order, setup: Setup, conversion: Conversion) -> Made:
+def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion) -> Made:
     """The design with its plain back, its accents and all that is said about it."""
     from ..core.design import Origin, PaperChoice, size_findings
     from ..core.making.materials import materials
@@ -423,7 +453,7 @@ def _finish(order: Order, setup: Setup, conversion: Conversion) -> Made:
     design, changes, accents = _changed(order, conversion.design)
     said: list[Finding] = [
         *setup.questions,
-        *conversion.picture.findings,
+        *picture.findings,
         *choice.palette.findings,
         *setup.assumed,
         *_left_out(choice),
@@ -445,7 +475,7 @@ def _finish(order: Order, setup: Setup, conversion: Conversion) -> Made:
     )
     design = replace(design, origin=origin, papers=papers)
     needed = materials(design, finished_mm=planned.finished_mm)
-    return Made(conversion.picture, design, conversion, planned, needed, tuple(said))
+    return Made(picture, design, conversion, planned, needed, tuple(said))
 
 
 def _changed(

@@ -33,6 +33,12 @@ class Code(Enum):
     """caps_mm: both together."""
     ALL_OF_IT_BEADED = "all-of-it-beaded"
     """Nothing is taken off the finished length."""
+    FITS = "fits"
+    """With an extension: closed_mm and wrist_mm, each [shortest, longest], with ease_mm."""
+    SAMPLE_AGREES = "sample-agrees"
+    """The finished length is that of a bracelet that fits: sample_mm, finished_mm."""
+    SAMPLE_DIFFERS = "sample-differs"
+    """It is not; data as before."""
     THICKNESS_OFF = "thickness-off"
     """measured_mm, computed_mm."""
     RISE_OFF = "rise-off"
@@ -65,7 +71,8 @@ class Code(Enum):
 
     # materials
     COST = "cost"
-    """cost, packets [{code, packets}], complete: whether every price is known."""
+    """cost of what is to buy, packets [{code, packets}], without: codes to buy whose price is not
+    known; worth: of the beads in the piece alone, None if not known of all."""
     STOCK_ENOUGH = "stock-enough"
     """length_mm that it allows, first_out: bead."""
     STOCK_SHORT = "stock-short"
@@ -91,6 +98,7 @@ class Code(Enum):
     """toward, away: how many."""
     DROPS_POINT_AWAY = "drops-point-away"
     DROPS_ALIKE = "drops-alike"
+    DROP_TAKEN_AS = "drop-taken-as"
     DROPS_ON_SKIN = "drops-on-skin"
     """count, places [{strand, beads}]."""
     SCATTERED = "scattered"
@@ -127,6 +135,11 @@ class Code(Enum):
     PALETTE_LEFT_OUT = "palette-left-out"
     """columns that a GIMP palette does not hold."""
 
+    # beads in a photograph
+    PHOTO_COLOURS = "photo-colours"
+    """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
+    """
+
     # picture files: file
     PICTURE_PAGES = "picture-pages"
     PICTURE_ANIMATED = "picture-animated"
@@ -134,6 +147,9 @@ class Code(Enum):
     PICTURE_INKS = "picture-inks"
     PICTURE_LINEAR = "picture-linear"
     """white: the value that is white."""
+    SHEET_FOUND = "sheet-found"
+    """The picture is a photographed sheet of paper, and what is drawn on it is worked: corners_px,
+    clockwise, in pixels of the photograph."""
 
     # files and folders
     RUN_COMPLETED = "run-completed"
@@ -303,7 +319,9 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.BRAIDS_IN_DOUBT,
     ),
     Weight.QUESTION: (
+        Code.SHEET_FOUND,
         Code.LENGTH_UNUSUAL,
+        Code.SAMPLE_DIFFERS,
         Code.THICKNESS_OFF,
         Code.RISE_OFF,
         Code.COLUMN_OFF,

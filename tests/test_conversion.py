@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 from converting import converted as convert_on
@@ -20,18 +22,26 @@ from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, in_letter_f, letter_f, pict
 EIGHT = bead_size("8/0")
 
 
+@cache
 def lattice(strands: int = 8, lay: str = "S", swatch: Swatch | None = None) -> Lattice:
     return Lattice.computed(Braid(strands, lay), EIGHT, swatch)  # type: ignore[arg-type]
 
 
 def converted(sketch: Picture, on: Lattice, **options: object) -> Conversion:
-    return convert_on(sketch, FIVE, on, **({"rounds": 40, "repeat": "once"} | options))  # type: ignore[arg-type]
+    """Convert a picture once, however many tests ask for it."""
+    return _converted(sketch, on, tuple(({"rounds": 40, "repeat": "once"} | options).items()))
+
+
+@cache
+def _converted(sketch: Picture, on: Lattice, options: tuple[tuple[str, object], ...]) -> Conversion:
+    return convert_on(sketch, FIVE, on, **dict(options))  # type: ignore[arg-type]
 
 
 def codes(conversion: Conversion) -> list[Code]:
     return [finding.code for finding in conversion.findings]
 
 
+@cache
 def blobs() -> Picture:
     """A rust disc above a moss bar, left of the middle, on oyster."""
     row, column = np.indices((720, 720)) / 720
@@ -41,6 +51,7 @@ def blobs() -> Picture:
     return picture(pixels)
 
 
+@cache
 def post() -> Picture:
     """Twenty times as tall as wide."""
     pixels = np.full((2000, 100, 3), NAVY)
@@ -156,7 +167,7 @@ def test_face_is_true_in_the_front_view() -> None:
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (12, "Z"), (16, "S"), (24, "S")])
 def test_every_repeat_has_the_same_beads(strands: int, lay: str) -> None:
     on = lattice(strands, lay)
-    design = converted(blobs(), on, rounds=100, repeat="fill").design
+    design = converted(blobs(), on, rounds=100, repeat="fill", quick=True).design
     repeat = design.repeat
     assert repeat is not None
     assert design.picture is not None
@@ -303,7 +314,8 @@ def test_few_beads_and_beads_to_keep() -> None:
 
 
 def test_the_same_input_gives_the_same_design() -> None:
-    first, second = (converted(blobs(), lattice(8)) for _ in range(2))
+    first = converted(blobs(), lattice(8))
+    second = convert_on(blobs(), FIVE, lattice(8), rounds=40, repeat="once")
     np.testing.assert_array_equal(first.design.beads, second.design.beads)
     assert first.design.picture is not None
     assert second.design.picture is not None

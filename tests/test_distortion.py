@@ -12,14 +12,14 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from himotif.core.bead import bead_size
-from himotif.core.braid.braid import Braid
+from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.braid.raster import Raster
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
 from himotif.core.show import distortion
 from himotif.core.show.distortion import LaidSketch
-from himotif.core.show.distortion_findings import missed_limits
+from himotif.core.show.distortion_findings import DRAW_PITCHES, missed_limits
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
@@ -632,3 +632,11 @@ def test_limits_that_are_kept_and_missed():
     assert missed(report(p95=None, mean=None), edge_mm=1.0, colour_de=1.0) == []
     (why,) = missed(report(p95=None, lost=100.0), edge_mm=1.0)
     assert why == (Code.LIMIT_EDGES_LOST, {"lost_percent": 100.0, "limit_mm": 1.0})
+
+
+@pytest.mark.parametrize("strands", STRANDS)
+def test_a_part_as_wide_as_is_advised_holds_a_bead_wherever_it_lies(strands):
+    for size in ("15/0", "8/0", "6/0"):
+        lattice = Lattice.computed(Braid(strands), bead_size(size))
+        gap = 2 * lattice.covering_radius_mm / lattice.pitch_mm
+        assert 1.15 < gap < DRAW_PITCHES

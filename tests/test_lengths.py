@@ -14,10 +14,12 @@ from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
 from himotif.core.making.lengths import (
+    EASES_MM,
     cord,
     cut_length,
     format_length,
     lengths,
+    parse_ease,
     parse_length,
     take_up,
     worn_length_mm,
@@ -339,3 +341,45 @@ def test_a_length_without_clasp_and_caps_says_that_it_is_all_beads():
     assert beaded.code is Code.ALL_OF_IT_BEADED
     assert [remedy.field for remedy in beaded.remedies] == ["clasp_mm", "caps_mm"]
     assert not lengths(lattice, length_mm=200, caps_mm=20).findings
+
+
+# -- as bracelets are sold -------------------------------------------------------------------------
+
+
+def test_an_extension_lets_it_out_and_adds_nothing_to_the_beads():
+    plain = lengths(lattice_of(8), wrist_mm=165, ease_mm=15)
+    chained = lengths(lattice_of(8), wrist_mm=165, ease_mm=15, extension_mm=50)
+    assert chained.rounds == plain.rounds
+    (fits,) = [one for one in chained.findings if one.code is Code.FITS]
+    # 165 + 15 + π × 8.0 = 205.1 mm, and 50 mm more
+    assert fits.data["closed_mm"] == pytest.approx([205.1, 255.1], abs=0.1)
+    assert fits.data["wrist_mm"] == [165, 215]
+    assert Code.FITS not in [one.code for one in plain.findings]
+    # of a length: the wrists that it fits with the usual ease
+    (fits,) = [
+        one
+        for one in lengths(lattice_of(8), length_mm=205.1, extension_mm=50).findings
+        if one.code is Code.FITS
+    ]
+    assert fits.data["wrist_mm"] == pytest.approx([165, 215], abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("word", "mm"),
+    [("snug", 9.25), ("Comfortable", 15), (" loose ", 27.5), ("12", 12), ("1in", 25.4)],
+)
+def test_ease_by_word(word, mm):
+    # common practice: snug 6 to 12.5 mm, comfortable to 25, loose to 30
+    assert parse_ease(word) == mm
+    for name, (low, high) in EASES_MM.items():
+        assert low <= parse_ease(name) <= high
+
+
+@pytest.mark.parametrize("sample", [190.0, 198.0, 206.0, 212.0, 220.0])
+def test_a_sample_is_compared(sample):
+    made = lengths(lattice_of(8), wrist_mm=165, ease_mm=15, sample_mm=sample)
+    (found,) = [one for one in made.findings if one.code.value.startswith("sample")]
+    # 205.1 mm; half of what a comfortable ease may differ is 6.25 mm
+    near = abs(sample - 205.1) < 6.25
+    assert found.code is (Code.SAMPLE_AGREES if near else Code.SAMPLE_DIFFERS)
+    assert (found in made.questions) == (not near)

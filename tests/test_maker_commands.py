@@ -190,6 +190,29 @@ def test_who_asks_in_inches_is_answered_in_inches(tmp_path):
     assert ", 2.07 in of beads)" in run("where", folder, "--crossing", "100").stdout
 
 
+def test_inch_papers_are_in_inches_everywhere(tmp_path):
+    folder = tmp_path / "letter"
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", folder, "--quick", "--unit", "in")
+    assert run("convert", picture, *given, "--wrist", "6in", "--extension", "2in").exit_code == 0
+    report = (folder / "distortion.svg").read_text(encoding="utf-8")
+    assert not re.search(r"\d[  ]mm\b", report)
+    assert re.search(r"The motif is [\d.]+ × [\d.]+[  ]in", report)
+    assert not re.search(
+        r"\d mm\b", " ".join(json.loads((folder / "distortion.json").read_text())["words"])
+    )
+    chart = (folder / "chart.svg").read_text(encoding="utf-8")
+    assert "0.31 in (8.0 mm) thick" in chart
+    strung = (folder / "stringing.txt").read_text(encoding="utf-8")
+    assert "an extension chain of 2.00 in" in strung
+    assert "fits wrists of 6 to 8 in" in strung
+    # what is sold by the mm stands in mm: thickness of braid and cord, the hollow
+    for found in re.finditer(r"[\d.]+ mm", strung):
+        assert re.search(
+            "thick|hollow|Cord thickness", strung[found.start() - 40 : found.end() + 40]
+        )
+
+
 @pytest.mark.parametrize("unit", ["cm", "in"])
 def test_what_is_short_and_the_cord_are_reported_alike_everywhere(tmp_path, unit):
     text = (FIXTURES / "palettes" / "saltmarsh.csv").read_text(encoding="utf-8")
@@ -214,3 +237,21 @@ def test_what_is_short_and_the_cord_are_reported_alike_everywhere(tmp_path, unit
         assert cord[0] in paper
     assert (" in, each" in cord[0]) == (unit == "in")
     assert not re.search(r"(?<!\S)\(?--[a-z]", strung + printed)
+
+
+def test_a_palette_of_another_size_is_asked_about(tmp_path):
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", tmp_path / "f", "--quick", "--lists-only")
+    told = run("convert", picture, *given, "--bead-size", "11")
+    assert told.exit_code == 2
+    (line,) = told.stderr.splitlines()
+    assert "--bead-size: the beads of saltmarsh are 8/0, and 11/0 is asked for" in line
+    assert line.endswith("Try --bead-size 8/0.")
+    assert not (tmp_path / "f").exists()
+    # and that is how
+    assert run("convert", picture, *given, "--bead-size", "8").exit_code == 0
+    bare = tmp_path / "bare.csv"
+    bare.write_text(palette.read_text(encoding="utf-8").replace(",8/0,", ",,"), encoding="utf-8")
+    told = run("convert", picture, "--palette", bare, *given[2:], "--force", "--bead-size", "11")
+    assert told.exit_code == 0
+    assert "11/0 beads" in told.stdout

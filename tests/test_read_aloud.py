@@ -111,8 +111,8 @@ def test_drops_are_turned_in_words():
     text = stringing_text(SheetContent(design))
     said = text.split("The same lists in words:")[1].split("With beads:")[0]
     assert "deep water, wide end toward the disc" in said
-    assert "↑" not in said
-    assert "1 B↑" in text
+    assert "←" not in said
+    assert "1 B←" in text
 
 
 def test_plain_sentences():

@@ -105,9 +105,13 @@ def check_margins(page: Page) -> None:
     assert boxes[:, 3].max() <= page.height_mm - 6.0
 
 
-@pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("colours", [2, 13, 40])
-@pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
+@pytest.mark.parametrize(
+    ("paper", "colours", "strands", "lay", "turn"),
+    [
+        ("a4" if number % 2 else "letter", colours, *braid)
+        for number, (braid, colours) in enumerate(zip(BRAIDS, (2, 13, 40, 2, 13, 40), strict=True))
+    ],
+)
 def test_nothing_overlaps_or_is_clipped(strands, lay, turn, colours, paper):
     design = marsh(strands, lay, turn, colours)
     pages = setup_pages(SheetContent(design, "Heron over the reeds"), paper=paper, with_tally=True)
@@ -180,7 +184,7 @@ def test_the_disc_shows_the_slots_and_the_first_moves(strands, lay, turn):
     page = next(
         page
         for page in pages
-        if any(isinstance(s, Text) and s.text.startswith("The disc") for s in page.shapes)
+        if any(isinstance(s, Text) and s.text == "At the disc" for s in page.shapes)
     )
     plate = max((s for s in page.shapes if isinstance(s, Circle)), key=lambda s: s.r)
     numbers = {

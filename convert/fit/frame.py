@@ -35,11 +35,6 @@ class Frame(NamedTuple):
         """Width and height."""
         return self.right - self.left, self.bottom - self.top
 
-    @property
-    def middle_px(self) -> tuple[float, float]:
-        """Middle, from the left and from the top."""
-        return (self.left + self.right) / 2, (self.top + self.bottom) / 2
-
     def cut(self, pixels: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
         """Return what lies in the frame of an array (h, w, ...)."""
         return pixels[self.top : self.bottom, self.left : self.right]

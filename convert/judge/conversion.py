@@ -17,13 +17,14 @@ from .verdict import UNRECOGNISED
 if TYPE_CHECKING:
     from ...core.design import SketchKind
     from ...core.findings import Finding
+    from ..fit.composed import Composed
     from ..fit.fitting import LaidMotif
     from ..fit.motif import Motif
     from ..fit.placement import Placement
     from ..fit.raster import Drawn
     from ..fit.tile import Tile
     from ..options import Order
-    from ..read import Picture, Sketch
+    from ..read import Sketch
     from .choices import Choice
     from .judgement import Judgement
     from .likeness import Likeness
@@ -37,7 +38,6 @@ class Conversion:
     Parameters
     ----------
     order : Order
-    picture : Picture
     sketch : Sketch
         Of the whole picture, as it was read.
     motif : Motif
@@ -47,19 +47,18 @@ class Conversion:
         Without plain back and accents.
     trials : Trials or None
         Other ways to work it, as far as they were tried; None where there are none.
-    picture_file : bytes or None
-        Of a picture that was put together here, for its folder.
+    composed : Composed or None
+        A picture that was put together here.
     """
 
     order: Order
-    picture: Picture
     sketch: Sketch
     motif: Motif
     fitted: LaidMotif
     judgement: Judgement
     design: Design
     trials: Trials | None
-    picture_file: bytes | None = None
+    composed: Composed | None = None
 
     @cached_property
     def choices(self) -> tuple[Choice, ...]:

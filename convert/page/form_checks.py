@@ -48,6 +48,7 @@ def validate(order: Order, palette: Palette) -> dict[str, Finding]:
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
+        extension_mm=order.extension_mm,
     )
     refused = []
     try:

@@ -16,7 +16,7 @@ import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.braid import Raster
-from ...core.design import palette_rgb
+from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
@@ -57,10 +57,13 @@ class Distortion:
     report : Report
     panels : Panels
         What the picture shows.
+    unit : 'in' or None
+        Of lengths in words and on the picture; None for mm.
     """
 
     report: Report
     panels: Panels
+    unit: str | None = None
 
     @cached_property
     def findings(self) -> list[Finding]:
@@ -70,19 +73,19 @@ class Distortion:
     @property
     def words(self) -> list[str]:
         """The findings as sentences."""
-        return [sentence(one) for one in self.findings]
+        return [sentence(one, self.unit) for one in self.findings]
 
     @cached_property
     def page(self) -> Page:
         """The picture as shapes, for PNG and SVG alike."""
         from ...core.show.distortion_sheet import distortion_page
 
-        return distortion_page(self.panels, self.report, self.words)
+        return distortion_page(self.panels, self.report, self.words, self.unit)
 
     def as_dict(self) -> dict[str, Any]:
         """Return what distortion.json holds."""
         said = {"words": self.words, "findings": [one.as_dict() for one in self.findings]}
-        return self.report.as_dict(sentence) | said
+        return self.report.as_dict(lambda one: sentence(one, self.unit)) | said
 
 
 def distort_conversion(conversion: Conversion, design: Design | None = None) -> Distortion:
@@ -183,7 +186,7 @@ def distort(
         lost=lost,
         unrecognised=unrecognised,
     )
-    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends))
+    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends), design.unit)
 
 
 def _panels(
@@ -208,6 +211,7 @@ def _panels(
         bends_mm=bends.points_mm,
         bends=bends.maps,
         front_deg=piece.front_deg,
+        lean=drop_directions(design).drawn,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from .disc import write_file
+from .disc import write_file, write_files
 from .folder import check_out, finish, update_folder, write_folder
 from .manifest import MANIFEST, digest, listed, sha256, with_manifest
 
@@ -16,5 +16,6 @@ __all__ = [
     "update_folder",
     "with_manifest",
     "write_file",
+    "write_files",
     "write_folder",
 ]

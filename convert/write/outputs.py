@@ -14,6 +14,7 @@ from ..options import Papers
 if TYPE_CHECKING:
     from ...core.design import Design
     from ...core.findings import Finding
+    from ..read import Picture, Sketch
     from ..report import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
@@ -84,6 +85,23 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     }
 
 
+def sketch_png(picture: Picture, sketch: Sketch) -> bytes:
+    """Return the sketch as it was understood, pixel by pixel, white where nothing is drawn.
+
+    Parameters
+    ----------
+    picture : Picture
+    sketch : Sketch
+        What was read from it.
+    """
+    from ...core.srgb import linear_to_srgb
+    from ..read import redrawn
+
+    seen = picture if sketch.label is None else redrawn(picture, sketch)
+    light = seen.linear * seen.alpha[..., None] + 1 - seen.alpha[..., None]
+    return png_bytes(linear_to_srgb(light))
+
+
 def remake_folder(
     folder: Path,
     design: Design,
@@ -123,6 +141,8 @@ def remake_folder(
         spent = {"design.json": digest(folder / "design.json")}
     asked = sketch is not None
     sketch = sketch or find_sketch(folder, design)
+    other_unit = papers.choice(design.papers).unit != design.papers.unit
+    design = replace(design, papers=papers.choice(design.papers))
     files = folder_files(design, papers)
     made = listed(folder)
     # pages that the sheet may no longer have
@@ -130,7 +150,7 @@ def remake_folder(
     found: list[Finding] = []
     changed = made.get("stringing.csv") != sha256(files["stringing.csv"])
     stale = sorted(name for name in made if name.startswith("distortion.")) if changed else []
-    if sketch is not None and (stale or asked):
+    if sketch is not None and (stale or asked or other_unit):
         again = distortion_again(design, sketch)
         files |= distortion_files(again)
         found += again.findings
@@ -148,7 +168,7 @@ def _of_beads(design: Design) -> list[Finding]:
     from ...core.findings import Weight
     from ...core.making.materials import materials
 
-    found = [*materials(design).printed, *drop_findings(design, drop_directions(design))]
+    found = [*materials(design).findings, *drop_findings(design, drop_directions(design))]
     return [one for one in found if one.weight > Weight.NOTE]
 
 

@@ -6,7 +6,7 @@ from .braid import LAYS, STRANDS, TURNS, Braid, Disc, Lay, Move, Turn
 from .lattice import FRONT_DEG, VALUES, FaceReturn, Lattice, Swatch, too_thin
 from .own_start import read_own_start
 from .raster import Period, Raster, Shift
-from .tuck import tucked_under
+from .tuck import over_first_bead, tucked_under
 
 __all__ = [
     "FRONT_DEG",
@@ -25,6 +25,7 @@ __all__ = [
     "Shift",
     "Swatch",
     "Turn",
+    "over_first_bead",
     "read_own_start",
     "too_thin",
     "tucked_under",

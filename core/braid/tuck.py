@@ -1,8 +1,8 @@
 """Under which strand a bead is tucked before its strand crosses.
 
-The strands of a disc run from the middle to their slots. The one that crossed last of all those
-that lie between the middle and the strand's own slot holds the bead down: common practice says
-"under the strand that lies across".
+A strand that has crossed lies over the middle of the disc. Of all those that lie between the middle
+and the slot of the strand that goes next, the one that crossed last holds the bead down: common
+practice says "under the strand that lies across".
 
 >>> from .braid import Braid
 >>> tucked_under(Braid(8)), tucked_under(Braid(12, "S", "other"))
@@ -26,14 +26,24 @@ def tucked_under(braid: Braid) -> tuple[int, int]:
     (int, int)
         1 or 2 for the bead of step 1, then for that of step 2.
     """
-    # a whole set has been worked, so that every strand lies where a crossing has laid it
-    moves = list(braid.work(2 * braid.strands + 2))
-    *before, one, two = moves
-    first, second = (
-        next(past.crossing % 2 + 1 for past in reversed(before) if _lies_across(braid, past, move))
-        for move in (one, two)
-    )
+    *before, one, two = _worked(braid)
+    first, second = (_holding(braid, before, move).crossing % 2 + 1 for move in (one, two))
     return first, second
+
+
+def over_first_bead(braid: Braid) -> tuple[Move, Move]:
+    """Return the crossing of the strand that holds the bead of step 1, and that step's own."""
+    *before, one, _ = _worked(braid)
+    return _holding(braid, before, one), one
+
+
+def _worked(braid: Braid) -> list[Move]:
+    """A whole set and a turn: every strand lies where a crossing has laid it."""
+    return list(braid.work(2 * braid.strands + 2))
+
+
+def _holding(braid: Braid, before: list[Move], move: Move) -> Move:
+    return next(past for past in reversed(before) if _lies_across(braid, past, move))
 
 
 def _lies_across(braid: Braid, past: Move, move: Move) -> bool:

@@ -9,9 +9,11 @@ from .drops import (
     AWAY,
     MARKS,
     TOWARD,
+    Drops,
     drop_directions,
     drop_findings,
     drops_dict,
+    first_turned,
     marked_codes,
 )
 from .edit import change_beads, design_from_lists, parse_change
@@ -22,11 +24,12 @@ from .loads import (
     beads_from_lists,
     first_difference,
     fold_parts,
+    read_directions,
     read_stringing_csv,
     stringing_csv,
 )
 from .mirror import mirror_design, mirror_findings, mirror_strands, mirrored_finding, still_true
-from .mixed_sizes import main_size, size_findings
+from .mixed_sizes import main_size, round_sizes, size_findings
 from .origin import (
     ConversionFacts,
     MotifSize,
@@ -44,6 +47,7 @@ __all__ = [
     "TOWARD",
     "ConversionFacts",
     "Design",
+    "Drops",
     "Fit",
     "FoldedRun",
     "MotifSize",
@@ -64,6 +68,7 @@ __all__ = [
     "drop_findings",
     "drops_dict",
     "first_difference",
+    "first_turned",
     "fold_parts",
     "main_size",
     "marked_codes",
@@ -75,7 +80,9 @@ __all__ = [
     "parse_change",
     "plain_back",
     "read_design",
+    "read_directions",
     "read_stringing_csv",
+    "round_sizes",
     "scatter",
     "settings_dict",
     "size_findings",

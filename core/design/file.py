@@ -313,6 +313,7 @@ _PAPERS: Mapping[str, _Kind] = {
     "tally": _FLAG,
     "svg": _FLAG,
     "plain_sets": _bounded("plain_sets", whole=True),
+    "copies": _bounded("copies", whole=True),
 }
 _USUAL = tuple(asdict(PaperChoice()).items())
 _FIT = _choice(*get_args(Fit))
@@ -331,6 +332,9 @@ _BEAD: Mapping[str, _Kind] = {
     "price": _bounded("price"),
     "per_gram": _bounded("per_gram"),
     "packet": _bounded("packet", whole=True),
+    "drop_width": _bounded("bead"),
+    "drop_length": _bounded("bead"),
+    "drop_lean": _bounded("drop_lean"),
 }
 """What a row of the palette may hold besides code, name and rgb."""
 

@@ -119,6 +119,8 @@ class PaperChoice:
     plain_sets : int
         Sets of plain braid before the first bead, 0 to 99. After eight every strand of the usual
         disc of 32 slots is back in its own slot: a set moves it four slots on.
+    copies : int
+        How many pieces the papers are for; more than one make the sheet a handout for a class.
     """
 
     paper: Literal["a4", "letter"] = "a4"
@@ -126,6 +128,7 @@ class PaperChoice:
     tally: bool = False
     svg: bool = False
     plain_sets: int = 8
+    copies: int = 1
 
 
 # -- as plain values -------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from ..design import ASCII_MARKS, AWAY, MARKS, TOWARD
 from ..making.materials import format_grams
+from .drop_key import TURNED
 from .sheet_content import SheetContent, Strand
 
 if TYPE_CHECKING:
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
 
 _TEN = 10
 _WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")
-_TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc"}
 
 
 def stringing_text(content: SheetContent) -> str:
@@ -50,7 +50,7 @@ def stringing_text(content: SheetContent) -> str:
             "a repeat the number after each time.",
         ],
         *([*_spoken(strand, braid.strands, _names(content))] for strand in content.strands),
-        ["With beads:", *content.beading],
+        ["With beads:", content.tuck_words, *content.at_work, content.rounds_words],
         ["Tying off:", *content.finish],
         ["Take care:", *content.cautions],
     ]
@@ -64,6 +64,11 @@ def _beads(content: SheetContent) -> list[str]:
     for need in content.shopping.needs:
         weight = f", {format_grams(need.grams)}" if need.grams else ""
         at_hand = f"; {need.at_hand}" if need.at_hand else ""
+        if content.copies > 1:
+            every, grams = content.for_all(need)
+            at_hand = f"; {every} for {content.copies}" + (
+                f", {format_grams(grams)}" if grams else ""
+            )
         line = (
             f"{need.bead.code}, {need.bead.name}: {need.count}, with spare {need.with_spare}"
             f"{weight}{at_hand}."
@@ -89,7 +94,7 @@ def _names(content: SheetContent) -> dict[str, str]:
         alone = name and names.count(name) == 1
         word = bead.name.strip() if alone else f"{bead.name.strip()} {bead.code}".strip()
         said[bead.code] = word
-        for direction, turned in _TURNED.items():
+        for direction, turned in ((TOWARD, TURNED[TOWARD]), (AWAY, TURNED[AWAY])):
             for marks in (MARKS, ASCII_MARKS):
                 said[bead.code + marks[direction]] = f"{word}, {turned}"
     return said

@@ -3,29 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
 from ..braid import FRONT_DEG, tucked_under
-from ..design import (
-    FoldedRun,
-    drop_directions,
-    drop_findings,
-    fold_parts,
-    marked_codes,
-    settings_dict,
-)
+from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
+from ..findings import Code
 from ..making.cautions import cautions
-from ..making.lengths import INCH_MM, cut_length, format_length
-from ..making.materials import materials
-from ..making.where import sets_of_plain_braid
+from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
+from ..making.materials import materials, with_spare
+from .legend import BeadStyles
+from .place_wording import sets_of_plain_braid
 from .wording import sentence
 
 if TYPE_CHECKING:
-    from ..design import Design
+    from ..design import Design, Drops
     from ..findings import Finding
     from ..making.materials import Materials, Need
 
@@ -121,6 +116,29 @@ class SheetContent:
         return "1 to 2 cm" if self.unit == "cm" else "3/8 to 3/4 in"
 
     @cached_property
+    def styles(self) -> BeadStyles:
+        """How the beads are drawn, and what they are called in lists and charts."""
+        return BeadStyles(self.design)
+
+    @cached_property
+    def label(self) -> dict[str, str]:
+        """Code with the mark of a drop's direction, to the same with the short code."""
+        return {
+            bead.code + mark: short + mark
+            for short, bead in zip(self.styles.short, self.design.palette, strict=True)
+            for mark in MARKS.values()
+        }
+
+    @cached_property
+    def row_of(self) -> dict[str, int]:
+        """Code with the mark of a drop's direction, to the row of the palette."""
+        return {
+            bead.code + mark: row
+            for row, bead in enumerate(self.design.palette)
+            for mark in MARKS.values()
+        }
+
+    @cached_property
     def strands(self) -> tuple[Strand, ...]:
         """The lists, in the order of the strands' numbers."""
         design = self.design
@@ -147,10 +165,10 @@ class SheetContent:
         """Slot of strand 1, 2, ... at the first bead."""
         return self.design.braid.slots_after(self.plain_sets)
 
-    @cached_property
-    def drops(self) -> Any:
+    @property
+    def drops(self) -> Drops:
         """Which way round the drop beads go on."""
-        return drop_directions(self.design)
+        return self.styles.drops
 
     # -- what it is and what it takes ------------------------------------------------------------
 
@@ -160,7 +178,7 @@ class SheetContent:
         design, lattice = self.design, self.design.lattice
         braid = design.braid
         rounds = f"{design.rounds:g} rounds"
-        thick = format_length(lattice.thickness_mm, "mm")
+        thick = braid_thickness(lattice.thickness_mm, self.unit)
         return (
             f"Round braid of {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads. {rounds}, {len(design.beads)} beads: "
@@ -168,10 +186,39 @@ class SheetContent:
             f"{thick} thick ({lattice.source['radius_mm']})."
         )
 
+    @property
+    def copies(self) -> int:
+        """How many are made: more than one make the sheet a handout."""
+        return self.design.papers.copies
+
     @cached_property
     def shopping(self) -> Materials:
-        """Beads with their allowance, and the cord."""
-        return materials(self.design, finished_mm=self.finished_mm)
+        """Beads with their allowance, and the cord, for one; a handout knows of no stock."""
+        design = self.design
+        if self.copies > 1:
+            bare = tuple(replace(bead, stock=None, price=None) for bead in design.palette)
+            design = replace(design, palette=bare)
+        return materials(design, finished_mm=self.finished_mm)
+
+    def for_all(self, need: Need) -> tuple[int, tuple[float, float] | None]:
+        """Beads for all copies, spare included, and their weight."""
+        count = with_spare(need.count * self.copies, self.shopping.spare)
+        share = count / need.with_spare
+        grams = need.grams and (need.grams[0] * share, need.grams[1] * share)
+        return count, grams
+
+    @property
+    def readings(self) -> list[tuple[str, str]]:
+        """What is read off a test braid, with its unit: lines to fill in."""
+        if not self.test_braid:
+            return []
+        rounds = [one.data["rounds"] for one in self.findings if one.code is Code.MEASURE_LENGTH]
+        return [
+            ("1. Thickness:", "mm"),
+            (f"2. Length of {rounds[0] if rounds else '___'} rounds:", "mm"),
+            ("3. Column, once round:", "rounds"),
+            ("4. The letter reads right (yes or no):", ""),
+        ]
 
     @property
     def needs(self) -> list[str]:
@@ -191,6 +238,9 @@ class SheetContent:
                 f"Core cord: {cut_length(wanted.core_mm[1], self.length_unit)}, about "
                 f"{wanted.core_mm[0]:.1f} mm thick (estimate), down the middle of the braid."
             )
+        if self.copies > 1:
+            every = cut_length(wanted.piece_mm, self.length_unit, wanted.pieces * self.copies)
+            lines.append(f"All of this is for one; the cord for {self.copies} is {every} in all.")
         lines.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
         tools = f"{braid.strands} bobbins or stoppers, a weight."
         if self.test_braid:
@@ -201,22 +251,34 @@ class SheetContent:
             ]
         return [
             *lines,
-            "A clasp with two end caps: the beaded braid is "
+            f"A clasp with two end caps{self._chain}: the beaded braid is "
             f"{format_length(wanted.thickness_braid_mm, 'mm')} thick, its hollow "
             f"{format_length(wanted.hollow_mm, 'mm')}; measure your bound end.",
+            *(sentence(one, self.unit) for one in self.findings if one.code is Code.FITS),
             "Binding thread, glue for the ends, a needle or stiffened cord ends for threading, "
             f"{tools}",
         ]
 
     @property
+    def _chain(self) -> str:
+        """The extension that was asked for, as a part of a sentence."""
+        extension_mm = self.design.origin.order.get("extension_mm")
+        if not isinstance(extension_mm, int | float) or not extension_mm:
+            return ""
+        return f" and an extension chain of {self.length(extension_mm)}"
+
+    @property
     def shopping_words(self) -> list[str]:
-        """What it costs if all of it is known, how far the stock goes, and what is not known."""
-        return [sentence(one, self.unit) for one in self.shopping.printed]
+        """How far the stock goes, what the beads cost, and what is not known of them."""
+        said = (sentence(one, self.unit) for one in self.shopping.findings)
+        # a sum that leaves a bead out would be taken for the whole, and is not printed
+        return [words for words in said if words]
 
     @property
     def remarks(self) -> list[str]:
         """What is to be said about the design."""
-        return [sentence(one, self.unit) for one in self.findings]
+        # how long it can be closed stands beside the clasp
+        return [sentence(one, self.unit) for one in self.findings if one.code is not Code.FITS]
 
     @property
     def front_deg(self) -> float:
@@ -261,11 +323,11 @@ class SheetContent:
 
     @property
     def threading(self) -> list[str]:
-        """Stringing the beads."""
+        """Stringing the beads, and how the lists are read."""
         return [
-            "Thread every strand from its loose end, reading its list from left to right. The "
-            "first bead of the list goes on first and is pushed up to the disc; the last bead "
-            "stays nearest the loose end. Then close the loose end with a bobbin or a stopper.",
+            "Thread each strand from its loose end, its list from left to right: the first bead "
+            "goes on first, up to the disc. Tick a box when so many beads are on. Close the end "
+            "with a bobbin or a stopper.",
         ]
 
     @property
@@ -289,24 +351,35 @@ class SheetContent:
         )
 
     @property
-    def beading(self) -> list[str]:
-        """How the beads go in, and how to keep count."""
-        braid = self.design.braid
-        step = "the same" if tucked_under(braid) == (1, 2) else "the other"
-        way = "clockwise" if braid.lay == "S" else "counter-clockwise"
-        return [
+    def tuck_words(self) -> str:
+        """How a bead goes in."""
+        step = "the same" if tucked_under(self.design.braid) == (1, 2) else "the other"
+        return (
             "Beads: one goes in with step 1 and one with step 2. Before the strand crosses, slide "
-            "its next bead down to the middle, tuck it under the strand that lies across its way "
-            f"there, the one that {step} step moved in the turn before, then cross and pull "
-            "gently.",
+            "its next bead down to the middle and tuck it under the strand that lies across its "
+            f"way, the one that {step} step moved in the turn before. Cross and pull gently."
+        )
+
+    @property
+    def at_work(self) -> list[str]:
+        """How much there is to work, how a wrong start shows, where to stop."""
+        return [
             self.totals,
             self.first_rounds,
+            "A good place to stop: after step 1, with three strands at the bottom; go on with step "
+            "2.",
+        ]
+
+    @property
+    def rounds_words(self) -> str:
+        """What a round is, and where the strands stand after a set."""
+        braid = self.design.braid
+        way = "clockwise" if braid.lay == "S" else "counter-clockwise"
+        return (
             f"{braid.axes} turns make one round of {braid.beads_per_round} beads. After a set of "
             f"{braid.strands} turns (four rounds) every strand has used two beads, and the "
-            f"strands stand in the order of the start again, 4 slots further {way}.",
-            "A good place to stop: between step 1 and step 2, with three strands at the bottom "
-            "and one at the top. Go on with step 2.",
-        ]
+            f"strands stand in the order of the start again, 4 slots further {way}."
+        )
 
     @property
     def totals(self) -> str:
@@ -327,7 +400,7 @@ class SheetContent:
         order = ", ".join(f"{move.strand + 1}" for move in braid.work(braid.strands))
         return (
             f"Check: in the first two rounds the strands cross in this order, each once: {order}. "
-            "If another one comes, the start was wrong: go back to the end of the plain braid."
+            "If another one comes, the start was wrong: undo it to the end of the plain braid."
         )
 
     @property
@@ -363,10 +436,9 @@ class SheetContent:
         """What the drawing of the disc shows."""
         braid = self.design.braid
         return (
-            "Seen from above; you sit at the lower edge. Each strand is drawn with its number and "
-            "its first beads, the one that is braided first nearest the disc. Arrows 1 and 2 are "
-            "the first two crossings, arrow 3 the turn; the mark in the middle points to the "
-            f"front. {braid.lay} lay, {braid.turn} turn."
+            f"{braid.lay} lay, {braid.turn} turn, from above; you sit at the lower edge. Outside "
+            "lie the strands with their first beads, the very first one nearest the disc. Arrows: "
+            "the first steps. Mark in the middle: the front."
         )
 
     @property
@@ -374,15 +446,6 @@ class SheetContent:
         """Caption under the disc."""
         front = ": the front of the braid" if self._front_side == "faces you" else ""
         return f"▲ your side{front}"
-
-    @property
-    def list_words(self) -> str:
-        """How the lists are read."""
-        return (
-            "Thread each strand from its loose end, from left to right: the first bead goes on "
-            "first and comes to lie nearest the disc. The line in words and the drawn beads say "
-            "the same; tick a box after every ten beads."
-        )
 
     @property
     def finish(self) -> list[str]:

@@ -129,6 +129,9 @@ def conversions(room: Path) -> Iterator[tuple[str, list[str]]]:
     many = room / "many.csv"
     rows = [f"{b.code},{b.name},#{bytes(b.rgb).hex()}\n" for b in palette(most("palette"))]
     many.write_text("code,name,colour\n" + "".join(rows), encoding="utf-8")
+    # of no size, so that any can be asked for
+    sizeless = room / "sizeless.csv"
+    sizeless.write_text(BEADS.read_text(encoding="utf-8").replace(",8/0,", ",,"), encoding="utf-8")
     wide = most_strands(most("slots"))
     start = room / "start.json"
     pairs = [list(pair) for pair in wide.start.starts]
@@ -139,7 +142,7 @@ def conversions(room: Path) -> Iterator[tuple[str, list[str]]]:
         path.write_text(json.dumps({"schema": 1, **readings}))
         return ["--swatch", str(path)]
 
-    def convert(*more: str, beads: Path = BEADS, quick: bool = True) -> list[str]:
+    def convert(*more: str, beads: Path = sizeless, quick: bool = True) -> list[str]:
         given = ["convert", str(SKETCH), "--palette", str(beads), "--out", str(room / "out")]
         return [*given, *more, *(["--quick"] if quick else [])]
 
