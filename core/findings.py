@@ -139,6 +139,13 @@ class Code(Enum):
     """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
     """
 
+    # a stock
+    CODE_CHANGED = "code-changed"
+    """Of two beads of one code, in palettes that are joined, one has another: name, before, after.
+    """
+    STOCK_WAS_LESS = "stock-was-less"
+    """A finished piece took more than there were: code, name, count, stock."""
+
     # picture files: file
     PICTURE_PAGES = "picture-pages"
     PICTURE_ANIMATED = "picture-animated"
