@@ -52,6 +52,10 @@ MAKING: dict[Code, Advice] = {
         f"{ways}."
     ),
     Code.PALETTE_NOT_UTF8: _said("If names look wrong, save the file as UTF-8."),
+    Code.SHEET_FOUND: lambda finding, ways: (
+        "sketch.png shows it."
+        + (f" If it is wrong, give the corners of the paper, or none ({ways})." if ways else "")
+    ),
     Code.PICTURE_INKS: _said("Save it as an RGB picture for the right ones."),
 }
 """By what was found; the rest is for reading."""

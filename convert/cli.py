@@ -286,7 +286,7 @@ def convert(
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -297,7 +297,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    sketch = read_picture(picture)
+    sketch = read_drawing(picture, corners_px=order.paper_corners)
     made = make(order, sketch, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
@@ -370,16 +370,17 @@ def compare_braids(
     """Compare PICTURE on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_picture
+    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
+    order = _order(_only(asked, SHARED))
     compared = compare(
-        _order(_only(asked, SHARED)),
-        read_picture(picture),
+        order,
+        read_drawing(picture, corners_px=order.paper_corners),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -758,12 +759,19 @@ def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **giv
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import (
+        beads_from_lists,
+        first_difference,
+        first_turned,
+        read_directions,
+        read_stringing_csv,
+    )
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
-    difference = first_difference(lists, design)
+    turned = read_directions(path)
+    difference = first_difference(lists, design) or first_turned(design, turned)
     result: dict[str, Any] = {"folder": str(folder), "strands": design.braid.strands}
     if difference is not None:
         if as_json:
@@ -778,10 +786,10 @@ def check(folder: Path, as_json: bool) -> None:
         )
     answer(
         as_json,
-        result | {"ok": True, "beads": len(worked)},
+        result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            "slot, give the design."
+            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
         ],
     )
 
@@ -1051,6 +1059,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     from dataclasses import replace
 
     from ..core.making.where import find_place, parse_used, place_at
+    from ..core.paper.place_wording import counted_lines, place_lines
 
     done = read_values(given, DONE)
     if len(done) != 1:
@@ -1060,16 +1069,16 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
-        answer(as_json, place.as_dict(), place.lines())
+        answer(as_json, place.as_dict(), place_lines(place))
     else:
         found = find_place(design, parse_used(done["beads"]))
-        answer(as_json, found.as_dict(), found.lines())
+        answer(as_json, found.as_dict(), counted_lines(found))
 
 
 PORT = named(
     {
         "port": Option(
-            Whole(low=0, high=65535), help="Of this machine.", usual="any that is free", default=0
+            Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
         )
     }
 )
@@ -1082,8 +1091,8 @@ def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
-    def say(address: str) -> None:
+    def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port", 0), not no_open, say)
+    run_page(read_values(given, PORT).get("port"), not no_open, announce)

@@ -446,6 +446,7 @@ def _card(braided: Braided) -> Card:
         panels.sketch,
         colours_rgb(made.design),
         panels.front_deg,
+        panels.lean,
     )
 
 

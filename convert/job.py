@@ -85,12 +85,14 @@ class Made:
         from ..core.drawing.png import png_bytes, to_png
         from ..core.show.distortion_sheet import PX_PER_MM
         from .judge.choices import choices_page
-        from .write.outputs import distortion_files, folder_files
+        from .write.outputs import distortion_files, folder_files, sketch_png
 
         files = folder_files(self.design, papers)
         if papers.lists_only:
             return files
         files |= distortion_files(self.distortion)
+        if self.picture.from_sheet:
+            files["sketch.png"] = sketch_png(self.picture, self.conversion.sketch)
         if self.conversion.choices and self.conversion.trials is not None:
             page = choices_page(self.conversion.trials, self.conversion.choices)
             files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)

@@ -252,6 +252,32 @@ class BeadPlace(ValueKind):
 
 
 @dataclass(frozen=True)
+class Corners(ValueKind):
+    """The corners of a sheet in its photograph, pixels from the top left; none for no sheet."""
+
+    metavar: str = "'X,Y X,Y X,Y X,Y'"
+
+    def read(self, text: str) -> tuple[tuple[float, float], ...]:
+        if text.strip() == "none":
+            return ()
+        try:
+            found = [tuple(map(float, point.split(","))) for point in text.split()]
+        except ValueError:
+            found = []
+        sound = all(len(point) == 2 and max(map(abs, point)) < 1e6 for point in found)
+        if len(found) != 4 or not sound:
+            raise WrongUsage(
+                f"{text!r} are not four corners: give pixels from the top left of the photograph, "
+                "such as '210,180 1490,205 1530,1120 160,1090', or none if it is no sheet."
+            )
+        return tuple((point[0], point[1]) for point in found)
+
+    def write(self, value: Iterable[tuple[float, float]]) -> str:
+        corners = " ".join(f"{x:g},{y:g}" for x, y in value)
+        return f"'{corners}'" if corners else "none"
+
+
+@dataclass(frozen=True)
 class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
@@ -458,7 +484,7 @@ class Order:
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
         None, Size(), Group.BEAD, "Trade size, such as 11/0.",
-        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
+        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="of the tray"),),
     )
     bead_diameter_mm: float | None = option(
         None, Length(such_as="3.0"), Group.BEAD, "Measured across the bead.",
@@ -475,7 +501,7 @@ class Order:
     wrist_mm: float | None = option(
         None, Length(such_as="165, 16.5cm or 6 1/2in"), Group.SIZE, "Round the wrist.",
         usual=f"{DEFAULT_WRIST_MM:g}mm",
-        page=(PageField("Round the wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
+        page=(PageField("Wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
     )
     length_mm: float | None = option(
         None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
@@ -524,7 +550,7 @@ class Order:
     )
     repeat: int | Literal["fill", "once"] = option(
         "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
-        page=(PageField("Repeats", "motif", hint="fill"),),
+        page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
@@ -534,6 +560,11 @@ class Order:
     background: str | None = option(
         None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
         page=(PageField("Bead round the motif", "motif", hint="Found"),),
+    )
+    paper_corners: tuple[tuple[float, float], ...] | None = option(
+        None, Corners(), Group.COLOURS,
+        "Corners of the sheet in a photograph of one, in pixels; none: it is no sheet.",
+        usual="found",
     )
     kind: SketchKind | None = option(
         None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,

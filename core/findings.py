@@ -153,6 +153,9 @@ class Code(Enum):
     PICTURE_INKS = "picture-inks"
     PICTURE_LINEAR = "picture-linear"
     """white: the value that is white."""
+    SHEET_FOUND = "sheet-found"
+    """The picture is a photographed sheet of paper, and what is drawn on it is worked: corners_px,
+    clockwise, in pixels of the photograph."""
 
     # files and folders
     RUN_COMPLETED = "run-completed"
@@ -316,6 +319,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.BRAIDS_IN_DOUBT,
     ),
     Weight.QUESTION: (
+        Code.SHEET_FOUND,
         Code.LENGTH_UNUSUAL,
         Code.SAMPLE_DIFFERS,
         Code.THICKNESS_OFF,

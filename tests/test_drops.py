@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -9,7 +11,7 @@ import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice
-from himotif.core.design.design import Design
+from himotif.core.design.design import Design, PlacedPicture
 from himotif.core.design.drops import (
     AWAY,
     TOWARD,
@@ -17,9 +19,12 @@ from himotif.core.design.drops import (
     drop_directions,
     drop_findings,
     drops_dict,
+    first_turned,
     marked_codes,
     strand_way_mm,
+    worked_directions,
 )
+from himotif.core.design.loads import read_directions, stringing_csv
 from himotif.core.findings import Code
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
@@ -194,3 +199,42 @@ def test_the_back_is_the_sector_opposite_the_front(sector, strands):
     limit = np.pi - np.deg2rad(sector) / 2
     assert np.all(to_front[inside] >= limit - 1e-6)
     assert np.all(to_front[~inside] <= limit + 1e-6)
+
+
+@pytest.mark.parametrize("braid", braids(), ids=str)
+def test_directions_from_the_worked_disc_are_those_of_the_closed_form(braid):
+    rng = np.random.default_rng(braid.strands)
+    design = with_drops(braid, rng.choice(320, 60, replace=False).tolist())
+    where = np.full((320, 2), np.nan)
+    centres = tuple(
+        (float(rng.uniform(0, 360)), float(rng.uniform(0, design.length_mm))) for _ in range(3)
+    )
+    for known in ((), centres):
+        picture = PlacedPicture("m.png", "0" * 64, (9, 9), "wrap", 1.0, 180.0, where, centres=known)
+        placed = replace(design, picture=picture)
+        drawn = drop_directions(placed)
+        np.testing.assert_array_equal(worked_directions(placed), drawn.direction)
+        table = stringing_csv(placed).splitlines()
+        assert table[0] == "strand,slot,order,bead,direction"
+        ways = Counter(line.rsplit(",", 1)[1] for line in table[1:])
+        assert ways["toward"] == np.count_nonzero(drawn.direction == TOWARD)
+        assert ways["away"] == np.count_nonzero(drawn.direction == AWAY)
+
+
+def test_a_drop_turned_in_the_table_is_named(tmp_path):
+    design = with_drops(Braid(8), [92, 108])
+    path = tmp_path / "stringing.csv"
+    text = stringing_csv(design)
+    path.write_text(text)
+    assert first_turned(design, read_directions(path)) is None
+    # a spreadsheet's semicolons and capitals; one drop turned round
+    path.write_text(text.replace(",", ";").replace("toward", "Toward"))
+    assert first_turned(design, read_directions(path)) is None
+    path.write_text(text.replace("toward", "away", 1))
+    wrong = first_turned(design, read_directions(path))
+    assert wrong is not None
+    assert (wrong.wanted, wrong.found) == ("toward", "away")
+    assert f"strand {wrong.strand}, bead {wrong.order} is strung away" in wrong.sentence()
+    path.write_text("\n".join(line.rsplit(",", 1)[0] for line in text.splitlines()))
+    assert read_directions(path) is None
+    assert first_turned(design, None) is None

@@ -96,7 +96,7 @@ def test_a_remedy_in_words_of_the_page():
     assert remedy_label(Remedy("rotate_deg", 90.0)) == "“Turn” 90 degrees"
     assert remedy_label(Remedy("fit", "face")) == "“Shapes are true” from the front"
     assert remedy_label(Remedy("moved_mm", (1.0, 2.0))) == "“To the right” 1 mm and “Up” 2 mm"
-    assert remedy_label(Remedy("wrist_mm", None)) == "“Round the wrist”"
+    assert remedy_label(Remedy("wrist_mm", None)) == "“Wrist”"
     assert remedy_label(Remedy("length_mm", 180.0)) is None
     both = Remedy("strands", 12, (Remedy("width_mm", 20.5),))
     assert remedy_label(both) == "“Strands” 12 and “Width” 20.5 mm"

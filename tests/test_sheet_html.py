@@ -244,3 +244,39 @@ def test_stock_does_not_make_the_page_wider_than_the_screen(chromium, tmp_path, 
     for need in content.shopping.needs:
         assert re.search(rf"\b20\s+{need.buy}\s+{re.escape(format_grams(need.buy_grams))}", shown)
     opened.close()
+
+
+def test_drops_lean_in_the_turning_view_as_in_the_lists(chromium, tmp_path):
+    design = marsh(12, "Z", colours=3, rounds=30)
+    drops = replace(design.palette[2], shape="drop", rgb=(200, 30, 30))
+    content = SheetContent(replace(design, palette=(*design.palette[:2], drops)))
+    html = sheet_html(content)
+    facts = json.loads(re.search(r'id="design">(.*?)</script>', html)[1])
+    assert sorted(map(int, facts["drops"])) == np.flatnonzero(design.beads == 2).tolist()
+    for crossing, lean in facts["drops"].items():
+        np.testing.assert_allclose(lean, content.drops.lean_mm[int(crossing)], atol=1e-4)
+    assert "wide end" in html.split("Stringing lists")[1].split("Strand 1,")[0]
+    file = tmp_path / "sheet.html"
+    file.write_text(html, encoding="utf-8")
+    opened = chromium.new_page(viewport={"width": 1000, "height": 900})
+    wrong: list[str] = []
+    opened.on("pageerror", lambda error: wrong.append(str(error)))
+    opened.goto(file.as_uri())
+    # red beyond the outline of the round beads: a drop stands out
+    found = opened.evaluate(
+        """() => {
+          const canvas = document.getElementById("braid"), pen = canvas.getContext("2d");
+          const data = JSON.parse(document.getElementById("design").textContent);
+          const half = 0.5 * 0.8 * canvas.width / 2;
+          const pixels = pen.getImageData(0, 0, canvas.width, canvas.height).data;
+          let out = 0;
+          for (let i = 0; i < pixels.length; i += 4) {
+            const x = Math.abs((i / 4) % canvas.width - canvas.width / 2);
+            if (x > half && pixels[i] > 2 * pixels[i + 1]) out += 1;
+          }
+          return out;
+        }"""
+    )
+    opened.close()
+    assert wrong == []
+    assert found > 100

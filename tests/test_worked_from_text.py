@@ -20,6 +20,7 @@ from himotif.core.design.design import Design
 from himotif.core.design.origin import PaperChoice
 from himotif.core.errors import WrongUsage
 from himotif.core.making.where import place_at
+from himotif.core.paper.place_wording import place_lines
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pdf
 from himotif.core.paper.sheet_content import SheetContent
@@ -182,8 +183,9 @@ def test_the_place_is_found_in_the_slots_as_they_are(sets):
     assert {slot: strand + 1 for slot, strand in place.filled} == before
     assert (place.next.strand + 1, place.next.from_slot, place.next.to_slot) == second
     one, two = design.braid.slots_after(sets)[:2]
-    assert place.lines()[0].startswith(f"Assumed: {sets or 'no'} sets of plain braid")
-    assert f"strand 1 was in slot {one} and strand 2 in slot {two}" in place.lines()[0]
+    assumed = place_lines(place)[0]
+    assert assumed.startswith(f"Assumed: {sets or 'no'} sets of plain braid")
+    assert f"strand 1 was in slot {one} and strand 2 in slot {two}" in assumed
     assert place.as_dict()["plain_sets"] == sets
 
 

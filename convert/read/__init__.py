@@ -6,6 +6,7 @@ from .filters import gaussian_transfer, run_filter
 from .flat_colours import nearest_label
 from .lighting import is_paper
 from .picture import Picture, read_picture
+from .sheet import read_drawing
 from .sketch import (
     Sketch,
     cell_means,
@@ -30,6 +31,7 @@ __all__ = [
     "is_paper",
     "match_linear",
     "nearest_label",
+    "read_drawing",
     "read_picture",
     "read_sketch",
     "redrawn",

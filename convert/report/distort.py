@@ -16,7 +16,7 @@ import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.braid import Raster
-from ...core.design import palette_rgb
+from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
@@ -211,6 +211,7 @@ def _panels(
         bends_mm=bends.points_mm,
         bends=bends.maps,
         front_deg=piece.front_deg,
+        lean=drop_directions(design).drawn,
     )
 
 

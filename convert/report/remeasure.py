@@ -68,7 +68,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     """
     from ..fit.inks import ground_to_replace
     from ..fit.placement import Placement
-    from ..read import read_picture, read_sketch, without_ground
+    from ..read import read_drawing, read_sketch, without_ground
     from .distort import distort
 
     placed = design.picture
@@ -77,7 +77,8 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
             f"{sketch}: this design does not lie on a picture as it was drawn, so there is nothing "
             "to compare. Leave the picture out."
         )
-    picture = read_picture(sketch)
+    corners_px = design.origin.order.get("paper_corners")
+    picture = read_drawing(sketch, corners_px=corners_px)
     if picture.sha256 != placed.sha256:
         raise HimotifError(
             f"{sketch}: is not the picture that this design was made from ({placed.file}), or was "

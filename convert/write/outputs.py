@@ -14,6 +14,7 @@ from ..options import Papers
 if TYPE_CHECKING:
     from ...core.design import Design
     from ...core.findings import Finding
+    from ..read import Picture, Sketch
     from ..report import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
@@ -82,6 +83,23 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
         "distortion.svg": to_svg(page).encode(),
         "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),
     }
+
+
+def sketch_png(picture: Picture, sketch: Sketch) -> bytes:
+    """Return the sketch as it was understood, pixel by pixel, white where nothing is drawn.
+
+    Parameters
+    ----------
+    picture : Picture
+    sketch : Sketch
+        What was read from it.
+    """
+    from ...core.srgb import linear_to_srgb
+    from ..read import redrawn
+
+    seen = picture if sketch.label is None else redrawn(picture, sketch)
+    light = seen.linear * seen.alpha[..., None] + 1 - seen.alpha[..., None]
+    return png_bytes(linear_to_srgb(light))
 
 
 def remake_folder(

@@ -13,6 +13,7 @@ from .drops import (
     drop_directions,
     drop_findings,
     drops_dict,
+    first_turned,
     marked_codes,
 )
 from .edit import change_beads, design_from_lists, parse_change
@@ -23,6 +24,7 @@ from .loads import (
     beads_from_lists,
     first_difference,
     fold_parts,
+    read_directions,
     read_stringing_csv,
     stringing_csv,
 )
@@ -66,6 +68,7 @@ __all__ = [
     "drop_findings",
     "drops_dict",
     "first_difference",
+    "first_turned",
     "fold_parts",
     "main_size",
     "marked_codes",
@@ -77,6 +80,7 @@ __all__ = [
     "parse_change",
     "plain_back",
     "read_design",
+    "read_directions",
     "read_stringing_csv",
     "round_sizes",
     "scatter",

@@ -13,9 +13,9 @@ its wide end **toward the disc**, one that is to point to the newer beads **away
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -34,6 +34,9 @@ TOWARD, AWAY = 1, -1
 SKIN_DEG = 120.0
 """The sector at the back where a drop meets the skin: one that stands out by half the braid's
 thickness touches a flat skin up to 60° from the middle of the back (cos 60° = 1/2)."""
+
+WAYS = {TOWARD: "toward", AWAY: "away", 0: ""}
+"""As the table of the lists has it."""
 
 MARKS = {TOWARD: "←", AWAY: "→", 0: ""}
 """Along the reading direction of a list, whose first bead lies nearest the disc: as if the disc
@@ -61,6 +64,11 @@ class Drops:
     lean_mm: Floats
     on_skin: Ints
     centred: bool
+
+    @property
+    def drawn(self) -> Floats | None:
+        """`lean_mm` for pictures; None without drops."""
+        return self.lean_mm if self.count else None
 
     @property
     def count(self) -> int:
@@ -103,6 +111,86 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
     front = FRONT_DEG if design.picture is None else design.picture.front_deg
     on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
     return Drops(direction, lean, on_skin, bool(len(centres)))
+
+
+def worked_directions(design: Design) -> npt.NDArray[np.int8]:
+    """Return which way round every drop goes, from the way of its strand as the disc is worked.
+
+    Nothing of the closed form of `strand_way_mm` is used: the strand's next bead is looked for
+    crossing by crossing, and the way is measured from bead to bead.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    (n,) int8
+        `TOWARD` or `AWAY` for a drop, 0 for any other bead, in working order.
+    """
+    lattice, count = design.lattice, len(design.beads)
+    last: dict[int, int] = {}
+    after = np.zeros(count, dtype=np.intp)
+    for move in design.braid.work(count + 2 * design.braid.strands):
+        before = last.get(move.strand, count)
+        if before < count:
+            after[before] = move.crossing
+        last[move.strand] = move.crossing
+    where = np.flatnonzero([design.palette[bead].shape == "drop" for bead in design.beads])
+    direction = np.zeros(count, dtype=np.int8)
+    direction[where] = TOWARD
+    centres = design.picture.centres if design.picture is not None else ()
+    if len(centres) and len(where):
+        turn = (lattice.azimuth_deg(after[where]) - lattice.azimuth_deg(where)) % 360.0
+        # seen from outside clockwise runs to the left; taut cord takes the shorter way
+        right = -np.deg2rad(np.where(turn > 180.0, turn - 360.0, turn)) * lattice.radius_mm
+        up = lattice.height_mm(after[where]) - lattice.height_mm(where)
+        out = _away_mm(lattice, where, np.array(centres, dtype=np.float64))
+        direction[where[np.sum(out * np.stack([right, up], 1), axis=1) > 0]] = AWAY
+    return direction
+
+
+class WrongDirection(NamedTuple):
+    """The first bead that the lists string the wrong way round; strand, order, crossing from 1."""
+
+    strand: int
+    order: int
+    crossing: int
+    wanted: str
+    found: str
+
+    def sentence(self) -> str:
+        """Return it as a maker would say it."""
+        said = f"strung {self.found}" if self.found else "without a direction"
+        meant = f"a drop strung {self.wanted}" if self.wanted else "no drop"
+        return (
+            f"strand {self.strand}, bead {self.order} is {said}; the design has {meant} there "
+            f"(crossing {self.crossing}). Change one of the two."
+        )
+
+
+def first_turned(
+    design: Design, found: Mapping[tuple[int, int], str] | None
+) -> WrongDirection | None:
+    """Compare the directions of lists with the worked ones and name the first that differs.
+
+    Parameters
+    ----------
+    design : Design
+    found : mapping or None
+        By strand and order, both from 1; None, as in older lists, says nothing.
+    """
+    if found is None:
+        return None
+    wanted = worked_directions(design)
+    crossings = np.arange(len(wanted))
+    strands = (design.braid.strand_of(crossings) + 1).tolist()
+    orders = (design.braid.order_of(crossings) + 1).tolist()
+    for number, place in enumerate(zip(strands, orders, strict=True)):
+        way, says = WAYS[int(wanted[number])], found.get(place, "")
+        if says != way:
+            return WrongDirection(*place, number + 1, way, says)
+    return None
 
 
 def _away_mm(lattice: Lattice, crossing: Ints, centres: Floats) -> Floats:

@@ -24,8 +24,11 @@ from ..bounds import beyond
 from ..braid import Braid
 from ..errors import HimotifError, Problems
 from .design import Design
+from .drops import WAYS, drop_directions
 
 HEADER = ("strand", "slot", "order", "bead")
+DIRECTION = "direction"
+"""Column of its own: which way round a drop bead goes on, empty for every other bead."""
 
 
 def stringing(design: Design) -> list[Ints]:
@@ -87,17 +90,46 @@ def beads_from_lists(lists: Sequence[Sequence[int] | Ints], braid: Braid) -> Int
 
 
 def stringing_csv(design: Design) -> str:
-    """Return the stringing lists as CSV: strand, slot, order, bead."""
+    """Return the stringing lists as CSV: strand, slot, order, bead, direction of a drop."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADER)
+    writer.writerow((*HEADER, DIRECTION))
     codes = [bead.code for bead in design.palette]
-    for number, beads in enumerate(stringing(design)):
-        slot = design.braid.start_slots[number]
+    strand = design.braid.strand_of(np.arange(len(design.beads)))
+    turned = drop_directions(design).direction
+    for number, slot in enumerate(design.braid.start_slots):
+        own = strand == number
+        rows = zip(design.beads[own].tolist(), turned[own].tolist(), strict=True)
         writer.writerows(
-            (number + 1, slot, order, codes[bead]) for order, bead in enumerate(beads, start=1)
+            (number + 1, slot, order, codes[bead], WAYS[way])
+            for order, (bead, way) in enumerate(rows, start=1)
         )
     return out.getvalue()
+
+
+def read_directions(path: Path) -> dict[tuple[int, int], str] | None:
+    """Return which way round the lists string each bead, as they say it.
+
+    Parameters
+    ----------
+    path : Path
+        A table that `read_stringing_csv` reads.
+
+    Returns
+    -------
+    dict or None
+        By strand and order, both from 1, in small letters; None without such a column.
+    """
+    rows = _rows(path)
+    names = [cell.strip().casefold() for cell in next(rows)[1]]
+    if DIRECTION not in names:
+        return None
+    strand, order, direction = (names.index(name) for name in ("strand", "order", DIRECTION))
+    return {
+        (int(row[strand]), int(row[order])): row[direction].casefold()
+        for _, row in rows
+        if len(row) > direction
+    }
 
 
 def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:

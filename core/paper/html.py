@@ -19,7 +19,7 @@ import numpy as np
 from ..drawing.shapes import Page, Shape
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams
-from ..show.preview import bead_shape
+from ..show.preview import bead_shape, drop_shape_mm
 from .chart import chart_page
 from .disc import disc_shapes
 from .drop_key import KEY_MM, TURNED, drop_key
@@ -28,6 +28,7 @@ from .sheet_content import STOCK_HEADS, stock_words
 from .tuck_drawing import tuck_shapes
 
 if TYPE_CHECKING:
+    from ..design import Drops
     from .sheet_content import SheetContent, Strand
 
 _EMPTY = "Point at a bead, or tap it, to see where it is strung."
@@ -116,6 +117,8 @@ def _data(content: SheetContent) -> str:
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
         "frontDeg": content.front_deg,
+        "dropMm": list(drop_shape_mm(lattice)),
+        "drops": leaning(content.drops),
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
         ],
@@ -129,6 +132,14 @@ def _data(content: SheetContent) -> str:
     facts["name"] = hashlib.sha256(text.encode()).hexdigest()[:16]
     text = json.dumps(facts, ensure_ascii=True, sort_keys=True, separators=(",", ":"))
     return text.replace("<", "\\u003c")
+
+
+def leaning(drops: Drops) -> dict[str, list[float]]:
+    """By crossing, from 0: which way the wide end of a drop leans on the braid: right, up."""
+    return {
+        str(crossing): [round(float(part), 4) for part in drops.lean_mm[crossing]]
+        for crossing in np.flatnonzero(drops.direction).tolist()
+    }
 
 
 # -- parts ---------------------------------------------------------------------------------------

@@ -405,6 +405,9 @@ _PICTURE: dict[Code, Wording] = {
             f"{data['white']:g} white."
         )
     ),
+    Code.SHEET_FOUND: _of(
+        lambda data: "a sheet of paper was found in it; what is drawn on the sheet is worked."
+    ),
 }
 
 _FILES: dict[Code, Wording] = {

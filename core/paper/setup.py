@@ -159,7 +159,8 @@ def _views(content: SheetContent) -> tuple[Pixels, str]:
     most_mm = 150.0
     shown = min(len(design.beads), int(most_mm / lattice.step_mm) * 2)
     colours = colours_rgb(design)[:shown]
-    lean = content.drops.lean_mm[:shown] if content.drops.count else None
+    lean = content.drops.drawn
+    lean = None if lean is None else lean[:shown]
     views = [
         braid_view(lattice, colours, content.front_deg + turn, 10.0, drops=lean, background=WHITE)
         for turn in (0.0, 180.0)

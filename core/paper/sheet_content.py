@@ -15,8 +15,8 @@ from ..findings import Code
 from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
 from ..making.materials import materials, with_spare
-from ..making.where import sets_of_plain_braid
 from .legend import BeadStyles
+from .place_wording import sets_of_plain_braid
 from .wording import sentence
 
 if TYPE_CHECKING:

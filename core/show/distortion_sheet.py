@@ -100,6 +100,8 @@ class Panels:
         Maps from sketch mm to chart mm there.
     front_deg : float
         Azimuth of the front.
+    lean : (n, 2) float, optional
+        Which way drop beads lean, as for `preview.braid_view`.
     """
 
     rgb: Bytes
@@ -111,6 +113,7 @@ class Panels:
     bends_mm: Floats
     bends: Floats
     front_deg: float = FRONT_DEG
+    lean: Floats | None = None
 
     @property
     def lattice(self) -> Lattice:
@@ -136,7 +139,7 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
             continue
         inside = (sketch.colours == colour).astype(np.float32)
         smooth = ndimage.gaussian_filter(inside, 0.7, mode=("nearest", "wrap"))
-        for line in find_contours(smooth, 0.5):  # type: ignore[no-untyped-call]
+        for line in find_contours(smooth, 0.5):
             x = (line[:, 1] + 0.5) * width - sketch.raster.lattice.circumference_mm / 2
             y = sketch.raster.top_mm - (line[:, 0] + 0.5) * height
             found.append((int(colour), np.stack([x, y], axis=1)))
@@ -355,6 +358,7 @@ class _Drawing:
             per_mm,
             background=WHITE,
             window_mm=window,
+            drops=self.of.lean,
         )
         wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
         x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)

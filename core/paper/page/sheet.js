@@ -152,6 +152,35 @@
     spriteScale = px;
   };
 
+  // A drop: its narrow end round the hole, its wide end outwards and aside along its lean.
+  const drawDrop = (n, px, left, top) => {
+    const [outwards, aside, narrow, wide] = data.dropMm;
+    const [right, up] = data.drops[n];
+    const turn = azimuth(n) - view;
+    const dx = (-outwards * Math.sin(turn) + aside * right * Math.cos(turn)) * px;
+    const dy = -aside * up * px;
+    const reach = Math.hypot(dx, dy);
+    const axis = Math.atan2(dy, dx);
+    const colour = data.palette[data.beads[n]].rgb;
+    // seen end on, the narrow end may lie within the wide one
+    const half = reach > (wide - narrow) * px
+      ? Math.acos((narrow - wide) * px / reach) : Math.PI;
+    pen.beginPath();
+    pen.arc(left + dx, top + dy, wide * px, axis - half, axis + half);
+    if (half < Math.PI) pen.arc(left, top, narrow * px, axis + half, axis - half + 2 * Math.PI);
+    pen.closePath();
+    const light = pen.createRadialGradient(left + dx - 0.3 * wide * px, top + dy - 0.4 * wide * px,
+      0.05 * wide * px, left + dx, top + dy, (wide + narrow) * px + reach);
+    light.addColorStop(0, css(shade(colour, 0.5)));
+    light.addColorStop(0.25, css(colour));
+    light.addColorStop(1, css(shade(colour, -0.45)));
+    pen.fillStyle = light;
+    pen.fill();
+    pen.strokeStyle = css(shade(colour, -0.45));
+    pen.lineWidth = 1;
+    pen.stroke();
+  };
+
   const draw = () => {
     const px = scale();
     if (px !== spriteScale) makeSprites(px);
@@ -161,7 +190,9 @@
     drawn = [];
     for (let n = first; n <= last; n += 1) {
       const turn = azimuth(n) - view;
-      drawn.push([Math.cos(turn), -data.radiusMm * Math.sin(turn), height(n), n]);
+      // the wide end of a drop lies over its neighbours
+      const nearer = data.drops[n] ? Math.cos(turn) * data.dropMm[0] / data.radiusMm : 0;
+      drawn.push([Math.cos(turn) + nearer, -data.radiusMm * Math.sin(turn), height(n), n]);
     }
     drawn.sort((a, b) => a[0] - b[0]);
     pen.fillStyle = "#ffffff";
@@ -174,7 +205,8 @@
       const sprite = sprites[data.beads[n]];
       const left = canvas.width / 2 + x * px;
       const top = canvas.height / 2 - (y - middle) * px;
-      pen.drawImage(sprite, left - sprite.width / 2, top - sprite.height / 2);
+      if (data.drops[n]) drawDrop(n, px, left, top);
+      else pen.drawImage(sprite, left - sprite.width / 2, top - sprite.height / 2);
       if (n === shown) {
         pen.strokeStyle = "#c01c28";
         pen.lineWidth = 3;
