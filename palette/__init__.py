@@ -18,15 +18,20 @@ from .match import nearest
 from .palette import Palette
 from .quick_colour import D65_WHITE, cube_root, lightness, linear_lab, quick_ciede2000
 from .show import palette_facts, palette_text
+from .sight import HARD_TO_TELL, Alike, alike_beads, better_bead, seen_as
 from .stock import Near, SortBy, counts, joined, near_beads, near_lines, sorted_palette, used_up
 
 __all__ = [
     "D65_WHITE",
+    "HARD_TO_TELL",
     "XYZ_FROM_LINEAR",
+    "Alike",
     "Near",
     "Palette",
     "PhotoPalette",
     "SortBy",
+    "alike_beads",
+    "better_bead",
     "choose_beads",
     "ciede2000",
     "ciede2000_matrix",
@@ -51,6 +56,7 @@ __all__ = [
     "read_palette",
     "read_palettes",
     "rewritten",
+    "seen_as",
     "sorted_palette",
     "srgb_to_lab",
     "starter_palette",

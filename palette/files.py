@@ -618,8 +618,8 @@ def rewritten(palette: Palette, path: Path) -> bytes:
     columns = [name for one in (*unused, *lost) for name in one.data["columns"]]
     if columns:
         raise WrongUsage(
-            f"{path}: {', '.join(columns)} would be lost. Make a palette of what himotif keeps, "
-            f"with himotif palette {path} --out NEW.csv, and use that."
+            f"{path}: {', '.join(columns)} would be lost. Write the palette to a new CSV "
+            "file, which has only what himotif keeps, and use that."
         )
     return content
 
