@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from ..core.errors import HimotifError, WrongUsage, first_of
+from ..core.names import LAY_MOVES
 from .options import (
     BeadPlace,
     Flag,
@@ -564,6 +565,7 @@ def braids(as_json: bool) -> None:
                 f"mm thick, {row['rise_mm']:.2f} mm a round",
                 f"    pairs start in slots {starts}",
             ]
+    lines += [f"{lay} lay: {moves}." for lay, moves in LAY_MOVES.items()]
     answer(as_json, {"bead": "8/0", "slots": 32, "braids": rows}, lines)
 
 
@@ -726,7 +728,10 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
             "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
             **remarks([*before, *kept, *found]),
         },
-        [f"Mirrored: {mirrored.braid.lay} lay.", f"Written to {out}."],
+        [
+            f"Mirrored: {mirrored.braid.lay} lay, {LAY_MOVES[mirrored.braid.lay]}.",
+            f"Written to {out}.",
+        ],
     )
 
 
