@@ -98,6 +98,7 @@ class Code(Enum):
     """toward, away: how many."""
     DROPS_POINT_AWAY = "drops-point-away"
     DROPS_ALIKE = "drops-alike"
+    DROP_TAKEN_AS = "drop-taken-as"
     DROPS_ON_SKIN = "drops-on-skin"
     """count, places [{strand, beads}]."""
     SCATTERED = "scattered"

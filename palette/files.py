@@ -1,9 +1,9 @@
 """Palette files: CSV, and the GIMP palette (``.gpl``).
 
 A CSV file starts with a header. ``code,name,colour`` are required, ``size,shape,finish,stock,
-grams,price,per_gram,packet`` optional, in any order, in English or in another language of
-``headings.json``; the separator is a comma, a semicolon or a tab. A GIMP palette holds no codes:
-they are made from the order, A to Z, then AA, AB and so on.
+grams,price,per_gram,packet,drop_width,drop_length,drop_lean`` optional, in any order, in English or
+in another language of ``headings.json``; the separator is a comma, a semicolon or a tab. A GIMP
+palette holds no codes: they are made from the order, A to Z, then AA, AB and so on.
 
 Everything that is wrong with a file is reported at once, each with its line:
 ``file:line: what is wrong; what to do``.
@@ -26,7 +26,7 @@ from typing import Any, cast
 
 from ..core._data import decode_table, read_limited, separator_of, table_lines
 from ..core.bead import Bead, bead_sizes, size_name
-from ..core.bounds import BOUNDS, beyond, most
+from ..core.bounds import BOUNDS, beyond, fits, most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding
 from ..core.names import code_problem, name_problem, readable, writable
@@ -35,7 +35,10 @@ from .colour import hex_of, parse_colour
 from .palette import Palette
 
 REQUIRED = ("code", "name", "colour")
-OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price", "per_gram", "packet")
+OPTIONAL = (
+    *("size", "shape", "finish", "stock", "grams", "price", "per_gram", "packet"),
+    *("drop_width", "drop_length", "drop_lean"),
+)
 SHAPES = ("round", "drop")
 _TOO_MANY = (
     f"this is one bead more than the {most('palette')} that are read; keep those you have, or make "
@@ -377,11 +380,14 @@ def _count(name: str) -> Callable[[str], int]:
     return read
 
 
-def _per_gram(text: str) -> float:
-    value = _number("per_gram", "above 0")(text)
-    if problem := beyond("per_gram", value):
-        raise HimotifError(f"per_gram {problem}; count the beads in a gram again")
-    return value
+def _within(name: str, bound: str, again: str) -> Callable[[str], float]:
+    def read(text: str) -> float:
+        value = _number(name, "from 0 up" if fits(bound, 0) else "above 0")(text)
+        if problem := beyond(bound, value):
+            raise HimotifError(f"{name} {problem}; {again}")
+        return value
+
+    return read
 
 
 def _number(name: str, lowest: str) -> Callable[[str], float]:
@@ -408,8 +414,11 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "stock": _count("stock"),
     "grams": _number("grams", "above 0"),
     "price": _number("price", "from 0 up"),
-    "per_gram": _per_gram,
+    "per_gram": _within("per_gram", "per_gram", "count the beads in a gram again"),
     "packet": _count("packet"),
+    "drop_width": _within("drop_width", "bead", "measure across its wide end in mm"),
+    "drop_length": _within("drop_length", "bead", "measure from end to end in mm"),
+    "drop_lean": _within("drop_lean", "drop_lean", "measure how far it leans from straight out"),
 }
 
 

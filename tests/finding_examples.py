@@ -80,6 +80,15 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.DROPS_STRUNG: {"toward": 3, "away": 4},
     Code.DROPS_POINT_AWAY: {},
     Code.DROPS_ALIKE: {},
+    Code.DROP_TAKEN_AS: {
+        "code": "P",
+        "name": "foam drop",
+        "width_mm": 4.0,
+        "length_mm": 7.0,
+        "lean_deg": 45.0,
+        "measured": False,
+        "out_mm": 3.26,
+    },
     Code.DROPS_ON_SKIN: {
         "count": 3,
         "places": [{"strand": 3, "beads": [4, 9]}, {"strand": 5, "beads": [6]}],

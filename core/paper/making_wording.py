@@ -299,6 +299,12 @@ _DROPS: dict[Code, Wording] = {
         f"{data['away']} {MARKS[AWAY]})."
     ),
     Code.DROPS_POINT_AWAY: _said("So strung, each drop points away from the middle of its motif."),
+    Code.DROP_TAKEN_AS: lambda data, unit: (
+        f"{_bead(data)} is drawn {data['width_mm']:.1f} mm wide and {data['length_mm']:.1f} mm "
+        f"long, leaning {data['lean_deg']:.0f}° from straight out and standing "
+        f"{data['out_mm']:.1f} mm out of the round beads "
+        f"({'measured' if data['measured'] else 'assumed where the palette does not say'})."
+    ),
     Code.DROPS_ALIKE: _said(
         "No motif centre is known, so all drops point the same way; turn those that should not."
     ),
