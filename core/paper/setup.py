@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..design import colours_rgb
-from ..drawing.fonts import missing, text_width_mm
+from ..drawing.fonts import LEFT_OUT, missing, text_width_mm
 from ..drawing.layout import LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
 from ..drawing.shapes import BLACK, WHITE, Page, PixelImage, Polyline, Shape, Text
@@ -28,8 +28,8 @@ _PICTURE_MM = (38.0, 95.0)
 _MOVES_MM = 9.0
 """Radius of the drawing of the two moves."""
 _UNKNOWN = (
-    "Letters in brackets, such as [U+4E2D], are not in the font of this paper; they are spelled by "
-    "their Unicode numbers. The page sheet.html shows them."
+    f"{LEFT_OUT} stands for letters that the typeface of this paper does not hold; the page "
+    "sheet.html shows them."
 )
 
 
