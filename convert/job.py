@@ -417,6 +417,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
     """The design with its plain back, its accents and all that is said about it."""
     from ..core.design import Origin, PaperChoice, size_findings
     from ..core.making.materials import materials
+    from .judge.alike import alike_findings
     from .judge.memory import remember
 
     planned, choice = setup.lengths, conversion.motif.choice
@@ -431,6 +432,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         *short_of_room(order, conversion.tile),
         *changes,
         *size_findings(design),
+        *(alike_findings(design) if conversion.kind == "flat" else ()),
     ]
     # that a motif cannot be recognised is said before all else
     said = sorted(distinct(said), key=lambda one: one.weight is not Weight.READS)

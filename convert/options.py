@@ -10,6 +10,7 @@ Nothing heavy is imported here: ``--help`` reads this table.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from enum import Enum
@@ -19,6 +20,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from ..core.bounds import most
 from ..core.errors import WrongUsage
+from ..core.names import LAY_MOVES
 
 if TYPE_CHECKING:
     from ..core.braid import Disc, Lay, Turn
@@ -82,6 +84,26 @@ class OneOf(ValueKind):
             if str(value) == text:
                 return value
         raise WrongUsage(f"{text!r} is not one of {', '.join(map(str, self.values))}.")
+
+
+@dataclass(frozen=True)
+class Hand(OneOf):
+    """A lay of the braid; words that can mean either are answered with the moves of both."""
+
+    def read(self, text: str) -> Any:
+        from ..core.findings import Remedy
+
+        word = re.sub(r"[\s-]*(lay|twist|hand|handed)$", "", text.strip(), flags=re.IGNORECASE)
+        if word.upper() in self.values:
+            return word.upper()
+        moves = "; ".join(f"{lay}: {LAY_MOVES[lay]}" for lay in self.values)
+        if word.lower() in ("left", "right", "mirror", "mirrored", "mirror image"):
+            raise WrongUsage(
+                f"{text!r} can mean either lay. {moves}. For the mirror image of a design that is "
+                "made use himotif mirror.",
+                remedies=[Remedy("lay", lay) for lay in self.values],
+            )
+        raise WrongUsage(f"{text!r} is not one of {' and '.join(self.values)}. {moves}.")
 
 
 @dataclass(frozen=True)
@@ -454,6 +476,8 @@ def table(of: Any) -> dict[str, Option]:
     )
 
 
+# a choice on the page is short
+_MOVES = {lay: moves.replace(" goes", "") for lay, moves in LAY_MOVES.items()}
 DEGREES = Number("DEG", unit="deg", what="a number of degrees")
 BEAD_CODE = ValueKind("CODE")
 
@@ -468,8 +492,9 @@ class Order:
         page=(PageField("Strands", "braid"),),
     )
     lay: Lay = option(
-        "S", OneOf(values=("S", "Z"), names=("S lay", "Z lay")), Group.BRAID,
-        "S: top left goes down, bottom right goes up. Z: the other hand.",
+        "S",
+        Hand(values=("S", "Z"), names=tuple(f"{k}: {v}" for k, v in _MOVES.items())),
+        Group.BRAID, "; ".join(f"{lay}: {moves}" for lay, moves in LAY_MOVES.items()) + ".",
         page=(PageField("Hand", "braid"),),
     )
     turn: Turn = option(
@@ -484,7 +509,7 @@ class Order:
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
         None, Size(), Group.BEAD, "Trade size, such as 11/0.",
-        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
+        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="of the tray"),),
     )
     bead_diameter_mm: float | None = option(
         None, Length(such_as="3.0"), Group.BEAD, "Measured across the bead.",
@@ -501,7 +526,7 @@ class Order:
     wrist_mm: float | None = option(
         None, Length(such_as="165, 16.5cm or 6 1/2in"), Group.SIZE, "Round the wrist.",
         usual=f"{DEFAULT_WRIST_MM:g}mm",
-        page=(PageField("Round the wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
+        page=(PageField("Wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
     )
     length_mm: float | None = option(
         None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
@@ -550,7 +575,7 @@ class Order:
     )
     repeat: int | Literal["fill", "once"] = option(
         "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
-        page=(PageField("Repeats", "motif", hint="fill"),),
+        page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),

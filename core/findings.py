@@ -98,6 +98,7 @@ class Code(Enum):
     """toward, away: how many."""
     DROPS_POINT_AWAY = "drops-point-away"
     DROPS_ALIKE = "drops-alike"
+    DROP_TAKEN_AS = "drop-taken-as"
     DROPS_ON_SKIN = "drops-on-skin"
     """count, places [{strand, beads}]."""
     SCATTERED = "scattered"
@@ -138,6 +139,13 @@ class Code(Enum):
     PHOTO_COLOURS = "photo-colours"
     """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
     """
+
+    # a stock
+    CODE_CHANGED = "code-changed"
+    """Of two beads of one code, in palettes that are joined, one has another: name, before, after.
+    """
+    STOCK_WAS_LESS = "stock-was-less"
+    """A finished piece took more than there were: code, name, count, stock."""
 
     # picture files: file
     PICTURE_PAGES = "picture-pages"
@@ -195,6 +203,12 @@ class Code(Enum):
     """The picture was taken for a photograph or a painting."""
     GREYS_ONLY = "greys-only"
     """For a picture without colour only the greyest beads are used."""
+    BEADS_ALIKE = "beads-alike"
+    """Beads that lie side by side are hard to tell apart: one, other: bead, de00, by_day: whether
+    by day or only in weak light, better: a bead to take for the other, or None."""
+    ALIKE_TO_SOME = "alike-to-some"
+    """So are they for eyes that see fewer hues: pairs [{beads: two codes, sights: 'protan',
+    'deutan' or 'tritan'}]."""
     KEPT_UNUSED = "kept-unused"
     """A bead was kept and nothing of the sketch became it: code, most."""
     WALKS = "walks"
@@ -333,6 +347,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.EDGES_MOVED,
         Code.OUT_OF_SIGHT,
         Code.FEW_BEADS_WIDE,
+        Code.BEADS_ALIKE,
         Code.COLOURS_MERGED,
         Code.COLOURS_OFF,
         Code.PALETTE_OFF,

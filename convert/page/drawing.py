@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...core.arrays import Floats
-from ...core.braid import FRONT_DEG
+from ...core.arrays import Bytes, Floats
+from ...core.braid import FRONT_DEG, Lattice
 from ...core.design import drop_directions
 from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
@@ -22,10 +22,15 @@ DIGITS = 4
 
 def geometry_key(design: Design) -> str:
     """Return a name of everything in `geometry`, so that it need not be sent twice."""
+    return f"{lattice_key(design)} {len(design.beads)}"
+
+
+def lattice_key(design: Design) -> str:
+    """Return a name of the places on a braid, however long it is."""
     lattice, braid = design.lattice, design.braid
     start = (braid.start.slots, braid.start.starts) if braid.own_start else ()
     values = (
-        (braid.strands, braid.lay, braid.turn, start, len(design.beads)),
+        (braid.strands, braid.lay, braid.turn, start),
         (lattice.radius_mm, lattice.rise_mm, lattice.drift_deg),
         (lattice.diameter_mm, lattice.length_mm),
     )
@@ -69,6 +74,8 @@ def drawing(design: Design) -> dict[str, Any]:
     """Return the beads' colours, the palette, and where the motifs lie."""
     out: dict[str, Any] = {
         "geometry_key": geometry_key(design),
+        "lattice_key": lattice_key(design),
+        "tile_beads": _tile_beads(design),
         "beads": design.beads.tolist(),
         "background": design.background,
         "palette": [
@@ -96,6 +103,40 @@ def drawing(design: Design) -> dict[str, Any]:
             ],
         }
     return out
+
+
+def _tile_beads(design: Design) -> int:
+    """Beads from one motif to the next; 0 without repeats."""
+    return 0 if design.repeat is None else design.repeat.rounds * design.braid.beads_per_round
+
+
+def piece(lattice: Lattice, rgb: Bytes, low_mm: float, high_mm: float) -> dict[str, Any]:
+    """Return a short piece of a braid to draw from.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    rgb : (n, 3) uint8
+        Colours in working order.
+    low_mm, high_mm : float
+        Heights between which beads are given.
+    """
+    shape = bead_shape(lattice)
+    crossing = np.arange(len(rgb))
+    height = lattice.height_mm(crossing)
+    inside = (height > low_mm - 2 * shape.along_mm) & (height < high_mm + 2 * shape.along_mm)
+    crossing = crossing[inside]
+    return {
+        "count": len(crossing),
+        "height_mm": _plain(height[inside]),
+        "azimuth_deg": _plain(lattice.azimuth_deg(crossing)),
+        "rgb": rgb[inside].tolist(),
+        "radius_mm": lattice.radius_mm,
+        "thickness_mm": lattice.thickness_mm,
+        "core_mm": core_radius_mm(lattice),
+        "bead_mm": [shape.across_mm, shape.along_mm],
+        "window_mm": [low_mm, high_mm],
+    }
 
 
 def _part(picture: PlacedPicture) -> list[float]:

@@ -159,6 +159,8 @@ SENTENCES: dict[Code, Wording] = {
     Code.GREYS_ONLY: lambda data, unit: (
         "A picture without colour: only the greyest beads are used."
     ),
+    Code.BEADS_ALIKE: lambda data, unit: _beads_alike(data),
+    Code.ALIKE_TO_SOME: lambda data, unit: _alike_to_some(data),
     Code.KEPT_UNUSED: _kept_unused,
     Code.WALKS: _walks,
     Code.SPIRAL: _spiral,
@@ -170,3 +172,27 @@ SENTENCES: dict[Code, Wording] = {
     Code.SHORT_OF_ROOM: _short_of_room,
 }
 """A sentence for each code of a conversion."""
+
+
+def _beads_alike(data: Data) -> str:
+    one, other, better = (data[key] for key in ("one", "other", "better"))
+    when = "" if data["by_day"] else " in weak light"
+    text = (
+        f"{one['code']} ({one['name']}) and {other['code']} ({other['name']}) lie side by side and "
+        f"are hard to tell apart{when} (ΔE00 {data['de00']:g} by day)."
+    )
+    if better is None:
+        return text
+    return f"{text} {better['code']} ({better['name']}) instead of {other['code']} stands out."
+
+
+_EYES = {"protan": "no red cones", "deutan": "no green cones", "tritan": "no blue cones"}
+
+
+def _alike_to_some(data: Data) -> str:
+    pairs = [
+        f"{one} and {other} ({', '.join(_EYES[sight] for sight in pair['sights'])})"
+        for pair in data["pairs"]
+        for one, other in (pair["beads"],)
+    ]
+    return f"Hard to tell apart for eyes that see fewer hues: {'; '.join(pairs)}."

@@ -270,7 +270,9 @@ class SheetContent:
     @property
     def shopping_words(self) -> list[str]:
         """How far the stock goes, what the beads cost, and what is not known of them."""
-        return [sentence(one, self.unit) for one in self.shopping.findings]
+        said = (sentence(one, self.unit) for one in self.shopping.findings)
+        # a sum that leaves a bead out would be taken for the whole, and is not printed
+        return [words for words in said if words]
 
     @property
     def remarks(self) -> list[str]:

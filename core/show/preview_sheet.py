@@ -95,12 +95,12 @@ class _Sight:
     low_mm: float
     high_mm: float
     motif_mm: tuple[float, float] | None  # middle and height of one motif with its gap
-    drops: Floats  # which way drop beads lean, (n, 2)
+    drops: Floats | None  # how drop beads lean and are drawn, (n, 6)
     unit: str | None  # of lengths: 'in', or None for mm
 
     @classmethod
     def of(cls, design: Design) -> _Sight:
-        drops = drop_directions(design).lean_mm
+        drops = drop_directions(design).drawn
         lattice, count = design.lattice, len(design.beads)
         frame = braid_frame(lattice, count, 1000.0, drops=drops)
         high = frame.top_mm
