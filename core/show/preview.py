@@ -192,6 +192,7 @@ def braid_frame(
     return ViewFrame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
 
 
+# many: the braid, its beads and the picture; all but two have a usual value
 def braid_view(
     lattice: Lattice,
     rgb: npt.ArrayLike,
