@@ -55,10 +55,10 @@ def finish_of(text: str | None) -> Finish:
     (0.0, 0.6)
     """
     table = load("finishes.json")["finishes"]
-    said = " ".join(re.findall(r"[a-z]+", (text or "").lower().replace("color", "colour")))
+    written = " ".join(re.findall(r"[a-z]+", (text or "").lower().replace("color", "colour")))
     values = dict(table["opaque"])
     for name, row in table.items():
-        if re.search(rf"\b{name.replace('-', ' ')}\b", said):
+        if re.search(rf"\b{name.replace('-', ' ')}\b", written):
             values |= row
     return Finish(**values)
 
