@@ -140,6 +140,13 @@ class Code(Enum):
     """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
     """
 
+    # a stock
+    CODE_CHANGED = "code-changed"
+    """Of two beads of one code, in palettes that are joined, one has another: name, before, after.
+    """
+    STOCK_WAS_LESS = "stock-was-less"
+    """A finished piece took more than there were: code, name, count, stock."""
+
     # picture files: file
     PICTURE_PAGES = "picture-pages"
     PICTURE_ANIMATED = "picture-animated"
@@ -196,6 +203,12 @@ class Code(Enum):
     """The picture was taken for a photograph or a painting."""
     GREYS_ONLY = "greys-only"
     """For a picture without colour only the greyest beads are used."""
+    BEADS_ALIKE = "beads-alike"
+    """Beads that lie side by side are hard to tell apart: one, other: bead, de00, by_day: whether
+    by day or only in weak light, better: a bead to take for the other, or None."""
+    ALIKE_TO_SOME = "alike-to-some"
+    """So are they for eyes that see fewer hues: pairs [{beads: two codes, sights: 'protan',
+    'deutan' or 'tritan'}]."""
     KEPT_UNUSED = "kept-unused"
     """A bead was kept and nothing of the sketch became it: code, most."""
     WALKS = "walks"
@@ -204,6 +217,11 @@ class Code(Enum):
     """The motifs wind round the braid: motifs, round_deg, in_view, each_deg, clockwise."""
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
+    TEXT_WORKED = "text-worked"
+    """How a text is worked: text, letters ('up', 'down' or 'below'), letter_mm: height of its
+    capitals, length_mm along the braid."""
+    LETTERS_IN_DOUBT = "letters-in-doubt"
+    """Letters that may be taken for others: letters [{letter, like}]."""
     WRIST_ASSUMED = "wrist-assumed"
     """No wrist and no length were given: wrist_mm."""
     PLAIN_BACK_COVERS = "plain-back-covers"
@@ -305,6 +323,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     Weight.READS: (
         Code.TOO_SMALL,
         Code.HARD_TO_RECOGNISE,
+        Code.LETTERS_IN_DOUBT,
         Code.NOTHING_DRAWN,
         Code.SHAPE_KEPT,
         Code.TONES_KEPT,
@@ -334,6 +353,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.EDGES_MOVED,
         Code.OUT_OF_SIGHT,
         Code.FEW_BEADS_WIDE,
+        Code.BEADS_ALIKE,
         Code.COLOURS_MERGED,
         Code.COLOURS_OFF,
         Code.PALETTE_OFF,

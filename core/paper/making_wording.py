@@ -371,6 +371,13 @@ _PALETTE: dict[Code, Wording] = {
     Code.PALETTE_LEFT_OUT: lambda data, unit: (
         f"A GIMP palette holds no {_listed(data['columns'])}: left out."
     ),
+    Code.CODE_CHANGED: lambda data, unit: (
+        f"Two beads had the code {data['before']}: {data['name']} is {data['after']} now."
+    ),
+    Code.STOCK_WAS_LESS: lambda data, unit: (
+        f"{data['code']} ({data['name']}): the piece took {data['count']}, and there were "
+        f"{data['stock']}; now there are none. Count them again."
+    ),
     Code.PHOTO_COLOURS: lambda data, unit: (
         "A camera is no instrument: compare each colour with its beads in daylight, and correct it "
         "in the file."
