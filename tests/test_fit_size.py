@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from himotif.convert.fit.energy import Overlay, Size, extent_mm
-from himotif.convert.fit.legibility import READS, score
+from himotif.convert.fit.legibility import READS
 from himotif.convert.fit.optimise import improve
 from himotif.convert.fit.patch import Patch
 from himotif.convert.fit.size import (
@@ -148,7 +148,7 @@ def test_the_first_size_that_reads_is_taken():
     tried = sizes(sketch, EIGHT, Wanted())
     for smaller in tried[: tried.index(found.size)]:
         seen = fit_at(sketch, EIGHT, smaller, Wanted()).legibility
-        assert seen.clarity < CLEAR or score(READS, seen.clarity, seen.beads) < SURE
+        assert seen.clarity < CLEAR or seen.evidence.logit(READS) < SURE
 
 
 def test_a_flower_of_six_petals_has_them_all_round_its_centre():

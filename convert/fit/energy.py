@@ -3,8 +3,9 @@
     E = Σ salience_f · (1 - kept_f) + AREA_WEIGHT · wrong area / drawn area
 
 `kept_f` is the share of a feature's axis that lies under the largest connected run of beads of its
-colour. Were it not for "connected", every bead could be given its best colour by itself; that is
-how a colouring begins, for many places at once.
+colour; of a stroke that winds in a bead's cell the bead shows no more than a straight one would
+have there. Were it not for "connected", every bead could be given its best colour by itself; that
+is how a colouring begins, for many places at once.
 """
 
 from __future__ import annotations
@@ -106,6 +107,14 @@ class FlatSketch:
         high, wide = self.labels.shape
         return np.asarray((hull - [wide / 2, high / 2]) / wide)
 
+    @cached_property
+    def sparse(self) -> float:
+        """Area of its convex hull over what is drawn of it; 1 for a disc."""
+        from scipy.spatial import ConvexHull
+
+        area = sum(f.area for f in self.features if f.kind != "opening")
+        return float(ConvexHull(self.outline).volume / max(area, 1e-9))
+
     @property
     def inks(self) -> Ints:
         """The numbers of its colours; the ground is among them."""
@@ -144,7 +153,7 @@ class Overlay:
     shares : (k, beads, inks) float
         What fills each bead's cell at each place.
     axis : (k, features, beads) float
-        Share of each feature's axis that lies over each bead.
+        Share of each feature's axis that each bead can show.
     """
 
     def __init__(
@@ -277,10 +286,22 @@ class Overlay:
         weight = np.concatenate([f.weight for f in features])
         owner = patch.owner_map.at(points[None] + self.offsets_mm[:, None])
         key = (np.arange(places)[:, None] * len(features) + which) * beads + owner
-        length = np.bincount(
-            key.ravel(), np.tile(weight, places), minlength=places * len(features) * beads
-        )
-        return np.asarray(length.reshape(places, len(features), beads), dtype=np.float64)
+        cells = places * len(features) * beads
+        share = np.bincount(key.ravel(), np.tile(weight, places), minlength=cells)
+        length = np.bincount(key.ravel(), np.tile(self._steps_mm(), places), minlength=cells)
+        straight = 2 * patch.lattice.covering_radius_mm
+        share *= np.minimum(1.0, straight / np.maximum(length, 1e-9))
+        return np.asarray(share.reshape(places, len(features), beads))
+
+    def _steps_mm(self) -> Floats:
+        """How much of a stroke's length each point of the axes stands for; other parts have none.
+
+        Seen on the unrolled braid.
+        """
+        size, features = self.size, self.sketch.features
+        step = np.concatenate([f.step if f.kind == "stroke" else 0.0 * f.step for f in features])
+        right, down = (turned(step, size.turn_deg) * size.width_mm).T
+        return np.asarray(np.hypot(right, down * size.stretch))
 
     # -- colourings ----------------------------------------------------------------------------
 

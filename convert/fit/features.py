@@ -47,6 +47,8 @@ class Feature:
         The number of its colour.
     axis : (n, 2) float
         Points of its medial axis, right and down from the middle of the motif, in widths of it.
+    step : (n, 2) float
+        From each point to the nearest other one, right and down, in widths of the motif.
     weight : (n,) float
         What each point counts, 1 together: the root of how wide the feature is there, between a
         skeleton, for which the spur to a corner is as much as the middle, and an area.
@@ -64,6 +66,7 @@ class Feature:
     kind: FeatureKind
     ink: int
     axis: Floats
+    step: Floats
     weight: Floats
     width: float
     length: float
@@ -187,7 +190,18 @@ def _feature(
         kind = "stroke"
     weight = np.sqrt(depth)
     area = float(mask.sum()) / wide**2
-    return Feature(kind, ink, points, weight / weight.sum(), width, length, area, 1.0)
+    step = _steps(points)
+    return Feature(kind, ink, points, step, weight / weight.sum(), width, length, area, 1.0)
+
+
+def _steps(points: Floats) -> Floats:
+    """From each point (n, 2) to the nearest other one; nothing if there is only one."""
+    from scipy.spatial import cKDTree
+
+    if len(points) < 2:
+        return np.zeros_like(points)
+    nearest = cKDTree(points).query(points, k=2)[1][:, 1]
+    return np.asarray(points[nearest] - points)
 
 
 def _weighed(features: Sequence[Feature]) -> tuple[Feature, ...]:

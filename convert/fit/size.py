@@ -20,7 +20,7 @@ from ...core.braid.lattice import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
-from .legibility import READS, Legibility, judge, score
+from .legibility import READS, Evidence, Legibility, evidence, judge
 from .optimise import improve
 from .outlines import find_outlines
 from .patch import Patch
@@ -74,10 +74,10 @@ CLEAR = 0.7
 capitals are read on 16 strands, with it 25."""
 
 ENOUGH_BEADS = 6
-FEW_PRICE = READS[2] / READS[1]
+FEW_PRICE = READS[3] / (READS[1] + READS[2])
 """Energy that a motif of e times fewer beads than are enough must gain: what its beads are worth in
-the verdict. With 5, 6 and 8 beads 36, 36 and 32 of 40 pictograms are read on 8 strands, with 6 and
-8 beads 25 and 24 of 26 capitals."""
+the verdict, beside clarity and what is kept of the worst part. With 5, 6 and 8 beads 36, 36 and 32
+of 40 pictograms are read on 8 strands, with 6 and 8 beads 25 and 24 of 26 capitals."""
 
 FAR_PRICE = 1.0
 """Energy of a place at which beads go further than two thirds of the way round: as much as that of
@@ -190,9 +190,10 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         best = int(np.argmin(look.energies))
         energy = float(look.energies[best])
         beads = int(np.count_nonzero(look.colours[best] != look.overlay.ground))
-        if _sure(1.0 - energy + MOST_GAIN, beads):
+        seen = evidence(sketch.features, look.kept[best], energy - MOST_GAIN, beads, sketch.sparse)
+        if _sure(seen):
             found = _finished(look, wanted)
-            if _sure(found.legibility.clarity, found.legibility.beads):
+            if _sure(found.legibility.evidence):
                 return found
         looks.append((energy + _price(size, beads, lattice), look))
         # what cannot be the best any more is not kept
@@ -201,9 +202,9 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
     return min(finished, key=lambda found: cost(found, lattice))
 
 
-def _sure(clarity: float, beads: int) -> bool:
+def _sure(seen: Evidence) -> bool:
     """Whether a size surely reads: no larger one is looked at."""
-    return clarity >= CLEAR and score(READS, clarity, beads) >= SURE
+    return seen.clarity >= CLEAR and seen.logit(READS) >= SURE
 
 
 def cost(fitted: FittedMotif, lattice: Lattice) -> float:
@@ -273,10 +274,14 @@ def fit_at(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> 
 
 
 class _Look(NamedTuple):
-    """A sketch at one size, with first colours (k, beads) at all places, and their energies."""
+    """A sketch at one size, with first colours (k, beads) at all places.
+
+    And what is kept of its features (k, features), and their energies (k,).
+    """
 
     overlay: Overlay
     colours: Ints
+    kept: Floats
     energies: Floats
 
 
@@ -291,12 +296,13 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
         places = patch.offsets_mm(apart * lattice.pitch_mm)
     overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
     colours = overlay.first_colours()
-    energies = overlay.energy(colours)
+    kept = overlay.kept(colours)
+    energies = overlay.energy_of(kept, colours, wanted.area_weight)
     if wanted.width_mm is None:
         # what is seen at once counts, from bead to bead
         far = _reach_mm(overlay, colours) > MOST_ROUND * lattice.circumference_mm
         energies = np.where(far, energies + FAR_PRICE, energies)
-    return _Look(overlay, colours, energies)
+    return _Look(overlay, colours, kept, energies)
 
 
 def _reach_mm(overlay: Overlay, colours: Ints) -> Floats:
@@ -311,7 +317,7 @@ def _reach_mm(overlay: Overlay, colours: Ints) -> Floats:
 
 def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
     """Improve the best places bead by bead, and judge the best of them."""
-    overlay, colours, energies = look
+    overlay, colours, energies = look.overlay, look.colours, look.energies
     order = np.argsort(energies, kind="stable")
     finalists = []
     for place in order[: 1 if wanted.quick else FINALISTS]:
@@ -328,5 +334,5 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
         (float(right), float(up)),
         overlay.inks[best.colours],
         energy,
-        judge(overlay.sketch.features, best.kept, energy, beads),
+        judge(overlay.sketch.features, best.kept, energy, beads, overlay.sketch.sparse),
     )
