@@ -3,9 +3,9 @@
     E = Σ salience_f · (1 - kept_f) + AREA_WEIGHT · wrong area / drawn area
 
 `kept_f` is the share of a feature's axis that lies under the largest connected run of beads of its
-colour; of a stroke that winds in a bead's cell the bead shows no more than a straight one would
-have there. Were it not for "connected", every bead could be given its best colour by itself; that
-is how a colouring begins, for many places at once.
+colour; ground of an enclosed opening must not run out of it. Were it not for "connected", every
+bead could be given its best colour by itself; that is how a colouring begins, for many places at
+once.
 """
 
 from __future__ import annotations
@@ -20,8 +20,9 @@ import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid.lattice import Lattice
-from .features import Feature
+from .features import Feature, count_things
 from .patch import Patch
+from .symmetry import UNLIKE
 
 ENERGY_PX_PER_PITCH = 6.0
 """Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
@@ -108,12 +109,16 @@ class FlatSketch:
         return np.asarray((hull - [wide / 2, high / 2]) / wide)
 
     @cached_property
-    def sparse(self) -> float:
-        """Area of its convex hull over what is drawn of it; 1 for a disc."""
-        from scipy.spatial import ConvexHull
+    def half_turn(self) -> bool:
+        """Whether it looks the same upside down."""
+        drawn = int(np.count_nonzero(self.labels != self.ground))
+        unlike = int(np.count_nonzero(self.labels != self.labels[::-1, ::-1]))
+        return unlike < UNLIKE * drawn
 
-        area = sum(f.area for f in self.features if f.kind != "opening")
-        return float(ConvexHull(self.outline).volume / max(area, 1e-9))
+    @cached_property
+    def things(self) -> float:
+        """How many things it shows; see `count_things`."""
+        return count_things(self.labels, self.ground)
 
     @property
     def inks(self) -> Ints:
@@ -153,7 +158,7 @@ class Overlay:
     shares : (k, beads, inks) float
         What fills each bead's cell at each place.
     axis : (k, features, beads) float
-        Share of each feature's axis that each bead can show.
+        Share of each feature's axis that lies over each bead.
     """
 
     def __init__(
@@ -170,6 +175,7 @@ class Overlay:
         self.ground = int(np.searchsorted(self.inks, sketch.ground))
         self.ink_of = np.searchsorted(self.inks, [f.ink for f in sketch.features])
         self.salience = np.array([f.salience for f in sketch.features])
+        self.closed = np.array([f.closed for f in sketch.features], dtype=bool)
         self.shares = self._shares()
         self.axis = self._axis()
         self.drawn_beads = self._drawn_beads()
@@ -229,15 +235,25 @@ class Overlay:
 
     def _drawn_beads(self) -> float:
         """How many beads stand for what is drawn."""
-        lattice, size = self.patch.lattice, self.size
-        stroke = BEAD_STROKE_PITCHES * lattice.pitch_mm / size.width_mm
+        stroke = BEAD_STROKE_PITCHES * self.patch.lattice.pitch_mm / self.size.width_mm
         areas = [
             max(f.area, f.length * stroke if f.kind == "stroke" else 0.0)
             for f in self.sketch.features
             if f.kind != "opening"
         ]
-        per_bead = lattice.cell_area_mm2 / (size.width_mm**2 * size.stretch)
-        return max(sum(areas) / per_bead, 1e-9)
+        return max(sum(areas) / self._bead_area, 1e-9)
+
+    @property
+    def _bead_area(self) -> float:
+        """Of a bead's cell, in squares of the motif's width."""
+        size = self.size
+        return self.patch.lattice.cell_area_mm2 / (size.width_mm**2 * size.stretch)
+
+    @property
+    def broader(self) -> float:
+        """How many times as much area as is drawn its beads take, 1 or more: strokes are rows."""
+        area = sum(f.area for f in self.sketch.features if f.kind != "opening")
+        return self.drawn_beads * self._bead_area / max(area, 1e-9)
 
     # -- what lies where -----------------------------------------------------------------------
 
@@ -286,22 +302,10 @@ class Overlay:
         weight = np.concatenate([f.weight for f in features])
         owner = patch.owner_map.at(points[None] + self.offsets_mm[:, None])
         key = (np.arange(places)[:, None] * len(features) + which) * beads + owner
-        cells = places * len(features) * beads
-        share = np.bincount(key.ravel(), np.tile(weight, places), minlength=cells)
-        length = np.bincount(key.ravel(), np.tile(self._steps_mm(), places), minlength=cells)
-        straight = 2 * patch.lattice.covering_radius_mm
-        share *= np.minimum(1.0, straight / np.maximum(length, 1e-9))
-        return np.asarray(share.reshape(places, len(features), beads))
-
-    def _steps_mm(self) -> Floats:
-        """How much of a stroke's length each point of the axes stands for; other parts have none.
-
-        Seen on the unrolled braid.
-        """
-        size, features = self.size, self.sketch.features
-        step = np.concatenate([f.step if f.kind == "stroke" else 0.0 * f.step for f in features])
-        right, down = (turned(step, size.turn_deg) * size.width_mm).T
-        return np.asarray(np.hypot(right, down * size.stretch))
+        length = np.bincount(
+            key.ravel(), np.tile(weight, places), minlength=places * len(features) * beads
+        )
+        return np.asarray(length.reshape(places, len(features), beads), dtype=np.float64)
 
     # -- colourings ----------------------------------------------------------------------------
 
@@ -330,10 +334,23 @@ class Overlay:
         axis = self._of_place(self.axis, len(colours))
         places, features, beads = axis.shape
         shown = axis * (colours[:, None, :] == self.ink_of[None, :, None])
+        # the patch begins and ends with ground that lies outside
+        outside = (runs == runs[:, :1]) | (runs == runs[:, -1:])
+        shown[:, self.closed] *= ~outside[:, None, :]
         at = np.nonzero(shown)
         key = (at[0] * features + at[1]) * beads + runs[at[0], at[2]]
         length = np.bincount(key, shown[at], minlength=places * features * beads)
         return np.asarray(length.reshape(places, features, beads).max(axis=-1))
+
+    def reach_mm(self, colours: Ints) -> Floats:
+        """Return how far apart round the braid the outermost beads of colours (k, beads) lie."""
+        around = self.patch.lattice.circumference_mm
+        right = self.patch.x_mm - self.offsets_mm[:, :1]
+        right = right - around * np.rint(right / around)
+        drawn = colours != self.ground
+        most = np.where(drawn, right, -np.inf).max(axis=1)
+        least = np.where(drawn, right, np.inf).min(axis=1)
+        return np.asarray(np.where(drawn.any(axis=1), most - least, 0.0))
 
     def wrong_area(self, colours: Ints) -> Floats:
         """Return the area that has another colour in the beads, (k,), in what is drawn."""

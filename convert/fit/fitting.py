@@ -77,9 +77,10 @@ class LaidMotif:
         tile = self.place.tile
         lattice = tile.lattice
         crossings = np.arange(rounds * lattice.braid.beads_per_round)
-        azimuth, height = lattice.azimuth_deg(crossings), lattice.height_mm(crossings)
         # a tile closes on itself, the braid does not: nothing of a motif beyond its ends may show
-        far = self.placement.margin_mm(azimuth, height) < -lattice.covering_radius_mm
+        height, centres = lattice.height_mm(crossings), np.array(self.placement.centres)[:, 1]
+        reach = self.size_mm[1] / 2 + lattice.covering_radius_mm
+        far = (height < centres[0] - reach) | (height > centres[-1] + reach)
         return np.where(far, ground, self.colours[tile.within(crossings)[1]])
 
 

@@ -20,7 +20,7 @@ from ...core.braid.lattice import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
-from .legibility import READS, Evidence, Legibility, evidence, judge
+from .legibility import READS, Evidence, Legibility, judge
 from .optimise import improve
 from .outlines import find_outlines
 from .patch import Patch
@@ -74,14 +74,16 @@ CLEAR = 0.7
 capitals are read on 16 strands, with it 25."""
 
 ENOUGH_BEADS = 6
-FEW_PRICE = READS[3] / (READS[1] + READS[2])
+FEW_PRICE = READS[2] / READS[1]
 """Energy that a motif of e times fewer beads than are enough must gain: what its beads are worth in
-the verdict, beside clarity and what is kept of the worst part. With 5, 6 and 8 beads 36, 36 and 32
+the verdict. With 5, 6 and 8 beads 36, 36 and 32
 of 40 pictograms are read on 8 strands, with 6 and 8 beads 25 and 24 of 26 capitals."""
 
 FAR_PRICE = 1.0
 """Energy of a place at which beads go further than two thirds of the way round: as much as that of
 losing all."""
+
+ROUNDING_MM = 1e-6
 
 SIZE_PRICE = 0.15
 """Energy that once round must gain over nothing."""
@@ -190,8 +192,7 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         best = int(np.argmin(look.energies))
         energy = float(look.energies[best])
         beads = int(np.count_nonzero(look.colours[best] != look.overlay.ground))
-        seen = evidence(sketch.features, look.kept[best], energy - MOST_GAIN, beads, sketch.sparse)
-        if _sure(seen):
+        if _sure(_evidence(look.overlay, energy - MOST_GAIN, beads)):
             found = _finished(look, wanted)
             if _sure(found.legibility.evidence):
                 return found
@@ -200,6 +201,10 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         looks = sorted(looks, key=lambda one: one[0])[: 1 if wanted.quick else BEST_SIZES]
     finished = [_finished(look, wanted) for _, look in looks]
     return min(finished, key=lambda found: cost(found, lattice))
+
+
+def _evidence(overlay: Overlay, energy: float, beads: int) -> Evidence:
+    return Evidence(1.0 - energy, beads, overlay.broader, overlay.sketch.things)
 
 
 def _sure(seen: Evidence) -> bool:
@@ -274,14 +279,10 @@ def fit_at(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> 
 
 
 class _Look(NamedTuple):
-    """A sketch at one size, with first colours (k, beads) at all places.
-
-    And what is kept of its features (k, features), and their energies (k,).
-    """
+    """A sketch at one size, with first colours (k, beads) at all places, and their energies."""
 
     overlay: Overlay
     colours: Ints
-    kept: Floats
     energies: Floats
 
 
@@ -291,38 +292,41 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
     patch = Patch.of(lattice, high / 2 + 1.5 * lattice.covering_radius_mm)
     if wanted.offset_mm is not None:
         places = np.array([wanted.offset_mm])
+    elif sketch.half_turn:
+        places = patch.centres_mm
     else:
         apart = 1.5 * SPACING_PITCHES if wanted.quick else SPACING_PITCHES
         places = patch.offsets_mm(apart * lattice.pitch_mm)
     overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
     colours = overlay.first_colours()
-    kept = overlay.kept(colours)
-    energies = overlay.energy_of(kept, colours, wanted.area_weight)
+    energies = overlay.energy(colours)
     if wanted.width_mm is None:
-        # what is seen at once counts, from bead to bead
-        far = _reach_mm(overlay, colours) > MOST_ROUND * lattice.circumference_mm
+        # what is seen at once counts, from bead to bead: less than two thirds of the way round
+        far = overlay.reach_mm(colours) > _most_mm(lattice)
         energies = np.where(far, energies + FAR_PRICE, energies)
-    return _Look(overlay, colours, kept, energies)
+    return _Look(overlay, colours, energies)
 
 
-def _reach_mm(overlay: Overlay, colours: Ints) -> Floats:
-    """How far apart round the braid the outermost beads of each colouring (k, beads) lie, (k,)."""
-    around = overlay.patch.lattice.circumference_mm
-    right = overlay.patch.x_mm - overlay.offsets_mm[:, :1]
-    right = right - around * np.rint(right / around)
-    drawn = colours != overlay.ground
-    reach = np.where(drawn, right, -np.inf).max(axis=1) - np.where(drawn, right, np.inf).min(axis=1)
-    return np.asarray(np.where(drawn.any(axis=1), reach, 0.0))
+def _most_mm(lattice: Lattice) -> float:
+    """How far apart round the braid the outermost beads of a motif may lie whose size is found."""
+    return MOST_ROUND * lattice.circumference_mm - ROUNDING_MM
 
 
 def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
     """Improve the best places bead by bead, and judge the best of them."""
-    overlay, colours, energies = look.overlay, look.colours, look.energies
+    overlay, colours, energies = look
     order = np.argsort(energies, kind="stable")
+    most_mm = _most_mm(overlay.patch.lattice) if wanted.width_mm is None else np.inf
     finalists = []
-    for place in order[: 1 if wanted.quick else FINALISTS]:
-        finalists.append((int(place), improve(overlay.at(int(place)), colours[place])))
-    place, best = min(finalists, key=lambda one: one[1].energy)
+    for place in order[: 1 if wanted.quick else FINALISTS].tolist():
+        partner = None
+        if overlay.sketch.half_turn and wanted.offset_mm is None:
+            partner = overlay.patch.upside_down(overlay.offsets_mm[place])
+        there = overlay.at(place)
+        found = improve(there, colours[place], partner, most_mm)
+        far = bool(there.reach_mm(found.colours[None])[0] > most_mm)
+        finalists.append((found.energy + FAR_PRICE * far, place, found))
+    _, place, best = min(finalists, key=lambda one: one[0])
     beads = int(np.count_nonzero(best.colours != overlay.ground))
     # the verdict is the same whatever was to be brought out
     there = overlay.at(place)
@@ -334,5 +338,5 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
         (float(right), float(up)),
         overlay.inks[best.colours],
         energy,
-        judge(overlay.sketch.features, best.kept, energy, beads, overlay.sketch.sparse),
+        judge(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads)),
     )
