@@ -97,6 +97,22 @@ def test_only_the_largest_run_of_a_stroke_is_kept():
     assert mended.kept[0] > max(above + below, 0.8)
 
 
+def test_an_enclosed_opening_that_leaks_is_not_kept():
+    ring = drawing(
+        (200, 200), ("ellipse", INK, (0, 0, 199, 199)), ("ellipse", GROUND, (60, 60, 139, 139))
+    )
+    one = overlay(ring, Size(10.0, 1.0), np.zeros((1, 2)))
+    (opening,) = np.flatnonzero(one.closed)
+    colours = np.where(one.shares[:, :, one.ground] < 0.9, 1 - one.ground, one.ground)
+    seed = len(one.patch) // 2 - 1
+    seed += int(np.argmin(np.hypot(one.patch.x_mm, one.patch.y_mm)[seed : seed + 3]))
+    colours[0, seed] = one.ground
+    assert one.kept(colours)[0, opening] > 0.3
+    leak = colours.copy()
+    leak[0, one.patch.x_mm > 0] = one.ground
+    assert one.kept(leak)[0, opening] == 0
+
+
 def test_improving_never_raises_the_energy():
     one = overlay(flower(5), Size(9.0, 1.0))
     colours = one.first_colours()
