@@ -31,6 +31,7 @@ MAKING: dict[Code, Advice] = {
     Code.ALL_OF_IT_BEADED: lambda finding, ways: (
         f"Give clasp and end caps ({ways}) if they are to be within it."
     ),
+    Code.SAMPLE_DIFFERS: _said("Measure wrist and sample again, or give another ease."),
     Code.THICKNESS_OFF: _AGAIN,
     Code.RISE_OFF: _AGAIN,
     Code.COLUMN_OFF: _AGAIN,
@@ -40,12 +41,21 @@ MAKING: dict[Code, Advice] = {
     Code.SIZE_NOT_GIVEN: lambda finding, ways: (
         f"Write the size there ({', '.join(finding.data['sizes'])}), or weigh 50 beads."
     ),
-    Code.PACKET_NOT_KNOWN: _said("Write them into its column grams."),
+    Code.PACKET_NOT_KNOWN: _said(
+        "Write them into its column grams, or the number of beads into packet."
+    ),
+    Code.WEIGHT_NOT_KNOWN: _said(
+        "Then write how many go to a gram into the palette's column per_gram."
+    ),
     Code.MIRRORED: lambda finding, ways: (
         "For the same picture in this lay, with letters that read right, convert it again with "
         f"{ways}."
     ),
     Code.PALETTE_NOT_UTF8: _said("If names look wrong, save the file as UTF-8."),
+    Code.SHEET_FOUND: lambda finding, ways: (
+        "sketch.png shows it."
+        + (f" If it is wrong, give the corners of the paper, or none ({ways})." if ways else "")
+    ),
     Code.PICTURE_INKS: _said("Save it as an RGB picture for the right ones."),
 }
 """By what was found; the rest is for reading."""

@@ -18,8 +18,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from ..core.errors import HimotifError, WrongUsage
+from ..core.errors import HimotifError, WrongUsage, first_of
+from ..core.names import LAY_MOVES
 from .options import (
+    BeadPlace,
     Flag,
     Group,
     Length,
@@ -29,6 +31,7 @@ from .options import (
     Option,
     Order,
     Papers,
+    PicturePlace,
     Several,
     Size,
     ValueKind,
@@ -40,9 +43,10 @@ from .options import (
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.braid.lattice import Lattice
-    from ..core.design.design import Design
+    from ..core.braid import Lattice
+    from ..core.design import Design
     from ..core.findings import Finding
+    from ..palette import Palette, SortBy
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -241,7 +245,7 @@ SIZE = {name: option for name, option in ORDER.items() if option.group is Group.
 
 def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
     """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
-    from ..core.braid.braid import Braid
+    from ..core.braid import Braid
     from . import job
 
     bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
@@ -252,7 +256,7 @@ def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
 
 def read_folder(folder: Path) -> Design:
     """Read the design of a folder; what a stopped run left unfinished there is completed first."""
-    from ..core.design.design import read_design
+    from ..core.design import read_design
     from .wording import lines
     from .write import finish
 
@@ -281,9 +285,9 @@ def convert(
     **given: Any,
 ) -> None:
     """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .job import make
-    from .read.picture import read_picture
+    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -294,7 +298,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    sketch = read_picture(picture)
+    sketch = read_drawing(picture, corners_px=order.paper_corners)
     made = make(order, sketch, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
@@ -302,8 +306,8 @@ def convert(
     missed = made.missed_limits(limits)
     kept = write_folder(out, files, force)
     say(lines(kept))
-    told = remarks([*before, *kept, *found], order.unit)
-    told["findings"] += [one.as_dict() for one in missed]
+    said = remarks([*before, *kept, *found], order.unit)
+    said["findings"] += [one.as_dict() for one in missed]
     missed_limits = lines(missed, order.unit)
     answer(
         as_json,
@@ -311,7 +315,7 @@ def convert(
             "folder": str(out),
             "files": sorted(files),
             **made.summary(),
-            **told,
+            **said,
             "missed_limits": missed_limits,
             "choices": [] if papers.lists_only else [c.as_dict() for c in made.conversion.choices],
         },
@@ -365,63 +369,161 @@ def compare_braids(
     **given: Any,
 ) -> None:
     """Compare PICTURE on several braids on one sheet, best first."""
-    from ..palette.files import read_palette
+    from ..palette import read_palette
     from .compare import compare
-    from .read.picture import read_picture
+    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
+    order = _order(_only(asked, SHARED))
     compared = compare(
-        _order(_only(asked, SHARED)),
-        read_picture(picture),
+        order,
+        read_drawing(picture, corners_px=order.paper_corners),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
     files = compared.files()
     kept = write_folder(out, files, force)
     say([*brief(compared.findings, verbose=verbose, papers=True), *lines(kept)])
-    told = remarks([*before, *kept, *compared.findings])
+    said = remarks([*before, *kept, *compared.findings])
     titles = [braided.title for braided in compared.braids]
     answer(
         as_json,
-        {"folder": str(out), "files": sorted(files), **compared.report, **told},
+        {"folder": str(out), "files": sorted(files), **compared.report, **said},
         [f"Best first: {'; '.join(titles)}.", f"Written to {out}."],
     )
 
 
-@main.command()
-@click.argument("folder", type=PATH)
-@table_options(SHEET)
-@click.option(
+picture_option = click.option(
     "--picture",
     type=PATH,
     metavar="FILE",
     help="The sketch, to report again what the braid does to it.  "
     "[default: looked for near FOLDER]",
 )
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@click.option(
+    "--from-list",
+    is_flag=True,
+    help="Take the beads from FOLDER's stringing.csv, edited and saved by a spreadsheet.",
+)
+@table_options(SHEET)
+@picture_option
 @verbose_option
 @json_option
-def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+def sheet(
+    folder: Path,
+    from_list: bool,
+    picture: Path | None,
+    verbose: bool,
+    as_json: bool,
+    **given: Any,
+) -> None:
     """Make the lists and papers of FOLDER again from its design.json, after an edit."""
-    from .wording import brief, lines
-    from .write import digest, finish
-    from .write.outputs import remake_folder
+    from ..core.design import design_from_lists
+    from .write import digest
 
     papers = Papers(**read_values(given, SHEET))
-    before = finish(folder)
-    say(lines(before))
-    read_as = digest(folder / "design.json" if folder.is_dir() else folder)
-    design = read_folder(folder)
-    made, found = remake_folder(folder, design, papers, picture, read_as)
-    unit = papers.choice(design.papers).unit
-    say(brief(found, unit, verbose=verbose, papers=True))
+    before, spent, design = _as_it_is(folder)
+    if from_list:
+        if not folder.is_dir():
+            raise WrongUsage(f"{folder}: is no folder; name the folder that holds stringing.csv.")
+        lists = folder / "stringing.csv"
+        spent = {lists.name: digest(lists)}
+        design = design_from_lists(lists, design)
+    made, found = _remake(folder, design, papers, picture, spent, verbose)
     answer(
         as_json,
-        {"folder": str(folder), "files": sorted(made), **remarks([*before, *found], unit)},
-        [f"{folder}: made again: {', '.join(sorted(made))}."],
+        {"folder": str(folder), "files": made, **remarks([*before, *found], design.papers.unit)},
+        [f"{folder}: made again: {', '.join(made)}."],
+    )
+
+
+def _as_it_is(folder: Path) -> tuple[list[Finding], dict[str, str | None], Design]:
+    """Complete a folder and read its design.
+
+    Returns
+    -------
+    (list of Finding, dict of str to str, Design)
+        What is to be said, which is said, too; the hash of the file that was read; the design.
+    """
+    from .wording import lines
+    from .write import digest, finish
+
+    before = finish(folder)
+    say(lines(before))
+    spent = {"design.json": digest(folder / "design.json" if folder.is_dir() else folder)}
+    return before, spent, read_folder(folder)
+
+
+# many: what a folder is made again from, and how much is said
+def _remake(
+    folder: Path,
+    design: Design,
+    papers: Papers,
+    picture: Path | None,
+    spent: Mapping[str, str | None],
+    verbose: bool,
+) -> tuple[list[str], list[Finding]]:
+    """Make a folder again and say what is to be said; return its files and the findings."""
+    from .wording import brief
+    from .write.outputs import remake_folder
+
+    made, found = remake_folder(folder, design, papers, picture, spent)
+    say(brief(found, papers.choice(design.papers).unit, verbose=verbose, papers=True))
+    return made, found
+
+
+CHANGE = named(
+    {
+        "bead": Option(
+            BeadPlace(),
+            help="A bead and its new code; repeatable. 3:17=B: on strand 3, bead 17. r12:3=B: in "
+            "round 12 of the chart, the third from the left.",
+            collect=tuple,
+        ),
+        "once": Option(
+            Flag(), help="Only the beads named, not those in the same place of other motifs."
+        ),
+    }
+)
+
+
+@main.command()
+@click.argument("folder", type=PATH)
+@table_options(CHANGE)
+@picture_option
+@verbose_option
+@json_option
+def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
+    """Change beads of the design in FOLDER, at every motif alike; all files follow."""
+    from ..core.design import change_beads
+
+    asked = read_values(given, CHANGE)
+    if not asked.get("bead"):
+        raise WrongUsage("name a bead and its new code, such as 3:17=B.", "bead")
+    before, spent, design = _as_it_is(folder)
+    design, changed = change_beads(design, asked["bead"], asked["once"])
+    made, found = _remake(folder, design, Papers(), picture, spent, verbose)
+    lines = [
+        f"Strand {one.strand}, bead {one.order}: {one.before} becomes {one.after}."
+        for one in changed
+    ]
+    answer(
+        as_json,
+        {
+            "folder": str(folder),
+            "files": made,
+            "beads": [one._asdict() for one in changed],
+            **remarks([*before, *found], design.papers.unit),
+        },
+        [*first_of(lines, "beads"), f"{folder}: {len(changed)} beads changed."],
     )
 
 
@@ -430,8 +532,7 @@ def sheet(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **gi
 def braids(as_json: bool) -> None:
     """List the braids: strands, starting slots, thickness and rise in 8/0 beads."""
     from ..core.bead import bead_size
-    from ..core.braid.braid import LAYS, STRANDS, TURNS, Braid
-    from ..core.braid.lattice import Lattice
+    from ..core.braid import LAYS, STRANDS, TURNS, Braid, Lattice
 
     rows, lines = [], []
     for strands in STRANDS:
@@ -464,33 +565,195 @@ def braids(as_json: bool) -> None:
                 f"mm thick, {row['rise_mm']:.2f} mm a round",
                 f"    pairs start in slots {starts}",
             ]
+    lines += [f"{lay} lay: {moves}." for lay, moves in LAY_MOVES.items()]
     answer(as_json, {"bead": "8/0", "slots": 32, "braids": rows}, lines)
 
 
-@main.command("palette")
+class _Palettes(_Group):
+    """Commands for palettes; given a file at once, it is shown."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        if args and args[0] not in (*self.commands, *ctx.help_option_names):
+            args = ["show", *args]
+        return super().parse_args(ctx, args)
+
+
+@main.group("palette", cls=_Palettes)
+def palette_group() -> None:
+    """Check a palette FILE (himotif palette FILE), or make, search and change one."""
+
+
+palette_out = _stack(
+    click.option(
+        "--out",
+        type=PATH,
+        metavar="FILE",
+        help="Write it there: a name ending in .csv, .gpl or .json.",
+    ),
+    click.option("--force", is_flag=True, help="Replace the file if it is there already."),
+)
+
+
+def _give_palette(
+    palette: Palette,
+    out: Path | None,
+    force: bool,
+    as_json: bool,
+    others: Mapping[Path, bytes] | None = None,
+) -> None:
+    """Write a palette, and files that belong to it, and show it."""
+    from ..palette import palette_facts, palette_file, palette_text
+    from .wording import lines
+    from .write import write_files
+
+    said = [*palette.findings]
+    if out is not None:
+        content, lost = palette_file(palette, out)
+        write_files({**(others or {}), out: content}, force)
+        said += lost
+    say(lines(said))
+    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+
+
+@palette_group.command("show")
+@click.argument("file", type=PATH, required=False)
+@click.option("--starter", type=click.Choice(["bright", "muted"]), help="Begin with such beads.")
+@palette_out
+@json_option
+def show_palette(
+    file: Path | None, starter: str | None, out: Path | None, force: bool, as_json: bool
+) -> None:
+    """Check a palette FILE; list its beads and those that are hard to tell apart."""
+    from ..palette import read_palette, starter_palette
+
+    if (file is None) == (starter is None):
+        raise WrongUsage("Give a palette FILE, or --starter bright or --starter muted.")
+    palette = starter_palette(starter or "") if file is None else read_palette(file)
+    _give_palette(palette, out, force, as_json)
+
+
+PHOTOGRAPHED = named(
+    {
+        "white": Option(
+            PicturePlace(), help="A white or grey place, such as a grey card.", usual="the paper"
+        ),
+        "at": Option(PicturePlace(), help="A single bead; repeatable.", collect=tuple),
+    }
+)
+
+
+@palette_group.command("from-photo")
+@click.argument("picture", metavar="PICTURE")
+@palette_out
+@table_options(PHOTOGRAPHED)
+@json_option
+def palette_from_photo(
+    picture: str, out: Path | None, force: bool, as_json: bool, **given: Any
+) -> None:
+    """Find the colours of beads in PICTURE: in dishes, in tubes or loose on white paper.
+
+    Beside the palette comes a picture, of the same name, with every heap outlined.
+    """
+    from ..palette import palette_of_photo
+    from .read import read_picture
+
+    asked = read_values(given, PHOTOGRAPHED)
+    photo = read_picture(picture)
+    found = palette_of_photo(
+        photo.linear, photo.name, photo.scale, asked.get("white"), asked.get("at", ())
+    )
+    others = {} if out is None else {out.with_suffix(".png"): found.check_png()}
+    _give_palette(found.palette, out, force, as_json, others)
+
+
+BUY = named({"count": Option(Whole(low=1, high=20), help="So many, at most.", default=3)})
+COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.", default=5)})
+
+
+@palette_group.command("near")
+@click.argument("colour")
+@click.argument("file", type=PATH)
+@table_options(COUNT)
+@json_option
+def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
+    """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
+    from ..palette import near_beads, near_lines, parse_colour, read_palette
+
+    count = read_values(given, COUNT).get("count", COUNT["count"].default)
+    found = near_beads(read_palette(file), parse_colour(colour).rgb, count)
+    plain = [
+        {"code": one.bead.code, "name": one.bead.name, "ciede2000": one.difference} for one in found
+    ]
+    answer(as_json, {"beads": plain}, near_lines(found))
+
+
+@palette_group.command("sort")
 @click.argument("file", type=PATH)
 @click.option(
-    "--out",
-    type=PATH,
-    metavar="FILE",
-    help="Write it there too: a name ending in .csv or .gpl.",
+    "--by", type=click.Choice(["hue", "lightness", "stock"]), default="hue", show_default=True
 )
-@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+@palette_out
 @json_option
-def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
-    """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette.files import palette_file, read_palette
-    from ..palette.show import palette_facts, palette_text
+def palette_sort(file: Path, by: SortBy, out: Path | None, force: bool, as_json: bool) -> None:
+    """Put the beads of FILE in order."""
+    from ..palette import read_palette, sorted_palette
+
+    _give_palette(sorted_palette(read_palette(file), by), out, force, as_json)
+
+
+@palette_group.command("join")
+@click.argument("files", type=PATH, nargs=-1, required=True, metavar="FILE...")
+@palette_out
+@json_option
+def palette_join(files: tuple[Path, ...], out: Path | None, force: bool, as_json: bool) -> None:
+    """Put several palettes together; the same bead in two of them is one."""
+    from ..palette import joined, read_palettes
+
+    name = files[0].stem if out is None else out.stem
+    _give_palette(joined(read_palettes(files), name), out, force, as_json)
+
+
+@palette_group.command("use")
+@click.argument("folder", type=PATH)
+@click.argument("file", type=PATH)
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def palette_use(folder: Path, file: Path, yes: bool) -> None:
+    """Take what the finished bracelet of FOLDER took off the stock in FILE."""
+    from ..palette import counts, read_palette, rewritten, used_up
     from .wording import lines
     from .write import write_file
 
-    palette = read_palette(file)
-    say(lines(palette.findings))
-    if out is not None:
-        content, lost = palette_file(palette, out)
-        write_file(out, content, force)
-        say(lines(lost))
-    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+    design = read_folder(folder)
+    took = counts(design.palette, design.beads)
+    left = used_up(read_palette(file), took)
+    content = rewritten(left, file)
+    say(lines(left.findings))
+    answer(False, {}, (f"{count} {bead.code} ({bead.name})" for bead, count in took.items()))
+    if not yes and not click.confirm(f"Take these off the stock in {file}?", err=True):
+        raise HimotifError(f"{file}: left as it is.")
+    write_file(file, content, force=True)
+    answer(False, {}, [f"{file}: the stock is less by {sum(took.values())} beads."])
+
+
+@palette_group.command("suggest")
+@click.argument("picture", metavar="PICTURE")
+@click.option("--have", type=PATH, required=True, metavar="FILE", help="The beads at hand.")
+@click.option(
+    "--from", "source", type=PATH, required=True, metavar="FILE", help="Beads that can be bought."
+)
+@table_options(BUY | BRAID)
+@json_option
+def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **given: Any) -> None:
+    """Name the few beads to buy that help the sketch in PICTURE most."""
+    from ..palette import read_palettes
+    from .read import read_picture
+    from .suggest import suggest, suggestion_lines, suggestions_dict
+
+    asked = read_values(given, BUY | BRAID)
+    count = asked.pop("count", BUY["count"].default)
+    at_hand, stock = read_palettes([have, source])
+    before, found = suggest(Order(**asked), read_picture(picture), at_hand, stock, count)
+    answer(as_json, suggestions_dict(before, found), suggestion_lines(before, found))
 
 
 @main.command()
@@ -498,12 +761,19 @@ def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> No
 @json_option
 def check(folder: Path, as_json: bool) -> None:
     """Work the stringing lists of FOLDER slot by slot and compare with its design."""
-    from ..core.design.loads import beads_from_lists, first_difference, read_stringing_csv
+    from ..core.design import (
+        beads_from_lists,
+        first_difference,
+        first_turned,
+        read_directions,
+        read_stringing_csv,
+    )
 
     design = read_folder(folder)
     path = folder / "stringing.csv"
     lists = read_stringing_csv(path, design)
-    difference = first_difference(lists, design)
+    turned = read_directions(path)
+    difference = first_difference(lists, design) or first_turned(design, turned)
     result: dict[str, Any] = {"folder": str(folder), "strands": design.braid.strands}
     if difference is not None:
         if as_json:
@@ -518,10 +788,10 @@ def check(folder: Path, as_json: bool) -> None:
         )
     answer(
         as_json,
-        result | {"ok": True, "beads": len(worked)},
+        result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            "slot, give the design."
+            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
         ],
     )
 
@@ -537,7 +807,7 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     For the same picture worked with the other hand, letters readable, convert it again with the
     other --lay.
     """
-    from ..core.design.mirror import mirror_design, mirror_findings, mirror_strands
+    from ..core.design import mirror_design, mirror_findings, mirror_strands
     from .wording import brief, lines
     from .write import check_out, write_folder
     from .write.outputs import folder_files
@@ -558,7 +828,10 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
             "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
             **remarks([*before, *kept, *found]),
         },
-        [f"Mirrored: {mirrored.braid.lay} lay.", f"Written to {out}."],
+        [
+            f"Mirrored: {mirrored.braid.lay} lay, {LAY_MOVES[mirrored.braid.lay]}.",
+            f"Written to {out}.",
+        ],
     )
 
 
@@ -681,8 +954,8 @@ def _record_swatch(
     }
     names = {"thickness_mm": "thickness", "rise_mm": "round height", "drift_deg": "drift"}
     given = [name for key, name in names.items() if plain[key] is not None]
-    told = f"Measured: {', '.join(given)}." if given else "No measured length or drift."
-    answer(as_json, plain, [f"{path}: {told} Use it with --swatch {path}."])
+    said = f"Measured: {', '.join(given)}." if given else "No measured length or drift."
+    answer(as_json, plain, [f"{path}: {said} Use it with --swatch {path}."])
 
 
 PIECE = named(
@@ -756,7 +1029,7 @@ def _plan_of(
     folder: Path, spare: float, packet_g: float | None, verbose: bool, as_json: bool
 ) -> None:
     """List what a design takes."""
-    from ..core.design.mixed_sizes import size_findings
+    from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
     from .wording import brief
@@ -775,32 +1048,42 @@ DONE = named(
         "beads": Option(ValueKind("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
     }
 )
+PLAIN = {"plain_sets": PAPERS["plain_sets"]}
 
 
 @main.command()
 @click.argument("folder", type=PATH)
-@table_options(DONE)
+@table_options(DONE | PLAIN)
 @json_option
 def where(folder: Path, as_json: bool, **given: Any) -> None:
-    """Find one's place in the half-worked braid of FOLDER."""
+    """Find one's place in the half-worked braid of FOLDER.
+
+    Slots are named as they are after the plain braid that the sheet asks for; --plain-sets if
+    another number of sets was worked.
+    """
+    from dataclasses import replace
+
     from ..core.making.where import find_place, parse_used, place_at
+    from ..core.paper.place_wording import counted_lines, place_lines
 
     done = read_values(given, DONE)
     if len(done) != 1:
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
     design = read_folder(folder)
+    papers = Papers(**read_values(given, PLAIN)).choice(design.papers)
+    design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])
-        answer(as_json, place.as_dict(), place.lines())
+        answer(as_json, place.as_dict(), place_lines(place))
     else:
         found = find_place(design, parse_used(done["beads"]))
-        answer(as_json, found.as_dict(), found.lines())
+        answer(as_json, found.as_dict(), counted_lines(found))
 
 
 PORT = named(
     {
         "port": Option(
-            Whole(low=0, high=65535), help="Of this machine.", usual="any that is free", default=0
+            Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
         )
     }
 )
@@ -813,8 +1096,8 @@ def page(no_open: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
 
-    def tell(address: str) -> None:
+    def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port", 0), not no_open, tell)
+    run_page(read_values(given, PORT).get("port"), not no_open, announce)

@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
     from ..core.show.compare_sheet import Card
     from ..core.show.distortion_report import Report
-    from ..palette.palette import Palette
+    from ..palette import Palette
     from .job import Made
     from .options import Order
-    from .read.picture import Picture
+    from .read import Picture
 
 SCHEMA = 1
 
@@ -236,7 +236,7 @@ def compare(
     refused: list[tuple[Finding, HimotifError]] = []
     for each in _orders(order, strands, bead_sizes):
         try:
-            done.append(make(each, picture, palette, sketch))
+            done.append(make(each, picture, _in_size(palette, each.bead_size), sketch))
         except HimotifError as error:
             refused.append((_left_out(each, error), error))
     if not done:
@@ -261,6 +261,18 @@ def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> 
             "strands",
         )
     return wanted
+
+
+def _in_size(palette: Palette, size: str | None) -> Palette:
+    """The palette as if its colours were there in a size that none of its beads has."""
+    from dataclasses import replace
+
+    from ..core.design import round_sizes
+
+    if size is None or size in round_sizes(palette.beads):
+        return palette
+    beads = (bead if bead.shape == "drop" else replace(bead, size=None) for bead in palette.beads)
+    return replace(palette, beads=tuple(beads))
 
 
 def _left_out(order: Order, error: HimotifError) -> Finding:
@@ -306,7 +318,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     """
     import numpy as np
 
-    from ..core.design.design import palette_rgb
+    from ..core.design import palette_rgb
     from ..core.srgb import srgb_to_linear
     from .fit.comparison import Comparison
     from .judge.likeness import measure
@@ -404,7 +416,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 
 def _card(braided: Braided) -> Card:
-    from ..core.design.design import colours_rgb
+    from ..core.design import colours_rgb
     from ..core.show.compare_sheet import Card
 
     made = braided.made
@@ -434,6 +446,7 @@ def _card(braided: Braided) -> Card:
         panels.sketch,
         colours_rgb(made.design),
         panels.front_deg,
+        panels.lean,
     )
 
 

@@ -8,29 +8,26 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..core.braid.braid import Braid
-from ..core.braid.lattice import Lattice
+from ..core.braid import Braid, Lattice
 from ..core.errors import WrongUsage
 from ..core.findings import Code, Finding, Remedy, Weight, by_weight, distinct
 from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.design.design import Design
-    from ..core.design.origin import SketchKind
+    from ..core.design import Design, SketchKind
     from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
-    from ..palette.palette import Palette
+    from ..palette import Palette
     from .fit.fitting import LaidMotif
     from .fit.inks import BeadChoice
     from .fit.motif import Motif
     from .fit.tile import Tile
     from .judge.conversion import Conversion
-    from .read.picture import Picture
-    from .read.sketch import Sketch
-    from .report.distort import Distortion
+    from .read import Picture, Sketch
+    from .report import Distortion
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +55,7 @@ class Made:
     @cached_property
     def distortion(self) -> Distortion:
         """What the braid does to the sketch."""
-        from .report.distort import distort_conversion
+        from .report import distort_conversion
 
         return distort_conversion(self.conversion, self.design)
 
@@ -70,11 +67,14 @@ class Made:
         report : bool
             What the braid does to the sketch, too.
         """
-        from ..core.design.drops import drop_directions, drop_findings
+        from ..core.design import drop_directions, drop_findings
 
+        # of what should be changed, too few beads come first
+        short = [one for one in self.materials.findings if one.code is Code.STOCK_SHORT]
         found = [
+            *short,
             *self.findings,
-            *self.materials.printed,
+            *self.materials.findings,
             *drop_findings(self.design, drop_directions(self.design)),
             *(self.distortion.findings if report else ()),
         ]
@@ -85,12 +85,14 @@ class Made:
         from ..core.drawing.png import png_bytes, to_png
         from ..core.show.distortion_sheet import PX_PER_MM
         from .judge.choices import choices_page
-        from .write.outputs import distortion_files, folder_files
+        from .write.outputs import distortion_files, folder_files, sketch_png
 
         files = folder_files(self.design, papers)
         if papers.lists_only:
             return files
         files |= distortion_files(self.distortion)
+        if self.picture.from_sheet:
+            files["sketch.png"] = sketch_png(self.picture, self.conversion.sketch)
         if self.conversion.choices and self.conversion.trials is not None:
             page = choices_page(self.conversion.trials, self.conversion.choices)
             files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
@@ -106,7 +108,7 @@ class Made:
 
     def summary(self) -> dict[str, Any]:
         """Return the result as plain values."""
-        from ..core.design.drops import drop_directions, drops_dict
+        from ..core.design import drop_directions, drops_dict
 
         design, lattice = self.design, self.design.lattice
         found = self.conversion.likeness(design)
@@ -149,14 +151,19 @@ def bead_of(
     Raises
     ------
     WrongUsage
-        If the size is unknown, or size and measures are mixed.
+        If the size is unknown or none of the palette's, or size and measures are mixed.
     """
     from ..core.bead import BeadSize, bead_size, bead_sizes
-    from ..core.design.mixed_sizes import main_size
+    from ..core.design import main_size
 
     if diameter_mm is None and length_mm is None:
-        usual = main_size(palette.beads) if palette is not None and size is None else None
-        return bead_size(size or (usual if usual in bead_sizes() else None) or "8/0")
+        usual = None if palette is None else main_size(palette.beads)
+        if size is None:
+            return bead_size(usual if usual in bead_sizes() else "8/0")
+        bead = bead_size(size)
+        if palette is not None and usual is not None:
+            _check_size(bead, palette, usual)
+        return bead
     if size is not None or diameter_mm is None or length_mm is None:
         field = "bead_diameter_mm" if diameter_mm is None else "bead_length_mm"
         raise WrongUsage(
@@ -195,6 +202,22 @@ def _check_codes(order: Order, palette: Palette) -> None:
     ]
     if unknown:
         raise WrongUsage.together(unknown)
+
+
+def _check_size(asked: BeadSize, palette: Palette, usual: str) -> None:
+    """Ask which beads are meant if the palette has none of the size that is asked for."""
+    from ..core.design import round_sizes
+
+    sizes = round_sizes(palette.beads)
+    if asked.name in sizes:
+        return
+    raise WrongUsage(
+        f"the beads of {palette.name} are {', '.join(sizes)}, and {asked.name} is asked for: which "
+        f"will you string? For these colours in {asked.name} write that into the palette's column "
+        "size, or leave it empty.",
+        "bead_size",
+        (Remedy("bead_size", usual),),
+    )
 
 
 @dataclass(frozen=True)
@@ -304,7 +327,7 @@ def convert(
 
 def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
     """Find once whether a picture is flat, and which part has which flat colour."""
-    from .read.sketch import read_sketch
+    from .read import read_sketch
 
     return read_sketch(picture, kind)
 
@@ -342,6 +365,8 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
+        extension_mm=order.extension_mm,
+        sample_mm=order.sample_mm,
         unit="in" if order.unit == "in" else None,
     )
     check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
@@ -352,7 +377,7 @@ def _design(
     picture: Picture, motif: Motif, fitted: LaidMotif, bead: BeadSize, rounds: int
 ) -> Design:
     """The design that was found, of the whole palette."""
-    from ..core.design.design import Design, PlacedPicture, Repeat
+    from ..core.design import Design, PlacedPicture, Repeat
 
     tile, placement = fitted.place.tile, fitted.placement
     lattice, choice = tile.lattice, motif.choice
@@ -390,9 +415,9 @@ def _design(
 
 def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion) -> Made:
     """The design with its plain back, its accents and all that is said about it."""
-    from ..core.design.mixed_sizes import size_findings
-    from ..core.design.origin import Origin, PaperChoice
+    from ..core.design import Origin, PaperChoice, size_findings
     from ..core.making.materials import materials
+    from .judge.alike import alike_findings
     from .judge.memory import remember
 
     planned, choice = setup.lengths, conversion.motif.choice
@@ -407,6 +432,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         *short_of_room(order, conversion.tile),
         *changes,
         *size_findings(design),
+        *(alike_findings(design) if conversion.kind == "flat" else ()),
     ]
     # that a motif cannot be recognised is said before all else
     said = sorted(distinct(said), key=lambda one: one.weight is not Weight.READS)
@@ -428,7 +454,7 @@ def _changed(
     order: Order, design: Design
 ) -> tuple[Design, list[Finding], dict[str, tuple[int, ...]]]:
     """The design with its plain back and its accents, what is to be said, and where these lie."""
-    from ..core.design.scatter import plain_back, scatter
+    from ..core.design import plain_back, scatter
 
     said: list[Finding] = []
     accents: dict[str, tuple[int, ...]] = {}
@@ -446,7 +472,7 @@ def _changed(
             order.scatter,
             seed=order.seed,
             plain_back_deg=order.plain_back_deg,
-            each_different=order.scatter_anew,
+            alike=order.scatter_alike,
         )
         design, accents = scattered.design, scattered.crossings
         said += scattered.findings

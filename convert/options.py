@@ -10,6 +10,7 @@ Nothing heavy is imported here: ``--help`` reads this table.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from enum import Enum
@@ -17,13 +18,13 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from ..core.design.origin import PaperChoice
+from ..core.bounds import most
 from ..core.errors import WrongUsage
+from ..core.names import LAY_MOVES
 
 if TYPE_CHECKING:
-    from ..core.braid.braid import Disc, Lay, Turn
-    from ..core.design.design import Fit
-    from ..core.design.origin import SketchKind
+    from ..core.braid import Disc, Lay, Turn
+    from ..core.design import Fit, PaperChoice, SketchKind
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
@@ -86,6 +87,26 @@ class OneOf(ValueKind):
 
 
 @dataclass(frozen=True)
+class Hand(OneOf):
+    """A lay of the braid; words that can mean either are answered with the moves of both."""
+
+    def read(self, text: str) -> Any:
+        from ..core.findings import Remedy
+
+        word = re.sub(r"[\s-]*(lay|twist|hand|handed)$", "", text.strip(), flags=re.IGNORECASE)
+        if word.upper() in self.values:
+            return word.upper()
+        moves = "; ".join(f"{lay}: {LAY_MOVES[lay]}" for lay in self.values)
+        if word.lower() in ("left", "right", "mirror", "mirrored", "mirror image"):
+            raise WrongUsage(
+                f"{text!r} can mean either lay. {moves}. For the mirror image of a design that is "
+                "made use himotif mirror.",
+                remedies=[Remedy("lay", lay) for lay in self.values],
+            )
+        raise WrongUsage(f"{text!r} is not one of {' and '.join(self.values)}. {moves}.")
+
+
+@dataclass(frozen=True)
 class Size(ValueKind):
     """A trade size of beads; 6 is 6/0."""
 
@@ -125,6 +146,19 @@ class Length(ValueKind):
 
     def write(self, value: float) -> str:
         return f"{value:.10g}"
+
+
+@dataclass(frozen=True)
+class Ease(Length):
+    """A length in mm, or a word for one."""
+
+    metavar: str = "EASE"
+    such_as: str = "snug, comfortable or loose, 15 or 1.5cm"
+
+    def read(self, text: str) -> float:
+        from ..core.making.lengths import EASES_MM, parse_ease
+
+        return parse_ease(text) if text.strip().lower() in EASES_MM else super().read(text)
 
 
 @dataclass(frozen=True)
@@ -207,6 +241,65 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class PicturePlace(ValueKind):
+    """A place in a picture, in pixels from its top left corner."""
+
+    metavar: str = "X,Y"
+
+    def read(self, text: str) -> tuple[float, float]:
+        parts = text.split(",")
+        try:
+            x, y = (float(part) for part in parts)
+        except ValueError:
+            raise WrongUsage(
+                f"{text!r} is no place in the picture: give pixels to the right and down from its "
+                "top left corner, such as 640,480."
+            ) from None
+        return x, y
+
+    def write(self, value: Iterable[float]) -> str:
+        return ",".join(f"{each:g}" for each in value)
+
+
+@dataclass(frozen=True)
+class BeadPlace(ValueKind):
+    """A bead by its place, and its new code: 3:17=B or r12:3=B."""
+
+    metavar: str = "PLACE=CODE"
+
+    def read(self, text: str) -> Any:
+        from ..core.design import parse_change
+
+        return parse_change(text)
+
+
+@dataclass(frozen=True)
+class Corners(ValueKind):
+    """The corners of a sheet in its photograph, pixels from the top left; none for no sheet."""
+
+    metavar: str = "'X,Y X,Y X,Y X,Y'"
+
+    def read(self, text: str) -> tuple[tuple[float, float], ...]:
+        if text.strip() == "none":
+            return ()
+        try:
+            found = [tuple(map(float, point.split(","))) for point in text.split()]
+        except ValueError:
+            found = []
+        sound = all(len(point) == 2 and max(map(abs, point)) < 1e6 for point in found)
+        if len(found) != 4 or not sound:
+            raise WrongUsage(
+                f"{text!r} are not four corners: give pixels from the top left of the photograph, "
+                "such as '210,180 1490,205 1530,1120 160,1090', or none if it is no sheet."
+            )
+        return tuple((point[0], point[1]) for point in found)
+
+    def write(self, value: Iterable[tuple[float, float]]) -> str:
+        corners = " ".join(f"{x:g},{y:g}" for x, y in value)
+        return f"'{corners}'" if corners else "none"
+
+
+@dataclass(frozen=True)
 class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
@@ -265,7 +358,7 @@ class Flag(ValueKind):
 
 
 def _own_start(path: Path) -> Disc:
-    from ..core.braid.own_start import read_own_start
+    from ..core.braid import read_own_start
 
     return read_own_start(path)
 
@@ -383,6 +476,8 @@ def table(of: Any) -> dict[str, Option]:
     )
 
 
+# a choice on the page is short
+_MOVES = {lay: moves.replace(" goes", "") for lay, moves in LAY_MOVES.items()}
 DEGREES = Number("DEG", unit="deg", what="a number of degrees")
 BEAD_CODE = ValueKind("CODE")
 
@@ -397,8 +492,9 @@ class Order:
         page=(PageField("Strands", "braid"),),
     )
     lay: Lay = option(
-        "S", OneOf(values=("S", "Z"), names=("S lay", "Z lay")), Group.BRAID,
-        "S: top left goes down, bottom right goes up. Z: the other hand.",
+        "S",
+        Hand(values=("S", "Z"), names=tuple(f"{k}: {v}" for k, v in _MOVES.items())),
+        Group.BRAID, "; ".join(f"{lay}: {moves}" for lay, moves in LAY_MOVES.items()) + ".",
         page=(PageField("Hand", "braid"),),
     )
     turn: Turn = option(
@@ -413,7 +509,7 @@ class Order:
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
         None, Size(), Group.BEAD, "Trade size, such as 11/0.",
-        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="Palette"),),
+        usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="of the tray"),),
     )
     bead_diameter_mm: float | None = option(
         None, Length(such_as="3.0"), Group.BEAD, "Measured across the bead.",
@@ -430,15 +526,16 @@ class Order:
     wrist_mm: float | None = option(
         None, Length(such_as="165, 16.5cm or 6 1/2in"), Group.SIZE, "Round the wrist.",
         usual=f"{DEFAULT_WRIST_MM:g}mm",
-        page=(PageField("Round the wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
+        page=(PageField("Wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
     )
     length_mm: float | None = option(
         None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
     )
     ease_mm: float | None = option(
-        None, Length(such_as="15 or 1.5cm"), Group.SIZE,
-        "Room between wrist and bracelet: snug 6 to 12.5 mm, comfortable to 25, loose to 30.",
-        usual="15mm", page=(PageField("Ease", "more", hint="15"),),
+        None, Ease(), Group.SIZE,
+        "Room between wrist and bracelet: snug (6 to 12.5 mm, taken as 9.25), comfortable (to 25, "
+        "taken as 15), loose (to 30, taken as 27.5), common practice; or a length.",
+        usual="comfortable", page=(PageField("Ease", "more", hint="15"),),
     )
     clasp_mm: float | None = option(
         None, Length(such_as="12 or 1.2cm"), Group.SIZE, "What the closed clasp adds.",
@@ -447,6 +544,16 @@ class Order:
     caps_mm: float | None = option(
         None, Length(such_as="20 or 2cm"), Group.SIZE, "Both end caps together.",
         usual="20mm to a wrist", page=(PageField("End caps", "more", hint="20"),),
+    )
+    extension_mm: float | None = option(
+        None, Length(such_as="50, 5cm or 2in"), Group.SIZE,
+        "Chain by which it can be closed further; it adds nothing to the finished length.",
+        usual="none", page=(PageField("Extension chain", "more", hint="none"),),
+    )
+    sample_mm: float | None = option(
+        None, Length(such_as="20.5cm"), Group.SIZE,
+        "A check: finished length, clasp included, of a bracelet about as thick that fits.",
+        name="sample_length",
     )
     fit: Fit = option(
         "wrap", OneOf(values=("wrap", "face"), names=("rolled out", "from the front")),
@@ -468,7 +575,7 @@ class Order:
     )
     repeat: int | Literal["fill", "once"] = option(
         "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
-        page=(PageField("Repeats", "motif", hint="fill"),),
+        page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
@@ -478,6 +585,11 @@ class Order:
     background: str | None = option(
         None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
         page=(PageField("Bead round the motif", "motif", hint="Found"),),
+    )
+    paper_corners: tuple[tuple[float, float], ...] | None = option(
+        None, Corners(), Group.COLOURS,
+        "Corners of the sheet in a photograph of one, in pixels; none: it is no sheet.",
+        usual="found",
     )
     kind: SketchKind | None = option(
         None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,
@@ -522,8 +634,9 @@ class Order:
         {}, Share(), Group.COLOURS,
         "Scatter accents near the motif, such as R=0.1; repeatable.", collect=dict,
     )
-    scatter_anew: bool = option(
-        False, Flag(), Group.COLOURS, "Scatter them differently at each repeat."
+    scatter_alike: bool = option(
+        False, Flag(off="--scatter-anew"), Group.COLOURS,
+        "Scatter them alike at each repeat, or differently.", usual="differently",
     )
     # fmt: on
 
@@ -565,6 +678,16 @@ class Papers:
         None, Flag(off="--no-tally"), Group.PAPERS, "The round-by-round tally on the sheet.",
         usual="none, or as before",
     )
+    plain_sets: int | None = option(
+        None, Whole(what="a whole number of sets", low=0, high=most("plain_sets")), Group.PAPERS,
+        "Sets of plain braid before the first bead; slots on the papers are as they are then.",
+        usual="8, or as before",
+    )
+    copies: int | None = option(
+        None, Whole(what="a number of pieces", low=1, high=most("copies")), Group.PAPERS,
+        "A handout for a class: totals for so many, a line for the name, no stock.",
+        usual="1, or as before",
+    )
     lists_only: bool = option(
         False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
     )
@@ -576,11 +699,15 @@ class Papers:
 
     def choice(self, before: PaperChoice) -> PaperChoice:
         """Return how they are made: as before where nothing is asked for."""
+        from ..core.design import PaperChoice
+
         return PaperChoice(
             paper=self.paper or before.paper,
             unit=self.unit or before.unit,
             tally=before.tally if self.tally is None else self.tally,
             svg=before.svg if self.svg is None else self.svg,
+            plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
+            copies=before.copies if self.copies is None else self.copies,
         )
 
 

@@ -98,7 +98,7 @@ def brief(
 
 def result_lines(made: Made, unit: str | None = None) -> list[str]:
     """Return the result of an order for people; `unit` as on the papers."""
-    from ..core.making.lengths import format_length
+    from ..core.making.lengths import braid_thickness, format_length
 
     unit = "in" if unit == "in" else None
     design, lattice = made.design, made.design.lattice
@@ -111,6 +111,6 @@ def result_lines(made: Made, unit: str | None = None) -> list[str]:
         f"{design.braid.strands} strands, {design.braid.lay} lay, {design.bead.label} beads: "
         f"{len(design.beads)} beads, {made.lengths.beads_per_strand} on each strand; "
         f"{format_length(design.length_mm, unit)} beaded, "
-        f"{format_length(lattice.thickness_mm, 'mm')} thick.",
+        f"{braid_thickness(lattice.thickness_mm, unit)} thick.",
         f"{count if motifs else 'No motif: nothing of it is left in the beads.'} Beads: {counts}.",
     ]

@@ -1,8 +1,10 @@
-"""JSON files: the core's own data, and what makers hand in."""
+"""Files: the core's own data, and the JSON and tables that makers hand in."""
 
 from __future__ import annotations
 
+import codecs
 import json
+import re
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -70,6 +72,56 @@ def read_limited(path: Path, absent: str) -> bytes:
             "kind holds. Look whether it is the right one."
         )
     return data
+
+
+_WINDOWS = {byte: bytes([byte]).decode("cp1252", "ignore") or None for byte in range(0x80, 0xA0)}
+"""Windows-1252 has printing characters where Latin-1 has control characters, and five gaps."""
+
+
+def decode_table(data: bytes) -> tuple[str, int | None]:
+    """Return the text of a table as a spreadsheet or an editor saved it.
+
+    Parameters
+    ----------
+    data : bytes
+        UTF-8 with or without its mark, UTF-16 with its mark, or else taken for Western European
+        (Windows-1252).
+
+    Returns
+    -------
+    (str, int or None)
+        The text; the first line that is no UTF-8, counted from 1, if it was taken for Western
+        European.
+
+    Raises
+    ------
+    ValueError
+        If it is no such text; its message says what it is and how to mend it.
+    """
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            return data.decode("utf-16"), None
+        except UnicodeDecodeError:
+            raise ValueError(
+                "the UTF-16 text is broken off; save the file again as UTF-8"
+            ) from None
+    if data.startswith(b"PK\x03\x04") or b"\0" in data:
+        raise ValueError("this is not a text file; save it as CSV from the spreadsheet")
+    try:
+        return data.decode("utf-8-sig"), None
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+    return data.decode("latin-1").translate(_WINDOWS), line
+
+
+def table_lines(text: str) -> list[str]:
+    """Return the lines of a table, however they end."""
+    return re.split(r"\r\n|\r|\n", text)
+
+
+def separator_of(header: str) -> str:
+    """Return what separates the cells of a table: comma, semicolon or tab, by its header."""
+    return max(",;\t", key=re.sub(r'"[^"]*"', "", header).count)
 
 
 def parse_json(data: bytes, name: str, mend: str) -> Any:

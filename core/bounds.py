@@ -43,6 +43,8 @@ BOUNDS = {
     "thickness": Bound("mm", 1, 500, "asked about beside the computed one", (1, 500)),
     "clasp": Bound("mm", 0, 150, "ours", (0, 40)),
     "caps": Bound("mm", 0, 150, "ours", (0, 60)),
+    "extension": Bound("mm", 0, 300, "ours", (0, 100)),
+    "sample": Bound("mm", 1, 5000, "as a length", (40, 1500)),
     "beads": Bound("beads", 1, 20_000, "1.5 m of 15/0 beads on 24 strands take 15,054"),
     "repeats": Bound("", 1, 10_000, "a motif has at least two beads"),
     "spare": Bound("", 0, 1, "a share: as many spare beads as the piece takes"),
@@ -57,6 +59,7 @@ BOUNDS = {
     "palette": Bound("beads", 1, 2000, "more than a full stand of colours"),
     "name": Bound("characters", 0, 60, "what stands on a tube"),
     "code": Bound("characters", 1, 16, "a short word, to stand in lists"),
+    "drop_lean": Bound("°", 0, 90, "straight out to flat on the braid"),
     # a disc and a worked braid
     "slots": Bound("", 16, 200, "the smallest disc that holds 8 strands to a large stand"),
     "strands": Bound("", 8, 200, "one in every slot of the largest disc"),
@@ -66,6 +69,8 @@ BOUNDS = {
     "rise_mm": Bound("mm", 1e-3, 300, "from the bounds of the beads"),
     "radius_mm": Bound("mm", 0.1, 5000, "from the bounds of the beads and of the disc"),
     "drift_deg": Bound("°", 0.9, 171.5, "360 over the rounds of a column"),
+    "plain_sets": Bound("sets", 0, 99, "ours: some 12 to 25 cm of plain braid"),
+    "copies": Bound("", 1, 999, "ours: a large class"),
     # files
     "number": Bound("", -1e9, 1e9, "any number of a design; none comes near it"),
     "file_mb": Bound("MB", 0, 16, "ten times the file of the largest design"),

@@ -33,6 +33,12 @@ class Code(Enum):
     """caps_mm: both together."""
     ALL_OF_IT_BEADED = "all-of-it-beaded"
     """Nothing is taken off the finished length."""
+    FITS = "fits"
+    """With an extension: closed_mm and wrist_mm, each [shortest, longest], with ease_mm."""
+    SAMPLE_AGREES = "sample-agrees"
+    """The finished length is that of a bracelet that fits: sample_mm, finished_mm."""
+    SAMPLE_DIFFERS = "sample-differs"
+    """It is not; data as before."""
     THICKNESS_OFF = "thickness-off"
     """measured_mm, computed_mm."""
     RISE_OFF = "rise-off"
@@ -65,7 +71,8 @@ class Code(Enum):
 
     # materials
     COST = "cost"
-    """cost, packets [{code, packets}], complete: whether every price is known."""
+    """cost of what is to buy, packets [{code, packets}], without: codes to buy whose price is not
+    known; worth: of the beads in the piece alone, None if not known of all."""
     STOCK_ENOUGH = "stock-enough"
     """length_mm that it allows, first_out: bead."""
     STOCK_SHORT = "stock-short"
@@ -91,10 +98,14 @@ class Code(Enum):
     """toward, away: how many."""
     DROPS_POINT_AWAY = "drops-point-away"
     DROPS_ALIKE = "drops-alike"
+    DROP_TAKEN_AS = "drop-taken-as"
     DROPS_ON_SKIN = "drops-on-skin"
     """count, places [{strand, beads}]."""
     SCATTERED = "scattered"
     """code, placed, wanted, room: background beads that there were; drop: whether it is one."""
+
+    BEADS_CHANGED = "beads-changed"
+    """Beads were changed by hand."""
 
     # the mirror set-up
     MIRRORED = "mirrored"
@@ -124,6 +135,18 @@ class Code(Enum):
     PALETTE_LEFT_OUT = "palette-left-out"
     """columns that a GIMP palette does not hold."""
 
+    # beads in a photograph
+    PHOTO_COLOURS = "photo-colours"
+    """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
+    """
+
+    # a stock
+    CODE_CHANGED = "code-changed"
+    """Of two beads of one code, in palettes that are joined, one has another: name, before, after.
+    """
+    STOCK_WAS_LESS = "stock-was-less"
+    """A finished piece took more than there were: code, name, count, stock."""
+
     # picture files: file
     PICTURE_PAGES = "picture-pages"
     PICTURE_ANIMATED = "picture-animated"
@@ -131,6 +154,9 @@ class Code(Enum):
     PICTURE_INKS = "picture-inks"
     PICTURE_LINEAR = "picture-linear"
     """white: the value that is white."""
+    SHEET_FOUND = "sheet-found"
+    """The picture is a photographed sheet of paper, and what is drawn on it is worked: corners_px,
+    clockwise, in pixels of the photograph."""
 
     # files and folders
     RUN_COMPLETED = "run-completed"
@@ -177,6 +203,12 @@ class Code(Enum):
     """The picture was taken for a photograph or a painting."""
     GREYS_ONLY = "greys-only"
     """For a picture without colour only the greyest beads are used."""
+    BEADS_ALIKE = "beads-alike"
+    """Beads that lie side by side are hard to tell apart: one, other: bead, de00, by_day: whether
+    by day or only in weak light, better: a bead to take for the other, or None."""
+    ALIKE_TO_SOME = "alike-to-some"
+    """So are they for eyes that see fewer hues: pairs [{beads: two codes, sights: 'protan',
+    'deutan' or 'tritan'}]."""
     KEPT_UNUSED = "kept-unused"
     """A bead was kept and nothing of the sketch became it: code, most."""
     WALKS = "walks"
@@ -294,7 +326,9 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.BRAIDS_IN_DOUBT,
     ),
     Weight.QUESTION: (
+        Code.SHEET_FOUND,
         Code.LENGTH_UNUSUAL,
+        Code.SAMPLE_DIFFERS,
         Code.THICKNESS_OFF,
         Code.RISE_OFF,
         Code.COLUMN_OFF,
@@ -313,6 +347,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.EDGES_MOVED,
         Code.OUT_OF_SIGHT,
         Code.FEW_BEADS_WIDE,
+        Code.BEADS_ALIKE,
         Code.COLOURS_MERGED,
         Code.COLOURS_OFF,
         Code.PALETTE_OFF,

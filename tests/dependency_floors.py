@@ -130,11 +130,11 @@ def main() -> int:
             for end, resolution in ENDS.items():
                 try:
                     differs = trial(wheel, version, resolution, base / f"{version}-{end}", wanted)
-                    told = f"differs in {differs}" if differs else "as here"
+                    result = f"differs in {differs}" if differs else "as here"
                 except RuntimeError as error:
-                    differs = told = str(error)
+                    differs = result = str(error)
                 failed += bool(differs)
-                print(f"Python {version}, {end} dependencies: {told}", flush=True)
+                print(f"Python {version}, {end} dependencies: {result}", flush=True)
     return 1 if failed else 0
 
 

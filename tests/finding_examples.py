@@ -26,6 +26,9 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.EASE_ASSUMED: {"ease_mm": 15.0},
     Code.CAPS_ASSUMED: {"caps_mm": 20.0},
     Code.ALL_OF_IT_BEADED: {},
+    Code.FITS: {"closed_mm": [205.1, 255.1], "wrist_mm": [165.0, 215.0], "ease_mm": 15.0},
+    Code.SAMPLE_AGREES: {"sample_mm": 205.0, "finished_mm": 205.1},
+    Code.SAMPLE_DIFFERS: {"sample_mm": 190.0, "finished_mm": 205.1},
     Code.THICKNESS_OFF: {"measured_mm": 12.0, "computed_mm": 7.9804},
     Code.RISE_OFF: {"measured_mm": 1.5, "computed_mm": 2.1},
     Code.COLUMN_OFF: {"measured_rounds": 12.0, "computed_rounds": 8.0},
@@ -46,7 +49,8 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.COST: {
         "cost": 9.0,
         "packets": [{"code": "N", "packets": 2}, {"code": "R", "packets": 1}],
-        "complete": False,
+        "without": ["H"],
+        "worth": 2.35,
     },
     Code.STOCK_ENOUGH: {"length_mm": 420.0, "first_out": NAVY},
     Code.STOCK_SHORT: {
@@ -76,11 +80,21 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.DROPS_STRUNG: {"toward": 3, "away": 4},
     Code.DROPS_POINT_AWAY: {},
     Code.DROPS_ALIKE: {},
+    Code.DROP_TAKEN_AS: {
+        "code": "P",
+        "name": "foam drop",
+        "width_mm": 4.0,
+        "length_mm": 7.0,
+        "lean_deg": 45.0,
+        "measured": False,
+        "out_mm": 3.26,
+    },
     Code.DROPS_ON_SKIN: {
         "count": 3,
         "places": [{"strand": 3, "beads": [4, 9]}, {"strand": 5, "beads": [6]}],
     },
     Code.SCATTERED: {"code": "P", "placed": 7, "wanted": 9, "room": 120, "drop": True},
+    Code.BEADS_CHANGED: {},
     # the mirror set-up
     Code.MIRRORED: {},
     Code.MIRROR_LAY: {"before": "S", "after": "Z"},
@@ -96,11 +110,17 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.CODES_ALIKE: LINE | {"first": "N", "second": "n"},
     Code.PALETTE_MORE: {"count": 12},
     Code.PALETTE_LEFT_OUT: {"columns": ["code", "stock"]},
+    Code.BEADS_ALIKE: {"one": NAVY, "other": REED, "de00": 4.2, "by_day": True, "better": None},
+    Code.ALIKE_TO_SOME: {"pairs": [{"beads": ["N", "R"], "sights": ["protan", "deutan"]}]},
+    Code.CODE_CHANGED: {"name": "reed", "before": "H", "after": "Q"},
+    Code.STOCK_WAS_LESS: NAVY | {"count": 120, "stock": 100},
+    Code.PHOTO_COLOURS: {"beads": 12, "uneven_times": 1.7},
     # picture files
     Code.PICTURE_PAGES: FILE,
     Code.PICTURE_ANIMATED: FILE,
     Code.PICTURE_PROFILE: FILE,
     Code.PICTURE_INKS: FILE,
+    Code.SHEET_FOUND: FILE | {"corners_px": [[149, 152], [691, 416], [631, 986], [-46, 984]]},
     Code.PICTURE_LINEAR: FILE | {"white": 1.5},
     # files and folders
     Code.RUN_COMPLETED: {"folder": "heron"},
@@ -158,6 +178,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
 }
 
 _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
+    Code.SHEET_FOUND: (Remedy("paper_corners", None),),
     Code.LENGTH_UNUSUAL: (Remedy("ease_mm", 30.0),),
     Code.ALL_OF_IT_BEADED: (Remedy("clasp_mm", None), Remedy("caps_mm", None)),
     Code.LETTER_BACKWARDS: (Remedy("lay", "Z"),),

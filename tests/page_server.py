@@ -5,7 +5,9 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
+import tempfile
 import threading
+from pathlib import Path
 
 import pytest
 from himotif.convert.page.server import PageServer
@@ -15,17 +17,18 @@ ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
 
 
 @contextlib.contextmanager
-def served():
-    """A page, served from a thread."""
-    page = PageServer()
-    thread = threading.Thread(target=page.serve)
-    thread.start()
-    try:
-        yield page
-    finally:
-        page.stop()
-        thread.join()
-        page.close()
+def served(works=None):
+    """A page, served from a thread; its works lie in a folder of their own."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = PageServer(0, works or Path(folder))
+        thread = threading.Thread(target=page.serve)
+        thread.start()
+        try:
+            yield page
+        finally:
+            page.stop()
+            thread.join()
+            page.close()
 
 
 @contextlib.contextmanager

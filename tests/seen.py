@@ -9,11 +9,9 @@ from himotif.core.show.preview import (
     NOBODY,
     THE_CORE,
     Owners,
-    _chart_nearest,
     _nearest,
     _scene,
     braid_frame,
-    chart_frame,
 )
 
 
@@ -48,22 +46,3 @@ def braid_owner(
     scene = _scene(lattice, count, view_deg, first, drops)
     part = _nearest(scene, frame)[1]
     return np.append(scene.bead, [THE_CORE, NOBODY]).astype(np.int32).take(part, mode="wrap")
-
-
-def chart_owner(
-    lattice: Lattice,
-    count: int,
-    px_per_mm: float = 12.0,
-    *,
-    front_deg: float = FRONT_DEG,
-    window_mm: tuple[float, float] | None = None,
-) -> Owners:
-    """Return whose cell the middle of each pixel of `flat_chart_pixels` lies in.
-
-    Returns
-    -------
-    array of int32, (H, W)
-        Bead, or `NOBODY` beyond the ends.
-    """
-    frame = chart_frame(lattice, count, px_per_mm, window_mm=window_mm)
-    return _chart_nearest(lattice, count, frame, front_deg)

@@ -58,6 +58,8 @@ def marsh(
 def unfold(text: str) -> list[str]:
     """Read a folded list back: ``3 A, 1 B, then 12 × (3 A, 1 C)``."""
     out: list[str] = []
+    # on the sheet a swatch stands between a bracket and the first count
+    text = text.replace("\u00a0", " ").replace("( ", "(")
     for part in text.split(", then "):
         times, inner = 1, part
         if " × (" in part:

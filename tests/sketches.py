@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import numpy.typing as npt
 from himotif.convert.read.picture import Picture
@@ -70,6 +72,7 @@ def in_letter_f(x: npt.ArrayLike, y: npt.ArrayLike) -> Bools:
     return np.asarray(inside & (stem | top | bar))
 
 
+@cache
 def letter_f(margin: float = 0.12) -> Picture:
     """The letter F, 2.7 times as tall as wide, with some paper round it."""
     wide, high = 480, int(480 * 2.7)

@@ -133,9 +133,9 @@ def test_own_discs_work_or_are_refused_with_the_move(
     try:
         expected = list(hands(slots, starts, lay, turn, count))
     except Collision as collision:
-        with pytest.raises(WrongUsage, match=rf"crossing {collision.crossing + 1} would") as told:
+        with pytest.raises(WrongUsage, match=rf"crossing {collision.crossing + 1} would") as caught:
             Braid(strands, lay, turn, Disc(slots, tuple(starts)))
-        assert "filled" in str(told.value)
+        assert "filled" in str(caught.value)
         return
     braid = Braid(strands, lay, turn, Disc(slots, tuple(starts)))
     worked = [(braid.start_slots[move.strand], move.to_slot) for move in braid.work(count)]
@@ -149,10 +149,10 @@ def test_a_collision_names_move_and_slots() -> None:
     starts = list(Braid(24, lay, "other" if turn == "usual" else "usual").start.starts)
     with pytest.raises(Collision) as met:
         list(hands(32, starts, lay, turn, 96))
-    with pytest.raises(WrongUsage) as told:
+    with pytest.raises(WrongUsage) as caught:
         Braid(24, lay, turn)
-    assert f"crossing {met.value.crossing + 1} " in str(told.value)
-    assert f"{lay} lay" in str(told.value)
+    assert f"crossing {met.value.crossing + 1} " in str(caught.value)
+    assert f"{lay} lay" in str(caught.value)
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,8 @@ from himotif.core.bounds import BOUNDS
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.braid.own_start import own_start
-from himotif.core.design.design import Design, design_from_dict, design_json, read_design
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_from_dict, design_json, read_design
 from himotif.core.design.loads import stringing_csv
 from himotif.core.design.origin import Origin, PaperChoice
 from himotif.core.drawing.fonts import text_width_mm

@@ -195,14 +195,14 @@ def test_one_bead_and_its_six_neighbours() -> None:
 def _pairs_on_the_disc(braid: Braid, crossings: int) -> list[list[set[int]]]:
     """The strands that sit side by side on the disc as the axis of each crossing is begun."""
     at = {slot: strand for strand, slot in enumerate(braid.start_slots)}
-    told: list[list[set[int]]] = []
+    axes: list[list[set[int]]] = []
     for move in braid.work(crossings):
         if move.crossing % 2 == 0:
             # gaps part the pairs: each begins after an empty slot
             firsts = [slot for slot in at if (slot - 2) % 32 + 1 not in at]
-            told += 2 * [[{at[slot], at[slot % 32 + 1]} for slot in firsts]]
+            axes += 2 * [[{at[slot], at[slot % 32 + 1]} for slot in firsts]]
         at[move.to_slot] = at.pop(move.from_slot)
-    return told
+    return axes
 
 
 @pytest.mark.parametrize("lay", LAYS)

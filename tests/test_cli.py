@@ -13,7 +13,7 @@ from himotif.convert.cli import main
 from himotif.convert.options import Length, Number
 from himotif.convert.wording import brief, lines
 from himotif.core.braid.braid import STRANDS
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.core.design.loads import beads_from_lists, read_stringing_csv
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Finding
@@ -66,7 +66,8 @@ def test_the_result_goes_to_stdout_and_the_work_to_stderr(tmp_path):
 
 def test_at_most_three_lines_are_said_and_all_of_them_on_demand(tmp_path):
     crab = FIXTURES / "motifs" / "crab.png"
-    given = ("--quick", "--scatter", "P=0.2", "--lists-only", "--bead-size", "6/0")
+    measured = ("--bead-diameter", "4mm", "--bead-length", "2.8mm")
+    given = ("--quick", "--scatter", "P=0.2", "--lists-only", *measured)
     short = convert(tmp_path / "short", *given, "--json", picture=crab)
     whole = convert(tmp_path / "whole", *given, "--verbose", picture=crab)
     plain = json.loads(short.stdout)
@@ -92,19 +93,22 @@ def test_a_remark_is_left_out_for_nothing_less():
     assert brief(three) == lines(three)
 
 
+BRAIDS = [(strands, lay) for strands in STRANDS for lay in "SZ"]
+
+
 @pytest.mark.parametrize("picture", MOTIFS, ids=lambda path: path.stem)
 def test_lists_worked_on_the_slots_give_the_design_for_every_motif(picture, tmp_path):
-    # every strand count; the lays take turns from motif to motif
-    for strands, lay in zip(
-        STRANDS, "SZSZS" if MOTIFS.index(picture) % 2 else "ZSZSZ", strict=True
-    ):
-        out = tmp_path / f"{strands}{lay}"
-        more = ("--strands", strands, "--lay", lay, "--lists-only", "--quick")
-        result = convert(out, *more, "--wrist", "180mm", picture=picture)
-        assert result.exit_code == 0, result.stderr
-        design = read_design(out)
-        lists = read_stringing_csv(out / "stringing.csv", design)
-        assert np.array_equal(beads_from_lists(lists, design.braid), design.beads)
+    # the braids take turns from motif to motif, each of them twice
+    assert len(MOTIFS) >= 2 * len(BRAIDS)
+    strands, lay = BRAIDS[MOTIFS.index(picture) % len(BRAIDS)]
+    more = ("--strands", strands, "--lay", lay, "--lists-only", "--quick", "--wrist", "180mm")
+    out = tmp_path / "lists"
+    result = convert(out, *more, picture=picture)
+    assert result.exit_code == 0, result.stderr
+    design = read_design(out)
+    assert (design.braid.strands, design.braid.lay) == (strands, lay)
+    lists = read_stringing_csv(out / "stringing.csv", design)
+    assert np.array_equal(beads_from_lists(lists, design.braid), design.beads)
 
 
 def test_check_passes_what_convert_made_and_names_a_changed_bead(full):
@@ -231,7 +235,7 @@ def test_what_the_work_refuses_is_said_with_its_option(tmp_path):
     assert again.exit_code == 0
 
 
-def test_a_place_that_takes_no_folder_is_told_before_the_work(tmp_path, monkeypatch):
+def test_a_place_that_takes_no_folder_is_reported_before_the_work(tmp_path, monkeypatch):
     def full_disk(*args, **kwargs):
         raise OSError(28, "No space left on device")
 
@@ -275,7 +279,7 @@ def test_braids_lists_every_braid():
     assert all(lay == ["S", "Z"] for key, lay in lays.items() if key != (24, "other"))
 
 
-def test_a_missed_limit_is_told_after_the_work_is_done(tmp_path):
+def test_a_missed_limit_is_reported_after_the_work_is_done(tmp_path):
     out = tmp_path / "heron"
     heron = FIXTURES / "motifs" / "heron.png"
     limits = ("--require-kept", "99", "--require-edge", "0.01mm", "--require-colour", "0.1")
@@ -288,7 +292,8 @@ def test_a_missed_limit_is_told_after_the_work_is_done(tmp_path):
     assert result.stderr.splitlines()[-len(plain["missed_limits"]) :] == plain["missed_limits"]
     assert (out / "design.json").exists()
     easy = ("--require-kept", "0", "--require-colour", "100", "--lists-only")
-    assert convert(tmp_path / "easy", *easy, "--quick", picture=heron).exit_code == 0
+    easy += ("--length", "60mm", "--quick")
+    assert convert(tmp_path / "easy", *easy, picture=heron).exit_code == 0
 
 
 def test_braids_are_compared_on_one_sheet(tmp_path):
@@ -306,7 +311,9 @@ def test_braids_are_compared_on_one_sheet(tmp_path):
     assert [row["score"] for row in rows] == sorted(row["score"] for row in rows)
     made = {"compare.json", "compare.png", "compare.svg", "made-by-himotif.json"}
     assert {path.name for path in out.iterdir()} == made
-    assert run("compare", picture, *given, "--out", out, "--force").exit_code == 0
+    one = ("--palette", PALETTE, "--strands", "8", "--bead-size", "8/0", "--quick")
+    assert run("compare", picture, *one, "--out", out).exit_code == 1
+    assert run("compare", picture, *one, "--out", out, "--force").exit_code == 0
     bad = run(
         "compare", picture, "--palette", PALETTE, "--strands", "8;12", "--out", tmp_path / "o"
     )

@@ -15,15 +15,8 @@ from himotif.convert.write.outputs import folder_files
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid, Disc
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.design import (
-    Design,
-    PlacedPicture,
-    Repeat,
-    design_dict,
-    design_from_dict,
-    design_json,
-    read_design,
-)
+from himotif.core.design.design import Design, PlacedPicture, Repeat
+from himotif.core.design.file import design_dict, design_from_dict, design_json, read_design
 from himotif.core.design.origin import (
     ConversionFacts,
     MotifSize,
@@ -150,7 +143,7 @@ def test_beads_of_another_braid_are_refused(strands):
     plain["braid"]["strands"] = strands
     with pytest.raises(Problems) as caught:
         design_from_dict(plain)
-    (lattice,) = [told for told in caught.value.problems if "lattice: " in told]
+    (lattice,) = [one for one in caught.value.problems if "lattice: " in one]
     due = Lattice.computed(Braid(strands), bead_size("8/0"))
     assert f"radius_mm 4.35701, not {due.radius_mm:.6g}" in lattice
     assert f"not {due.rise_mm:.6g}" in lattice
@@ -185,8 +178,8 @@ def test_a_design_has_whole_rounds(more):
     plain = design_dict(full_design())
     plain["beads"] += [0] * more
     plain["placement"]["where_px"] += [None] * more
-    told = f"beads: {96 + more} beads are {more} more than whole rounds of 4"
-    with pytest.raises(Problems, match=told):
+    problem = f"beads: {96 + more} beads are {more} more than whole rounds of 4"
+    with pytest.raises(Problems, match=problem):
         design_from_dict(plain)
     plain["beads"] += [0] * (4 - more)
     plain["placement"]["where_px"] += [None] * (4 - more)

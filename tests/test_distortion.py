@@ -12,14 +12,14 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from himotif.core.bead import bead_size
-from himotif.core.braid.braid import Braid
+from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.braid.raster import Raster
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
 from himotif.core.show import distortion
 from himotif.core.show.distortion import LaidSketch
-from himotif.core.show.distortion_findings import missed_limits
+from himotif.core.show.distortion_findings import DRAW_PITCHES, missed_limits
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
@@ -276,9 +276,11 @@ def test_a_disc_moves_by_the_covering_radius_at_most(strands, across, up, part):
     )
     assert region.pieces_before == 1
     assert region.beads == beads.sum()
-    # widths are told apart up to four bead pitches
-    told = 4 * lattice.pitch_mm
-    assert min(region.narrowest_mm, told) == pytest.approx(min(2 * radius, told), abs=4 * pixel)
+    # widths are measured up to four bead pitches
+    widest_mm = 4 * lattice.pitch_mm
+    assert min(region.narrowest_mm, widest_mm) == pytest.approx(
+        min(2 * radius, widest_mm), abs=4 * pixel
+    )
 
 
 def test_edges_that_follow_the_cells_do_not_move():
@@ -332,9 +334,9 @@ def test_a_line_that_vanishes_is_lost_not_moved():
     raster = raster_of(lattice)
     sketch, _ = sketch_of(raster, lambda x, y: (abs(x) < 0.3) & (abs(y - 40) < 9))
     nothing = np.zeros(raster.beads, dtype=np.intp)
-    told = distortion.edge_shift(sketch, nothing).numbers
-    assert told.lost_percent == 100
-    assert told.mean_mm is told.p95_mm is told.worst_mm is None
+    numbers = distortion.edge_shift(sketch, nothing).numbers
+    assert numbers.lost_percent == 100
+    assert numbers.mean_mm is numbers.p95_mm is numbers.worst_mm is None
 
 
 def test_the_outline_of_a_lost_piece_is_lost_beside_a_kept_one():
@@ -630,3 +632,11 @@ def test_limits_that_are_kept_and_missed():
     assert missed(report(p95=None, mean=None), edge_mm=1.0, colour_de=1.0) == []
     (why,) = missed(report(p95=None, lost=100.0), edge_mm=1.0)
     assert why == (Code.LIMIT_EDGES_LOST, {"lost_percent": 100.0, "limit_mm": 1.0})
+
+
+@pytest.mark.parametrize("strands", STRANDS)
+def test_a_part_as_wide_as_is_advised_holds_a_bead_wherever_it_lies(strands):
+    for size in ("15/0", "8/0", "6/0"):
+        lattice = Lattice.computed(Braid(strands), bead_size(size))
+        gap = 2 * lattice.covering_radius_mm / lattice.pitch_mm
+        assert 1.15 < gap < DRAW_PITCHES

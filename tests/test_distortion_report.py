@@ -18,7 +18,7 @@ from himotif.convert.report.distort import distort, distort_conversion
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.scatter import scatter
+from himotif.core.design.accents import scatter
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import Polyline, Text
@@ -182,15 +182,17 @@ def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
     (rust,) = [r for r in report.regions if not r.is_background]
     assert rust.code == nearest
     assert rust.de00 == pytest.approx(apart[nearest], abs=0.3)
-    told = report.colour
-    assert told.p95_de00 == pytest.approx(apart[nearest], abs=0.3)
-    assert told.mean_de00 <= told.p95_de00
+    colour_numbers = report.colour
+    assert colour_numbers.p95_de00 == pytest.approx(apart[nearest], abs=0.3)
+    assert colour_numbers.mean_de00 <= colour_numbers.p95_de00
     # the beads whose cells are mostly rust: about as many as rust is large; others may be given
     # to the motif along its edge
-    assert told.out_of_reach.beads == pytest.approx(rust.area_beads, rel=0.1)
-    assert told.out_of_reach.beads <= told.beads
-    assert told.out_of_reach.colours[0].best_de00 == pytest.approx(apart[nearest], abs=0.3)
-    bought = told.worth_buying
+    assert colour_numbers.out_of_reach.beads == pytest.approx(rust.area_beads, rel=0.1)
+    assert colour_numbers.out_of_reach.beads <= colour_numbers.beads
+    assert colour_numbers.out_of_reach.colours[0].best_de00 == pytest.approx(
+        apart[nearest], abs=0.3
+    )
+    bought = colour_numbers.worth_buying
     red, green, blue = bytes.fromhex(bought.sketch[1:])
     assert np.abs(np.array([red, green, blue]) - RUST).max() <= 3
     assert bought.to_de00 == pytest.approx(0, abs=0.1)
@@ -217,7 +219,7 @@ def test_two_colours_that_become_one_bead_are_named():
     assert the(result.findings, Code.COLOURS_MERGED).data["bead"] == "B"
 
 
-def test_a_picture_of_the_ground_alone_is_told_as_such():
+def test_a_picture_of_the_ground_alone_is_reported_as_such():
     result = reported(drawn(np.full((80, 80, 3), OYSTER, dtype=np.uint8)))
     report = result.report
     assert report.visibility is None
@@ -229,7 +231,7 @@ def test_a_picture_of_the_ground_alone_is_told_as_such():
     assert to_png(result.page, 2.0).ndim == 3
 
 
-def test_a_picture_of_nothing_is_told_as_such():
+def test_a_picture_of_nothing_is_reported_as_such():
     nothing = drawn(np.full((80, 60, 3), OYSTER, dtype=np.uint8))
     result = reported(replace(nothing, alpha=np.zeros((80, 60), np.float32)))
     report = result.report
@@ -240,7 +242,7 @@ def test_a_picture_of_nothing_is_told_as_such():
     assert to_png(result.page, 2.0).ndim == 3
 
 
-def test_the_ground_in_a_far_colour_is_told():
+def test_the_ground_in_a_far_colour_is_reported():
     import colour
 
     green = (40, 150, 60)
@@ -273,7 +275,7 @@ SAILS = Palette((Bead("W", "sand", SAND), Bead("S", "sail red", RUST), Bead("B",
 
 
 @pytest.mark.parametrize("alpha", [True, False])
-def test_a_colour_with_the_ground_s_bead_is_told_and_is_not_the_ground(alpha):
+def test_a_colour_with_the_ground_s_bead_is_reported_and_is_not_the_ground(alpha):
     result = reported(boat(alpha), SAILS, width_mm=14.0, background="W")
     report = result.report
     (lost,) = report.colour.lost_in_ground
@@ -413,7 +415,7 @@ def test_strewn_accents_are_no_errors():
     edited[list(accents["K"])] = 1
     edited = replace(strewn, beads=edited)
     assert measured(edited, accents) == measured(edited, {})
-    # accents of a colour of the motif are told from the motif
+    # accents of a colour of the motif are distinguished from the motif
     scattered = scatter(design, {"B": 0.2})
     strewn, accents = scattered.design, scattered.crossings
     assert measured(strewn, accents) == measured(design, {})
@@ -502,12 +504,12 @@ def teeth(times, size=(100, 400)):
 def test_a_pattern_closes_round_the_braid_where_its_repeats_meet():
     round_mm = lattice_of(16).circumference_mm
 
-    def told(pixels, **options):
+    def measured(pixels, **options):
         result = reported(drawn(pixels), width_mm=round_mm, background="A", **options)
         report = result.report
         return report.seam, " ".join(result.words)
 
-    seam, words = told(teeth(4), gap_rounds=0.0)
+    seam, words = measured(teeth(4), gap_rounds=0.0)
     assert seam.round.closed
     assert seam.round.differ_percent > 10
     assert seam.round.times == 4
@@ -516,7 +518,7 @@ def test_a_pattern_closes_round_the_braid_where_its_repeats_meet():
     assert "out of sight" not in words
     # three teeth and a half are no pattern where they close, nor is a single one
     for broken in (3.5, 1):
-        seam, words = told(teeth(broken), gap_rounds=0.0)
+        seam, words = measured(teeth(broken), gap_rounds=0.0)
         assert seam.round.times == 1
         assert "closes round the braid" in words
 
@@ -524,7 +526,7 @@ def test_a_pattern_closes_round_the_braid_where_its_repeats_meet():
 def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
     round_mm = lattice_of(16).circumference_mm
 
-    def told(pixels):
+    def measured(pixels):
         width_mm = (period_mm - 0.02) * pixels.shape[1] / pixels.shape[0]
         options = {"width_mm": width_mm, "background": "A", "gap_rounds": 0.0}
         result = reported(drawn(pixels), pin=("stretch", "turn"), **options)
@@ -536,15 +538,15 @@ def test_a_pattern_along_the_braid_goes_on_where_the_next_motif_begins():
     period_mm = lattice.face_return(2).rounds * lattice.rise_mm
     high, wide = 480, int(480 * round_mm / 2 / period_mm) + 1
     bands = np.full((high, wide, 3), AMBER, dtype=np.uint8)
-    bands[(np.arange(high) // 60) % 2 == 0, 10:-10] = NAVY
-    seam, words = told(bands)
+    bands[(np.arange(high) // 60) % 2 == 0] = NAVY
+    seam, words = measured(bands)
     assert seam.gap_mm < 0.5
     assert seam.differ_percent > 40
     assert seam.times == 4
     assert "where one motif ends" not in words.lower()
     bands[:240] = AMBER
-    bands[:120, 10:-10] = NAVY
-    seam, words = told(bands)
+    bands[:120] = NAVY
+    seam, words = measured(bands)
     assert seam.times == 1
     assert "where one motif ends" in words.lower()
 
@@ -577,7 +579,7 @@ def test_the_worst_comes_first(heron):
     assert last.code is Code.SQUARED_PAPER_WORSE
 
 
-def test_how_wide_a_lost_colour_ought_to_be_drawn_is_told():
+def test_how_wide_a_lost_colour_ought_to_be_drawn_is_reported():
     # a stem of 2.4 mm on 8 strands
     lattice = lattice_of(8)
     report = reported(patches((30, 270, 95, 145, NAVY)), strands=8).report
@@ -611,15 +613,15 @@ def reed(report, **numbers):
 def test_the_pieces_in_the_finding_are_those_of_the_table(letter, before, lost, after, code):
     pieces = {"pieces_before": before, "pieces_after": after, "pieces_lost": lost}
     region = reed(letter.report, beads=3, narrowest_mm=0.9, **pieces)
-    lost_told = (Finding(Code.LOST_PART, {"name": "reed"}),) * lost
-    report = replace(letter.report, regions=(region,), lost=lost_told)
+    lost_reported = (Finding(Code.LOST_PART, {"name": "reed"}),) * lost
+    report = replace(letter.report, regions=(region,), lost=lost_reported)
     found = the(distortion_findings(report, letter.panels.lattice), code)
     pieces = {"before": before, "left": before - lost, "after": after}
     assert {name: found.data[name] for name in pieces} == pieces
 
 
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
-def test_a_large_share_of_lost_edges_is_told(letter, kind):
+def test_a_large_share_of_lost_edges_is_reported(letter, kind):
     def found(lost_percent):
         edges = replace(letter.report.edges, lost_percent=lost_percent, p95_mm=0.5, p95_beads=0.2)
         report = replace(letter.report, sketch=kind, regions=(), edges=edges)
@@ -640,19 +642,19 @@ def test_out_of_sight_is_the_place_s_fault_where_the_width_is_not():
     broad = patches((10, 290, 2, 238, NAVY))
     half = lattice_of(8).circumference_mm / 2
 
-    def told(width_mm=half, **options):
+    def measured(width_mm=half, **options):
         wide = {"width_mm": width_mm, "repeat": "once", "pin": ("stretch",)}
         result = reported(broad, strands=8, **{**wide, **options})
         report = result.report
         found = [one for one in result.findings if one.code is Code.OUT_OF_SIGHT]
         return report, found[0] if found else None
 
-    assert told()[1] is None
-    report, found = told(width_mm=1.4 * half)
+    assert measured()[1] is None
+    report, found = measured(width_mm=1.4 * half)
     assert found.remedies == ()
     assert "beside_deg" not in found.data
     # with a measured drift that walks off with the motifs, two lie on both sides of the front
-    report, found = told(swatch=Swatch(drift_deg=48.0), repeat=2)
+    report, found = measured(swatch=Swatch(drift_deg=48.0), repeat=2)
     measured = report.measured
     assert abs(measured.walk_deg) > 10
     assert measured.from_front_deg == pytest.approx(-measured.walk_deg / 2, abs=0.1)
@@ -678,15 +680,15 @@ def test_a_slight_turn_that_was_found_makes_no_motif_larger(asked_deg, turned_de
 
 
 def test_squared_paper_is_spoken_of_where_it_is_worse(letter):
-    def told(kept):
+    def measured(kept):
         squared = replace(letter.report.squared_paper, motif_kept_percent=kept)
         report = replace(letter.report, squared_paper=squared)
         return codes(distortion_findings(report, lattice_of(16)))
 
     ours = letter.report.motif.kept_percent
-    assert told(ours - 5)[-1] is Code.SQUARED_PAPER_WORSE
+    assert measured(ours - 5)[-1] is Code.SQUARED_PAPER_WORSE
     for kept in (ours, ours + 5, None):
-        assert Code.SQUARED_PAPER_WORSE not in told(kept)
+        assert Code.SQUARED_PAPER_WORSE not in measured(kept)
 
 
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
@@ -786,7 +788,7 @@ def test_the_scale_can_be_told_apart_by_colour_blind_people_and_in_grey(deficien
     assert (apart > 14).all(), apart
 
 
-def test_the_scale_is_told_by_width_too():
+def test_the_scale_is_reported_by_width_too():
     widths = [step.width_mm for step in distortion_sheet.STEPS]
     assert all(wider > thinner * 1.25 for thinner, wider in pairwise(widths))
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import json
+from collections import Counter
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from himotif.core.bead import Bead, bead_size
+from himotif.core.bead import Bead, DropShape, bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice
-from himotif.core.design.design import Design
+from himotif.core.design.design import Design, PlacedPicture
 from himotif.core.design.drops import (
     AWAY,
     TOWARD,
@@ -17,12 +20,19 @@ from himotif.core.design.drops import (
     drop_directions,
     drop_findings,
     drops_dict,
+    first_turned,
     marked_codes,
     strand_way_mm,
+    worked_directions,
 )
+from himotif.core.design.file import design_from_dict, design_json
+from himotif.core.design.loads import read_directions, stringing_csv
+from himotif.core.errors import Problems
 from himotif.core.findings import Code
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
+from himotif.core.show.preview import braid_frame
+from himotif.palette.files import palette_csv, read_palette
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -138,10 +148,10 @@ def test_lists_show_the_marks():
     design = with_drops(Braid(8), [92, 108])
     drops = drop_directions(design, [centre_of(design, 100)])
     marked = marked_codes(design, drops)
-    assert {marked[92], marked[108]} == {"B↑", "B↓"}
+    assert {marked[92], marked[108]} == {"B←", "B→"}
     assert marked[0] == "A"
     plain = marked_codes(design, drops, ascii_only=True)
-    assert {plain[92], plain[108]} == {"B^", "Bv"}
+    assert {plain[92], plain[108]} == {"B<", "B>"}
     assert all(code.isascii() for code in plain)
     legend = drop_findings(design, drops)[0]
     assert (legend.code, legend.data) == (Code.DROPS_STRUNG, {"toward": 1, "away": 1})
@@ -150,9 +160,9 @@ def test_lists_show_the_marks():
 
 def test_the_written_lists_carry_marks_and_legend():
     text = stringing_text(SheetContent(with_drops(Braid(8), [92])))
-    assert "1 B↑" in text
-    assert "↑ means string it" in text
-    assert "↑" not in stringing_text(SheetContent(with_drops(Braid(8), [])))
+    assert "1 B←" in text
+    assert "← means string it" in text
+    assert "←" not in stringing_text(SheetContent(with_drops(Braid(8), [])))
 
 
 def test_drops_against_the_skin_are_listed():
@@ -194,3 +204,89 @@ def test_the_back_is_the_sector_opposite_the_front(sector, strands):
     limit = np.pi - np.deg2rad(sector) / 2
     assert np.all(to_front[inside] >= limit - 1e-6)
     assert np.all(to_front[~inside] <= limit + 1e-6)
+
+
+@pytest.mark.parametrize("braid", braids(), ids=str)
+def test_directions_from_the_worked_disc_are_those_of_the_closed_form(braid):
+    rng = np.random.default_rng(braid.strands)
+    design = with_drops(braid, rng.choice(320, 60, replace=False).tolist())
+    where = np.full((320, 2), np.nan)
+    centres = tuple(
+        (float(rng.uniform(0, 360)), float(rng.uniform(0, design.length_mm))) for _ in range(3)
+    )
+    for known in ((), centres):
+        picture = PlacedPicture("m.png", "0" * 64, (9, 9), "wrap", 1.0, 180.0, where, centres=known)
+        placed = replace(design, picture=picture)
+        drawn = drop_directions(placed)
+        np.testing.assert_array_equal(worked_directions(placed), drawn.direction)
+        table = stringing_csv(placed).splitlines()
+        assert table[0] == "strand,slot,order,bead,direction"
+        ways = Counter(line.rsplit(",", 1)[1] for line in table[1:])
+        assert ways["toward"] == np.count_nonzero(drawn.direction == TOWARD)
+        assert ways["away"] == np.count_nonzero(drawn.direction == AWAY)
+
+
+def test_a_drop_turned_in_the_table_is_named(tmp_path):
+    design = with_drops(Braid(8), [92, 108])
+    path = tmp_path / "stringing.csv"
+    text = stringing_csv(design)
+    path.write_text(text)
+    assert first_turned(design, read_directions(path)) is None
+    # a spreadsheet's semicolons and capitals; one drop turned round
+    path.write_text(text.replace(",", ";").replace("toward", "Toward"))
+    assert first_turned(design, read_directions(path)) is None
+    path.write_text(text.replace("toward", "away", 1))
+    wrong = first_turned(design, read_directions(path))
+    assert wrong is not None
+    assert (wrong.wanted, wrong.found) == ("toward", "away")
+    assert f"strand {wrong.strand}, bead {wrong.order} is strung away" in wrong.sentence()
+    path.write_text("\n".join(line.rsplit(",", 1)[0] for line in text.splitlines()))
+    assert read_directions(path) is None
+    assert first_turned(design, None) is None
+
+
+def test_a_measured_drop_is_drawn_as_measured():
+    """Assumed: 4 × 7 mm beside beads of 3 mm (common practice); what is measured goes before it."""
+    design = with_drops(Braid(8), [92, 108])
+    assumed = DropShape.of(PALETTE[1], 3.0)
+    assert assumed[:3] == pytest.approx((4.0, 7.0, 45.0))
+    assert not assumed.measured
+    own = replace(PALETTE[1], drop_width=5.0, drop_length=9.0, drop_lean=30.0)
+    shape = DropShape.of(own, 3.0)
+    assert shape == (5.0, 9.0, 30.0, True)
+    outwards, aside, narrow, wide = shape.drawn_mm
+    # its axis from end to end, and how far it reaches straight out
+    assert np.hypot(outwards, aside) + narrow + wide == pytest.approx(9.0)
+    assert np.degrees(np.arctan2(aside, outwards)) == pytest.approx(30.0)
+    assert shape.out_mm == pytest.approx(outwards + 2.5)
+    measured = replace(design, palette=(PALETTE[0], own, PALETTE[2]))
+    for one, words in ((design, "assumed"), (measured, "measured")):
+        content = SheetContent(one)
+        (said,) = [line for line in content.drop_words if "is drawn" in line]
+        assert words in said
+        taken = DropShape.of(one.palette[1], one.lattice.diameter_mm)
+        np.testing.assert_allclose(content.drops.drawn_mm[92, 2:], taken.drawn_mm)
+        assert f"{taken.width_mm:.1f} mm wide and {taken.length_mm:.1f} mm long" in said
+    frames = [
+        braid_frame(one.lattice, 320, 4.0, drops=drop_directions(one).drawn)
+        for one in (design, measured)
+    ]
+    assert frames[1].width_px > frames[0].width_px
+
+
+def test_measures_of_drops_are_read_and_written(tmp_path):
+    head = "code,name,colour,shape,Tropfenbreite,drop_length,drop lean"
+    text = f"{head}\nP,foam,#dfe9ea,drop,4.2,7.5,40\n"
+    path = tmp_path / "beads.csv"
+    path.write_text(text, encoding="utf-8")
+    palette = read_palette(path)
+    bead = palette.beads[0]
+    assert (bead.drop_width, bead.drop_length, bead.drop_lean) == (4.2, 7.5, 40.0)
+    path.write_text(palette_csv(palette), encoding="utf-8")
+    assert read_palette(path).beads[0] == bead
+    path.write_text(text.replace("40\n", "120\n"), encoding="utf-8")
+    with pytest.raises(Problems, match="drop_lean is 120, but must be from 0 to 90"):
+        read_palette(path)
+    design = with_drops(Braid(8), [92])
+    kept = replace(design, palette=(PALETTE[0], replace(bead, code="B"), PALETTE[2]))
+    assert design_from_dict(json.loads(design_json(kept))).palette[1] == kept.palette[1]

@@ -41,7 +41,6 @@ def test_the_frame_is_the_smallest_box_round_what_is_drawn():
     labels[30, 50] = OTHER
     assert motif_frame(labels, GROUND) == Frame(5, 10, 51, 31)
     assert motif_frame(labels, GROUND).cut(labels).shape == (21, 46)
-    assert motif_frame(labels, GROUND).middle_px == (28.0, 20.5)
 
 
 def test_the_frame_of_nothing_is_the_whole_picture():

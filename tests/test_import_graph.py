@@ -29,6 +29,7 @@ ROOMS = (
     "convert.write",
     "convert.job",
     "convert.compare",
+    "convert.suggest",
     "convert.advice",
     "convert.wording",
     "convert.page",
@@ -36,6 +37,12 @@ ROOMS = (
     "convert.__main__",
 )
 """From the ground up; a module may import from its own room and from those below it."""
+
+DOORS = ("core.braid", "core.design", "palette", "convert.read", "convert.report")
+"""Rooms that others enter through the names their ``__init__`` exports.
+
+The others are entered by their modules, so that a command loads what it needs and no more.
+"""
 
 
 def module_names() -> dict[str, Path]:
@@ -77,6 +84,21 @@ def climbing(module: str, source: str) -> list[str]:
     return [name for name in imports_of(module, source) if ROOMS.index(room_of(name)) > here]
 
 
+def past_the_door(module: str, source: str) -> list[str]:
+    """Return the imports of a module that go past the ``__init__`` of another room."""
+    return [
+        name
+        for name in imports_of(module, source)
+        if room_of(name) in DOORS and room_of(name) not in (name, room_of(module))
+    ]
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_rooms_are_entered_by_their_door(module: str) -> None:
+    names = past_the_door(module, MODULES[module].read_text(encoding="utf-8"))
+    assert names == []
+
+
 @pytest.mark.parametrize("module", MODULES)
 def test_no_import_climbs_back_up(module: str) -> None:
     assert climbing(module, MODULES[module].read_text(encoding="utf-8")) == []
@@ -103,3 +125,8 @@ def test_an_arrow_back_up_is_seen() -> None:
         "convert.judge.lost"
     ]
     assert climbing("convert.judge.lost", "from ..fit.tile import Tile") == []
+    assert past_the_door("core.making.where", "from ..braid.braid import Braid") == [
+        "core.braid.braid"
+    ]
+    assert past_the_door("core.making.where", "from ..braid import Braid") == []
+    assert past_the_door("core.braid.raster", "from .braid import Braid") == []

@@ -1,4 +1,4 @@
-"""An order carried out: what the maker does not say is chosen for her, and told."""
+"""An order carried out: what the maker does not say is chosen for her, and said."""
 
 from __future__ import annotations
 
@@ -69,14 +69,14 @@ def test_drops_are_never_the_ground_unless_asked_for():
     assert made.design.palette[made.design.background].shape != "drop"
     asked = make(replace(ORDER, background="S"), picture("curlew"), palette)
     assert asked.design.palette[asked.design.background].code == "S"
-    # what lies against the skin is told on the spot
+    # what lies against the skin is said on the spot
     on_skin = said(asked, Code.DROPS_ON_SKIN)
     assert asked.everything(report=False)[0] == on_skin
     # a program reads the same from the summary
-    told = asked.summary()
+    summary = asked.summary()
     drops = np.flatnonzero(asked.design.beads == asked.design.background) + 1
-    assert [row["crossing"] for row in told["drops"]] == drops.tolist()
-    assert set(told["on_skin_crossings"]) <= set(drops.tolist())
+    assert [row["crossing"] for row in summary["drops"]] == drops.tolist()
+    assert set(summary["on_skin_crossings"]) <= set(drops.tolist())
     assert "drops" not in make(ORDER, picture("crescent"), SALTMARSH).summary()
 
 
@@ -88,7 +88,7 @@ def test_all_unknown_codes_are_named_together():
     assert all(code in refused for code in ("QQ", "XX", "YY", "A, B, C"))
 
 
-def test_a_short_stock_is_told():
+def test_a_short_stock_is_reported():
     few = Palette(tuple(replace(bead, stock=5) for bead in SALTMARSH.beads))
     made = make(ORDER, picture("crescent"), few)
     assert said(made, Code.STOCK_SHORT).data["missing"]
@@ -173,8 +173,8 @@ def test_a_plain_back_that_takes_the_motif_is_said_and_measured():
     assert said(bare, Code.PLAIN_BACK_COVERS).data == {"beads": covered, "whole": True}
     # nothing of the motif is left, and the numbers know it
     assert bare.summary()["likeness"]["J"] > 2 * whole.summary()["likeness"]["J"]
-    told = bare.distortion.report.likeness.whole
-    assert pytest.approx(bare.summary()["likeness"]["J"], abs=0.01) == told.J
+    numbers = bare.distortion.report.likeness.whole
+    assert pytest.approx(bare.summary()["likeness"]["J"], abs=0.01) == numbers.J
     assert whole.conversion.likeness(whole.design) is whole.conversion.judgement.likeness
 
 

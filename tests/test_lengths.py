@@ -14,10 +14,12 @@ from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
 from himotif.core.making.lengths import (
+    EASES_MM,
     cord,
     cut_length,
     format_length,
     lengths,
+    parse_ease,
     parse_length,
     take_up,
     worn_length_mm,
@@ -120,11 +122,11 @@ def test_a_plan_in_inches_is_the_same_sum():
 )
 def test_notes_and_refusals_of_a_plan_in_inches_are_in_inches(given):
     try:
-        told = " ".join(lines(lengths(lattice_of(), **given, unit="in").findings, "in"))
+        text = " ".join(lines(lengths(lattice_of(), **given, unit="in").findings, "in"))
     except WrongUsage as error:
-        told = str(error)
-    assert " in" in told
-    assert not re.search(r"\bmm\b|\bcm\b", told)
+        text = str(error)
+    assert " in" in text
+    assert not re.search(r"\bmm\b|\bcm\b", text)
 
 
 def test_beads_for_a_known_beaded_length():
@@ -163,8 +165,8 @@ def test_what_is_assumed_and_what_is_unlikely_is_said():
     assert assumed.caps_mm == 20
     said = [(one.code, dict(one.data)) for one in assumed.findings]
     assert said == [(Code.EASE_ASSUMED, {"ease_mm": 15}), (Code.CAPS_ASSUMED, {"caps_mm": 20})]
-    told = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, clasp_mm=5)
-    assert told.findings == ()
+    found = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, clasp_mm=5)
+    assert found.findings == ()
     thick = lengths(lattice_of(), wrist_mm=165, ease_mm=15, caps_mm=24, thickness_mm=12)
     (off,) = thick.questions
     assert off.code is Code.THICKNESS_OFF
@@ -271,12 +273,12 @@ def test_cord_of_eight_strands_is_three_times_the_length():
 )
 def test_cord_is_rounded_up_and_by_no_more_than_it_must(mm, pieces, unit):
     name, unit_mm, tenth = unit
-    one, told = cut_length(mm, name).split()
-    assert told == name
+    one, unit = cut_length(mm, name).split()
+    assert unit == name
     assert -1e-6 <= int(one) * unit_mm - mm < unit_mm
     # all pieces as cut: tenths of a m are 10 cm, of a yard 3.6 inches
-    total, told = cut_length(mm, name, pieces).split()
-    assert told == {"cm": "m", "in": "yd"}[name]
+    total, unit = cut_length(mm, name, pieces).split()
+    assert unit == {"cm": "m", "in": "yd"}[name]
     over = round(float(total) * 10) * tenth - int(one) * pieces
     assert -1e-6 <= over < tenth
 
@@ -312,7 +314,7 @@ def test_take_up_is_the_straight_way_between_beads_of_a_strand(strands):
     assert take_up(lattice) == pytest.approx(way / (points[1, 2] - points[0, 2]))
 
 
-def test_a_plan_tells_everything():
+def test_a_plan_says_everything():
     planned = lengths(lattice_of(), wrist_mm=165, ease_mm=15, thickness_mm=8)
     made = plan(lattice_of(), EIGHT, planned, packet_g=10)
     # 352 beads + 10 %, 35-40 to a gram (common practice)
@@ -339,3 +341,45 @@ def test_a_length_without_clasp_and_caps_says_that_it_is_all_beads():
     assert beaded.code is Code.ALL_OF_IT_BEADED
     assert [remedy.field for remedy in beaded.remedies] == ["clasp_mm", "caps_mm"]
     assert not lengths(lattice, length_mm=200, caps_mm=20).findings
+
+
+# -- as bracelets are sold -------------------------------------------------------------------------
+
+
+def test_an_extension_lets_it_out_and_adds_nothing_to_the_beads():
+    plain = lengths(lattice_of(8), wrist_mm=165, ease_mm=15)
+    chained = lengths(lattice_of(8), wrist_mm=165, ease_mm=15, extension_mm=50)
+    assert chained.rounds == plain.rounds
+    (fits,) = [one for one in chained.findings if one.code is Code.FITS]
+    # 165 + 15 + π × 8.0 = 205.1 mm, and 50 mm more
+    assert fits.data["closed_mm"] == pytest.approx([205.1, 255.1], abs=0.1)
+    assert fits.data["wrist_mm"] == [165, 215]
+    assert Code.FITS not in [one.code for one in plain.findings]
+    # of a length: the wrists that it fits with the usual ease
+    (fits,) = [
+        one
+        for one in lengths(lattice_of(8), length_mm=205.1, extension_mm=50).findings
+        if one.code is Code.FITS
+    ]
+    assert fits.data["wrist_mm"] == pytest.approx([165, 215], abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("word", "mm"),
+    [("snug", 9.25), ("Comfortable", 15), (" loose ", 27.5), ("12", 12), ("1in", 25.4)],
+)
+def test_ease_by_word(word, mm):
+    # common practice: snug 6 to 12.5 mm, comfortable to 25, loose to 30
+    assert parse_ease(word) == mm
+    for name, (low, high) in EASES_MM.items():
+        assert low <= parse_ease(name) <= high
+
+
+@pytest.mark.parametrize("sample", [190.0, 198.0, 206.0, 212.0, 220.0])
+def test_a_sample_is_compared(sample):
+    made = lengths(lattice_of(8), wrist_mm=165, ease_mm=15, sample_mm=sample)
+    (found,) = [one for one in made.findings if one.code.value.startswith("sample")]
+    # 205.1 mm; half of what a comfortable ease may differ is 6.25 mm
+    near = abs(sample - 205.1) < 6.25
+    assert found.code is (Code.SAMPLE_AGREES if near else Code.SAMPLE_DIFFERS)
+    assert (found in made.questions) == (not near)

@@ -79,8 +79,8 @@ def test_the_first_bead_that_differs_is_named(tmp_path):
     design = design_of(Braid(8), np.zeros(64, dtype=int))
     path = tmp_path / "stringing.csv"
     lines = stringing_csv(design).splitlines()
-    row = lines.index("3,8,5,A")
-    lines[row] = "3,8,5,C"
+    row = lines.index("3,8,5,A,")
+    lines[row] = "3,8,5,C,"
     path.write_text("\n".join(lines), encoding="utf-8")
     difference = first_difference(read_stringing_csv(path, design), design)
     assert difference is not None

@@ -1,4 +1,4 @@
-"""What is told lost is what the verdict's own numbers call lost, with its place and width."""
+"""What is reported lost is what the verdict's own numbers call lost, with its place and width."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 from converting import converted
-from himotif.convert.judge.lost import TOLD, find_lost, lost_findings
+from himotif.convert.judge.lost import NAMED_LOST, find_lost, lost_findings
 from himotif.convert.read.picture import read_picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
@@ -29,10 +29,10 @@ def test_lost_features_are_those_of_the_verdict() -> None:
     lost = find_lost(flat)
     whole = [one for one in lost if one.kind != "branch"]
     assert len(whole) == len(flat.fitted.legibility.lost) > 0
-    told = lost_findings(flat, palette)
-    assert len(told) == min(len(lost), TOLD) + (len(lost) > TOLD)
-    assert told[-1].code is Code.LOST_MORE or len(lost) <= TOLD
-    assert [one for one in made.findings if one in told] == told
+    findings = lost_findings(flat, palette)
+    assert len(findings) == min(len(lost), NAMED_LOST) + (len(lost) > NAMED_LOST)
+    assert findings[-1].code is Code.LOST_MORE or len(lost) <= NAMED_LOST
+    assert [one for one in made.findings if one in findings] == findings
 
 
 def test_a_bar_that_is_taken_out_is_a_lost_branch() -> None:

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
 from himotif.convert.wording import lines
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.core.findings import Code, Finding
 from pypdf import PdfReader
 
@@ -24,18 +24,18 @@ def run(*words: str | Path) -> Result:
 @pytest.fixture
 def swatch_folder(tmp_path: Path) -> Path:
     out = tmp_path / "swatch"
-    told = run("swatch", "--out", out)
-    assert told.exit_code == 0
-    assert "himotif swatch --record" in told.stdout
+    result = run("swatch", "--out", out)
+    assert result.exit_code == 0
+    assert "himotif swatch --record" in result.stdout
     return out
 
 
 def test_from_a_wrist_to_a_shopping_list():
     # common practice: 16.5 cm + 1.5 cm + π × 0.8 cm = 20.5 cm
-    told = run("plan", "--wrist", "165mm", "--ease", "15mm", "--thickness", "8mm")
-    assert told.exit_code == 0
-    assert "= 205 mm along the middle" in told.stdout
-    assert "Small parts" in told.stdout or "small parts" in told.stdout
+    result = run("plan", "--wrist", "165mm", "--ease", "15mm", "--thickness", "8mm")
+    assert result.exit_code == 0
+    assert "= 205 mm along the middle" in result.stdout
+    assert "Small parts" in result.stdout or "small parts" in result.stdout
     plain = json.loads(run("plan", "--wrist", "16.5cm", "--ease", "15", "--json").stdout)
     assert plain["lengths"]["finished_mm"] == pytest.approx(205, abs=0.5)
     assert plain["lengths"]["thickness_source"] == "computed"
@@ -57,10 +57,10 @@ def test_from_a_wrist_to_a_shopping_list():
     ],
 )
 def test_wrong_usage_is_one_clear_message(words):
-    told = run(*words)
-    assert told.exit_code == 2
-    assert told.stdout == ""
-    assert told.stderr.strip()
+    result = run(*words)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert result.stderr.strip()
     assert not Path("never.json").exists()
 
 
@@ -68,9 +68,9 @@ def test_a_swatch_is_worked_measured_and_used(tmp_path, swatch_folder):
     assert run("check", swatch_folder).exit_code == 0
     file = tmp_path / "mine.json"
     readings = ("--thickness", "8.4mm", "--rounds", "16", "--length", "35.2mm")
-    told = run("swatch", "--record", file, *readings, "--column-rounds", "8.5")
-    assert told.exit_code == 0
-    assert told.stderr == ""
+    result = run("swatch", "--record", file, *readings, "--column-rounds", "8.5")
+    assert result.exit_code == 0
+    assert result.stderr == ""
     plain = json.loads(run("plan", "--length", "18cm", "--swatch", file, "--json").stdout)
     assert plain["lengths"]["rise_mm"] == pytest.approx(2.2)
     assert plain["lengths"]["rise_source"] == "measured"
@@ -83,22 +83,22 @@ def test_a_swatch_is_worked_measured_and_used(tmp_path, swatch_folder):
 def test_unlikely_readings_are_questioned_and_kept(tmp_path):
     file = tmp_path / "mine.json"
     given = ("--thickness", "12mm", "--reads-right", "no")
-    told = run("swatch", "--record", file, *given, "--json")
-    assert told.exit_code == 0
-    plain = json.loads(told.stdout)
+    result = run("swatch", "--record", file, *given, "--json")
+    assert result.exit_code == 0
+    plain = json.loads(result.stdout)
     found = [Finding.from_dict(one) for one in plain["findings"]]
     assert {one.code for one in found} == {Code.THICKNESS_OFF, Code.LETTER_BACKWARDS}
-    assert told.stderr.splitlines() == plain["notes"] == lines(found)
+    assert result.stderr.splitlines() == plain["notes"] == lines(found)
     assert json.loads(file.read_text())["thickness_mm"] == 12
 
 
 def test_mirror_twice_is_the_design(tmp_path, swatch_folder):
     once, twice = tmp_path / "once", tmp_path / "twice"
-    told = run("mirror", swatch_folder, "--out", once, "--json")
-    assert told.exit_code == 0
-    plain = json.loads(told.stdout)
+    result = run("mirror", swatch_folder, "--out", once, "--json")
+    assert result.exit_code == 0
+    plain = json.loads(result.stdout)
     assert plain["findings"][0]["code"] == Code.MIRRORED.value
-    assert told.stderr.splitlines()[0] == plain["notes"][0]
+    assert result.stderr.splitlines()[0] == plain["notes"][0]
     assert run("check", once).exit_code == 0
     assert run("mirror", once, "--out", twice).exit_code == 0
     for name in ("design.json", "stringing.csv"):
@@ -111,7 +111,7 @@ def test_mirror_twice_is_the_design(tmp_path, swatch_folder):
 def test_the_mirror_goes_on_with_what_holds(tmp_path):
     folder, other = tmp_path / "heron", tmp_path / "other"
     picture, palette = FIXTURES / "motifs" / "heron.png", FIXTURES / "palettes" / "saltmarsh.csv"
-    given = ("--palette", palette, "--out", folder, "--quick", "--length", "6cm")
+    given = ("--palette", palette, "--out", folder, "--quick", "--length", "4cm")
     papers = ("--tally", "--svg", "--paper", "letter")
     assert run("convert", picture, *given, *papers).exit_code == 0
     before = read_design(folder).origin.findings
@@ -137,9 +137,9 @@ def test_where(swatch_folder):
     assert plain["next"]["crossing"] == 78
     assert len(plain["facing"]) == 3
     assert len(plain["last"]) == 10
-    told = run("where", swatch_folder, "--beads", "3:9,5:8")
-    assert told.exit_code == 0
-    assert "contradict" in told.stdout
+    result = run("where", swatch_folder, "--beads", "3:9,5:8")
+    assert result.exit_code == 0
+    assert "contradict" in result.stdout
     assert run("where", swatch_folder).exit_code == 2
     assert run("where", swatch_folder, "--crossing", "999").exit_code == 2
     assert run("where", swatch_folder / "none", "--crossing", "1").exit_code == 1
@@ -165,17 +165,17 @@ def test_a_design_is_planned_as_it_is(tmp_path):
     "more", ["--wrist", "--length", "--ease", "--thickness", "--clasp", "--caps"]
 )
 def test_the_beads_of_a_design_are_not_planned_for_another_length(swatch_folder, more):
-    told = run("plan", swatch_folder, more, "7in")
-    assert told.exit_code == 2
-    assert told.stdout == ""
-    assert f"{more}: the design in" in told.stderr
-    assert "convert the sketch again" in told.stderr
+    result = run("plan", swatch_folder, more, "7in")
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert f"{more}: the design in" in result.stderr
+    assert "convert the sketch again" in result.stderr
 
 
 def test_who_asks_in_inches_is_answered_in_inches(tmp_path):
-    told = run("plan", "--wrist", "6 1/2in", "--ease", "15mm").stdout
-    assert "Wrist 6.5 in + ease 0.59 in" in told
-    assert "yd in all" in told
+    result = run("plan", "--wrist", "6 1/2in", "--ease", "15mm").stdout
+    assert "Wrist 6.5 in + ease 0.59 in" in result
+    assert "yd in all" in result
     assert (
         " in"
         not in run("plan", "--wrist", "165mm", "--caps", "2cm").stdout.split("beads in all")[0]
@@ -190,8 +190,31 @@ def test_who_asks_in_inches_is_answered_in_inches(tmp_path):
     assert ", 2.07 in of beads)" in run("where", folder, "--crossing", "100").stdout
 
 
+def test_inch_papers_are_in_inches_everywhere(tmp_path):
+    folder = tmp_path / "letter"
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", folder, "--quick", "--unit", "in")
+    assert run("convert", picture, *given, "--wrist", "6in", "--extension", "2in").exit_code == 0
+    report = (folder / "distortion.svg").read_text(encoding="utf-8")
+    assert not re.search(r"\d[  ]mm\b", report)
+    assert re.search(r"The motif is [\d.]+ × [\d.]+[  ]in", report)
+    assert not re.search(
+        r"\d mm\b", " ".join(json.loads((folder / "distortion.json").read_text())["words"])
+    )
+    chart = (folder / "chart.svg").read_text(encoding="utf-8")
+    assert "0.31 in (8.0 mm) thick" in chart
+    strung = (folder / "stringing.txt").read_text(encoding="utf-8")
+    assert "an extension chain of 2.00 in" in strung
+    assert "fits wrists of 6 to 8 in" in strung
+    # what is sold by the mm stands in mm: thickness of braid and cord, the hollow
+    for found in re.finditer(r"[\d.]+ mm", strung):
+        assert re.search(
+            "thick|hollow|Cord thickness", strung[found.start() - 40 : found.end() + 40]
+        )
+
+
 @pytest.mark.parametrize("unit", ["cm", "in"])
-def test_what_is_short_and_the_cord_are_told_alike_everywhere(tmp_path, unit):
+def test_what_is_short_and_the_cord_are_reported_alike_everywhere(tmp_path, unit):
     text = (FIXTURES / "palettes" / "saltmarsh.csv").read_text(encoding="utf-8")
     palette, folder = tmp_path / "short.csv", tmp_path / "letter"
     rows = [line.split(",") for line in text.splitlines()]
@@ -199,6 +222,7 @@ def test_what_is_short_and_the_cord_are_told_alike_everywhere(tmp_path, unit):
     palette.write_text("\n".join(map(",".join, rows)), encoding="utf-8")
     picture = FIXTURES / "motifs" / "letter_f.png"
     given = ("--palette", palette, "--out", folder, "--quick", "--unit", unit, "--strands", "16")
+    given += ("--length", "8cm")
     made = run("convert", picture, *given)
     assert made.exit_code == 0
     planned = run("plan", folder).output
@@ -214,3 +238,21 @@ def test_what_is_short_and_the_cord_are_told_alike_everywhere(tmp_path, unit):
         assert cord[0] in paper
     assert (" in, each" in cord[0]) == (unit == "in")
     assert not re.search(r"(?<!\S)\(?--[a-z]", strung + printed)
+
+
+def test_a_palette_of_another_size_is_asked_about(tmp_path):
+    picture, palette = FIXTURES / "motifs" / "letter_f.png", FIXTURES / "palettes" / "saltmarsh.csv"
+    given = ("--palette", palette, "--out", tmp_path / "f", "--quick", "--lists-only")
+    told = run("convert", picture, *given, "--bead-size", "11")
+    assert told.exit_code == 2
+    (line,) = told.stderr.splitlines()
+    assert "--bead-size: the beads of saltmarsh are 8/0, and 11/0 is asked for" in line
+    assert line.endswith("Try --bead-size 8/0.")
+    assert not (tmp_path / "f").exists()
+    # and that is how
+    assert run("convert", picture, *given, "--bead-size", "8").exit_code == 0
+    bare = tmp_path / "bare.csv"
+    bare.write_text(palette.read_text(encoding="utf-8").replace(",8/0,", ",,"), encoding="utf-8")
+    told = run("convert", picture, "--palette", bare, *given[2:], "--force", "--bead-size", "11")
+    assert told.exit_code == 0
+    assert "11/0 beads" in told.stdout

@@ -7,7 +7,8 @@ import pytest
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import STRANDS, Braid, Disc
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.design import Design, PlacedPicture, Repeat, design_json
+from himotif.core.design.design import Design, PlacedPicture, Repeat
+from himotif.core.design.file import design_json
 from himotif.core.design.loads import beads_from_lists, stringing
 from himotif.core.design.mirror import (
     mirror_design,
@@ -143,7 +144,7 @@ def test_standard_starts_are_their_own_mirror_image():
 
 
 @pytest.mark.parametrize("lay", ["S", "Z"])
-def test_what_tells_of_left_and_right_does_not_hold_in_the_mirror(lay):
+def test_what_is_said_of_left_and_right_does_not_hold_in_the_mirror(lay):
     lattice = Lattice.computed(Braid(16, lay), bead_size("8/0"))
     other = "Z" if lay == "S" else "S"
     walks = {"each_deg": 0.4, "clockwise": lay == "S"}
@@ -152,7 +153,7 @@ def test_what_tells_of_left_and_right_does_not_hold_in_the_mirror(lay):
         Finding(Code.SPIRAL, walks | {"motifs": 9, "round_deg": 70, "in_view": 3}),
         *questions(Readings(reads_right=False, braid={"lay": lay}), lattice),
         *questions(Readings(thickness_mm=11.0, braid={"lay": other}), lattice),
-        remark("The motif lies to the left."),  # of an older file: nobody knows what it tells of
+        remark("The motif lies to the left."),  # of an older file: nobody knows what it is about
     ]
     assert len(of_the_braid) == 5
     holds = [

@@ -14,7 +14,7 @@ from himotif.convert.job import make
 from himotif.convert.judge.verdict import VERDICTS
 from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
-from himotif.core.design.design import read_design
+from himotif.core.design.file import read_design
 from himotif.palette.files import read_palette
 from PIL import Image
 
@@ -59,7 +59,7 @@ def test_margins_of_paper_or_of_nothing_change_no_bead(
         other = worked(tmp_path, drawn(wide, alpha=alpha), "--background", "A", *more)
         assert other["beads"] == plain["beads"]
         assert other["placement"]["centres"] == plain["placement"]["centres"]  # type: ignore[index]
-    # places are told in the whole picture
+    # places are given in the whole picture
     (top, _), (left, _) = margins
     assert other["placement"]["frame_px"][:2] == [left, top]  # type: ignore[index]
 
@@ -112,8 +112,8 @@ def test_a_choice_is_worked_as_it_is_shown(tmp_path: Path) -> None:
         assert done.exit_code == 0, done.output
         return dict(json.loads(done.stdout))
 
-    told = run("heart", "--repeat", "once")
-    choices = told["choices"]
+    answer = run("heart", "--repeat", "once")
+    choices = answer["choices"]
     assert isinstance(choices, list)
     assert (tmp_path / "heart" / "choices.png").is_file()
     assert 2 <= len(choices) <= 6

@@ -16,7 +16,8 @@ from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.read import sketch as reading
 from himotif.convert.read.picture import read_picture
-from himotif.core.design.design import Design, design_dict, design_from_dict, read_design
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_dict, design_from_dict, read_design
 from himotif.core.errors import Problems
 from himotif.core.findings import Code
 from himotif.palette.files import read_palette
@@ -35,8 +36,8 @@ def made(sketch: str, **asked: Any) -> Design:
 
 def sheet(folder: Path, *words: str) -> dict[str, Any]:
     """Make a folder's papers again; return its new report."""
-    told = CliRunner().invoke(main, ["sheet", str(folder), "--picture", str(LETTER), *words])
-    assert told.exit_code == 0, told.output
+    result = CliRunner().invoke(main, ["sheet", str(folder), "--picture", str(LETTER), *words])
+    assert result.exit_code == 0, result.output
     return dict(json.loads((folder / "distortion.json").read_text("utf-8")))
 
 
@@ -87,7 +88,7 @@ def test_the_report_names_no_bead_that_was_not_to_be_chosen(sketch, strands, mos
     assert len(usable) == (most or len(SALTMARSH) - 1)
 
 
-def test_a_shaded_picture_has_no_plain_colours():
+def test_a_shaded_picture_has_no_flat_colours():
     facts = made("dusk").origin.conversion
     assert facts is not None
     assert (facts.kind, facts.colours, facts.ground) == ("shaded", (), None)

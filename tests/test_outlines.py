@@ -96,6 +96,6 @@ def test_the_report_measures_the_shapes_without_their_outlines() -> None:
     sketch = outlined_flower(0.015)
     lattice = Lattice.computed(Braid(16), EIGHT)
     made = converted(sketch, FIVE, lattice, repeat="once")
-    told = distort_conversion(made)
-    assert {region.code for region in told.report.regions} == {"O", "R", "G"}
-    assert told.report.edges.lost_percent < 25
+    distortion = distort_conversion(made)
+    assert {region.code for region in distortion.report.regions} == {"O", "R", "G"}
+    assert distortion.report.edges.lost_percent < 25

@@ -11,7 +11,8 @@ from himotif.convert.write.outputs import Papers, folder_files, remake_folder
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
-from himotif.core.design.design import Design, read_design
+from himotif.core.design.design import Design
+from himotif.core.design.file import read_design
 from himotif.core.findings import Code
 from pypdf import PdfReader
 

@@ -470,7 +470,7 @@ def test_what_is_gone_is_said_to_be_gone(client):
     assert "Give it once more" in client.plain("api/tally", {"key": "none"}, expect=410)["error"]
 
 
-@pytest.mark.parametrize("body", [b"", b"[]", b"{", b"null"])
+@pytest.mark.parametrize("body", [b"", b"[]", b"{", b"null", b"[" * 200_000])
 def test_nonsense_is_refused_with_a_sentence(client, body):
     status, headers, content = client.ask("api/work", body)
     assert status == 400
@@ -531,6 +531,21 @@ def test_file_that_is_too_large_is_refused(client):
     )
     assert status == 413
     assert "50 MB" in json.loads(content)["error"]
+
+
+def test_chunked_file_that_is_too_large_is_refused(client):
+    connection = http.client.HTTPConnection(client.host, timeout=60)
+    parts = (bytes(1024 * 1024) for _ in range(MOST_UPLOAD // 1024**2 + 2))
+    headers = {"Origin": f"http://{client.host}", "Transfer-Encoding": "chunked"}
+    try:
+        path = client.path + "api/bring/picture"
+        connection.request("POST", path, parts, headers, encode_chunked=True)
+        assert connection.getresponse().status == 413
+    except (BrokenPipeError, ConnectionResetError):
+        pass  # it hung up without reading the rest
+    finally:
+        connection.close()
+    client.bring("picture", FIXTURES / "motifs/letter_f.png")
 
 
 @pytest.mark.parametrize("what", ["palette", "swatch", "design"])
@@ -596,10 +611,178 @@ def test_newer_work_of_a_tab_ends_the_older_and_no_other():
     assert found == {"old": "superseded", "other": None, "new": None}
 
 
-def test_nothing_is_written_to_disk(tmp_path, monkeypatch):
-    monkeypatch.setenv("TMPDIR", str(tmp_path))
-    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    with served() as page:
-        answer = worked(Client(page.address), strands="8", wrist="120")
-        assert Client(page.address).ask("api/folder", {"key": answer["key"]})[0] == 200
-    assert list(tmp_path.iterdir()) == []
+def test_only_the_work_is_written_to_disk(tmp_path, monkeypatch):
+    works, elsewhere = tmp_path / "works", tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    monkeypatch.setenv("TMPDIR", str(elsewhere))
+    with served(works) as page:
+        monkeypatch.setattr("tempfile.tempdir", str(elsewhere))
+        client = Client(page.address)
+        answer = worked(client, strands="8", wrist="120")
+        assert client.ask("api/folder", {"key": answer["key"]})[0] == 200
+        client.plain(f"api/saved/{'a' * 32}", saving(client, answer))
+    assert list(elsewhere.iterdir()) == []
+    assert [path.name for path in works.iterdir()] == [f"{'a' * 32}.himotif"]
+
+
+# -- saved works -----------------------------------------------------------------------------------
+
+
+def saving(client, answer, rev=0, **more):
+    """What a tab sends to be saved."""
+    picture = client.brought("motif", "letter_f.png")
+    now = {"name": "F", "sketch": {"id": picture["id"], "name": "letter_f.png"}}
+    return {"rev": rev, "name": "F", "now": now, "past": [{}], "key": answer["key"], **more}
+
+
+def test_a_saved_work_holds_everything_and_opens_elsewhere(client, tmp_path):
+    answer = worked(client, strands="8", wrist="120")
+    beads = [1, *answer["beads"][1:]]
+    assert client.plain(f"api/saved/{'b' * 32}", saving(client, answer, beads=beads))["rev"] == 1
+    _, headers, packed = client.ask(f"api/saved/{'b' * 32}/file", {})
+    assert "F.himotif" in headers["Content-Disposition"]
+    with zipfile.ZipFile(io.BytesIO(packed)) as held:
+        assert json.loads(held.read("design.json"))["beads"] == beads
+    with served(tmp_path) as page:
+        other = Client(page.address)
+        work = other.bring("work", packed, name="F.himotif")["work"]
+        plain = other.plain(f"api/saved/{work}")
+        assert plain["now"]["name"] == "F"
+        palette = other.brought("palette", "saltmarsh.csv")
+        asked = {"picture": plain["now"]["sketch"]["id"], "palette": palette["id"], "quick": True}
+        # the sketch is read again from the work
+        other.plain("api/work", asked, expect=410)
+        assert other.plain("api/work", asked, X_Work=work)["beads"]
+        (recent,) = other.plain("api/recent")
+        assert (recent["id"], recent["name"]) == (work, "F")
+
+
+def test_a_work_that_was_changed_elsewhere_is_not_overwritten(client):
+    answer = worked(client, strands="8", wrist="120")
+    key = f"api/saved/{'c' * 32}"
+    client.plain(key, saving(client, answer))
+    client.plain(key, saving(client, answer, name="mine"), expect=409)
+    assert client.plain(key)["name"] == "F"
+    assert client.plain(key, saving(client, answer, rev=1, name="mine"))["rev"] == 2
+
+
+@pytest.mark.parametrize("key", ["none", "..", "%2e%2e%2fx", "A" * 32])
+def test_a_work_has_an_id_and_no_path(client, key):
+    assert client.ask(f"api/saved/{key}")[0] in (404, 422)
+    assert client.ask(f"disc/{key}")[0] == 404
+
+
+def zipped(**files):
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name, content in files.items():
+            packed.writestr(name.replace("_", "."), content)
+    return out.getvalue()
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"", b"PK\x03\x04", zipped(), zipped(work_json=b"{}"), zipped(work_json=b"[" * 100_000),
+        zipped(work_json=b'{"schema": 9, "now": {}}'), zipped(work_json=bytes(130 * 1024**2)),
+    ],
+    ids=["empty", "cut", "nothing", "no work", "deep", "newer", "bomb"],
+)  # fmt: skip
+def test_hostile_work_is_refused_with_a_sentence(client, content):
+    assert client.bring("work", content, expect=422, name="mine")["error"].startswith("mine")
+
+
+def test_an_old_address_says_how_to_go_on(client):
+    status, headers, content = client.ask("/old/", absolute=True, Accept="text/html,*/*")
+    assert status == 404
+    assert "script-src 'self'" in headers["Content-Security-Policy"]
+    assert b"himotif page" in content
+    assert urlsplit(client.host + client.path).path.split("/")[-2].encode() not in content
+
+
+# -- ways and the disc -----------------------------------------------------------------------------
+
+
+def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
+    answer = worked(client, "sea_aster.png", strands="8")
+    _, headers, content = client.ask("api/ways", {"key": answer["key"]}, X_Tab="ways")
+    assert headers["Content-Type"] == "application/x-ndjson"
+    first, *others = [json.loads(line) for line in content.decode().splitlines()]
+    assert (first["way"], first["verdict"], first["form"]) == ("as worked", answer["verdict"], {})
+    assert others
+    way = others[-1]
+    again = worked(client, "sea_aster.png", **{"strands": "8", **way["form"]})
+    assert again["verdict"] == way["verdict"]
+    assert len(first["piece"]["height_mm"]) == len(first["piece"]["rgb"]) > 8
+
+
+def test_remedies_for_short_beads_are_tried(client):
+    picture = client.brought("motif", "letter_f.png")
+    tray = client.brought("palette", "saltmarsh.csv")
+    beads = [{**bead, "stock": 70 if bead["code"] == "B" else 900} for bead in tray["beads"]]
+    palette = client.plain("api/palette", {"name": "mine.csv", "beads": beads})
+    asked = {"picture": picture["id"], "palette": palette["id"], "order": {"wrist": "165"}}
+    answer = client.plain("api/work", asked)
+    line = client.plain("api/tally", {"key": answer["key"]})["line"]
+    assert (line["tone"], line["word"]) == ("doubtful", "Reads.")
+    assert line["text"].endswith("deep water short.")
+    remedies = client.plain("api/remedies", {"key": answer["key"]})
+    assert [one["label"].split()[0] for one in remedies] == ["Leave", "Use"]
+    for one in remedies:
+        order = {**asked["order"], **one.get("form", {})}
+        mended = client.plain("api/work", {**asked, "order": order, "off": one.get("off", [])})
+        needs = client.plain("api/tally", {"key": mended["key"]})["needs"]
+        assert [need for need in needs if need["short"]] == []
+
+
+def test_tray_is_refused_in_one_sentence(client):
+    twice = [{"code": "A", "name": "one", "rgb": [1, 2, 3]}] * 2
+    for beads in (twice, [{"code": "A"}], "AB", [{"code": "A", "name": "x", "rgb": [0.5] * 3}]):
+        assert client.plain("api/palette", {"beads": beads}, expect=422)["error"]
+
+
+def test_disc_works_from_the_saved_work(client):
+    answer = worked(client, strands="8", wrist="120")
+    client.plain(f"api/saved/{'d' * 32}", saving(client, answer))
+    disc = client.plain(f"api/disc/{'d' * 32}")
+    assert [move[3] for move in disc["moves"]] == answer["beads"]
+    assert sum(count for runs in disc["lists"] for count, _ in runs) == len(answer["beads"])
+    # every move takes its strand from where the one before left it
+    slots = dict(enumerate(disc["starts"], start=1))
+    for strand, leaves, goes, _ in disc["moves"]:
+        assert slots[strand] == leaves
+        assert goes not in slots.values()
+        slots[strand] = goes
+    client.plain(f"api/disc/{'d' * 32}/place", {"done": 7, "ticks": [2]})
+    assert client.plain(f"api/disc/{'d' * 32}")["place"] == {"done": 7, "ticks": [2]}
+    used = dict.fromkeys(slots, 0)
+    for move in disc["moves"][:21]:
+        used[move[0]] += 1
+    beads = ", ".join(f"{strand}:{count}" for strand, count in used.items())
+    assert client.plain(f"api/disc/{'d' * 32}/where", {"beads": beads})["done"] == 21
+    client.plain(f"api/disc/{'d' * 32}/where", {"beads": "x"}, expect=422)
+
+
+def test_a_long_queue_is_bounded_and_each_tab_has_one_place():
+    import threading
+
+    workers = Workers(int, most=1)
+    results = []
+
+    def run(tab):
+        try:
+            results.append(workers.call(time.sleep, 0.3, timeout_s=20, tab=tab))
+        except Superseded:
+            results.append("superseded")
+
+    try:
+        threads = [threading.Thread(target=run, args=(tab,)) for tab in ("a", "b", "b", "c")]
+        for thread in threads:
+            thread.start()
+            time.sleep(0.05)
+        assert workers.waiting == 2
+        for thread in threads:
+            thread.join()
+    finally:
+        workers.close()
+    assert sorted(results, key=str) == [None, None, None, "superseded"]

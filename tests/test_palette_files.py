@@ -253,7 +253,7 @@ def test_gimp_palette() -> None:
         Bead("B", "ebb tide at night", (0, 0, 0)),
         Bead("C", "#0c2238", (12, 34, 56)),
     )
-    # told by what is in it, not by the name of the file
+    # known by what is in it, not by the name of the file
     assert parse_palette(GPL, "x.csv").beads == palette.beads
     assert parse_palette(GPL.replace("\n", "\r\n").encode("utf-8-sig"), "x").beads == palette.beads
 
@@ -296,7 +296,7 @@ def test_what_a_gimp_palette_cannot_hold_is_said() -> None:
 
 @pytest.mark.parametrize("name", ["p.xls", "p.txt", "p", "p.csv.bak", ".csv"])
 def test_a_name_that_is_neither_csv_nor_gpl_is_refused(name):
-    with pytest.raises(WrongUsage, match=r"end in \.csv or \.gpl"):
+    with pytest.raises(WrongUsage, match=r"end in \.csv, \.json or \.gpl"):
         palette_file(parse_palette(MARSH), name)
 
 

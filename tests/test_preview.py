@@ -13,14 +13,12 @@ from himotif.core.show.preview import (
     bead_shape,
     braid_frame,
     braid_view,
-    chart_frame,
     core_radius_mm,
-    flat_chart_pixels,
 )
 from himotif.core.srgb import linear_to_srgb, srgb_to_linear
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from seen import braid_owner, chart_owner
+from seen import braid_owner
 
 PAPER = (250, 250, 248)
 
@@ -309,63 +307,6 @@ def test_linear_light_and_back() -> None:
     )
 
 
-# -- the flat chart ----------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("strands", [8, 12, 24])
-@pytest.mark.parametrize("front_deg", [180.0, 37.0])
-def test_the_chart_gives_every_point_to_the_nearest_bead(strands: int, front_deg: float) -> None:
-    """Against the lattice's own answer, which is found another way."""
-    lattice = lattice_of(strands)
-    count = 6 * lattice.braid.beads_per_round
-    owner = chart_owner(lattice, count, 9.0, front_deg=front_deg)
-    frame = chart_frame(lattice, count, 9.0)
-    nearest = lattice.owner(frame.x_mm, frame.y_mm[:, None], count, front_deg)
-    inside = owner != NOBODY
-    assert (owner[inside] == nearest[inside]).mean() > 0.9995
-    # beyond the ends lies nobody's, and only there
-    low, high = lattice.height_mm(0), lattice.height_mm(count - 1)
-    y = np.broadcast_to(frame.y_mm[:, None], owner.shape)
-    reach = lattice.covering_radius_mm
-    assert ((y[~inside] < low + reach) | (y[~inside] > high - reach)).all()
-    # true to scale: each bead has its cell's area, and the whole round is shown
-    middle = count // 2
-    area = (owner == middle).sum() / 9.0**2
-    assert area == pytest.approx(lattice.cell_area_mm2, rel=0.03)
-    assert owner.shape[1] == pytest.approx(lattice.circumference_mm * 9.0, abs=0.5)
-
-
-def test_the_chart_is_seen_from_outside() -> None:
-    """East lies a quarter of the circumference to the right of the front, west to the left."""
-    lattice = lattice_of(16)
-    count = 10 * lattice.braid.beads_per_round
-    azimuth = lattice.azimuth_deg(np.arange(count))
-    rgb = np.full((count, 3), 250, dtype=np.uint8)
-    rgb[np.abs(azimuth - 90) < 30] = (150, 0, 0)
-    rgb[np.abs(azimuth - 270) < 30] = (0, 0, 150)
-    chart = flat_chart_pixels(lattice, rgb, 10.0).astype(int)
-    width = chart.shape[1]
-    redness = (chart[..., 0] - chart[..., 2]).mean(0)
-    assert np.argmax(np.convolve(redness, np.ones(width // 8), "same")) == pytest.approx(
-        0.75 * width, abs=width / 24
-    )
-    assert np.argmin(np.convolve(redness, np.ones(width // 8), "same")) == pytest.approx(
-        0.25 * width, abs=width / 24
-    )
-
-
-def test_the_chart_shows_the_beads_own_colours() -> None:
-    lattice = lattice_of(8)
-    rgb = np.random.default_rng(5).integers(0, 256, (40, 3)).astype(np.uint8)
-    chart, owner = flat_chart_pixels(lattice, rgb, 12.0), chart_owner(lattice, 40, 12.0)
-    frame = chart_frame(lattice, 40, 12.0)
-    columns = frame.column_px(lattice.x_mm(np.arange(40))).astype(int)
-    rows = ((frame.top_mm - lattice.height_mm(np.arange(40))) * 12.0).astype(int)
-    inside = columns > 0  # a centre on the seam may lie on the first column's edge
-    assert (owner[rows, columns] == np.arange(40))[inside].all()
-    assert (chart[rows, columns] == rgb)[inside].all()
-
-
 # -- drop beads --------------------------------------------------------------------------------
 
 
@@ -376,7 +317,7 @@ def one_drop(lattice: Lattice, count: int, bead: int, lean: tuple[float, float])
 
 
 @pytest.mark.parametrize("lean", [(1, 0), (-1, 0), (0, 1), (0, -1), (-3, 3)])
-def test_a_drop_leans_the_way_it_is_told(lean: tuple[float, float]) -> None:
+def test_a_drop_leans_the_way_it_is_given(lean: tuple[float, float]) -> None:
     lattice = lattice_of(16)
     count = 16 * lattice.braid.beads_per_round
     bead = count // 2

@@ -161,12 +161,12 @@ def test_the_heading_says_what_is_shown_and_measured() -> None:
     swatch = Swatch(thickness_mm=6.1, rise_mm=None, drift_deg=None)
     lattice = Lattice.computed(Braid(8, "Z"), bead, swatch)
     page = four_sides_page(Design(lattice, bead, PALETTE, np.zeros(80, dtype=int)))
-    told = " ".join(s.text for s in page.shapes if isinstance(s, Text))
-    assert "8 strands, Z lay" in told
-    assert "11/0 beads (2.1 × 1.45 mm)" in told
-    assert "6.1 mm thick" in told
-    assert "thickness measured on a swatch" in told
-    assert "rise, drift computed" in told
+    texts = " ".join(s.text for s in page.shapes if isinstance(s, Text))
+    assert "8 strands, Z lay" in texts
+    assert "11/0 beads (2.1 × 1.45 mm)" in texts
+    assert "6.1 mm thick" in texts
+    assert "thickness measured on a swatch" in texts
+    assert "rise, drift computed" in texts
 
 
 def test_the_close_up_shows_the_motif_in_the_middle_of_the_braid() -> None:

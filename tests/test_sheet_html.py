@@ -60,7 +60,8 @@ class Page(HTMLParser):
                 self.titles += 1
             for tag, attributes in self.open:
                 if tag == "span" and "data-n" in attributes:
-                    self.beads.append((int(attributes["data-n"] or -1), data))
+                    own = (attributes["data-n"] or "").split()
+                    self.beads += [(int(n), data) for n in own]
 
 
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (12, "Z"), (24, "S")])
@@ -69,11 +70,11 @@ def test_every_bead_is_on_the_page(strands, lay):
     page = Page(sheet_html(SheetContent(design, "Heron")))
     assert [code for _, code in sorted(page.beads)] == design.codes
     assert page.titles == len(design.beads)
-    # the spans stand in the order of stringing
+    # a strand's beads are braided in the order in which they are strung
     number = {bead.code: index for index, bead in enumerate(design.palette)}
-    per_strand = len(design.beads) // strands
-    codes = [number[code] for _, code in page.beads]
-    lists = [codes[start : start + per_strand] for start in range(0, len(codes), per_strand)]
+    strand = design.braid.strand_of(np.arange(len(design.beads)))
+    codes = np.array([number[code] for _, code in sorted(page.beads)])
+    lists = [codes[strand == one] for one in range(strands)]
     np.testing.assert_array_equal(beads_from_lists(lists, design.braid), design.beads)
 
 
@@ -188,7 +189,7 @@ def test_ticks_are_remembered(page):
     assert not page.is_checked('input[data-tick="strand-3-20"]')
 
 
-def test_a_bead_tells_where_it_is_strung(page, design):
+def test_a_bead_says_where_it_is_strung(page, design):
     page.hover('.b[data-n="37"]')
     assert bead_line(page).startswith(sentence(design, 37))
     cell = page.locator("#chart polygon", has=page.locator("title")).nth(52)
@@ -243,3 +244,39 @@ def test_stock_does_not_make_the_page_wider_than_the_screen(chromium, tmp_path, 
     for need in content.shopping.needs:
         assert re.search(rf"\b20\s+{need.buy}\s+{re.escape(format_grams(need.buy_grams))}", shown)
     opened.close()
+
+
+def test_drops_lean_in_the_turning_view_as_in_the_lists(chromium, tmp_path):
+    design = marsh(12, "Z", colours=3, rounds=30)
+    drops = replace(design.palette[2], shape="drop", rgb=(200, 30, 30))
+    content = SheetContent(replace(design, palette=(*design.palette[:2], drops)))
+    html = sheet_html(content)
+    facts = json.loads(re.search(r'id="design">(.*?)</script>', html)[1])
+    assert sorted(map(int, facts["drops"])) == np.flatnonzero(design.beads == 2).tolist()
+    for crossing, lean in facts["drops"].items():
+        np.testing.assert_allclose(lean, content.drops.drawn_mm[int(crossing)], atol=1e-4)
+    assert "wide end" in html.split("Stringing lists")[1].split("Strand 1,")[0]
+    file = tmp_path / "sheet.html"
+    file.write_text(html, encoding="utf-8")
+    opened = chromium.new_page(viewport={"width": 1000, "height": 900})
+    wrong: list[str] = []
+    opened.on("pageerror", lambda error: wrong.append(str(error)))
+    opened.goto(file.as_uri())
+    # red beyond the outline of the round beads: a drop stands out
+    found = opened.evaluate(
+        """() => {
+          const canvas = document.getElementById("braid"), pen = canvas.getContext("2d");
+          const data = JSON.parse(document.getElementById("design").textContent);
+          const half = 0.5 * 0.8 * canvas.width / 2;
+          const pixels = pen.getImageData(0, 0, canvas.width, canvas.height).data;
+          let out = 0;
+          for (let i = 0; i < pixels.length; i += 4) {
+            const x = Math.abs((i / 4) % canvas.width - canvas.width / 2);
+            if (x > half && pixels[i] > 2 * pixels[i + 1]) out += 1;
+          }
+          return out;
+        }"""
+    )
+    opened.close()
+    assert wrong == []
+    assert found > 100

@@ -94,22 +94,22 @@ def test_the_file_gives_the_readings_back(tmp_path_factory, thickness, length, c
 )
 def test_readings_more_than_a_quarter_off_are_questioned_not_refused(name, values, asked):
     lattice = computed()
-    told = questions(record(lattice, **values), lattice)
+    findings = questions(record(lattice, **values), lattice)
     codes = {
         "thickness": Code.THICKNESS_OFF,
         "length": Code.RISE_OFF,
         "column": Code.COLUMN_OFF,
     }
-    assert [one.code for one in told] == ([codes[name]] if asked else [])
+    assert [one.code for one in findings] == ([codes[name]] if asked else [])
 
 
 def test_a_letter_that_reads_backwards_names_the_other_hand():
     for meant, worked in (("S", "Z"), ("Z", "S")):
         lattice = computed(lay=meant)
-        (told,) = questions(record(lattice, reads_right=False), lattice)
-        assert told.code is Code.LETTER_BACKWARDS
-        assert told.data == {"worked": worked, "meant": meant}
-        assert told.remedies == (Remedy("lay", worked),)
+        (findings,) = questions(record(lattice, reads_right=False), lattice)
+        assert findings.code is Code.LETTER_BACKWARDS
+        assert findings.data == {"worked": worked, "meant": meant}
+        assert findings.remedies == (Remedy("lay", worked),)
 
 
 def test_a_swatch_that_reads_backwards_fits_the_other_hand():
@@ -119,9 +119,9 @@ def test_a_swatch_that_reads_backwards_fits_the_other_hand():
 
 def test_a_swatch_of_another_braid_is_questioned():
     readings = record(computed(), thickness_mm=8.0)
-    told = questions(readings, computed(12))
+    findings = questions(readings, computed(12))
     other = Finding(Code.SWATCH_OF_OTHER_BRAID, {"what": "strands", "swatch": 8, "braid": 12})
-    assert other in told
+    assert other in findings
     (lay,) = questions(readings, computed(lay="Z"))
     assert (lay.code, lay.data) == (Code.SWATCH_OF_OTHER_LAY, {"swatch": "S", "braid": "Z"})
 
@@ -138,7 +138,7 @@ def test_what_cannot_be_is_refused_all_together():
         record(computed(), thickness_mm=None)
 
 
-def test_a_broken_file_tells_all_its_problems(tmp_path):
+def test_a_broken_file_names_all_its_problems(tmp_path):
     path = tmp_path / "swatch.json"
     path.write_text(
         json.dumps(

@@ -17,6 +17,7 @@ from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design
 from himotif.core.errors import WrongUsage
 from himotif.core.making.where import find_place, fit_used, parse_used, place_at
+from himotif.core.paper.place_wording import counted_lines
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -122,7 +123,8 @@ def test_a_missed_bead_is_named(data):
         used[strand] + 1,
     )
     assert miscount.crossing == last[strand]
-    text = miscount.sentence(design_of(braid))
+    found = find_place(design_of(braid), used)
+    text = "\n".join(counted_lines(found))
     assert f"Strand {strand + 1} has used {used[strand]}" in text
     assert f"crossing, number {last[strand] + 1}" in text
 
@@ -134,7 +136,7 @@ def test_two_contradicting_counts_name_both_explanations():
         (2, 17, 16),
         (4, 16, 17),
     }
-    text = "\n".join(found.lines())
+    text = "\n".join(counted_lines(found))
     assert "contradict" in text
     assert "Strand 3" in text
     assert "Strand 5" in text

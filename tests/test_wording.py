@@ -18,7 +18,8 @@ from finding_examples import EXAMPLES, NAVY, VARIANTS
 from himotif.convert.page.wording import said
 from himotif.convert.wording import line, lines
 from himotif.convert.write.outputs import Papers, folder_files
-from himotif.core.design.design import Design, design_dict, design_from_dict
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_dict, design_from_dict
 from himotif.core.design.mirror import mirror_design
 from himotif.core.design.origin import Origin
 from himotif.core.errors import HimotifError, Problems
@@ -93,7 +94,7 @@ def test_remedies_are_options_as_they_are_typed() -> None:
     assert "(--wrist 170mm --lay Z or --caps)" in words
 
 
-# -- told apart by code and data -------------------------------------------------------------------
+# -- distinguished by code and data ----------------------------------------------------------------
 
 
 def _odd(name: str) -> Finding:
@@ -135,7 +136,7 @@ def test_older_texts_go_on_paper_without_options_and_not_into_the_mirror() -> No
 
     beads = "All of the finished length is beads."
     assert notes(design) == [beads, "The moon lies 2 mm left."]
-    # nobody knows whether an old text tells of left and right
+    # nobody knows whether an old text is about left and right
     assert notes(mirror_design(design)) == [sentence(EXAMPLES[Code.MIRRORED]), beads]
 
 

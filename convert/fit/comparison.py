@@ -25,14 +25,8 @@ from typing import cast
 import numpy as np
 
 from ...core.arrays import Float32Array
-from ...palette.colour import XYZ_FROM_LINEAR
-from ...palette.quick_colour import (
-    D65_WHITE,
-    cube_root,
-    lightness,
-    quick_ciede2000,
-)
-from ..read.filters import gaussian_transfer, run_filter
+from ...palette import D65_WHITE, XYZ_FROM_LINEAR, cube_root, lightness, quick_ciede2000
+from ..read import gaussian_transfer, run_filter
 
 STRUCTURE_WEIGHT = 40.0
 """How many units of C a loss of all structure is worth."""
@@ -211,7 +205,7 @@ class Comparison:
 
     def colour_map(self, opponents: Float32Array, beads_per_degree: float = NEAR) -> Float32Array:
         """Return CIEDE2000 per pixel, (H, W), of opponent planes (3, H, W)."""
-        from ...palette.difference import ciede2000
+        from ...palette import ciede2000
 
         lab = lab_of_opponents(run_filter(opponents, self.transfer(beads_per_degree)))
         ours = np.moveaxis(self.seen(beads_per_degree), 0, -1)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...palette.quick_colour import linear_lab
+from ...palette import linear_lab
 
 NEAREST = 4
 """Colours that may be mixed for one."""

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.braid.lattice import Lattice
+from ...core.braid import Lattice
 from .features import Feature, count_things
 from .patch import Patch
 from .symmetry import UNLIKE
@@ -315,7 +315,7 @@ class Overlay:
         return np.broadcast_to(values, (count, *values.shape[1:]))
 
     def merit(self) -> Floats:
-        """Return what each bead adds with each ink, (k, beads, inks), were runs of no matter."""
+        """Return what each bead adds with each ink, (k, beads, inks), if runs did not count."""
         weight = np.ones(len(self.inks))
         weight[self.ground] = GROUND_WEIGHT
         merit = self.shares * (self.area_weight * weight / self.drawn_beads)

@@ -194,7 +194,7 @@ def _openings(labels: Ints, ground: int) -> Iterator[tuple[int, FeatureKind, Boo
     from skimage.morphology import convex_hull_image
 
     drawn = labels != ground
-    hull: Bools = convex_hull_image(drawn)  # type: ignore[no-untyped-call]
+    hull: Bools = convex_hull_image(drawn)
     inside = hull & ~drawn
     pieces, count = ndimage.label(inside)
     depth = ndimage.distance_transform_edt(np.pad(inside, 1))[1:-1, 1:-1]
@@ -214,7 +214,7 @@ def _axes(masks: Sequence[Bools]) -> list[tuple[Ints, Ints, Floats]]:
     if not masks:
         return []
     sheet = np.concatenate([np.pad(mask, 1) for mask in masks])
-    found = medial_axis(sheet, return_distance=True, rng=0)  # type: ignore[no-untyped-call]
+    found = medial_axis(sheet, return_distance=True, rng=0)
     axis, depth = found
     row, column = np.nonzero(axis)
     high = masks[0].shape[0] + 2

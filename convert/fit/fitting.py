@@ -18,7 +18,7 @@ from .shaded import fit_shaded
 from .size import MOST_ROUND, Wanted, fit_at, fit_motif, flat_sketch
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
+    from ...core.braid import Lattice
     from ..options import Order
     from .energy import FlatSketch
     from .size import FittedMotif

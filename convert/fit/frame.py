@@ -11,7 +11,7 @@ import numpy.typing as npt
 from ...core.arrays import Ints
 
 if TYPE_CHECKING:
-    from ..read.picture import Picture
+    from ..read import Picture
 
 _Number = TypeVar("_Number", bound=np.generic)
 
@@ -34,11 +34,6 @@ class Frame(NamedTuple):
     def size_px(self) -> tuple[int, int]:
         """Width and height."""
         return self.right - self.left, self.bottom - self.top
-
-    @property
-    def middle_px(self) -> tuple[float, float]:
-        """Middle, from the left and from the top."""
-        return (self.left + self.right) / 2, (self.top + self.bottom) / 2
 
     def cut(self, pixels: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
         """Return what lies in the frame of an array (h, w, ...)."""

@@ -10,15 +10,15 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Float32Array, Ints
-from ...palette.quick_colour import linear_lab
-from ..read.sketch import Sketch, ink_labels, match_linear
+from ...palette import linear_lab
+from ..read import Sketch, ink_labels, is_paper, match_linear
 from .features import SPECK
 
 if TYPE_CHECKING:
-    from ...core.design.origin import SketchKind
-    from ...palette.palette import Palette
+    from ...core.design import SketchKind
+    from ...palette import Palette
     from ..options import Order
-    from ..read.picture import Picture
+    from ..read import Picture
 
 
 DROP_TWIN_DE00 = 10.0
@@ -126,7 +126,7 @@ def _without_specks(labels: Ints, ground: int) -> Ints:
 def beads_by_colour(palette: Palette, kind: SketchKind, asked: Collection[str]) -> list[int]:
     """Return the places of the beads that may be chosen by their colour alone.
 
-    A drop bead stands out of the braid. It is used for a plain colour that no round bead has;
+    A drop bead stands out of the braid. It is used for a flat colour that no round bead has;
     otherwise, and in shaded pictures, it is left to the maker to ask for it.
 
     Parameters
@@ -137,7 +137,7 @@ def beads_by_colour(palette: Palette, kind: SketchKind, asked: Collection[str]) 
     asked : collection of str
         Codes that she asks for.
     """
-    from ...palette.difference import ciede2000_matrix
+    from ...palette import ciede2000_matrix
 
     drop = _drops(palette)
     if drop.all() or not drop.any():
@@ -156,24 +156,28 @@ def _drops(palette: Palette) -> Bools:
 
 def _usable(sketch: Sketch, palette: Palette, by_colour: Ints, ground: int, order: Order) -> Ints:
     """Places of the beads that may be used, ascending."""
-    from ...palette.choose import choose_beads, grey_beads
+    from ...palette import choose_beads, grey_beads
 
     few = by_colour
     if sketch.kind == "flat" and order.most is None:
         return few
     keep = tuple(dict.fromkeys((palette.codes[ground], *order.keep)))
-    if sketch.kind == "flat":
-        lab, weights = sketch.colours.lab, np.sqrt(sketch.colours.share)
-    else:
-        planes = sketch.source.reduced(max(sketch.source.planes.shape[:2]) / 24).planes
-        solid = planes[..., 3] >= 0.5
-        lab = linear_lab(planes[solid][:, :3] / planes[solid][:, 3:4])
-        weights = np.ones(len(lab))
-        if _colourless(lab):
-            few = few[grey_beads(palette.subset(few), keep)]
+    lab, weights = colours_of(sketch)
+    if sketch.kind == "shaded" and _colourless(lab):
+        few = few[grey_beads(palette.subset(few), keep)]
     if order.most is None:
         return few
     return few[choose_beads(lab, palette.subset(few), order.most, weights, keep)]
+
+
+def colours_of(sketch: Sketch) -> tuple[Float32Array, Float32Array]:
+    """Return the colours of a sketch, Lab (k, 3), and how much each counts (k,)."""
+    if sketch.kind == "flat":
+        return sketch.colours.lab, np.sqrt(sketch.colours.share)
+    planes = sketch.source.reduced(max(sketch.source.planes.shape[:2]) / 24).planes
+    solid = planes[..., 3] >= 0.5
+    lab = linear_lab(planes[solid][:, :3] / planes[solid][:, 3:4])
+    return lab, np.ones(len(lab), np.float32)
 
 
 def _colourless(lab: Float32Array) -> bool:
@@ -186,6 +190,14 @@ def _colourless(lab: Float32Array) -> bool:
 
 
 # -- the ground --------------------------------------------------------------------------------
+
+
+MUCH_OF_BORDER, OFTEN = 0.2, 0.6
+"""What has less of the border than this is no ground, nor what there is less of in all, in parts
+of the commonest that has as much."""
+
+SOME_OF_BORDER = 0.1
+"""What is nothing or paper may have as little of it; a letter E tight to its frame leaves 0.18."""
 
 
 def _ground(sketch: Sketch, picture: Picture, palette: Palette, code: str | None) -> int:
@@ -218,7 +230,10 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     edge[[0, -1]] = edge[:, [0, -1]] = True
     solid = edge & (alpha >= 0.5)
     if solid.sum() >= 0.5 * edge.sum():
-        tone = _plain_ground(sketch) if sketch.kind == "flat" else _shaded_ground(picture, solid)
+        if sketch.kind == "flat":
+            tone = sketch.colours.linear[_flat_ground(sketch)]
+        else:
+            tone = _shaded_ground(picture, solid)
         return int(match_linear(tone[None], palette)[0])
     light = np.argsort(-palette.lab[:, 0], kind="stable")
     inside = picture.linear[alpha >= 0.5]
@@ -232,11 +247,40 @@ def background_index(sketch: Sketch, picture: Picture, palette: Palette) -> int:
     return int(clear[0] if len(clear) else np.argmax(stands_off))
 
 
-def _plain_ground(sketch: Sketch) -> Float32Array:
-    """The plain colour of a flat sketch that its background is."""
+def _flat_ground(sketch: Sketch) -> int:
+    """Place of the flat colour that the ground of a sketch is."""
     everywhere = sketch.source.planes[..., 4:].sum(axis=(0, 1))
-    linear = sketch.colours.linear
-    return np.asarray(linear[_likely_ground(sketch.at_edge, everywhere, linear)])
+    return _likely_ground(sketch.at_edge, everywhere, sketch.colours.linear)
+
+
+def ground_to_replace(sketch: Sketch, choice: BeadChoice) -> int | None:
+    """Return the flat colour that is the ground of a sketch and would get another bead.
+
+    Parameters
+    ----------
+    sketch : Sketch
+    choice : BeadChoice
+
+    Returns
+    -------
+    int or None
+        None where the ground has that bead by its colour or is transparent, and where there is
+        none: what has less than half of the border and is no paper may be a motif that touches
+        its frame.
+    """
+    edge = sketch.at_edge
+    if sketch.kind != "flat" or not edge.size:
+        return None
+    own = _flat_ground(sketch)
+    area = sketch.source.planes[..., 4:].mean(axis=(0, 1))
+    if 1 - edge.sum() >= SOME_OF_BORDER and 1 - area.sum() >= OFTEN * area[own]:
+        return None
+    paper = np.array([is_paper(lab) for lab in sketch.colours.lab])
+    may = (edge > 0.5) | paper
+    same = choice.nearest(sketch.colours.linear, choice.usable) == choice.ground
+    if not may[own] or (edge[may & same] >= SOME_OF_BORDER).any():
+        return None
+    return own
 
 
 def _shaded_ground(picture: Picture, solid: Bools) -> Float32Array:
@@ -256,12 +300,12 @@ def _likely_ground(
     at_edge: npt.NDArray[Any], everywhere: npt.NDArray[Any], linear: Float32Array
 ) -> int:
     """Place of the colour that is the ground, by how much of the border and of all it has."""
-    often = at_edge >= min(0.2 * at_edge.sum(), at_edge.max())
-    usual = often & (everywhere >= 0.6 * everywhere[often].max())
+    often = at_edge >= min(MUCH_OF_BORDER * at_edge.sum(), at_edge.max())
+    usual = often & (everywhere >= OFTEN * everywhere[often].max())
     return int(np.argmax(np.where(usual, linear.sum(axis=1), -1)))
 
 
 def _tones(linear: Float32Array) -> Ints:
-    """Number the colours (..., 3) by tones that are hardly told apart."""
+    """Number the colours (..., 3) by tones that hardly differ."""
     steps = np.round(np.sqrt(linear) * 16).astype(np.intp)
     return np.asarray(steps @ np.array([1024, 32, 1]))

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ...core.arrays import Floats, Ints
-from ...core.braid.lattice import Lattice
+from ...core.braid import Lattice
 from .size import FittedMotif
 from .tile import Tile
 

@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..read.sketch import Sketch, read_sketch
-from ..read.source import Source
+from ..read import Sketch, Source, read_sketch, redrawn, without_ground
 from .frame import Frame, cut_picture, motif_frame
-from .inks import BeadChoice, bead_labels, choose_inks
+from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..options import Order
-    from ..read.picture import Picture
+    from ..read import Picture
 
 MOST_CUTS = 3
 """Margins are found on a reduced picture and again on the finer one that is left."""
@@ -32,14 +31,22 @@ class Motif:
     choice : BeadChoice
     frame : Frame
         In pixels of the original picture.
+    whole : Sketch
+        Of the whole picture.
+    bare : bool
+        Whether its ground was left out, which by its colour would have another bead.
     """
 
     sketch: Sketch
     choice: BeadChoice
     frame: Frame
+    whole: Sketch
+    bare: bool
 
     def cut(self, picture: Picture) -> Picture:
-        """Return what lies in the frame."""
+        """Return what lies in the frame, of the picture that the sketch was read from."""
+        if self.bare:
+            picture = redrawn(picture, self.whole)
         if self.frame == (0, 0, *picture.size_px):
             return picture
         return cut_picture(picture, self.frame, 1.0)[0]
@@ -49,7 +56,8 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
     """Choose the beads of a picture, and cut its plain margins off.
 
     Margins are what has the ground's bead; of a shaded picture only what is transparent. A flat
-    sketch is read again without them, so that its margins change nothing.
+    sketch is read again without them, so that its margins change nothing. A plain ground becomes
+    the background bead, whichever that is.
 
     Parameters
     ----------
@@ -60,6 +68,12 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
     order : Order
     """
     choice = choose_inks(sketch, picture, palette, order)
+    ground = ground_to_replace(sketch, choice)
+    if ground is not None:
+        sketch = without_ground(sketch, ground)
+        picture = redrawn(picture, sketch)
+        choice = choose_inks(sketch, picture, palette, order, choice.ground)
+    whole = sketch
     left = top = 0
     cut = picture
     for last in (*[False] * (MOST_CUTS - 1), True):
@@ -80,7 +94,8 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
         sketch, cut = _read_again(sketch, inside, frame), inside
         choice = choose_inks(sketch, cut, palette, order, choice.ground)
     wide, high = cut.size_px
-    return Motif(sketch, choice, Frame(left, top, left + wide, top + high))
+    frame = Frame(left, top, left + wide, top + high)
+    return Motif(sketch, choice, frame, whole, ground is not None)
 
 
 def _whole(sketch: Sketch, picture: Picture) -> tuple[int, int]:

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from ...core.arrays import Floats, Ints
-from ...core.braid.lattice import Lattice
+from ...core.braid import Lattice
 
 PATCH_PX_PER_PITCH = 10.0
 """Pixels per bead pitch of the map on which the bead under a point is looked up."""

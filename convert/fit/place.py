@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...core.braid.lattice import FRONT_DEG, Lattice
+from ...core.braid import FRONT_DEG, Lattice
 from .placement import Placement
 from .tile import Tile, plan_tile
 

@@ -26,11 +26,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Floats
-from ...core.design.design import Fit
+from ...core.design import Fit
 from ...core.errors import WrongUsage
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
+    from ...core.braid import Lattice
 
 
 @dataclass(frozen=True)
@@ -173,7 +173,7 @@ def check_width(asked_mm: float | None, lattice: Lattice, fit: Fit) -> float | N
     if asked_mm is None:
         return None
     most_mm = most_width_mm(lattice, fit)
-    # a remedy's width is told to the tenth, and must be taken
+    # a remedy's width is given to the tenth, and must be taken
     if not 0 < asked_mm <= most_mm + 0.05:
         across = "once round the braid" if fit == "wrap" else "the braid's front view"
         raise WrongUsage(

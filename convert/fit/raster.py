@@ -12,13 +12,13 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.braid.raster import Raster
+from ...core.braid import Raster
 from ...core.srgb import srgb_to_linear
-from ..read.source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
+from ..read import SAMPLES_ACROSS, Source, box_mean, coloured_planes
 from .placement import Placement
 
 if TYPE_CHECKING:
-    from ..read.picture import Picture
+    from ..read import Picture
 
 
 PX_PER_PITCH = 9.0

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Ints
-from ...palette.quick_colour import linear_lab
+from ...palette import linear_lab
 from .comparison import bead_planes
 from .motif import Motif
 from .place import Place
 from .placement import Placement, most_width_mm
 from .raster import PX_PER_PITCH
-from .search import Effort, Inks, Scene, seek
+from .scene import Inks, Scene
+from .search import Effort, seek
 
 if TYPE_CHECKING:
     from ..options import Order

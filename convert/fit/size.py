@@ -16,7 +16,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from ...core.arrays import Floats, Ints
-from ...core.braid.lattice import Lattice
+from ...core.braid import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame

@@ -18,8 +18,8 @@ from functools import cached_property
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from ...core.braid.raster import Raster
-from ...palette.quick_colour import quick_ciede2000
+from ...core.braid import Raster
+from ...palette import quick_ciede2000
 from .comparison import STRUCTURE_WEIGHT, Comparison, lab_of_opponents, structure_of
 from .tile import Tile
 

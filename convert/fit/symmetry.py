@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...core.arrays import Ints
-from ...core.braid.lattice import FRONT_DEG
-from ..read.source import Source
+from ...core.braid import FRONT_DEG
+from ..read import Source
 from .tile import Tile
 
 UNLIKE = 0.1

@@ -13,8 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Floats, Ints
-from ...core.braid.lattice import FRONT_DEG, FaceReturn, Lattice
-from ...core.braid.raster import Period, Raster
+from ...core.braid import FRONT_DEG, FaceReturn, Lattice, Period, Raster
 from ...core.errors import WrongUsage
 from ...core.findings import Remedy
 from .placement import Placement

@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from ...core.arrays import Bytes
 from ..fit.fitting import Flat, LaidMotif
 from ..fit.size import MOST_ROUND
 from .trials import Changes, Trials
 
 if TYPE_CHECKING:
-    from ...core.braid.lattice import Lattice
+    from ...core.braid import Lattice
     from ...core.drawing.shapes import Page
 
 Way = Literal[
@@ -89,20 +90,32 @@ def find_choices(trials: Trials) -> tuple[Choice, ...]:
     trials : Trials
         Of a motif of which something is drawn.
     """
+    first, *found = each_choice(trials)
+    found.sort(key=lambda one: -one.flat.fitted.legibility.clarity)
+    best = found[: MOST_CHOICES - 1]
+    return (first, *(replace(one, number=k) for k, one in enumerate(best, start=2)))
+
+
+def each_choice(trials: Trials) -> Iterator[Choice]:
+    """Return every way that differs from those before it, what was worked first, as it is found.
+
+    Parameters
+    ----------
+    trials : Trials
+        Of a motif of which something is drawn.
+    """
     worked = trials.worked
     assert worked.flat is not None
-    first = Choice(1, "as worked", {}, trials.lattice, worked, worked.flat)
-    found: list[Choice] = []
+    found = [Choice(1, "as worked", {}, trials.lattice, worked, worked.flat)]
+    yield found[0]
     for way, changes in _ways(trials, worked.flat):
         done = trials.carried_out(changes)
         if done is None or done[1].flat is None:
             continue
         one = Choice(0, way, changes, *done, done[1].flat)
-        if all(_differ(one, other) for other in (first, *found)):
+        if all(_differ(one, other) for other in found):
             found.append(one)
-    found.sort(key=lambda one: -one.flat.fitted.legibility.clarity)
-    best = found[: MOST_CHOICES - 1]
-    return (first, *(replace(one, number=k) for k, one in enumerate(best, start=2)))
+            yield one
 
 
 def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
@@ -135,20 +148,34 @@ def _differ(one: Choice, other: Choice) -> bool:
     return bool((np.abs(np.log(measures[0] / measures[1])) > DIFFERENT).any())
 
 
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """What is shown of a choice: its beads, the side that is seen, and one motif's heights."""
+
+    rgb: Bytes
+    azimuth_deg: float
+    window_mm: tuple[float, float]
+
+
+def sight(trials: Trials, one: Choice) -> Sight:
+    """Return what is to be shown of a choice: one motif with a little ground."""
+    lattice, beads = one.lattice, trials.motif.choice
+    rounds = 2 * round(trials.rounds * trials.lattice.rise_mm / lattice.rise_mm / 2)
+    centres = one.fitted.placement.centres
+    azimuth, middle = centres[len(centres) // 2]
+    half = one.flat.size_mm[1] / 2 + ROOM_PITCHES * lattice.pitch_mm
+    rgb = beads.palette.rgb[one.fitted.beads(rounds, beads.ground)]
+    return Sight(rgb, azimuth, (middle - half, middle + half))
+
+
 def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
     from ...core.show.choices_sheet import ChoiceCard
     from ...core.show.choices_sheet import choices_page as page
 
-    beads = trials.motif.choice
     cards = []
     for one in choices:
-        lattice, ground = one.lattice, beads.ground
-        rounds = 2 * round(trials.rounds * trials.lattice.rise_mm / lattice.rise_mm / 2)
-        centres = one.fitted.placement.centres
-        azimuth, middle = centres[len(centres) // 2]
-        half = one.flat.size_mm[1] / 2 + ROOM_PITCHES * lattice.pitch_mm
-        plain = one.as_dict()
+        shown, plain = sight(trials, one), one.as_dict()
         cards.append(
             ChoiceCard(
                 one.number,
@@ -158,10 +185,10 @@ def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                     f"{plain['strands']} strands, {plain['beads']} beads",
                     f"{plain['width_mm']:.1f} × {plain['height_mm']:.1f} mm",
                 ),
-                lattice,
-                beads.palette.rgb[one.fitted.beads(rounds, ground)],
-                azimuth,
-                (middle - half, middle + half),
+                one.lattice,
+                shown.rgb,
+                shown.azimuth_deg,
+                shown.window_mm,
             )
         )
     return page(cards)

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Ints
-from ...core.design.design import Design, colours_rgb
+from ...core.design import Design, colours_rgb
 from ...core.srgb import srgb_to_linear
 from .likeness import likeness_of
 from .verdict import UNRECOGNISED
 
 if TYPE_CHECKING:
-    from ...core.design.origin import SketchKind
+    from ...core.design import SketchKind
     from ...core.findings import Finding
     from ..fit.fitting import LaidMotif
     from ..fit.motif import Motif
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ..fit.raster import Drawn
     from ..fit.tile import Tile
     from ..options import Order
-    from ..read.sketch import Sketch
+    from ..read import Sketch
     from .choices import Choice
     from .judgement import Judgement
     from .likeness import Likeness
@@ -38,7 +38,7 @@ class Conversion:
     ----------
     order : Order
     sketch : Sketch
-        Of the whole picture.
+        Of the whole picture, as it was read.
     motif : Motif
     fitted : LaidMotif
     judgement : Judgement

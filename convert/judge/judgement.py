@@ -11,16 +11,16 @@ from ..fit.fitting import Flat, LaidMotif
 from ..fit.inks import BeadChoice
 from ..fit.raster import Drawn
 from ..fit.tile import Tile
-from ..read.source import Source, coloured_planes
+from ..read import Source, coloured_planes
 from .likeness import Likeness, draw_tile, likeness_of
 from .lost import lost_findings
 from .verdict import verdict_findings
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..fit.motif import Motif
     from ..options import Order
-    from ..read.picture import Picture
+    from ..read import Picture
     from .trials import Trials
 
 

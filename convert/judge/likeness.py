@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...core.arrays import AnyFloats, Bools, Bytes, Float32Array
-from ...palette.quick_colour import linear_lab
+from ...palette import linear_lab
 from ..fit import raster as sampling
 from ..fit.comparison import FAR, NEAR, STRUCTURE_WEIGHT, Comparison, bead_planes
 from ..fit.placement import Placement
 from ..fit.tile import Tile
-from ..read.source import Source
+from ..read import Source
 
 MOTIF_DIFFERENCE = 5.0
 """What differs from the background by more than this (Lab) is motif."""

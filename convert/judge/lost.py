@@ -18,7 +18,7 @@ from ...core.findings import Code, Finding
 from ..fit.energy import Overlay, connected_runs
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..fit.features import Feature
     from ..fit.fitting import Flat
 
@@ -28,8 +28,8 @@ Where = Literal["top", "bottom", "left", "right"]
 BRANCH_PITCHES = 1.1
 """What is missing of a part is missed if its axis is so long, in bead pitches."""
 
-TOLD = 3
-"""So many are told one by one."""
+NAMED_LOST = 3
+"""So many are named one by one; the others are counted."""
 
 WIDE_ENOUGH = 1.2
 """A part so many bead pitches wide fills a row of beads wherever it lies."""
@@ -81,9 +81,9 @@ def lost_findings(flat: Flat, palette: Palette) -> list[Finding]:
     palette : Palette
     """
     lost, pitch_mm = find_lost(flat), flat.fitted.patch.lattice.pitch_mm
-    findings = [_finding(one, palette, pitch_mm) for one in lost[:TOLD]]
-    if len(lost) > TOLD:
-        more = {"count": len(lost) - TOLD}
+    findings = [_finding(one, palette, pitch_mm) for one in lost[:NAMED_LOST]]
+    if len(lost) > NAMED_LOST:
+        more = {"count": len(lost) - NAMED_LOST}
         findings.append(Finding(Code.LOST_MORE, more))
     return findings
 

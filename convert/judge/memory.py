@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ...core.design.origin import ConversionFacts, MotifSize, SketchColour
+from ...core.design import ConversionFacts, MotifSize, SketchColour
 from ...core.srgb import linear_to_srgb
-from ...palette.colour import hex_of
+from ...palette import hex_of
 
 if TYPE_CHECKING:
     from ...core.arrays import Ints
     from ..fit.inks import BeadChoice
     from ..fit.placement import Placement
-    from ..read.sketch import Sketch
+    from ..read import Sketch
     from .conversion import Conversion
 
 DRAWN_ROUND = 0.5
@@ -36,7 +36,7 @@ def remember(
     """
     used, order = conversion.placement, conversion.order
     asked = replace(used, rotate_deg=order.rotate_deg, stretch=order.stretch or 1.0)
-    return facts_of(conversion.sketch, conversion.motif.choice, asked, used, accents or {})
+    return facts_of(conversion.motif.whole, conversion.motif.choice, asked, used, accents or {})
 
 
 def facts_of(
@@ -83,7 +83,7 @@ def _size(placement: Placement, asked: Placement) -> MotifSize:
 
 
 def _own_ground(sketch: Sketch, beads: Ints, ground: int) -> int | None:
-    """The plain colour with the background bead that has most of the border, if it has much."""
+    """The flat colour with the background bead that has most of the border, if it has much."""
     edge = sketch.at_edge
     if edge.sum() < DRAWN_ROUND:
         return None

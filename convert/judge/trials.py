@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...core.braid.braid import STRANDS, Braid
-from ...core.braid.lattice import Lattice
+from ...core.braid import STRANDS, Braid, Lattice
 from ...core.errors import WrongUsage
 from ..fit.fitting import LaidMotif, fit
 

@@ -9,23 +9,28 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...core.arrays import Floats
-from ...core.braid.lattice import FRONT_DEG
-from ...core.design.drops import drop_directions
+from ...core.arrays import Bytes, Floats
+from ...core.braid import FRONT_DEG, Lattice
+from ...core.design import drop_directions
 from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design, PlacedPicture
+    from ...core.design import Design, PlacedPicture
 
 DIGITS = 4
 
 
 def geometry_key(design: Design) -> str:
     """Return a name of everything in `geometry`, so that it need not be sent twice."""
+    return f"{lattice_key(design)} {len(design.beads)}"
+
+
+def lattice_key(design: Design) -> str:
+    """Return a name of the places on a braid, however long it is."""
     lattice, braid = design.lattice, design.braid
     start = (braid.start.slots, braid.start.starts) if braid.own_start else ()
     values = (
-        (braid.strands, braid.lay, braid.turn, start, len(design.beads)),
+        (braid.strands, braid.lay, braid.turn, start),
         (lattice.radius_mm, lattice.rise_mm, lattice.drift_deg),
         (lattice.diameter_mm, lattice.length_mm),
     )
@@ -69,13 +74,15 @@ def drawing(design: Design) -> dict[str, Any]:
     """Return the beads' colours, the palette, and where the motifs lie."""
     out: dict[str, Any] = {
         "geometry_key": geometry_key(design),
+        "lattice_key": lattice_key(design),
+        "tile_beads": _tile_beads(design),
         "beads": design.beads.tolist(),
         "background": design.background,
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), "shape": bead.shape}
             for bead in design.palette
         ],
-        "repeat_index": repeat_index(design),
+        "repeat_index": [] if design.repeat is None else design.repeat_index().tolist(),
         "front_x_mm": 0.0,
         "placement": None,
     }
@@ -98,6 +105,40 @@ def drawing(design: Design) -> dict[str, Any]:
     return out
 
 
+def _tile_beads(design: Design) -> int:
+    """Beads from one motif to the next; 0 without repeats."""
+    return 0 if design.repeat is None else design.repeat.rounds * design.braid.beads_per_round
+
+
+def piece(lattice: Lattice, rgb: Bytes, low_mm: float, high_mm: float) -> dict[str, Any]:
+    """Return a short piece of a braid to draw from.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    rgb : (n, 3) uint8
+        Colours in working order.
+    low_mm, high_mm : float
+        Heights between which beads are given.
+    """
+    shape = bead_shape(lattice)
+    crossing = np.arange(len(rgb))
+    height = lattice.height_mm(crossing)
+    inside = (height > low_mm - 2 * shape.along_mm) & (height < high_mm + 2 * shape.along_mm)
+    crossing = crossing[inside]
+    return {
+        "count": len(crossing),
+        "height_mm": _plain(height[inside]),
+        "azimuth_deg": _plain(lattice.azimuth_deg(crossing)),
+        "rgb": rgb[inside].tolist(),
+        "radius_mm": lattice.radius_mm,
+        "thickness_mm": lattice.thickness_mm,
+        "core_mm": core_radius_mm(lattice),
+        "bead_mm": [shape.across_mm, shape.along_mm],
+        "window_mm": [low_mm, high_mm],
+    }
+
+
 def _part(picture: PlacedPicture) -> list[float]:
     """What of the picture is worked: left, top, right, bottom, in parts of its width and height."""
     wide, high = picture.size_px
@@ -110,23 +151,6 @@ def leaning(design: Design) -> list[tuple[int, float, float]]:
     lean = drop_directions(design).lean_mm
     where = np.flatnonzero(np.any(lean != 0, axis=1)).tolist()
     return [(bead, *np.round(lean[bead], DIGITS).tolist()) for bead in where]
-
-
-def repeat_index(design: Design) -> list[int]:
-    """Return for every bead its place in the motif, the same in every repeat; -1 outside.
-
-    Empty without repeats.
-    """
-    shift, repeat = design.repeat_shift(), design.repeat
-    if shift is None or repeat is None:
-        return []
-    found = np.full(len(design.beads), -1)
-    first = np.arange(shift.rounds * design.braid.beads_per_round) + repeat.first
-    for times in range(repeat.count):
-        carried = shift.crossing(first, design.braid, times)
-        inside = (carried >= 0) & (carried < len(found))
-        found[carried[inside]] = np.arange(len(first))[inside]
-    return [int(number) for number in found]
 
 
 def _plain(values: Floats) -> Any:

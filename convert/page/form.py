@@ -8,10 +8,23 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from ...core.bead import bead_sizes
-from ..options import UNITS, OneOf, Option, Order, PageField, RepeatCount, Whole, all_options, table
+from ..options import (
+    UNITS,
+    Length,
+    Number,
+    Offset,
+    OneOf,
+    Option,
+    Order,
+    PageField,
+    RepeatCount,
+    Whole,
+    all_options,
+    table,
+)
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Remedy
 
 PLACES = ("braid", "more", "motif")
@@ -38,23 +51,54 @@ def _fields(place: str) -> Iterable[str]:
 
 def _field(option: Option, part: PageField) -> str:
     name = part.name or option.name
-    unit = UNITS.get(option.kind.unit)
-    label = f'<label for="{name}">{escape(part.label)}{f", {unit}" if unit else ""}</label>'
+    only = f' data-only-if="{"=".join(part.only_if)}" hidden' if part.only_if else ""
     about = f'id="{name}" name="{name}" data-label="{escape(part.label)}"'
+    if name == "lay":
+        return _hands(option, part)
+    label = f'<label for="{name}">{escape(part.label)}</label>'
     choices = _choices(option, part)
     if choices is not None:
         control = f"<select {about}>{''.join(choices)}</select>"
-    else:
-        mode = "numeric" if isinstance(option.kind, Whole) else "decimal"
-        about += f' placeholder="{escape(part.hint)}"' if part.hint else ""
-        about += "" if isinstance(option.kind, RepeatCount) else f' inputmode="{mode}"'
-        about += ' aria-describedby="unit-words"' if unit == "mm" else ""
-        control = f"<input {about}>"
+        return f'<div class="field"{only}>{label}{control}</div>'
+    unit = UNITS.get(option.kind.unit, "")
+    mode = "numeric" if isinstance(option.kind, Whole) else "decimal"
+    about += f' placeholder="{escape(part.hint)}"' if part.hint else ""
+    if isinstance(option.kind, (Number, Length, Offset)):
+        about += f' inputmode="{mode}"'
+    about += f' aria-describedby="unit-{name}"' if unit else ""
+    control = f"<input {about}>"
     if isinstance(option.kind, RepeatCount):
         words = "".join(f'<option value="{word}">' for word in option.kind.words)
         control = f'<input {about} list="{name}-list"><datalist id="{name}-list">{words}</datalist>'
-    only = f' data-only-if="{"=".join(part.only_if)}" hidden' if part.only_if else ""
-    return f'<div class="field"{only}>{label}{control}</div>'
+    after = f'<span class="unit" id="unit-{name}">{unit}</span>' if unit else ""
+    return f'<div class="field"{only}>{label}<span class="with-unit">{control}{after}</span></div>'
+
+
+def _hands(option: Option, part: PageField) -> str:
+    """Which hand is first, as a choice of two small discs: the strands that move, from above."""
+    ways = {"S": ("top left, bottom right", -1), "Z": ("top right, bottom left", 1)}
+    radios = "".join(
+        f'<label><input type="radio" name="{option.name}" value="{value}"'
+        f' data-label="{escape(part.label)}"{" checked" if value == option.default else ""}>'
+        f'{_small_disc(side)}<span class="unseen">{words}</span></label>'
+        for value, (words, side) in ways.items()
+    )
+    return (
+        f'<fieldset class="field hands" id="{option.name}"><legend>{escape(part.label)}</legend>'
+        f"{radios}</fieldset>"
+    )
+
+
+def _small_disc(side: int) -> str:
+    """A disc from above: the strand at the top of one side goes down, the other one up."""
+    down, up = 32 + 9 * side, 32 - 9 * side
+    return (
+        '<svg viewBox="0 0 64 64" width="62" height="62" aria-hidden="true">'
+        '<circle class="rim" cx="32" cy="32" r="29"/><circle class="hole" cx="32" cy="32" r="3.5"/>'
+        + "".join(f'<path class="slot" d="M{at} {top}v5"/>' for at in (23, 41) for top in (5, 54))
+        + f'<path class="goes" d="M{down} 12V50m-5 -6l5 6l5 -6"/>'
+        f'<path class="goes" d="M{up} 52V14m-5 6l5 -6l5 6"/></svg>'
+    )
 
 
 def _choices(option: Option, part: PageField) -> list[str] | None:

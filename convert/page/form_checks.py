@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...core.braid.braid import Braid
+from ...core.braid import Braid
 from ...core.errors import WrongUsage
 from ...core.making.lengths import lengths
 from ..job import bead_of, lattice_of
@@ -15,7 +15,7 @@ from ..options import DEFAULT_WRIST_MM
 
 if TYPE_CHECKING:
     from ...core.findings import Finding
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..options import Order
 
 
@@ -48,6 +48,7 @@ def validate(order: Order, palette: Palette) -> dict[str, Finding]:
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
+        extension_mm=order.extension_mm,
     )
     refused = []
     try:

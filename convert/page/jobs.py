@@ -2,26 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ...core.arrays import Ints
+from ..judge.verdict import VERDICTS
+from .drawing import piece
+from .form import form_of_remedy
+from .wording import verdict
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Finding
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from ..job import Made
     from ..options import Order
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
 
 
 def get_ready_to_decode() -> None:
     """Import what reading a picture needs."""
     import PIL.Image
 
-    from ..read import picture  # noqa: F401
+    from .. import read  # noqa: F401
 
     PIL.Image.init()
 
@@ -40,9 +44,9 @@ def get_ready() -> None:
 
 def decode(data: bytes, name: str) -> Picture:
     """Read a picture."""
-    from ..read.picture import read_picture
+    from ..read import read_drawing
 
-    return read_picture(data, name)
+    return read_drawing(data, name)
 
 
 def work(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None) -> Made:
@@ -51,6 +55,134 @@ def work(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None
 
     # the asking process has the picture; it need not be sent back
     return replace(make(order, picture, palette, sketch), picture=None)  # type: ignore[arg-type]
+
+
+def ways(made: Made) -> Iterator[dict[str, Any]]:
+    """Return ways to work a motif as they are found, what was worked first.
+
+    Returns
+    -------
+    iterator of dict
+        ``way``, ``verdict`` (None of a shaded picture), ``strands``, ``form``: what it changes in
+        the form; ``piece`` and ``view_deg`` to draw it from.
+    """
+    from ..judge.choices import each_choice, sight
+    from ..judge.verdict import remedy
+
+    trials = made.conversion.trials
+    if trials is None:
+        yield _as_worked(made)
+        return
+    for one in each_choice(trials):
+        shown, plain = sight(trials, one), one.as_dict()
+        yield {
+            "way": one.way,
+            "verdict": plain["verdict"],
+            "strands": plain["strands"],
+            "form": form_of_remedy(remedy(one.changes)) if one.changes else {},
+            "piece": piece(one.lattice, shown.rgb, *shown.window_mm),
+            "view_deg": shown.azimuth_deg,
+        }
+
+
+def _as_worked(made: Made) -> dict[str, Any]:
+    """The only way of a shaded picture, and of one in which nothing is drawn."""
+    from ...core.design import colours_rgb
+
+    design, placement = made.design, made.conversion.placement
+    azimuth, middle = placement.centres[len(placement.centres) // 2]
+    half = placement.height_mm / 2 + design.lattice.pitch_mm
+    return {
+        "way": "as worked",
+        "verdict": None,
+        "strands": design.braid.strands,
+        "form": {},
+        "piece": piece(design.lattice, colours_rgb(design), middle - half, middle + half),
+        "view_deg": azimuth,
+    }
+
+
+NEAR_COLOUR = 25.0
+"""CIEDE2000 of a bead that may stand in for another: of one kind of colour, plainly another bead.
+A choice of this project."""
+
+
+def remedies(made: Made) -> list[dict[str, Any]]:
+    """Return what helps if beads are short: fewer motifs, another bead; each is tried.
+
+    Parameters
+    ----------
+    made : Made
+
+    Returns
+    -------
+    list of dict
+        ``label``, and ``form`` (texts by field) or ``off`` (codes out of play besides).
+    """
+    short = made.materials.short
+    if not short:
+        return []
+    found = [_fewer(made, [need.bead.code for need in short])]
+    if len(short) == 1:
+        found.append(_instead(made, short[0].bead.code, short[0].with_spare))
+    return [one for one in found if one is not None]
+
+
+def _fewer(made: Made, short: list[str]) -> dict[str, Any] | None:
+    """The most motifs for which there are beads enough."""
+    conversion, needs = made.conversion, {need.bead.code: need for need in made.materials.needs}
+    motifs = len(conversion.placement.centres)
+    if any(made.design.palette[made.design.background].code == code for code in short):
+        return None  # fewer motifs take more of it
+    share = min((needs[code].bead.stock or 0) / needs[code].with_spare for code in short)
+    for count in range(min(motifs - 1, int(share * motifs) + 1), 0, -1):
+        tried = _tried(made, replace(conversion.order, repeat=count))
+        if tried is not None and not tried.materials.short:
+            left = "one motif" if motifs - count == 1 else f"{motifs - count} motifs"
+            return {"label": f"Leave out {left}", "form": {"repeat": str(count)}}
+    return None
+
+
+def _instead(made: Made, code: str, wanted: int) -> dict[str, Any] | None:
+    """The bead nearest in colour of which there are enough, if it reads as well with it."""
+    import numpy as np
+
+    from ...palette import ciede2000_matrix
+
+    palette = made.conversion.motif.choice.palette
+    used = {need.bead.code: need.with_spare for need in made.materials.needs}
+    place = palette.codes.index(code)
+    away = ciede2000_matrix(palette.lab[place : place + 1], palette.lab)[0]
+    for other in np.argsort(away).tolist():
+        bead = palette.beads[other]
+        enough = (bead.stock or 0) - used.get(bead.code, 0) >= wanted
+        if other == place or bead.shape == "drop" or not enough:
+            continue
+        if away[other] > NEAR_COLOUR:
+            return None
+        others = palette.subset([k for k in range(len(palette)) if k != place])
+        tried = _tried(made, made.conversion.order, others)
+        same = tried is not None and not tried.materials.short
+        if tried is not None and same and tried.motifs_left and _as_good(tried, made):
+            names = [need.bead.name for need in tried.materials.needs if need.bead == bead]
+            return {"label": f"Use {bead.name}", "off": [code]} if names else None
+    return None
+
+
+def _as_good(tried: Made, made: Made) -> bool:
+    return VERDICTS.index(verdict(tried) or "reads") >= VERDICTS.index(verdict(made) or "reads")
+
+
+def _tried(made: Made, order: Order, palette: Palette | None = None) -> Made | None:
+    from ...core.errors import HimotifError
+    from ..job import make
+
+    conversion = made.conversion
+    palette = palette or conversion.motif.choice.palette
+    try:
+        return make(order, made.picture, palette, conversion.sketch)
+    except HimotifError:
+        return None
 
 
 def recoloured(made: Made, beads: Ints) -> Made:

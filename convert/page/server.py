@@ -8,24 +8,27 @@ elsewhere, nothing runs that is not one of our own files.
 from __future__ import annotations
 
 import contextlib
+import json
 import secrets
 import socket
 import sys
 import threading
 import traceback
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from importlib import resources
-from pathlib import PurePath
+from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from ...core.errors import HimotifError, WrongUsage
+from . import disc_view
 from .form import page_html
 from .jobs import get_ready
 from .wording import refused as refused_words
 from .worker import OWN_FAULT, Superseded
+from .works import ID, Conflict, Works, users_folder
 from .workspace import Gone, Workspace
 
 if TYPE_CHECKING:
@@ -33,6 +36,8 @@ if TYPE_CHECKING:
     from werkzeug.serving import BaseWSGIServer
 
 HOST = "127.0.0.1"
+PORT = 8641
+"""Used if none is asked for and it is free: the address is then the same but for its token."""
 MOST_UPLOAD = 50 * 1024 * 1024
 """Bytes of a file that may be brought."""
 
@@ -50,6 +55,10 @@ HEADERS = {
     "Cache-Control": "no-store",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
+
+
+class OldAddress(Exception):
+    """A browser window was opened at the address of an earlier start."""
 
 
 def make_app(workspace: Workspace, token: str, port: int) -> Flask:
@@ -73,6 +82,8 @@ def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     _serve_files(app)
     _serve_bringing(app, workspace)
     _serve_work(app, workspace)
+    _serve_works(app, workspace)
+    _serve_disc(app, workspace)
     _serve_downloads(app, workspace)
     return app
 
@@ -98,6 +109,8 @@ def _guard(app: Flask, token: str, port: int) -> None:
             abort(403)
         given = request.path.split("/", 2)[1]
         if not secrets.compare_digest(given.encode(), token.encode()):
+            if "text/html" in request.headers.get("Accept", ""):
+                raise OldAddress
             abort(404)
 
     @app.url_value_preprocessor
@@ -113,7 +126,7 @@ def _guard(app: Flask, token: str, port: int) -> None:
 
 def _answer_errors(app: Flask) -> None:
     """Every failure is a sentence; what went wrong inside is shown where the page was started."""
-    from flask import jsonify
+    from flask import Response, jsonify
     from werkzeug.exceptions import HTTPException
 
     def sentence(text: str, status: int, **more: Any) -> tuple[Response, int]:
@@ -123,6 +136,14 @@ def _answer_errors(app: Flask) -> None:
     def superseded(_error: Superseded) -> Response:
         # nothing went wrong: the same tab asked for something newer
         return jsonify({"superseded": True})
+
+    @app.errorhandler(Conflict)
+    def conflict(error: Conflict) -> tuple[Response, int]:
+        return sentence(str(error), 409)
+
+    @app.errorhandler(OldAddress)
+    def old_address(_error: OldAddress) -> Response:
+        return Response(_old_page(), 404, content_type=_KINDS[".html"])
 
     @app.errorhandler(Gone)
     def gone(error: Gone) -> tuple[Response, int]:
@@ -174,6 +195,11 @@ def _page() -> bytes:
 
 
 @cache
+def _old_page() -> bytes:
+    return _file("old.html")
+
+
+@cache
 def samples() -> dict[str, bytes]:
     """Return the bundled sketches by name."""
     folder = resources.files("himotif.fixtures").joinpath("motifs")
@@ -207,6 +233,12 @@ def _serve_files(app: Flask) -> None:
     def page() -> Response:
         return reply(_page(), "page.html")
 
+    @app.get("/<token>/disc/<key>")
+    def disc(key: str) -> Response:
+        if not ID.fullmatch(key):
+            abort(404)
+        return reply(_file("disc.html"), "disc.html")
+
     @app.get("/<token>/static/<name>")
     def static(name: str) -> Response:
         if name not in _names():
@@ -227,10 +259,20 @@ def _asked() -> dict[str, Any]:
     """The request's JSON object."""
     from flask import abort, request
 
-    plain = request.get_json(silent=True)
+    try:
+        plain = request.get_json(silent=True)
+    except RecursionError:
+        abort(400)
     if not isinstance(plain, dict):
         abort(400)
     return plain
+
+
+def _asked_work() -> str:
+    """The saved work of the browser tab that asks."""
+    from flask import request
+
+    return request.headers.get("X-Work", "")[:32] or request.args.get("work", "")[:32]
 
 
 def _asked_beads() -> tuple[Any, Any]:
@@ -255,11 +297,12 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
         "palette": workspace.bring_palette,
         "swatch": workspace.bring_swatch,
         "design": workspace.bring_design,
+        "work": workspace.bring_work,
     }
 
     @app.get("/<token>/api/start")
     def start() -> Response:
-        return jsonify(_start())
+        return jsonify({**_start(), "recent": workspace.works.recent()})
 
     @app.post("/<token>/api/bring/<what>")
     def take(what: str) -> Response:
@@ -267,7 +310,10 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
             abort(404)
         name = unquote(request.headers.get("X-File-Name", "")) or "your file"
         name = PurePath(name.replace("\\", "/")).name[:120]
-        return jsonify(bring[what](request.get_data(), name))
+        data = request.get_data()
+        if request.content_length is None and len(data) >= MOST_UPLOAD:
+            abort(413)  # it came in pieces, and no more of it was read
+        return jsonify(bring[what](data, name))
 
     @app.post("/<token>/api/sample/<what>/<name>")
     def take_sample(what: str, name: str) -> Response:
@@ -286,7 +332,28 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
 
     @app.post("/<token>/api/work")
     def work() -> Response:
-        return jsonify(workspace.work(_asked(), _tab()))
+        return jsonify(workspace.work({**_asked(), "work": _asked_work()}, _tab()))
+
+    @app.post("/<token>/api/palette")
+    def palette() -> Response:
+        return jsonify(workspace.palette(_asked()))
+
+    @app.post("/<token>/api/opened")
+    def opened() -> Response:
+        return jsonify(workspace.opened(_asked().get("id"), _asked_work()))
+
+    @app.post("/<token>/api/ways")
+    def ways() -> Response:
+        found = workspace.ways(_asked_beads()[0], _tab())
+        return Response(_lines(found), content_type="application/x-ndjson")
+
+    @app.post("/<token>/api/remedies")
+    def remedies() -> Response:
+        return jsonify(workspace.remedies(_asked_beads()[0], _tab()))
+
+    @app.get("/<token>/api/waiting")
+    def waiting() -> Response:
+        return jsonify({"waiting": workspace.workers.waiting})
 
     @app.post("/<token>/api/tally")
     def tally() -> Response:
@@ -298,15 +365,71 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
 
     @app.get("/<token>/api/picture/<key>.png")
     def picture(key: str) -> Response:
-        return png(workspace.picture_png(key))
-
-    @app.get("/<token>/api/sketch/<key>.png")
-    def sketch(key: str) -> Response:
-        return png(workspace.sketch_png(key))
+        return png(workspace.picture_png(key, _asked_work()))
 
     @app.get("/<token>/api/report/<key>.svg")
     def report_picture(key: str) -> Response:
         return Response(workspace.report_svg(key), content_type="image/svg+xml")
+
+
+def _lines(found: Iterator[dict[str, Any]]) -> Iterator[str]:
+    """Values as lines of JSON, each as soon as it is there; what goes wrong is the last one."""
+    try:
+        for one in found:
+            yield json.dumps(one) + "\n"
+    except Superseded:
+        yield json.dumps({"superseded": True}) + "\n"
+    except HimotifError as error:
+        yield json.dumps({"error": str(error)}) + "\n"
+
+
+def _serve_works(app: Flask, workspace: Workspace) -> None:
+    """Save works, and give them back."""
+    from flask import Response, jsonify
+
+    works = workspace.works
+
+    @app.get("/<token>/api/recent")
+    def recent() -> Response:
+        return jsonify(works.recent())
+
+    @app.get("/<token>/api/saved/<key>")
+    def saved(key: str) -> Response:
+        return jsonify(works.read(key).plain)
+
+    @app.get("/<token>/api/saved/<key>/picture.png")
+    def saved_picture(key: str) -> Response:
+        picture = works.read(key).picture
+        if picture is None:
+            raise Gone("This work has no picture.")
+        return Response(picture, content_type="image/png")
+
+    @app.post("/<token>/api/saved/<key>")
+    def save(key: str) -> Response:
+        return jsonify(workspace.save(key, _asked()))
+
+    @app.post("/<token>/api/saved/<key>/remove")
+    def remove(key: str) -> Response:
+        works.remove(key)
+        return jsonify({})
+
+
+def _serve_disc(app: Flask, workspace: Workspace) -> None:
+    """The work at the disc, from the saved work alone."""
+    from flask import jsonify
+
+    @app.get("/<token>/api/disc/<key>")
+    def at_the_disc(key: str) -> Response:
+        return jsonify(disc_view.view(workspace.works.read(key), workspace.works.place(key)))
+
+    @app.post("/<token>/api/disc/<key>/place")
+    def keep_place(key: str) -> Response:
+        workspace.works.keep_place(key, disc_view.place_from(_asked()))
+        return jsonify({})
+
+    @app.post("/<token>/api/disc/<key>/where")
+    def where(key: str) -> Response:
+        return jsonify(disc_view.where(workspace.works.read(key), _asked()))
 
 
 def _serve_downloads(app: Flask, workspace: Workspace) -> None:
@@ -328,6 +451,16 @@ def _serve_downloads(app: Flask, workspace: Workspace) -> None:
         name, content = workspace.design_file(*_asked_beads())
         return download(content, f"{name}.design.json", "application/json")
 
+    @app.post("/<token>/api/palette-file")
+    def palette_file() -> Response:
+        name, content = workspace.palette_file(_asked())
+        return download(content, name, "text/csv")
+
+    @app.post("/<token>/api/saved/<key>/file")
+    def work_file(key: str) -> Response:
+        name, content = workspace.work_file(key)
+        return download(content, name, "application/zip")
+
     @app.post("/<token>/api/sheet")
     def sheet() -> Response:
         name, content = workspace.sheet(*_asked_beads())
@@ -337,11 +470,13 @@ def _serve_downloads(app: Flask, workspace: Workspace) -> None:
 @cache
 def _start() -> dict[str, Any]:
     """What the page needs to know to begin."""
+    from ...core.bead import bead_sizes
     from ..options import DEFAULT_WRIST_MM
 
     return {
         "samples": list(samples()),
         "palettes": list(sample_palettes()),
+        "sizes": list(bead_sizes()),
         "wrist_mm": DEFAULT_WRIST_MM,
         "most_upload": MOST_UPLOAD,
     }
@@ -355,11 +490,13 @@ class PageServer:
 
     Parameters
     ----------
-    port : int
-        0 for any that is free.
+    port : int, optional
+        0 for any that is free; if not given, the usual one, or another if that is taken.
+    works : Path, optional
+        Where works are saved; the user's own folder if not given.
     """
 
-    def __init__(self, port: int = 0) -> None:
+    def __init__(self, port: int | None = None, works: Path | None = None) -> None:
         from werkzeug.serving import WSGIRequestHandler, make_server
 
         class Quiet(WSGIRequestHandler):
@@ -371,15 +508,9 @@ class PageServer:
             def version_string(self) -> str:
                 return "himotif"
 
-        try:
-            self._socket = socket.create_server((HOST, port))
-        except OSError as error:
-            raise HimotifError(
-                f"Port {port} of this machine cannot be had ({error.strerror}). Choose another "
-                "with --port, or leave it out to get a free one."
-            ) from None
+        self._socket = _listening(port)
         port = self._socket.getsockname()[1]
-        self.workspace = Workspace()
+        self.workspace = Workspace(Works(works or users_folder()))
         token = secrets.token_urlsafe(24)
         self._server: BaseWSGIServer = make_server(
             HOST,
@@ -406,13 +537,27 @@ class PageServer:
         self.workspace.close()
 
 
-def run_page(port: int, open_browser: bool, say: Callable[[str], None]) -> None:
+def _listening(port: int | None) -> socket.socket:
+    if port is None:
+        with contextlib.suppress(OSError):
+            return socket.create_server((HOST, PORT))
+        port = 0
+    try:
+        return socket.create_server((HOST, port))
+    except OSError as error:
+        raise HimotifError(
+            f"Port {port} of this machine cannot be had ({error.strerror}). Choose another "
+            "with --port, or leave it out to get a free one."
+        ) from None
+
+
+def run_page(port: int | None, open_browser: bool, say: Callable[[str], None]) -> None:
     """Serve the page until Ctrl-C.
 
     Parameters
     ----------
-    port : int
-        0 for any that is free.
+    port : int, optional
+        See `PageServer`.
     open_browser : bool
     say : callable
         Called with the address as soon as the page is there.

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import os
 import signal
 import threading
 import traceback
 from collections.abc import Callable, Iterator
+from enum import Enum
 from multiprocessing import resource_tracker
-from typing import TYPE_CHECKING, Any
+from types import GeneratorType
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from ...core.errors import HimotifError
 
@@ -28,6 +31,14 @@ MOST_BYTES = 3 * 1024**3
 
 
 OWN_FAULT = "himotif met a fault of its own; what it is stands in the window that started the page."
+
+
+class Answer(Enum):
+    """What a worker sends."""
+
+    PART = "part"
+    DONE = "done"
+    FAILED = "failed"
 
 
 class Superseded(Exception):
@@ -83,18 +94,47 @@ class Worker:
         HimotifError
             What the job raised, or `WorkerLost`.
         """
+        self._send(job, args)
+        return self._answer(timeout_s)[1]
+
+    def stream(self, job: Job, args: tuple[Any, ...], timeout_s: float) -> Iterator[Any]:
+        """Have a job done that is a generator; return what it yields, as it comes.
+
+        Parameters
+        ----------
+        job : callable
+        args : tuple
+        timeout_s : float
+            For each of its parts.
+        """
+        self._send(job, args)
+        while True:
+            kind, value = self._answer(timeout_s)
+            if kind is not Answer.PART:
+                return
+            yield value
+
+    def _send(self, job: Job, args: tuple[Any, ...]) -> None:
         try:
             self._ours.send((job, args))
+        except OSError:
+            self._lose()
+
+    def _answer(self, timeout_s: float) -> tuple[Answer, Any]:
+        try:
             if not self._ours.poll(timeout_s):
                 self.kill()
                 raise WorkerLost(f"this took longer than {timeout_s:.0f} seconds and was stopped.")
-            done, result = self._ours.recv()
+            kind, value = self._ours.recv()
         except (EOFError, OSError):
-            self.kill()
-            raise WorkerLost("this was too much for the memory it may take.") from None
-        if done:
-            return result
-        raise result
+            self._lose()
+        if kind is Answer.FAILED:
+            raise value
+        return kind, value
+
+    def _lose(self) -> NoReturn:
+        self.kill()
+        raise WorkerLost("this was too much for the memory it may take.") from None
 
     def kill(self) -> None:
         """End it at once, whatever it does."""
@@ -110,16 +150,29 @@ class Workers:
         See `Worker`.
     once : bool
         End each worker after its job: what it was given is not to be trusted.
+    most : int, optional
+        At most so many work at a time, others wait; as many as there are cores if not given.
     """
 
-    def __init__(self, get_ready: Callable[[], object], once: bool = False) -> None:
+    def __init__(
+        self, get_ready: Callable[[], object], once: bool = False, most: int | None = None
+    ) -> None:
         self._get_ready, self._once = get_ready, once
-        self._lock = threading.Lock()
+        self._most = most or os.cpu_count() or 1
+        self._lock = threading.Condition()
         self._idle: list[Worker] = []
+        self._running: set[Worker] = set()
         self._busy: dict[str, Worker] = {}
+        self._newest: dict[str, object] = {}
         self._dropped: set[Worker] = set()
+        self._waiting = 0
         self._open = True
         self.keep_ready(1)
+
+    @property
+    def waiting(self) -> int:
+        """How many jobs wait for a worker."""
+        return self._waiting
 
     def keep_ready(self, count: int) -> None:
         """Start workers until so many wait for work."""
@@ -143,19 +196,22 @@ class Workers:
         ------
         HimotifError, Superseded
         """
-        worker = self._take(tab)
-        self._spare()
-        try:
+        with self._working(tab) as worker:
             return worker.call(job, args, timeout_s)
-        except WorkerLost:
-            if worker in self._dropped:
-                raise Superseded from None
-            raise
-        finally:
-            self._give_back(worker, tab)
+
+    def stream(self, job: Job, *args: Any, timeout_s: float, tab: str = "") -> Iterator[Any]:
+        """Have a job done that is a generator; return what it yields, as it comes."""
+        with self._working(tab) as worker:
+            done = False
+            try:
+                yield from worker.stream(job, args, timeout_s)
+                done = True
+            finally:
+                if not done:  # nobody listens any more, or it is lost
+                    worker.kill()
 
     def drop(self, tab: str) -> None:
-        """End what is being done for a tab."""
+        """End what is being done for a tab, or waits to be done."""
         with self._lock:
             self._drop(tab)
 
@@ -163,28 +219,58 @@ class Workers:
         """End all workers."""
         with self._lock:
             self._open = False
-            for worker in [*self._idle, *self._busy.values()]:
+            self._newest.clear()
+            for worker in [*self._idle, *self._running]:
                 worker.kill()
+            self._lock.notify_all()
+
+    @contextlib.contextmanager
+    def _working(self, tab: str) -> Iterator[Worker]:
+        worker = self._take(tab)
+        self._spare()
+        try:
+            yield worker
+        except WorkerLost:
+            if worker in self._dropped:
+                raise Superseded from None
+            raise
+        finally:
+            self._give_back(worker, tab)
 
     def _drop(self, tab: str) -> None:
+        self._newest.pop(tab, None)
         older = self._busy.pop(tab, None)
         if older is not None:
             self._dropped.add(older)
             older.kill()
+        self._lock.notify_all()
 
     def _take(self, tab: str) -> Worker:
+        ticket = object()
         with self._lock:
             if tab:
                 self._drop(tab)
-            while self._idle:
-                worker = self._idle.pop()
-                if worker.alive:
-                    break
-            else:
-                worker = Worker(self._get_ready)
+                self._newest[tab] = ticket
+
+            def unwanted() -> bool:
+                return bool(tab) and self._newest.get(tab) is not ticket
+
+            self._waiting += 1
+            try:
+                self._lock.wait_for(lambda: unwanted() or len(self._running) < self._most)
+            finally:
+                self._waiting -= 1
+            if unwanted():
+                raise Superseded
+            worker = next((one for one in iter(self._idle_one, None) if one.alive), None)
+            worker = worker or Worker(self._get_ready)
+            self._running.add(worker)
             if tab:
                 self._busy[tab] = worker
             return worker
+
+    def _idle_one(self) -> Worker | None:
+        return self._idle.pop() if self._idle else None
 
     def _spare(self) -> None:
         """Let the next one get ready, without keeping anybody waiting for it."""
@@ -192,13 +278,16 @@ class Workers:
 
     def _give_back(self, worker: Worker, tab: str) -> None:
         with self._lock:
+            self._running.discard(worker)
             if self._busy.get(tab) is worker:
                 del self._busy[tab]
+                self._newest.pop(tab, None)
             self._dropped.discard(worker)
             if self._once or not self._open or len(self._idle) >= 2:
                 worker.kill()
             elif worker.alive:
                 self._idle.append(worker)
+            self._lock.notify_all()
 
 
 # -- in the worker ---------------------------------------------------------------------------------
@@ -212,16 +301,23 @@ def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
         while True:
             job, args = pipe.recv()
             try:
-                answer = (True, job(*args))
+                result = job(*args)
+                if isinstance(result, GeneratorType):
+                    for part in result:
+                        pipe.send((Answer.PART, part))
+                    result = None
+                answer = (Answer.DONE, result)
             except HimotifError as error:
-                answer = (False, error)
+                answer = (Answer.FAILED, error)
             except MemoryError:
                 text = "there is not enough memory for this; take a smaller picture."
-                answer = (False, HimotifError(text))
+                answer = (Answer.FAILED, HimotifError(text))
+            except (EOFError, OSError):
+                return
             except Exception:
                 # for the window that started the page; the page itself gets a sentence
                 traceback.print_exc()
-                answer = (False, HimotifError(OWN_FAULT))
+                answer = (Answer.FAILED, HimotifError(OWN_FAULT))
             pipe.send(answer)
 
 

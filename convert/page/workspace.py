@@ -1,30 +1,33 @@
-"""What the page works with: pictures, palettes and designs, in memory only, the newest kept.
+"""What the page works with: pictures, palettes and designs in memory, the newest kept.
 
-Nothing is written to disk, so there is nothing to clear away. A tab keeps no state here: it names
-the picture and the palette by their ids and sends its order, so two tabs never disturb each other.
+A tab keeps no state here: it names the picture and the palette by their ids and sends its order,
+so two tabs never disturb each other. What was brought and is no longer in memory is read again
+from the saved work of the tab; see `works`.
 """
 
 from __future__ import annotations
 
+import base64
+import contextlib
+import csv
 import hashlib
 import io
 import zipfile
 from collections import OrderedDict
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 import numpy as np
 
 from ...core._data import parse_json
-from ...core.design.design import design_from_dict
-from ...core.design.origin import settings_dict
+from ...core.bead import Bead
+from ...core.design import design_from_dict, settings_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
-from ...palette.files import parse_palette
-from ...palette.palette import Palette
+from ...palette import Palette, hex_of, parse_palette
 from ..fit.placement import most_width_mm
 from ..write import with_manifest
 from . import jobs
@@ -32,22 +35,25 @@ from .drawing import drawing, geometry, leaning
 from .form import form_of
 from .form_checks import validate
 from .order import order_from
-from .wording import said, texts
+from .wording import line, said, texts, verdict
 from .worker import Workers
+from .works import SUFFIX, Brought, Work, Works, members, new_id, unpacked
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ..job import Made
     from ..options import Order
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..read import Picture, Sketch
 
 DECODE_S = 30.0
 WORK_S = 180.0
 """A picture, a search: longer than this and it is stopped."""
 
-SKETCH_PX_PER_MM = 14.0
-"""Of the sketch as drawn on the unrolled braid."""
+TRACING_PX = 900
+"""Longer side of a sketch as it is laid over the braid, at most."""
+
+MOST_DRAWN = 300_000
+"""Letters of a picture for the list of works."""
 
 T = TypeVar("T")
 
@@ -119,11 +125,19 @@ class Subject:
 
 
 class Workspace:
-    """Everything the page asks for."""
+    """Everything the page asks for.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    works : Works
+        Where works are saved.
+    """
+
+    def __init__(self, works: Works) -> None:
+        self.works = works
         self.workers = Workers(jobs.get_ready)
         self.decoders = Workers(jobs.get_ready_to_decode, once=True)
+        self._brought: Store[Brought] = Store("file", 12)
         self._pictures: Store[Picture] = Store("sketch", 6)
         # as they were read, by picture and kind: each is placed many times
         self._sketches: Store[Sketch] = Store("sketch", 6)
@@ -146,6 +160,7 @@ class Workspace:
             text = str(error)
             raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
         key = self._pictures.put(_digest(name, picture.sha256), picture)
+        self._brought.put(key, Brought(name, data))
         return {
             "id": key,
             "name": picture.name,
@@ -153,19 +168,62 @@ class Workspace:
             "notes": [said(one) for one in picture.findings],
         }
 
-    def picture_png(self, key: str) -> bytes:
+    def _picture(self, key: Any, work: str = "") -> Picture:
+        """A picture; read again from what was brought if it was let go."""
+        found = self._pictures.find(key)
+        if found is not None:
+            return found
+        kept = self._file(key, work, "sketch")
+        picture: Picture = self.decoders.call(jobs.decode, kept.data, kept.name, timeout_s=DECODE_S)
+        self._pictures.put(str(key), picture)
+        return picture
+
+    def _file(self, key: Any, work: str, what: str) -> Brought:
+        found = self._brought.find(key)
+        if found is None and work and isinstance(key, str):
+            with contextlib.suppress(HimotifError):
+                found = self.works.read(work).files.get(key)
+        if found is None:
+            raise Gone(f"The page does not hold this {what} any more. Bring it once more.")
+        self._brought.put(str(key), found)
+        return found
+
+    def picture_png(self, key: str, work: str = "") -> bytes:
         """Return a picture as it was read, the right way up and in its right colours."""
-        picture = self._pictures.get(key)
-        times = max(1, -(-max(picture.alpha.shape) // 480))
+        picture = self._picture(key, work)
+        times = max(1, -(-max(picture.alpha.shape) // TRACING_PX))
         return _png(picture.linear[::times, ::times], picture.alpha[::times, ::times])
 
     def bring_palette(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a palette and keep it."""
-        from ...palette.show import palette_facts
+        return self._take(parse_palette(data, name))
 
-        palette = parse_palette(data, name)
-        key = self._palettes.put(_digest(name, data), palette)
+    def _take(self, palette: Palette) -> dict[str, Any]:
+        from ...palette import palette_facts
+
+        # equal beads have the same id, however they came
+        key = self._palettes.put(_digest(palette.beads), palette)
         return {"id": key, **palette_facts(palette)}
+
+    def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Take a palette as it stands in the tray.
+
+        Parameters
+        ----------
+        plain : mapping
+            ``name``, and ``beads`` as `bring_palette` returns them.
+        """
+        name = str(plain.get("name") or "tray")[:120]
+        return self.bring_palette(_csv_of(plain.get("beads")), name)
+
+    def palette_file(self, plain: Mapping[str, Any]) -> tuple[str, bytes]:
+        """Return the name and the text of a tray's CSV file."""
+        from ...palette import palette_file
+
+        name = str(plain.get("name") or "tray")[:120]
+        palette = parse_palette(_csv_of(plain.get("beads")), name)
+        file = f"{_tidy(_stem(name))}.csv"
+        return file, palette_file(palette, file)[0]
 
     def bring_swatch(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a swatch file; the page sends the readings back with its order."""
@@ -178,15 +236,82 @@ class Workspace:
         plain = _json(data, name, "a design file. Choose a design.json that himotif made")
         design = design_from_dict(plain, name)
         key = self._subjects.put(_digest("design", data), Subject(design))
-        palette = Palette(design.palette, name)
-        palette_key = self._palettes.put(_digest("design palette", data), palette)
+        self._brought.put(key, Brought(name, data))
         return {
             **self._answer(key, ""),
-            "palette_id": palette_key,
+            "file": key,
+            "name": folder_name(design),
+            "palette_of": self._take(Palette(design.palette, name)),
             "settings": settings_dict(design.origin, design.papers),
             "braid": plain["braid"],
             "order": form_of(design),
         }
+
+    def opened(self, key: Any, work: str) -> dict[str, Any]:
+        """Return a design that was opened before."""
+        kept = self._file(key, work, "design")
+        return self.bring_design(kept.data, kept.name)
+
+    def bring_work(self, data: bytes, name: str) -> dict[str, Any]:
+        """Read a work file, or the zip of a folder.
+
+        Returns
+        -------
+        dict
+            ``work``: the id under which it is saved; or ``design``, as `bring_design` returns it.
+        """
+        work = unpacked(data, name)
+        if work is not None:
+            key = new_id()
+            self.works.save(key, replace(work, plain={**work.plain, "rev": 0}))
+            return {"work": key}
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            held = dict(members(packed, name))
+        designs = [content for path, content in held.items() if path.endswith("design.json")]
+        if len(designs) != 1:
+            raise HimotifError(f"{name} holds no design. Open a work, or the zip of a folder.")
+        return {"design": self.bring_design(designs[0], name)}
+
+    # -- what is saved -----------------------------------------------------------------------------
+
+    def save(self, key: str, asked: Mapping[str, Any]) -> dict[str, Any]:
+        """Save the work of a tab.
+
+        Parameters
+        ----------
+        key : str
+            Of the work.
+        asked : mapping
+            ``rev``, ``name``, ``now``, ``past``, ``future``; ``picture``: PNG in base 64;
+            ``key`` and ``beads`` of the design that is seen.
+        """
+        now = _mapping(asked.get("now"))
+        past, future = (_states(asked.get(name)) for name in ("past", "future"))
+        plain = {"name": str(asked.get("name", ""))[:120], "rev": _whole(asked.get("rev"))}
+        plain |= {"now": now, "past": past, "future": future}
+        plain |= {
+            "palettes": _mapping(asked.get("palettes")),
+            "key": str(asked.get("key", ""))[:64],
+        }
+        wanted = {
+            str(_mapping(state.get(part)).get("id"))
+            for state in (now, *past, *future)
+            for part in ("sketch", "design")
+            if state.get(part)
+        }
+        files = {}
+        for one in wanted:
+            with contextlib.suppress(Gone):
+                files[one] = self._file(one, key, "file")
+        design = None
+        with contextlib.suppress(HimotifError):
+            design = self.design_file(str(asked.get("key", "")), asked.get("beads"))[1]
+        return self.works.save(key, Work(plain, files, _drawn(asked.get("picture")), design))
+
+    def work_file(self, key: str) -> tuple[str, bytes]:
+        """Return the name and the content of a work file."""
+        work = self.works.read(key)
+        return f"{_tidy(str(work.plain.get('name', '')))}{SUFFIX}", work.packed()
 
     # -- what is asked -----------------------------------------------------------------------------
 
@@ -197,13 +322,13 @@ class Workspace:
         ----------
         asked : mapping
             ``picture``, ``palette`` (ids), ``off`` (codes left out), ``order`` (the form),
-            ``quick``, ``have`` (key of the geometry that the tab has).
+            ``quick``, ``have`` (key of the geometry that the tab has), ``work`` (its id).
         tab : str
             Older work of this tab is ended.
         """
         quick = bool(asked.get("quick"))
         order = order_from(_mapping(asked.get("order")), quick)
-        picture = self._pictures.get(asked.get("picture"))
+        picture = self._picture(asked.get("picture"), str(asked.get("work") or ""))
         palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
         doubts = validate(order, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
@@ -252,9 +377,27 @@ class Workspace:
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
+                "verdict": verdict(made),
                 "notes": [said(one) for one in made.findings],
             }
         return out
+
+    def ways(self, key: str, tab: str) -> Iterator[dict[str, Any]]:
+        """Return ways to work a motif, as they are found; see `jobs.ways`."""
+        subject = self._subjects.get(key)
+        if subject.made is None:
+            return iter(())
+        return self.workers.stream(jobs.ways, subject.made, timeout_s=WORK_S, tab=f"{tab} ways")
+
+    def remedies(self, key: str, tab: str) -> list[dict[str, Any]]:
+        """Return what helps against too few beads, each tried; see `jobs.remedies`."""
+        subject = self._subjects.get(key)
+        if subject.made is None:
+            return []
+        found: list[dict[str, Any]] = self.workers.call(
+            jobs.remedies, subject.made, timeout_s=WORK_S, tab=f"{tab} remedies"
+        )
+        return found
 
     def tally(self, key: str, beads: Any) -> dict[str, Any]:
         """Return what a design takes, and its stringing lists."""
@@ -267,8 +410,14 @@ class Workspace:
         content = SheetContent(design, finished_mm=subject.finished_mm)
         return {
             "about": content.about,
+            "line": line(subject.made, needed),
             "needs": [
-                {"code": need.bead.code, "name": need.bead.name, "count": need.count}
+                {
+                    "code": need.bead.code,
+                    "count": need.count,
+                    "short": need.buy if need.short else 0,
+                    "line": need.line(),
+                }
                 for need in needed.needs
             ],
             "lines": [*needed.lines(), *texts(needed.findings)],
@@ -279,25 +428,6 @@ class Workspace:
             "cautions": content.cautions,
             "drops": leaning(design),
         }
-
-    def sketch_png(self, key: str) -> bytes:
-        """Return the sketch as it lies on the unrolled braid: once round, as high as it is."""
-        from ...core.braid.raster import Raster
-        from ..fit.raster import unroll
-
-        subject = self._subjects.get(key)
-        if subject.made is None:
-            raise Gone("This design came without its sketch. Bring the sketch to place it again.")
-        placement = subject.made.conversion.placement
-        one = replace(placement, centres=placement.centres[:1])
-        middle, half = one.centres[0][1], one.height_mm / 2
-        design = subject.design
-        span_mm = middle - half, one.height_mm
-        raster = Raster.of(design.lattice, span_mm, SKETCH_PX_PER_MM, len(design.beads))
-        ground = design.palette[design.background].rgb
-        picture = subject.made.conversion.motif.cut(subject.made.picture)
-        drawn = unroll(picture, one, raster, ground)
-        return _png(drawn.linear, drawn.cover)
 
     def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:
         """Return what the braid does to the sketch."""
@@ -337,7 +467,7 @@ class Workspace:
 
     def design_file(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""
-        from ...core.design.design import design_json
+        from ...core.design import design_json
 
         design = self._subjects.get(key).recoloured(beads).design
         return folder_name(design), design_json(design).encode()
@@ -345,7 +475,14 @@ class Workspace:
 
 def folder_name(design: Design) -> str:
     """Return a name for a design's folder: that of the picture, without what a disk may refuse."""
-    name = design.picture.file.rpartition(".")[0] or design.picture.file if design.picture else ""
+    return _tidy(_stem(design.picture.file) if design.picture else "")
+
+
+def _stem(name: str) -> str:
+    return name.rpartition(".")[0] or name
+
+
+def _tidy(name: str) -> str:
     kept = "".join(letter if letter.isalnum() or letter in "-_ " else "_" for letter in name)
     return kept.strip()[:80] or "braid"
 
@@ -381,6 +518,44 @@ def _beads(beads: Any, design: Design) -> Any:
     ):
         raise HimotifError("The edited beads do not fit the design. Load the page again.")
     return np.array(beads, dtype=np.intp)
+
+
+def _csv_of(beads: Any) -> bytes:
+    """The beads of a tray as a palette file; its reader says what is wrong with them."""
+    if not isinstance(beads, list) or not all(isinstance(bead, dict) for bead in beads):
+        raise HimotifError("These are no beads. Load the page again.")
+    out = io.StringIO()
+    table = csv.writer(out)
+    optional = [item.name for item in fields(Bead)[3:]]
+    columns = ("code", "name", "colour", *optional)
+    table.writerow(columns)
+    for bead in beads:
+        rgb = bead.get("rgb")
+        if not isinstance(rgb, list) or len(rgb) != 3 or not all(type(c) is int for c in rgb):
+            raise HimotifError("A bead of the tray has no colour. Load the page again.")
+        texts = {name: str(bead.get(name, ""))[:200] for name in columns}
+        texts["colour"] = hex_of(tuple(min(255, max(0, code)) for code in rgb))
+        table.writerow([texts[name] for name in columns])
+    return out.getvalue().encode()
+
+
+def _states(value: Any) -> list[Mapping[str, Any]]:
+    return [one for one in value if isinstance(one, Mapping)] if isinstance(value, list) else []
+
+
+def _whole(value: Any) -> int:
+    return value if type(value) is int and value >= 0 else 0
+
+
+def _drawn(value: Any) -> bytes | None:
+    """A picture for the list of works; none if it is none."""
+    if not isinstance(value, str) or len(value) > MOST_DRAWN:
+        return None
+    try:
+        data = base64.b64decode(value, validate=True)
+    except ValueError:
+        return None
+    return data if data.startswith(b"\x89PNG\r\n\x1a\n") else None
 
 
 def _json(data: bytes, name: str, what: str) -> Any:

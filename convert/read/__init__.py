@@ -1,1 +1,40 @@
 """From a picture file to flat colours or shades."""
+
+from __future__ import annotations
+
+from .filters import gaussian_transfer, run_filter
+from .flat_colours import nearest_label
+from .lighting import is_paper
+from .picture import Picture, read_picture
+from .sheet import read_drawing
+from .sketch import (
+    Sketch,
+    cell_means,
+    ink_labels,
+    match_linear,
+    read_sketch,
+    redrawn,
+    without_ground,
+)
+from .source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
+
+__all__ = [
+    "SAMPLES_ACROSS",
+    "Picture",
+    "Sketch",
+    "Source",
+    "box_mean",
+    "cell_means",
+    "coloured_planes",
+    "gaussian_transfer",
+    "ink_labels",
+    "is_paper",
+    "match_linear",
+    "nearest_label",
+    "read_drawing",
+    "read_picture",
+    "read_sketch",
+    "redrawn",
+    "run_filter",
+    "without_ground",
+]

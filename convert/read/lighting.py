@@ -5,8 +5,8 @@ the dots of a dithered file hide flat colours; the denoised tones have the light
 dots blurred.
 
 Tones are square roots of linear light times 255, about what the eye sees and drawing programs mix.
-No paper and no fit stands behind the numbers below; `tests/test_colouring.py` checks what they do
-together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
+The numbers below are choices, but none is critical: with a quarter more or less of one, all of 32
+pictures are read the same but where it is said (`tests/benchmarks/tuning_table.txt`).
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Bytes, Float32Array, Floats
-from ...palette.quick_colour import linear_lab
+from ...palette import linear_lab
 from .filters import gaussian_transfer, run_filter
 from .source import box_mean
 
@@ -38,7 +38,8 @@ GRAIN = 3.0
 """Tones: if most pixels differ by more from the mean of their neighbours, they are blurred."""
 
 DENOISED_WIDTH = 1.6
-"""How many times broader flat colours are on paper and in a dithered file."""
+"""How many times broader flat colours are on paper and in a dithered file. With 2 one photograph of
+32 pictures is read otherwise."""
 
 TILE_PX = 20
 """The side of the tiles that the light is measured in, in pixels."""
@@ -236,8 +237,12 @@ def paper_light(linear: Float32Array) -> Floats | None:
         return None
     best = np.quantile(surface, 0.95)
     sheet = (linear[near] / surface[near, None]).mean(axis=0) * best
-    lightness, *colour = linear_lab(sheet.astype(np.float32))
-    return surface / best if lightness >= 60 and np.hypot(*colour) <= 40 else None
+    return surface / best if is_paper(linear_lab(sheet.astype(np.float32))) else None
+
+
+def is_paper(lab: Float32Array) -> bool:
+    """Whether a colour, CIE Lab (3,), may be paper: light and hardly coloured."""
+    return bool(lab[0] >= 60 and np.hypot(lab[1], lab[2]) <= 40)
 
 
 def _lit(basis: Floats, value: Floats, plane_first: bool) -> Floats | None:

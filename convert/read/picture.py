@@ -81,6 +81,9 @@ class Picture:
         place may be off by less than one stored pixel in a reduced picture, never in a small one.
     findings : tuple of Finding
         What a maker should know about how the picture was read.
+    from_sheet : bool
+        Whether it is the drawing on a photographed sheet of paper, straightened and evenly lit; its
+        size and pixels are those of the drawing.
     """
 
     name: str
@@ -90,6 +93,7 @@ class Picture:
     alpha: Float32Array
     scale: float
     findings: tuple[Finding, ...] = ()
+    from_sheet: bool = False
 
 
 def read_picture(

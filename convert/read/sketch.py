@@ -14,15 +14,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.design.origin import SketchKind
-from ...palette.match import nearest
-from ...palette.quick_colour import linear_lab
-from .flat_colours import FlatColours, labels_for_beads, read_picture_colours
+from ...core.design import SketchKind
+from ...palette import linear_lab, nearest
+from .flat_colours import FlatColours, Labels, labels_for_beads, read_picture_colours
 from .lighting import label_step
 from .source import Source, box_mean, coloured_planes
 
 if TYPE_CHECKING:
-    from ...palette.palette import Palette
+    from ...palette import Palette
     from .picture import Picture
 
 # -- the sketch as the search sees it ----------------------------------------------------------
@@ -40,11 +39,14 @@ class Sketch:
         from its flat colours, and the share of each follows.
     colours : FlatColours
         Those of a flat sketch; none for a shaded one.
+    label : (h, w) int8, optional
+        The flat colour of each pixel, stored or reduced, -1 where nothing is drawn.
     """
 
     kind: SketchKind
     source: Source
     colours: FlatColours
+    label: Labels | None = None
 
     @property
     def at_edge(self) -> Floats:
@@ -75,17 +77,63 @@ def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
         reading = replace(reading, found=FlatColours(mean, np.ones(1), "shaded"))
     label, times = labels_for_beads(picture, reading)
     found = replace(reading.found, kind="flat")
-    step = label_step(picture)
+    source = Source(_label_planes(label, times, found.linear), picture.scale / label_step(picture))
+    return Sketch("flat", source, found, label)
+
+
+def _label_planes(label: Labels, times: int, linear: Float32Array) -> Float32Array:
+    """Colour, alpha and the share of each flat colour, of blocks of `times` x `times` labels.
+
+    They are without the grain of paper, uneven light and the marks of lossy files.
+    """
     none = np.zeros((*label.shape, 0), dtype=np.float32)
-    alone = ((label == number)[..., None] for number in range(len(found.linear)))
+    alone = ((label == number)[..., None] for number in range(len(linear)))
     parts = np.concatenate(
         [box_mean(none, times), *(box_mean(mine.astype(np.float32), times) for mine in alone)],
         axis=-1,
     )
-    # without the grain of paper, uneven light and the marks of lossy files
-    light = parts @ found.linear.astype(np.float32)
-    planes = np.concatenate([light, parts.sum(axis=-1, keepdims=True), parts], axis=-1)
-    return Sketch("flat", Source(planes, picture.scale / step), found)
+    light = parts @ linear.astype(np.float32)
+    return np.concatenate([light, parts.sum(axis=-1, keepdims=True), parts], axis=-1)
+
+
+def without_ground(sketch: Sketch, colour: int) -> Sketch:
+    """Return a flat sketch with nothing where one of its colours reaches in from the border.
+
+    What of that colour lies inside the motif stays.
+
+    Parameters
+    ----------
+    sketch : Sketch
+    colour : int
+        The place of the ground among the flat colours.
+    """
+    from scipy import ndimage
+
+    assert sketch.label is not None  # it is flat
+    label = sketch.label
+    pieces, _ = ndimage.label((label == colour) | (label < 0))
+    at_border = np.concatenate([pieces[0], pieces[-1], pieces[:, 0], pieces[:, -1]])
+    outside = np.isin(pieces, at_border[at_border > 0])
+    label = np.where(outside, -1, label).astype(np.int8)
+    size = np.bincount(label[label >= 0], minlength=len(sketch.colours.linear))
+    keep = size > 0
+    number = np.append(np.where(keep, np.cumsum(keep) - 1, -1), -1).astype(np.int8)
+    found = sketch.colours
+    found = replace(found, linear=found.linear[keep], share=size[keep] / max(1, size.sum()))
+    label = number[label]
+    times = -(-max(label.shape) // max(sketch.source.planes.shape[:2]))
+    source = replace(sketch.source, planes=_label_planes(label, times, found.linear))
+    return Sketch("flat", source, found, label)
+
+
+def redrawn(picture: Picture, sketch: Sketch) -> Picture:
+    """Return a picture in the flat colours of its sketch, transparent where nothing is drawn."""
+    assert sketch.label is not None  # it is flat
+    high, wide = picture.alpha.shape
+    times = -(-max(high, wide) // max(sketch.label.shape))
+    label = sketch.label.repeat(times, axis=0).repeat(times, axis=1)[:high, :wide]
+    linear = np.append(sketch.colours.linear, np.zeros((1, 3), np.float32), axis=0)[label]
+    return replace(picture, linear=linear, alpha=(label >= 0).astype(np.float32))
 
 
 # -- beads for colours -------------------------------------------------------------------------

@@ -1,6 +1,6 @@
 """What the braid does to a sketch: the report, its sentences and its picture.
 
-Here the facts of the sketch (its plain colours, its place) and of the palette meet the numbers of
+Here the facts of the sketch (its flat colours, its place) and of the palette meet the numbers of
 `himotif.core.show.distortion`. One motif is measured, the middle one of the repeats: all of them
 get the same beads.
 """
@@ -15,32 +15,30 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from ...core.braid.raster import Raster
+from ...core.braid import Raster
+from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...core.srgb import linear_to_srgb, srgb_to_linear
-from ...palette.match import nearest
-from ...palette.palette import Palette
+from ...palette import Palette, nearest
 from ..fit import raster as sampling
 from ..fit.outlines import find_outlines
 from ..judge.memory import DRAWN_ROUND, remember
-from ..read.flat_colours import nearest_label
-from ..read.source import Source
+from ..read import Source, nearest_label
 from .distort_colours import Colours, Tones, tones_beads
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
+    from ...core.design import ConversionFacts, Design
     from ...core.drawing.shapes import Page
     from ...core.show.distortion_report import Report
     from ...core.show.distortion_sheet import Panels
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
     from ..judge.likeness import Likeness
-    from ..read.sketch import Sketch
+    from ..read import Sketch
 
 
 REPORT_PX_PER_PITCH = 20.0
@@ -59,10 +57,13 @@ class Distortion:
     report : Report
     panels : Panels
         What the picture shows.
+    unit : 'in' or None
+        Of lengths in words and on the picture; None for mm.
     """
 
     report: Report
     panels: Panels
+    unit: str | None = None
 
     @cached_property
     def findings(self) -> list[Finding]:
@@ -72,19 +73,19 @@ class Distortion:
     @property
     def words(self) -> list[str]:
         """The findings as sentences."""
-        return [sentence(one) for one in self.findings]
+        return [sentence(one, self.unit) for one in self.findings]
 
     @cached_property
     def page(self) -> Page:
         """The picture as shapes, for PNG and SVG alike."""
         from ...core.show.distortion_sheet import distortion_page
 
-        return distortion_page(self.panels, self.report, self.words)
+        return distortion_page(self.panels, self.report, self.words, self.unit)
 
     def as_dict(self) -> dict[str, Any]:
         """Return what distortion.json holds."""
         said = {"words": self.words, "findings": [one.as_dict() for one in self.findings]}
-        return self.report.as_dict(sentence) | said
+        return self.report.as_dict(lambda one: sentence(one, self.unit)) | said
 
 
 def distort_conversion(conversion: Conversion, design: Design | None = None) -> Distortion:
@@ -100,7 +101,7 @@ def distort_conversion(conversion: Conversion, design: Design | None = None) -> 
     return distort(
         design,
         conversion.placement,
-        conversion.sketch,
+        conversion.motif.whole,
         design.origin.conversion or remember(conversion),
         conversion.likeness(design),
         *_said(conversion, design),
@@ -152,8 +153,6 @@ def distort(
     unrecognised : Finding, optional
         That the motif can hardly be recognised: the first finding of the report.
     """
-    from ...core.show.distortion_sheet import Panels
-
     lattice = design.lattice
     piece = _Piece.of(design, placement, *_with_margins(sketch, placement, design))
     tones = _tones(sketch, facts, piece, piece.raster)
@@ -165,10 +164,10 @@ def distort(
     squared = core.squared_paper_beads(in_beads)
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
-    front_deg = placement.front_deg if design.picture is None else design.picture.front_deg
+    front_deg = piece.front_deg
     report = values.Report(
         sketch=sketch.kind,
-        measured=piece.measured(front_deg),
+        measured=piece.measured(),
         braid=_braid_size(design),
         motif=_motif(placement, design, facts, core.kept_percent(laid, beads)),
         edges=_all_edges(shift, laid, front_deg),
@@ -187,8 +186,23 @@ def distort(
         lost=lost,
         unrecognised=unrecognised,
     )
-    panels = Panels(
-        rgb=np.array([bead.rgb for bead in design.palette], dtype=np.uint8),
+    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends), design.unit)
+
+
+def _panels(
+    piece: _Piece,
+    tones: Tones,
+    laid: core.LaidSketch,
+    squared: Ints,
+    shift: core.EdgeShift,
+    bends: _Bends,
+) -> Panels:
+    """What the picture of the report is drawn from."""
+    from ...core.show.distortion_sheet import Panels
+
+    design = piece.design
+    return Panels(
+        rgb=palette_rgb(design.palette),
         beads=design.beads,
         squared=squared,
         sketch=laid,
@@ -196,9 +210,9 @@ def distort(
         shift=shift,
         bends_mm=bends.points_mm,
         bends=bends.maps,
-        front_deg=front_deg,
+        front_deg=piece.front_deg,
+        lean=drop_directions(design).drawn,
     )
-    return Distortion(report, panels)
 
 
 # -- the piece of braid that is measured -----------------------------------------------------------
@@ -235,6 +249,12 @@ class _Piece:
         return cls(design, placement, source, drawn, number, raster, join)
 
     @property
+    def front_deg(self) -> float:
+        """Azimuth of the middle of the front."""
+        picture = self.design.picture
+        return self.placement.front_deg if picture is None else picture.front_deg
+
+    @property
     def join_raster(self) -> Raster | None:
         """The pixels next to the join."""
         if self.join_mm is None:
@@ -248,12 +268,12 @@ class _Piece:
         placed = replace(self.drawn, front_deg=raster.front_deg)
         return sampling.draw(self.source, placed, raster)
 
-    def measured(self, front_deg: float) -> values.Measured:
+    def measured(self) -> values.Measured:
         azimuth = [centre[0] for centre in self.placement.centres]
         return values.Measured(
             motif=self.number + 1,
             of=len(azimuth),
-            from_front_deg=_turn_deg(front_deg - self.raster.front_deg),
+            from_front_deg=_turn_deg(self.front_deg - self.raster.front_deg),
             walk_deg=_turn_deg(azimuth[1] - azimuth[0]) if len(azimuth) > 1 else 0.0,
             bottom_mm=self.raster.bottom_mm,
             top_mm=self.raster.top_mm,
@@ -295,7 +315,7 @@ def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> R
 
 
 def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster) -> Tones:
-    """The sketch on a piece of braid: its plain colours, or the beads nearest to its shades."""
+    """The sketch on a piece of braid: its flat colours, or the beads nearest to its shades."""
     values = piece.draw(raster)
     design = piece.design
     palette = Palette(design.palette)
@@ -320,12 +340,12 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
 
 
 def _without_outlines(label: Ints, is_ground: Bools) -> Ints:
-    """The plain colours as the beads are told of them: without lines far narrower than a bead.
+    """The flat colours of the downsampled label image: without lines far narrower than a bead.
 
     Parameters
     ----------
     label : (H, W) int
-        Plain colours; -1 where nothing is drawn.
+        Flat colours; -1 where nothing is drawn.
     is_ground : (k + 1,) bool
         Whether each becomes the background bead; the last is what is not drawn.
     """

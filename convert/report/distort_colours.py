@@ -1,6 +1,6 @@
 """What becomes of a sketch's colours on the braid, in CIEDE2000.
 
-In a flat sketch a bead is compared with the plain colour it stands for: of the colours that fill
+In a flat sketch a bead is compared with the flat colour it stands for: of the colours that fill
 at least a tenth of its cell, the one most like it; whether that is the right one is a matter of
 edges and of what is kept. In a shaded picture it is compared with the mean of its cell in linear
 light.
@@ -16,21 +16,26 @@ import numpy as np
 from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.show import distortion_report as values
 from ...core.srgb import linear_to_srgb
-from ...palette.colour import hex_of, lab_to_linear, parse_colour, srgb_to_lab
-from ...palette.difference import ciede2000, ciede2000_matrix
-from ...palette.match import nearest
-from ...palette.palette import Palette
-from ...palette.quick_colour import linear_lab
-from ..read.sketch import cell_means
+from ...palette import (
+    Palette,
+    ciede2000,
+    ciede2000_matrix,
+    hex_of,
+    lab_to_linear,
+    linear_lab,
+    nearest,
+    parse_colour,
+    srgb_to_lab,
+)
+from ..read import cell_means
 
 if TYPE_CHECKING:
-    from ...core.braid.raster import Raster
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts, SketchKind
+    from ...core.braid import Raster
+    from ...core.design import ConversionFacts, Design, SketchKind
 
 
 STANDS_FOR = 0.1
-"""A bead may stand for a plain colour that fills this part of its cell."""
+"""A bead may stand for a flat colour that fills this part of its cell."""
 
 REACH_DE00 = 10.0
 """A colour further than this from every bead is out of reach."""
@@ -39,7 +44,7 @@ WORTH_DE00 = 1.0
 """A missing colour is worth buying if it improves the mean over the motif by this much."""
 
 MERGED_DE00 = 8.0
-"""Plain colours further apart than this should not become one bead unnoticed."""
+"""Flat colours further apart than this should not become one bead unnoticed."""
 
 BESIDE_GROUND = 0.25
 """A colour with the ground's bead is lost in it if so much of its outline borders on the ground; a
@@ -260,7 +265,7 @@ class Colours:
         )
 
     def _merged(self) -> tuple[values.Merged, ...]:
-        """Plain colours that differ well and yet become one bead that is on the braid.
+        """Flat colours that differ well and yet become one bead that is on the braid.
 
         What is lost in the ground, or has no beads at all, is reported as that.
         """
@@ -286,7 +291,7 @@ class Colours:
 
 
 def _swallowed(tones: Tones, background: int) -> tuple[int, ...]:
-    """Tones of the motif with the background bead that are not told from the ground about them."""
+    """Tones of the motif that the ground about them swallows: they get the background bead."""
     if tones.kind != "flat":
         return ()
     label, ground = tones.label, tones.ground
@@ -342,12 +347,12 @@ def _without_accents(design: Design, facts: ConversionFacts) -> Ints:
 
 
 def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
-    """The plain colour that each bead stands for, (n,): of those in its cell the one most like it.
+    """The flat colour that each bead stands for, (n,): of those in its cell the one most like it.
 
     Parameters
     ----------
     lab : (k, 3) float
-        Plain colours.
+        Flat colours.
     share : (n, k) float
         Part of the bead's cell that each fills.
     beads_lab : (n, 3) float
@@ -358,7 +363,7 @@ def _stood_for(lab: Floats, share: Floats, beads_lab: Floats) -> Ints:
 
 
 def tones_beads(lab: Floats, facts: ConversionFacts, design: Design) -> tuple[Ints, int | None]:
-    """Return what became of the plain colours of a sketch.
+    """Return what became of the flat colours of a sketch.
 
     A colour is known by its likeness to those that the conversion kept, as these are rounded.
 

@@ -1,4 +1,4 @@
-"""What the braid does to a sketch, told again of a design that was edited since."""
+"""What the braid does to a sketch, measured again of a design that was edited since."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ import numpy as np
 from ...core.errors import HimotifError
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
-    from ...core.design.origin import ConversionFacts
+    from ...core.design import ConversionFacts, Design
+    from ..fit.inks import BeadChoice
     from ..fit.placement import Placement
-    from ..read.picture import Picture
-    from ..read.sketch import Sketch
+    from ..options import Order
+    from ..read import Picture, Sketch
     from .distort import Distortion
 
 
@@ -66,9 +66,9 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     HimotifError
         If the design has no such picture, or it is another one.
     """
+    from ..fit.inks import ground_to_replace
     from ..fit.placement import Placement
-    from ..read.picture import read_picture
-    from ..read.sketch import read_sketch
+    from ..read import read_drawing, read_sketch, without_ground
     from .distort import distort
 
     placed = design.picture
@@ -77,7 +77,8 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
             f"{sketch}: this design does not lie on a picture as it was drawn, so there is nothing "
             "to compare. Leave the picture out."
         )
-    picture = read_picture(sketch)
+    corners_px = design.origin.order.get("paper_corners")
+    picture = read_drawing(sketch, corners_px=corners_px)
     if picture.sha256 != placed.sha256:
         raise HimotifError(
             f"{sketch}: is not the picture that this design was made from ({placed.file}), or was "
@@ -96,22 +97,19 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     facts = design.origin.conversion
     kind = design.origin.order.get("kind") if facts is None else facts.kind
     read = read_sketch(picture, kind if kind in ("flat", "shaded") else None)
+    order, choice = _chosen_again(design, picture, read)
+    ground = ground_to_replace(read, choice)
+    if ground is not None:
+        read = without_ground(read, ground)
     if facts is None:
-        facts = _older_facts(design, picture, read, placement)
+        facts = _older_facts(design, order, choice, read, placement)
     return distort(design, placement, read, facts)
 
 
-def _older_facts(
-    design: Design, picture: Picture, sketch: Sketch, placement: Placement
-) -> ConversionFacts:
-    """Work out what the file of an older design does not say, from its order.
-
-    The beads of its colours are chosen again. Beads of a code that was scattered count as accents
-    if no colour of a flat sketch became that bead; in a shaded one they count as its own.
-    """
-    from ...palette.palette import Palette
+def _chosen_again(design: Design, picture: Picture, sketch: Sketch) -> tuple[Order, BeadChoice]:
+    """The order of a design, as far as it chooses beads, and the beads that it chooses."""
+    from ...palette import Palette
     from ..fit.inks import choose_inks
-    from ..judge.memory import facts_of
     from ..options import Order
 
     palette, order = Palette(design.palette), design.origin.order
@@ -122,16 +120,29 @@ def _older_facts(
         keep=tuple(code for code in palette.codes if isinstance(keep, list) and code in keep),
         rotate_deg=float(turn) if isinstance(turn, int | float) else 0.0,
     )
-    choice = choose_inks(sketch, picture, palette, asked)
-    facts = facts_of(sketch, choice, replace(placement, rotate_deg=asked.rotate_deg), placement, {})
+    return asked, choose_inks(sketch, picture, palette, asked)
+
+
+def _older_facts(
+    design: Design, order: Order, choice: BeadChoice, sketch: Sketch, placement: Placement
+) -> ConversionFacts:
+    """Work out what the file of an older design does not say, from its order.
+
+    The beads of its colours are chosen again. Beads of a code that was scattered count as accents
+    if no colour of a flat sketch became that bead; in a shaded one they count as its own.
+    """
+    from ..judge.memory import facts_of
+
+    asked = replace(placement, rotate_deg=order.rotate_deg)
+    facts = facts_of(sketch, choice, asked, placement, {})
     if sketch.kind != "flat":
         return facts
+    codes, scatter = choice.palette.codes, design.origin.order.get("scatter", {})
     drawn = {colour.bead for colour in facts.colours}
-    scattered = [code for code in palette.codes if code in order.get("scatter", {})]
     accents = {
-        code: tuple(np.flatnonzero(design.beads == palette.index(code)).tolist())
-        for code in scattered
-        if code not in drawn
+        code: tuple(np.flatnonzero(design.beads == codes.index(code)).tolist())
+        for code in codes
+        if code in scatter and code not in drawn
     }
     return replace(facts, accents=accents)
 

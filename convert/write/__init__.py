@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from .disc import write_file
+from .disc import write_file, write_files
 from .folder import check_out, finish, update_folder, write_folder
-from .manifest import MANIFEST, digest, listed, with_manifest
+from .manifest import MANIFEST, digest, listed, sha256, with_manifest
 
 __all__ = [
     "MANIFEST",
@@ -12,8 +12,10 @@ __all__ = [
     "digest",
     "finish",
     "listed",
+    "sha256",
     "update_folder",
     "with_manifest",
     "write_file",
+    "write_files",
     "write_folder",
 ]

@@ -17,7 +17,7 @@ import secrets
 import stat
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from ...core.errors import HimotifError
@@ -149,13 +149,10 @@ def write_file(path: Path, content: bytes, force: bool = False) -> None:
     HimotifError
         If it may not be replaced or cannot be written; then what was there is there still.
     """
-    taken = HimotifError(
-        f"{path}: is there already. Choose another name, or add --force to replace it."
-    )
     try:
         mode = path.stat().st_mode if path.exists() else None
         if mode is not None and not force:
-            raise taken
+            raise _taken(path)
         if mode is not None and not stat.S_ISREG(mode):
             path.write_bytes(content)  # a pipe or a device holds nothing that could be lost
             return
@@ -174,10 +171,31 @@ def write_file(path: Path, content: bytes, force: bool = False) -> None:
                 discard(staged)
             sync_directory(target.parent)
     except FileExistsError:
-        raise taken from None
+        raise _taken(path) from None
     except OSError as error:
         reason = error.strerror or "no reason is given"
         raise HimotifError(f"{path}: cannot be written ({reason}). Choose another place.") from None
+
+
+def write_files(files: Mapping[Path, bytes], force: bool = False) -> None:
+    """Write some files, each whole or not at all, and none if one of them may not be replaced.
+
+    Raises
+    ------
+    HimotifError
+        As for `write_file`.
+    """
+    for path in files:
+        if path.exists() and not force:
+            raise _taken(path)
+    for path, content in files.items():
+        write_file(path, content, force)
+
+
+def _taken(path: Path) -> HimotifError:
+    return HimotifError(
+        f"{path}: is there already. Choose another name, or add --force to replace it."
+    )
 
 
 def _give_name(staged: Path, target: Path) -> None:

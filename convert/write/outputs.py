@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,9 +12,10 @@ from ...core.drawing.png import png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
-    from ...core.design.design import Design
+    from ...core.design import Design
     from ...core.findings import Finding
-    from ..report.distort import Distortion
+    from ..read import Picture, Sketch
+    from ..report import Distortion
 
 DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
@@ -29,9 +31,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     design : Design
     papers : Papers
     """
-    from ...core.design.design import design_json
-    from ...core.design.loads import stringing_csv
-    from ...core.design.mirror import mirrored_finding, still_true
+    from ...core.design import design_json, mirrored_finding, still_true, stringing_csv
     from ...core.paper.read_aloud import stringing_text
     from ...core.paper.sheet_content import SheetContent
 
@@ -69,7 +69,7 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
 
 
 def distortion_files(distortion: Distortion) -> dict[str, bytes]:
-    """Return the files that tell what the braid does to the sketch, by name."""
+    """Return the files that say what the braid does to the sketch, by name."""
     import json
 
     from ...core.drawing.png import to_png
@@ -85,18 +85,35 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     }
 
 
+def sketch_png(picture: Picture, sketch: Sketch) -> bytes:
+    """Return the sketch as it was understood, pixel by pixel, white where nothing is drawn.
+
+    Parameters
+    ----------
+    picture : Picture
+    sketch : Sketch
+        What was read from it.
+    """
+    from ...core.srgb import linear_to_srgb
+    from ..read import redrawn
+
+    seen = picture if sketch.label is None else redrawn(picture, sketch)
+    light = seen.linear * seen.alpha[..., None] + 1 - seen.alpha[..., None]
+    return png_bytes(linear_to_srgb(light))
+
+
 def remake_folder(
     folder: Path,
     design: Design,
     papers: Papers,
     sketch: Path | None = None,
-    read_as: str | None = None,
+    spent: Mapping[str, str | None] | None = None,
 ) -> tuple[list[str], list[Finding]]:
     """Make the lists and papers of a folder again, in place, from its edited design.
 
-    What the braid does to the sketch was told of the beads as they were. After a change of the
-    beads it is told anew if the sketch is at hand; otherwise those files go. What she put there or
-    changed herself, other than the design, is kept.
+    What the braid does to the sketch was measured on the beads as they were. After a change of the
+    beads it is measured anew if the sketch is at hand; otherwise those files go. What she put there
+    or changed herself, other than what the design was made from, is kept.
 
     Parameters
     ----------
@@ -106,48 +123,59 @@ def remake_folder(
     sketch : Path, optional
         The picture of the design; looked for in the folder, beside it and where she stands
         if not given.
-    read_as : str, optional
-        Hash of ``design.json`` when the design was read from it; as it is now, if not given.
+    spent : mapping of str to str, optional
+        Hashes by name of the files that the design was made from, as they were read;
+        ``design.json`` as it is now, if not given.
 
     Returns
     -------
     (list of str, list of Finding)
         Names of the files made; what is to be said about it.
     """
-    from ...core.design.loads import stringing_csv
-
     if folder.is_file():
         folder = folder.parent
-    from ..report.remeasure import distortion_again, find_sketch
-    from . import digest, listed, update_folder
+    from ..report import distortion_again, find_sketch
+    from . import digest, listed, sha256, update_folder
 
-    read_as = read_as or digest(folder / "design.json")
+    if spent is None:
+        spent = {"design.json": digest(folder / "design.json")}
     asked = sketch is not None
     sketch = sketch or find_sketch(folder, design)
+    other_unit = papers.choice(design.papers).unit != design.papers.unit
+    design = replace(design, papers=papers.choice(design.papers))
     files = folder_files(design, papers)
     made = listed(folder)
     # pages that the sheet may no longer have
     gone = [name for name in made if SHEET_PAGE.fullmatch(name) and name not in files]
     found: list[Finding] = []
-    lists = folder / "stringing.csv"
-    changed = not lists.is_file() or lists.read_bytes() != stringing_csv(design).encode()
+    changed = made.get("stringing.csv") != sha256(files["stringing.csv"])
     stale = sorted(name for name in made if name.startswith("distortion.")) if changed else []
-    if sketch is not None and (stale or asked):
+    if sketch is not None and (stale or asked or other_unit):
         again = distortion_again(design, sketch)
         files |= distortion_files(again)
         found += again.findings
     elif stale:
         found.append(_report_gone(folder, design, stale))
         gone += stale
-    spent = {} if read_as is None else {"design.json": read_as}
-    found += update_folder(folder, files, gone, spent)
+    found += _of_beads(design) if changed else []
+    found += update_folder(folder, files, gone, {n: h for n, h in spent.items() if h is not None})
     return sorted(files), found
+
+
+def _of_beads(design: Design) -> list[Finding]:
+    """What is wrong with beads that are not as they were: too few at hand, drops on the skin."""
+    from ...core.design import drop_directions, drop_findings
+    from ...core.findings import Weight
+    from ...core.making.materials import materials
+
+    found = [*materials(design).findings, *drop_findings(design, drop_directions(design))]
+    return [one for one in found if one.weight > Weight.NOTE]
 
 
 def _report_gone(folder: Path, design: Design, names: list[str]) -> Finding:
     """Of a report that no longer holds, and of the picture that a new one can be made from."""
     from ...core.findings import Code, Finding
-    from ..report.remeasure import comparable
+    from ..report import comparable
 
     placed = design.picture if comparable(design) else None
     picture = None if placed is None else placed.file

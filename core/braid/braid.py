@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import count, islice
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -245,13 +246,16 @@ class Braid:
         crossing: Ints = self.strands * place + self._first_crossing[place & 1, np.asarray(strand)]
         return crossing
 
-    def work(self, crossings: int) -> Iterator[Move]:
+    def work(self, crossings: int, plain_sets: int = 0) -> Iterator[Move]:
         """Work the disc slot by slot, as hands do, without the closed form.
 
         Parameters
         ----------
         crossings : int
             How many crossings to work.
+        plain_sets : int
+            Sets of plain braid worked before, of N turns each: the strands stand in the order of
+            the start again, four slots further on for each set. Crossings count from their end.
 
         Yields
         ------
@@ -263,11 +267,24 @@ class Braid:
         WrongUsage
             If a strand would have to go into a filled slot.
         """
+        plain = 2 * self.strands * plain_sets
+        for move in islice(self._worked(), plain, plain + crossings):
+            yield move._replace(crossing=move.crossing - plain)
+
+    def slots_after(self, plain_sets: int) -> tuple[int, ...]:
+        """Return the slot of strand 1, 2, ... after so many sets of plain braid, by working it."""
+        stands = list(self.start_slots)
+        for move in self.work(2 * self.strands * plain_sets):
+            stands[move.strand] = move.to_slot
+        return tuple(stands)
+
+    def _worked(self) -> Iterator[Move]:
+        """Every move from the start on, without end."""
         slots = self.start.slots
         filled = {slot: strand for strand, slot in enumerate(self.start_slots)}
         top = self.start.starts[0]
         reach = slots // 2 + (2 if self.lay == "S" else -2)
-        for crossing in range(crossings):
+        for crossing in count():
             leaving = top[0] if self.lay == "S" else top[1]
             if crossing % 2:
                 leaving = (leaving + slots // 2 - 1) % slots + 1

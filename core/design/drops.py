@@ -13,19 +13,20 @@ its wide end **toward the disc**, one that is to point to the newer beads **away
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from ..arrays import Bools, Floats, Ints
-from ..braid.lattice import FRONT_DEG
+from ..bead import DropShape
+from ..braid import FRONT_DEG
 from ..findings import Code, Finding
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
     from .design import Design
 
 TOWARD, AWAY = 1, -1
@@ -35,8 +36,13 @@ SKIN_DEG = 120.0
 """The sector at the back where a drop meets the skin: one that stands out by half the braid's
 thickness touches a flat skin up to 60° from the middle of the back (cos 60° = 1/2)."""
 
-MARKS = {TOWARD: "↑", AWAY: "↓", 0: ""}
-ASCII_MARKS = {TOWARD: "^", AWAY: "v", 0: ""}
+WAYS = {TOWARD: "toward", AWAY: "away", 0: ""}
+"""As the table of the lists has it."""
+
+MARKS = {TOWARD: "←", AWAY: "→", 0: ""}
+"""Along the reading direction of a list, whose first bead lies nearest the disc: as if the disc
+stood on its left."""
+ASCII_MARKS = {TOWARD: "<", AWAY: ">", 0: ""}
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +55,8 @@ class Drops:
         `TOWARD` or `AWAY` for a drop, 0 for any other bead, in working order.
     lean_mm : (n, 2) float
         Unit vector on the chart, right and up, in which the wide end points; zero for others.
+    drawn_mm : (n, 6) float
+        For pictures: `lean_mm`, then `DropShape.drawn_mm` of the bead; zero for others.
     on_skin : (k,) int
         Crossings of drops that lie against the skin.
     centred : bool
@@ -57,8 +65,14 @@ class Drops:
 
     direction: npt.NDArray[np.int8]
     lean_mm: Floats
+    drawn_mm: Floats
     on_skin: Ints
     centred: bool
+
+    @property
+    def drawn(self) -> Floats | None:
+        """`drawn_mm`, or None without drops."""
+        return self.drawn_mm if self.count else None
 
     @property
     def count(self) -> int:
@@ -98,9 +112,93 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
         along = _away_mm(lattice, where, np.array(centres, dtype=np.float64)) @ way
         direction[where[along > 0]] = AWAY
     lean = -direction[:, None] * (way / np.hypot(*way))
+    sizes = np.zeros((len(design.palette), 4))
+    for row in np.unique(design.beads[where]).tolist():
+        sizes[row] = DropShape.of(design.palette[row], lattice.diameter_mm).drawn_mm
+    drawn = np.concatenate([lean, sizes[design.beads]], axis=1)
     front = FRONT_DEG if design.picture is None else design.picture.front_deg
     on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
-    return Drops(direction, lean, on_skin, bool(len(centres)))
+    return Drops(direction, lean, drawn, on_skin, bool(len(centres)))
+
+
+def worked_directions(design: Design) -> npt.NDArray[np.int8]:
+    """Return which way round every drop goes, from the way of its strand as the disc is worked.
+
+    Nothing of the closed form of `strand_way_mm` is used: the strand's next bead is looked for
+    crossing by crossing, and the way is measured from bead to bead.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    (n,) int8
+        `TOWARD` or `AWAY` for a drop, 0 for any other bead, in working order.
+    """
+    lattice, count = design.lattice, len(design.beads)
+    last: dict[int, int] = {}
+    after = np.zeros(count, dtype=np.intp)
+    for move in design.braid.work(count + 2 * design.braid.strands):
+        before = last.get(move.strand, count)
+        if before < count:
+            after[before] = move.crossing
+        last[move.strand] = move.crossing
+    where = np.flatnonzero([design.palette[bead].shape == "drop" for bead in design.beads])
+    direction = np.zeros(count, dtype=np.int8)
+    direction[where] = TOWARD
+    centres = design.picture.centres if design.picture is not None else ()
+    if len(centres) and len(where):
+        turn = (lattice.azimuth_deg(after[where]) - lattice.azimuth_deg(where)) % 360.0
+        # seen from outside clockwise runs to the left; taut cord takes the shorter way
+        right = -np.deg2rad(np.where(turn > 180.0, turn - 360.0, turn)) * lattice.radius_mm
+        up = lattice.height_mm(after[where]) - lattice.height_mm(where)
+        out = _away_mm(lattice, where, np.array(centres, dtype=np.float64))
+        direction[where[np.sum(out * np.stack([right, up], 1), axis=1) > 0]] = AWAY
+    return direction
+
+
+class WrongDirection(NamedTuple):
+    """The first bead that the lists string the wrong way round; strand, order, crossing from 1."""
+
+    strand: int
+    order: int
+    crossing: int
+    wanted: str
+    found: str
+
+    def sentence(self) -> str:
+        """Return it as a maker would say it."""
+        said = f"strung {self.found}" if self.found else "without a direction"
+        meant = f"a drop strung {self.wanted}" if self.wanted else "no drop"
+        return (
+            f"strand {self.strand}, bead {self.order} is {said}; the design has {meant} there "
+            f"(crossing {self.crossing}). Change one of the two."
+        )
+
+
+def first_turned(
+    design: Design, found: Mapping[tuple[int, int], str] | None
+) -> WrongDirection | None:
+    """Compare the directions of lists with the worked ones and name the first that differs.
+
+    Parameters
+    ----------
+    design : Design
+    found : mapping or None
+        By strand and order, both from 1; None, as in older lists, says nothing.
+    """
+    if found is None:
+        return None
+    wanted = worked_directions(design)
+    crossings = np.arange(len(wanted))
+    strands = (design.braid.strand_of(crossings) + 1).tolist()
+    orders = (design.braid.order_of(crossings) + 1).tolist()
+    for number, place in enumerate(zip(strands, orders, strict=True)):
+        way, says = WAYS[int(wanted[number])], found.get(place, "")
+        if says != way:
+            return WrongDirection(*place, number + 1, way, says)
+    return None
 
 
 def _away_mm(lattice: Lattice, crossing: Ints, centres: Floats) -> Floats:
@@ -131,7 +229,7 @@ def back_mask(
 
 
 def marked_codes(design: Design, drops: Drops, ascii_only: bool = False) -> list[str]:
-    """Return the code of every bead in working order, drops with their mark: ``B↑`` or ``B^``."""
+    """Return the code of every bead in working order, drops with their mark: ``B←`` or ``B<``."""
     marks = ASCII_MARKS if ascii_only else MARKS
     return [code + marks[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
 
@@ -145,11 +243,20 @@ def drop_findings(design: Design, drops: Drops) -> list[Finding]:
     found = [
         Finding(Code.DROPS_STRUNG, ways),
         Finding(Code.DROPS_POINT_AWAY if drops.centred else Code.DROPS_ALIKE),
+        *(_taken_as(design, row) for row in np.unique(design.beads[drops.direction != 0]).tolist()),
     ]
     if len(drops.on_skin):
         where = {"count": len(drops.on_skin), "places": _places(design, drops.on_skin)}
         found.append(Finding(Code.DROPS_ON_SKIN, where))
     return found
+
+
+def _taken_as(design: Design, row: int) -> Finding:
+    """How large a drop is taken to be, how it leans, how far it stands out of the round beads."""
+    bead, diameter_mm = design.palette[row], design.lattice.diameter_mm
+    shape = DropShape.of(bead, diameter_mm)
+    data = {"code": bead.code, "name": bead.name, **shape._asdict()}
+    return Finding(Code.DROP_TAKEN_AS, data | {"out_mm": shape.out_mm - diameter_mm / 2})
 
 
 def _places(design: Design, crossings: Ints) -> list[dict[str, Any]]:

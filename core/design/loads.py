@@ -8,20 +8,27 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
-from .._data import read_limited
+from .._data import decode_table, read_limited, separator_of, table_lines
 from ..arrays import Ints
-from ..braid.braid import Braid
+from ..bounds import beyond
+from ..braid import Braid
 from ..errors import HimotifError, Problems
 from .design import Design
+from .drops import WAYS, drop_directions
 
 HEADER = ("strand", "slot", "order", "bead")
+DIRECTION = "direction"
+"""Column of its own: which way round a drop bead goes on, empty for every other bead."""
 
 
 def stringing(design: Design) -> list[Ints]:
@@ -83,26 +90,58 @@ def beads_from_lists(lists: Sequence[Sequence[int] | Ints], braid: Braid) -> Int
 
 
 def stringing_csv(design: Design) -> str:
-    """Return the stringing lists as CSV: strand, slot, order, bead."""
+    """Return the stringing lists as CSV: strand, slot, order, bead, direction of a drop."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADER)
+    writer.writerow((*HEADER, DIRECTION))
     codes = [bead.code for bead in design.palette]
-    for number, beads in enumerate(stringing(design)):
-        slot = design.braid.start_slots[number]
+    strand = design.braid.strand_of(np.arange(len(design.beads)))
+    turned = drop_directions(design).direction
+    for number, slot in enumerate(design.braid.start_slots):
+        own = strand == number
+        rows = zip(design.beads[own].tolist(), turned[own].tolist(), strict=True)
         writer.writerows(
-            (number + 1, slot, order, codes[bead]) for order, bead in enumerate(beads, start=1)
+            (number + 1, slot, order, codes[bead], WAYS[way])
+            for order, (bead, way) in enumerate(rows, start=1)
         )
     return out.getvalue()
 
 
-def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
-    """Read the lists of a design's folder back.
+def read_directions(path: Path) -> dict[tuple[int, int], str] | None:
+    """Return which way round the lists string each bead, as they say it.
 
     Parameters
     ----------
     path : Path
-        The CSV file.
+        A table that `read_stringing_csv` reads.
+
+    Returns
+    -------
+    dict or None
+        By strand and order, both from 1, in small letters; None without such a column.
+    """
+    rows = _rows(path)
+    names = [cell.strip().casefold() for cell in next(rows)[1]]
+    if DIRECTION not in names:
+        return None
+    strand, order, direction = (names.index(name) for name in ("strand", "order", DIRECTION))
+    return {
+        (int(row[strand]), int(row[order])): row[direction].casefold()
+        for _, row in rows
+        if len(row) > direction
+    }
+
+
+def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
+    """Read the lists of a design's folder back, also as a spreadsheet saved them.
+
+    Columns may stand in any order, with others among them, and the slots may be missing; rows may
+    stand in any order; the values are separated by commas, semicolons or tabs.
+
+    Parameters
+    ----------
+    path : Path
+        The table, as text in UTF-8, UTF-16 or Windows-1252.
     design : Design
         Gives the strands, their slots and the palette.
 
@@ -116,65 +155,110 @@ def read_stringing_csv(path: Path, design: Design) -> list[list[int]]:
     HimotifError, Problems
         If the file cannot be read; everything that is wrong in it, each with its line.
     """
+    rows = _rows(path)
+    line, header = next(rows)
+    reader = _CsvRows(path, design, header)
     try:
-        text = read_limited(path, "Convert the picture again.").decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise HimotifError(f"{path}: this is not UTF-8 text. Save it again as UTF-8.") from None
-    rows = csv.reader(text.splitlines())
-    reader, line = _CsvRows(path, design), 0
-    try:
-        header, line = next(rows, []), 1
-        if tuple(cell.strip() for cell in header) != HEADER:
-            raise HimotifError(f"{path}:1: the first line must be {','.join(HEADER)}.")
-        for line, row in enumerate(rows, start=2):
-            if any(cell.strip() for cell in row):
-                reader.take(line, [cell.strip() for cell in row])
+        for line, row in rows:
+            reader.take(line, row)
     except csv.Error:
-        reader.say(line + 1, "a cell is far too long; look for a quotation mark without partner")
+        reader.say(line + 1, _NO_END)
     return reader.finish()
+
+
+_NO_END = "a cell is far too long; look for a quotation mark without partner"
+
+
+def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
+    """Yield the header and the rows of a table that are not empty, each with its line.
+
+    The values are separated by what separates the header's.
+    """
+    try:
+        text, _ = decode_table(read_limited(path, "Convert the picture again."))
+    except ValueError as error:
+        raise HimotifError(f"{path}:1: {error}.") from None
+    lines = table_lines(text)
+    # some spreadsheets write the separator into a line of its own
+    first = 1 if re.fullmatch(r"sep=.", lines[0].strip()) else 0
+    first += next((at for at, line in enumerate(lines[first:]) if line.strip()), 0)
+    header = lines[first] if first < len(lines) else ""
+    rows = csv.reader(lines[first:], delimiter=separator_of(header))
+    try:
+        yield first + 1, next(rows, [])
+    except csv.Error:
+        raise Problems([f"{path}:{first + 1}: {_NO_END}."]) from None
+    for row in rows:
+        if any(cell.strip() for cell in row):
+            yield first + rows.line_num, [cell.strip() for cell in row]
 
 
 class _CsvRows:
     """Takes the rows of a stringing CSV, collecting what is wrong."""
 
-    def __init__(self, path: Path, design: Design) -> None:
-        self.path, self.slots = path, design.braid.start_slots
-        self.index = {bead.code: number for number, bead in enumerate(design.palette)}
+    def __init__(self, path: Path, design: Design, header: Sequence[str]) -> None:
+        self.path, self.braid = path, design.braid
+        self.slots = design.braid.start_slots
+        codes = [bead.code for bead in design.palette]
+        self.index = {code: number for number, code in enumerate(codes)}
+        alike = Counter(code.casefold() for code in codes)
+        # a spreadsheet may have changed the capitals
+        self.alike = {
+            code.casefold(): number
+            for number, code in enumerate(codes)
+            if alike[code.casefold()] == 1
+        }
         self.found: list[dict[int, int]] = [{} for _ in self.slots]
         self.problems: list[str] = []
+        names = [cell.strip().casefold() for cell in header]
+        missing = [name for name in HEADER if name not in names and name != "slot"]
+        if missing:
+            raise HimotifError(
+                f"{path}:1: no column {' or '.join(missing)}; the first line names the columns: "
+                f"{','.join(HEADER)}."
+            )
+        self.at = {name: names.index(name) for name in HEADER if name in names}
 
     def say(self, line: int, what: str) -> None:
         self.problems.append(f"{self.path}:{line}: {what}.")
 
     def take(self, line: int, row: list[str]) -> None:
-        if len(row) != 4:
-            self.say(line, f"{len(row)} cells instead of 4 (strand, slot, order, bead)")
+        cells = {name: row[at] if at < len(row) else "" for name, at in self.at.items()}
+        numbers = {name: text for name, text in cells.items() if name != "bead"}
+        if not all(text.isdecimal() and len(text) < 10 for text in numbers.values()):
+            self.say(line, f"{', '.join(numbers)} must be whole numbers")
             return
-        if not all(cell.isdecimal() and len(cell) < 10 for cell in row[:3]):
-            self.say(line, "strand, slot and order must be whole numbers")
-            return
-        strand, slot, order = (int(cell) for cell in row[:3])
+        strand, order = int(cells["strand"]), int(cells["order"])
         if not 1 <= strand <= len(self.slots):
             self.say(line, f"strand {strand}: the braid has strands 1 to {len(self.slots)}")
-        elif slot != self.slots[strand - 1]:
-            self.say(line, f"strand {strand} starts in slot {self.slots[strand - 1]}, not {slot}")
-        elif row[3] not in self.index:
-            self.say(line, f"bead {row[3]!r:.40} is not a code of the palette")
+            return
+        slot, bead = self.slots[strand - 1], self.bead(cells["bead"])
+        if int(numbers.get("slot", slot)) != slot:
+            self.say(line, f"strand {strand} starts in slot {slot}, not {numbers['slot']}")
+        elif bead is None:
+            what = f"bead {cells['bead']!r:.40} is not a code of the palette"
+            self.say(line, f"strand {strand}, bead {order}: {what}" if cells["bead"] else what)
+        elif problem := beyond("beads", order):
+            self.say(line, f"strand {strand}: the place {problem}")
         elif order in self.found[strand - 1]:
             self.say(line, f"strand {strand} has a bead {order} already")
         else:
-            self.found[strand - 1][order] = self.index[row[3]]
+            self.found[strand - 1][order] = bead
+
+    def bead(self, code: str) -> int | None:
+        code = unicodedata.normalize("NFC", code)
+        return self.index.get(code, self.alike.get(code.casefold()))
 
     def finish(self) -> list[list[int]]:
         if self.problems:
             raise Problems(self.problems)
         for strand, beads in enumerate(self.found, start=1):
-            missing = set(range(1, len(beads) + 1)) - set(beads)
-            if missing:
-                self.problems.append(
-                    f"{self.path}: strand {strand} has no bead {min(missing)}; the orders must "
-                    "count 1, 2, 3 without a gap."
-                )
+            self.problems += [
+                f"{self.path}: strand {strand} has no bead {order}; the orders must count 1, 2, 3 "
+                "without a gap."
+                for order in range(1, max(beads, default=0))
+                if order not in beads
+            ]
         if self.problems:
             raise Problems(self.problems)
         return [[beads[order] for order in sorted(beads)] for beads in self.found]
@@ -241,6 +325,11 @@ class FoldedRun(NamedTuple):
 
     times: int
     runs: tuple[Run, ...]
+
+    @property
+    def length(self) -> int:
+        """Beads of the stretch, worked once."""
+        return sum(count for count, _ in self.runs)
 
     def __str__(self) -> str:
         inner = ", ".join(f"{count} {code}" for count, code in self.runs)

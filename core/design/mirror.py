@@ -12,12 +12,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from ..braid.braid import Braid, Disc
+from ..braid import Braid, Disc
 from ..findings import Code, Finding, Remedy
 from .design import Design
 
 if TYPE_CHECKING:
-    from ..braid.braid import Lay
+    from ..braid import Lay
 
 OF_ONE_HAND = frozenset(
     {
@@ -28,7 +28,7 @@ OF_ONE_HAND = frozenset(
         Code.SPIRAL,
     }
 )
-"""What tells of the lay, or of left and right of the braid; nobody knows what a remark tells of."""
+"""What is about the lay, or left and right of the braid; nobody knows what a remark is about."""
 
 
 def mirror_disc(disc: Disc) -> Disc:
@@ -100,7 +100,7 @@ def _reflect(azimuth_deg: float) -> float:
 def still_true(findings: Iterable[Finding]) -> list[Finding]:
     """Return the findings of a design that hold for its mirror set-up as well.
 
-    Those that tell of the lay, where the motif was put, which way it was turned or which way the
+    Those about the lay, where the motif was put, which way it was turned or which way the
     repeats walk are true of the design alone. The parts of a sketch are where they were.
     """
     return [one for one in findings if one.code not in OF_ONE_HAND]

@@ -53,6 +53,12 @@ class OddSize:
         )
 
 
+def round_sizes(palette: Sequence[Bead]) -> list[str]:
+    """Return the sizes of a palette's round beads, each once, in their order."""
+    sizes = (bead.size for bead in palette if bead.shape != "drop")
+    return list(dict.fromkeys(size for size in sizes if size is not None))
+
+
 def main_size(palette: Sequence[Bead], counts: Sequence[int] | None = None) -> str | None:
     """Return the most common size of a palette: by beads used if `counts` is given, else by rows.
 

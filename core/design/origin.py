@@ -13,7 +13,7 @@ SketchKind = Literal["flat", "shaded"]
 
 @dataclass(frozen=True)
 class SketchColour:
-    """A plain colour of a flat sketch, and the bead it became.
+    """A colour of a flat sketch, and the bead it became.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ class ConversionFacts:
     colours : tuple of SketchColour
         Of a flat sketch; none of a shaded one.
     ground : str or None
-        The plain colour of a flat sketch that is its own ground and became the background bead;
+        The colour of a flat sketch that is its own ground and became the background bead;
         None if there is none, as where the sketch is transparent.
     asked, used : MotifSize
         As the maker asked for, or as is usual, and as the search found.
@@ -89,7 +89,7 @@ class Origin:
     findings : tuple of Finding
         What is to be said about the design.
     mirrored : bool
-        Whether it is the mirror set-up of the design that all else tells of.
+        Whether it is the mirror set-up of the design that all else is about.
     test_braid : bool
         Whether it is worked to be measured, not to be worn.
     conversion : ConversionFacts, optional
@@ -116,12 +116,19 @@ class PaperChoice:
         Whether the sheet has the round-by-round tally.
     svg : bool
         Whether its pages are made as SVG, too.
+    plain_sets : int
+        Sets of plain braid before the first bead, 0 to 99. After eight every strand of the usual
+        disc of 32 slots is back in its own slot: a set moves it four slots on.
+    copies : int
+        How many pieces the papers are for; more than one make the sheet a handout for a class.
     """
 
     paper: Literal["a4", "letter"] = "a4"
     unit: Literal["cm", "in"] = "cm"
     tally: bool = False
     svg: bool = False
+    plain_sets: int = 8
+    copies: int = 1
 
 
 # -- as plain values -------------------------------------------------------------------------------

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from ..srgb import Rgb
@@ -209,6 +209,12 @@ class Flow:
             self.skip(3.0)
         self.text(text, 4.4, bold=True)
         self.skip(1.0)
+
+    def height_of(self, draw: Callable[[Flow], None]) -> float:
+        """Return the height that something takes from the top of an empty page on."""
+        trial = Flow(self.paper_mm, self.margin_mm, self.foot_mm)
+        draw(trial)
+        return (len(trial.pages) - 1) * trial.height + trial.y - trial.margin_mm
 
     def finish(self) -> list[Page]:
         """Return the pages."""

@@ -21,7 +21,7 @@ from ..findings import Code, Finding, Remedy, Weight
 
 if TYPE_CHECKING:
     from ..bead import BeadSize
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 INCH_MM = 25.4
 """Exact, by definition (international yard and pound agreement, 1959)."""
@@ -33,6 +33,10 @@ DEFAULT_CAPS_MM = 20.0
 """Two end caps; 1 to 2 cm of bare braid at each end goes into them."""
 
 EASES_MM = {"snug": (6.0, 12.5), "comfortable": (12.5, 25.0), "loose": (25.0, 30.0)}
+"""By word; snug and loose stand for the middle of their range, comfortable for the usual ease."""
+
+SAMPLE_MM = 6.25
+"""Half the range of a comfortable ease: a length off by more fits otherwise than was asked for."""
 
 CORD_FACTOR = 3.0
 """Cord of one strand over the finished length, 8 beaded strands, knots and handling included."""
@@ -78,6 +82,18 @@ def parse_length(text: str, what: str = "length") -> float:
     return round(value * _UNITS_MM[found.group("unit") or ""], 3)
 
 
+def parse_ease(text: str) -> float:
+    """Return an ease in mm, from a length or one of the words of `EASES_MM`.
+
+    >>> parse_ease("snug"), parse_ease("comfortable"), parse_ease("1.2cm")
+    (9.25, 15.0, 12.0)
+    """
+    word = text.strip().lower()
+    if word == "comfortable":
+        return DEFAULT_EASE_MM
+    return sum(EASES_MM[word]) / 2 if word in EASES_MM else parse_length(text, "ease")
+
+
 def in_inches(text: str) -> bool:
     """Whether a length was written in inches; `text` as for `parse_length`."""
     found = _LENGTH.fullmatch(text.strip().lower())
@@ -112,6 +128,34 @@ def format_length(mm: float, unit: str | None = None) -> str:
     value = mm / _UNITS_MM[unit]
     digits = {"mm": 1 if abs(value) < 20 else 0, "cm": 1, "in": 2}[unit]
     return f"{value:.{digits}f} {unit}"
+
+
+def small_length(mm: float, unit: str | None = None) -> str:
+    """Return a length on the braid for people: mm to the tenth, inches to the hundredth.
+
+    >>> small_length(15.3), small_length(15.3, "in")
+    ('15.3 mm', '0.60 in')
+    """
+    return f"{mm / INCH_MM:.2f} in" if unit == "in" else f"{mm:.1f} mm"
+
+
+def small_size(wide_mm: float, high_mm: float, unit: str | None = None) -> str:
+    """Return width and height on the braid; the unit stands once.
+
+    >>> small_size(12, 8)
+    '12.0 × 8.0 mm'
+    """
+    return f"{small_length(wide_mm, unit).partition(' ')[0]} × {small_length(high_mm, unit)}"
+
+
+def braid_thickness(mm: float, unit: str | None = None) -> str:
+    """Return how thick a braid is: in mm, as caps are sold, and beside it in inches if wanted.
+
+    >>> braid_thickness(7.98), braid_thickness(7.98, "in")
+    ('8.0 mm', '0.31 in (8.0 mm)')
+    """
+    thick = format_length(mm, "mm")
+    return f"{format_length(mm, 'in')} ({thick})" if unit == "in" else thick
 
 
 def cut_length(mm: float, unit: str | None = None, pieces: int = 1) -> str:
@@ -170,6 +214,9 @@ class Lengths:
         Along the braid's centre line, clasp and caps included.
     clasp_mm, caps_mm : float
         What the closed clasp adds, and both end caps together.
+    extension_mm : float
+        How much further it can be closed; a chain beside the clasp, none of it in the finished
+        length.
     beaded_mm : float
         What is left for beads.
     rise_mm : float
@@ -189,6 +236,7 @@ class Lengths:
     finished_mm: float
     clasp_mm: float
     caps_mm: float
+    extension_mm: float
     beaded_mm: float
     rise_mm: float
     rise_source: str
@@ -237,6 +285,9 @@ class Lengths:
             )
         else:
             total = f"Finished length {finished}."
+        if self.extension_mm:
+            longest = format_length(self.finished_mm + self.extension_mm, unit)
+            total += f" With the extension it can be closed at up to {longest}."
         return [
             total,
             f"Less clasp {plain_length(self.clasp_mm, unit)} and end caps "
@@ -256,6 +307,7 @@ class Lengths:
             "finished_mm": round(self.finished_mm, 3),
             "clasp_mm": self.clasp_mm,
             "caps_mm": self.caps_mm,
+            "extension_mm": self.extension_mm,
             "beaded_mm": round(self.beaded_mm, 3),
             "rise_mm": round(self.rise_mm, 4),
             "rise_source": self.rise_source,
@@ -273,7 +325,8 @@ def even_rounds(length_mm: float, rise_mm: float) -> int:
     return max(2, 2 * math.floor(length_mm / rise_mm / 2 + 0.5))
 
 
-# many: six measures that a maker may give or leave out, by name alone
+# many: eight measures that a maker may give or leave out, by name alone
+# long: a line for each measure, and for each value that comes of them
 def lengths(
     lattice: Lattice,
     *,
@@ -283,6 +336,8 @@ def lengths(
     thickness_mm: float | None = None,
     clasp_mm: float | None = None,
     caps_mm: float | None = None,
+    extension_mm: float | None = None,
+    sample_mm: float | None = None,
     unit: str | None = None,
 ) -> Lengths:
     """Plan a piece from a wrist, or from a wanted finished length.
@@ -295,7 +350,10 @@ def lengths(
     lattice : Lattice
     wrist_mm, length_mm : float, optional
         Exactly one: the wrist, or the finished length.
-    ease_mm, clasp_mm, caps_mm : float, optional
+    ease_mm, clasp_mm, caps_mm, extension_mm : float, optional
+    sample_mm : float, optional
+        Finished length, clasp included, of a bracelet that fits as this one is to fit and is about
+        as thick: a check.
     thickness_mm : float, optional
         Measured by the maker; the lattice's thickness otherwise.
     unit : 'in', optional
@@ -317,18 +375,19 @@ def lengths(
         thickness=thickness_mm,
         clasp=clasp_mm,
         caps=caps_mm,
+        extension=extension_mm,
+        sample=sample_mm,
     )
     thickness, source = lattice.thickness_mm, lattice.source["radius_mm"]
     if thickness_mm is not None:
         questions += off(Code.THICKNESS_OFF, "mm", thickness_mm, thickness)
         thickness, source = thickness_mm, "given"
-    if wrist_mm is not None:
-        ease, caps, assumed = _assume(ease_mm, caps_mm)
-        finished = worn_length_mm(wrist_mm, ease, thickness)
-    else:
-        assert length_mm is not None
-        ease, caps, finished = None, caps_mm or 0.0, length_mm
-        assumed = _all_beaded() if clasp_mm is None and caps_mm is None else []
+    ease, caps, assumed = _assume(wrist_mm, ease_mm, clasp_mm, caps_mm)
+    finished = length_mm or worn_length_mm(wrist_mm or 0.0, ease or 0.0, thickness)
+    if extension_mm:
+        assumed.append(_fits(finished, extension_mm, thickness, wrist_mm, ease))
+    if sample_mm is not None:
+        questions += _compared(sample_mm, finished)
     beaded = finished - (clasp_mm or 0.0) - caps
     field = "wrist_mm" if length_mm is None else "length_mm"
     rounds = _rounds(lattice, finished, beaded, unit, field)
@@ -340,6 +399,7 @@ def lengths(
         finished_mm=finished,
         clasp_mm=clasp_mm or 0.0,
         caps_mm=caps,
+        extension_mm=extension_mm or 0.0,
         beaded_mm=beaded,
         rise_mm=lattice.rise_mm,
         rise_source=lattice.source["rise_mm"],
@@ -347,6 +407,32 @@ def lengths(
         strands=lattice.braid.strands,
         findings=(*questions, *assumed),
     )
+
+
+def _fits(
+    finished_mm: float,
+    extension_mm: float,
+    thickness_mm: float,
+    wrist_mm: float | None,
+    ease_mm: float | None,
+) -> Finding:
+    """Shortest and longest it can be closed, and the wrists that this fits with the same ease."""
+    ease_mm = DEFAULT_EASE_MM if ease_mm is None else ease_mm
+    if wrist_mm is None:
+        wrist_mm = finished_mm - ease_mm - math.pi * thickness_mm
+    data = {
+        "closed_mm": [round(finished_mm, 1), round(finished_mm + extension_mm, 1)],
+        "wrist_mm": [round(wrist_mm, 1), round(wrist_mm + extension_mm, 1)],
+        "ease_mm": ease_mm,
+    }
+    return Finding(Code.FITS, data)
+
+
+def _compared(sample_mm: float, finished_mm: float) -> list[Finding]:
+    """Compare the finished length with that of a bracelet that fits."""
+    data = {"sample_mm": sample_mm, "finished_mm": round(finished_mm, 1)}
+    agrees = abs(sample_mm - finished_mm) <= SAMPLE_MM
+    return [Finding(Code.SAMPLE_AGREES if agrees else Code.SAMPLE_DIFFERS, data)]
 
 
 def _check_one_of(wrist_mm: float | None, length_mm: float | None) -> None:
@@ -428,8 +514,13 @@ def _meant(value_mm: float, usual_mm: tuple[float, float]) -> str | None:
     return None
 
 
-def _assume(ease_mm: float | None, caps_mm: float | None) -> tuple[float, float, list[Finding]]:
-    """Ease and caps for a wrist, and what had to be assumed."""
+def _assume(
+    wrist_mm: float | None, ease_mm: float | None, clasp_mm: float | None, caps_mm: float | None
+) -> tuple[float | None, float, list[Finding]]:
+    """Ease and caps, and what had to be assumed; a wanted length has no ease."""
+    if wrist_mm is None:
+        all_beaded = clasp_mm is None and caps_mm is None
+        return None, caps_mm or 0.0, _all_beaded() if all_beaded else []
     assumed = []
     if ease_mm is None:
         ease_mm = DEFAULT_EASE_MM
@@ -612,6 +703,6 @@ def cord(lattice: Lattice, bead: BeadSize, finished_mm: float) -> Cord:
 
 
 def _eight_strands(lattice: Lattice, bead: BeadSize) -> Lattice:
-    from ..braid.braid import Braid
+    from ..braid import Braid
 
     return type(lattice).computed(Braid(8), bead)

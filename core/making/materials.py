@@ -1,7 +1,8 @@
 """What to buy for a design: beads with a spare allowance, grams, packets, cost, and the stock.
 
-In a palette ``grams`` is the weight of one packet (or tube) of that bead and ``price`` the price
-of that packet; ``stock`` is the number of beads at hand.
+In a palette ``price`` is that of one packet (or tube) of a bead, ``packet`` the number of beads in
+it, or ``grams`` their weight; ``per_gram`` is how many go to a gram, where that is not the usual
+number for the size; ``stock`` is the number of beads at hand.
 """
 
 from __future__ import annotations
@@ -21,8 +22,8 @@ from .lengths import Cord, Lengths, cord, format_range
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
-    from ..braid.lattice import Lattice
-    from ..design.design import Design
+    from ..braid import Lattice
+    from ..design import Design
 
 SPARE = 0.10
 """Allowance for broken, odd and lost beads."""
@@ -40,15 +41,18 @@ class Need:
     with_spare : int
         Spare allowance included, rounded up.
     grams : (float, float) or None
-        Weight of `with_spare` beads, from the usual beads per gram; None if not known.
+        Weight of `with_spare` beads, from their own or the usual beads per gram; None if not known.
     buy : int
         `with_spare` less the stock, not below 0.
     buy_grams : (float, float) or None
         Weight of `buy` beads, as `grams`.
     packets : int or None
-        To buy, counted with the heaviest usual bead; None if weight or packet is not known.
+        To buy, by the bead or counted with the heaviest usual one; None if weight or packet is not
+        known.
     cost : float or None
         None if packets or price are not known.
+    worth : float or None
+        Price of the `count` beads alone, as their share of a packet; None if not known.
     """
 
     bead: Bead
@@ -59,6 +63,7 @@ class Need:
     buy_grams: tuple[float, float] | None
     packets: int | None
     cost: float | None
+    worth: float | None
 
     @property
     def short(self) -> bool:
@@ -102,6 +107,7 @@ class Need:
             "buy_grams": _rounded(self.buy_grams),
             "packets": self.packets,
             "cost": None if self.cost is None else round(self.cost, 2),
+            "worth": None if self.worth is None else round(self.worth, 2),
         }
 
 
@@ -174,25 +180,20 @@ class Materials:
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """What it costs, how far the stock goes, and what is not known of the beads."""
-        return (*self._cost(), *self._stock(), *_unknown(self.needs))
-
-    @property
-    def printed(self) -> tuple[Finding, ...]:
-        """The findings for paper: a sum that leaves a bead out would be taken for the whole."""
-        return tuple(
-            one for one in self.findings if one.code is not Code.COST or one.data["complete"]
-        )
+        """How far the stock goes, what the beads cost, and what is not known of them."""
+        return (*self._stock(), *self._cost(), *_unknown(self.needs))
 
     def _cost(self) -> list[Finding]:
-        """What the packets to buy cost; nothing if no price is known or there is none to buy."""
+        """What packets to buy and the beads in the piece cost; nothing if no price is known."""
         bought = [need for need in self.needs if need.buy and need.cost is not None]
-        if not bought or self.cost is None:
+        worths = [need.worth for need in self.needs if need.worth is not None]
+        if not bought and not worths:
             return []
         data = {
-            "cost": round(self.cost, 2),
+            "cost": round(sum(need.cost or 0.0 for need in bought), 2),
             "packets": [{"code": need.bead.code, "packets": need.packets} for need in bought],
-            "complete": self.cost_complete,
+            "without": [need.bead.code for need in self.needs if need.buy and need.cost is None],
+            "worth": round(sum(worths), 2) if len(worths) == len(self.needs) else None,
         }
         return [Finding(Code.COST, data)]
 
@@ -318,7 +319,8 @@ def _unknown(needs: tuple[Need, ...]) -> list[Finding]:
     """What is not known of the beads, and why."""
     unweighed = [n for n in needs if n.grams is None]
     nameless = [n for n in unweighed if n.bead.size is None and n.bead.shape != "drop"]
-    rare = [n for n in unweighed if n not in nameless]
+    nameless = [n for n in nameless if n.bead.packet is None]
+    rare = [n for n in unweighed if n.bead.packet is None and n not in nameless]
     bare = [n for n in needs if n.bead.price and n.packets is None and n.grams is not None]
     found = []
     if nameless:
@@ -372,15 +374,31 @@ def _need(
 ) -> Need:
     total = with_spare(count, spare)
     buy = max(0, total - (bead.stock or 0))
-    buy_grams = weight_g(buy, size)
-    packet = bead.grams if bead.grams is not None else packet_g
-    packets = None
+    buy_grams = _weight_of(bead, buy, size)
+    weight = bead.grams if bead.grams is not None else packet_g
+    packets = worth = None
     if buy == 0:
         packets = 0
-    elif packet and buy_grams is not None:
-        packets = math.ceil(buy_grams[1] / packet - 1e-9)
+    elif bead.packet:
+        packets = -(-buy // bead.packet)
+    elif weight and buy_grams is not None:
+        packets = math.ceil(buy_grams[1] / weight - 1e-9)
     cost = None if packets is None or bead.price is None else packets * bead.price
-    return Need(bead, count, total, weight_g(total, size), buy, buy_grams, packets, cost)
+    grams = _weight_of(bead, count, size)
+    if bead.price is not None and bead.packet:
+        worth = bead.price * count / bead.packet
+    elif bead.price is not None and weight and grams is not None:
+        worth = bead.price * sum(grams) / 2 / weight
+    return Need(
+        bead, count, total, _weight_of(bead, total, size), buy, buy_grams, packets, cost, worth
+    )
+
+
+def _weight_of(bead: Bead, count: int, size: BeadSize | None) -> tuple[float, float] | None:
+    """Weight of beads by their own number to a gram, or by the usual one for their size."""
+    if bead.per_gram is None:
+        return weight_g(count, size)
+    return count / bead.per_gram, count / bead.per_gram
 
 
 def stock_reach(design: Design, spare: float = SPARE) -> StockReach | None:

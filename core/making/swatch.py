@@ -22,13 +22,12 @@ from typing import TYPE_CHECKING, Any
 
 from .._data import read_json
 from ..bounds import beyond
-from ..braid.braid import LAYS, TURNS
-from ..braid.lattice import Swatch, too_thin
+from ..braid import LAYS, TURNS, Swatch, too_thin
 from ..errors import Problems, WrongUsage
 from ..findings import Code, Finding, Remedy
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 SCHEMA = 1
 

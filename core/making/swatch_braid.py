@@ -13,16 +13,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..arrays import Bools, Floats, Ints
-from ..braid.lattice import FRONT_DEG
-from ..design.design import Design
-from ..design.origin import Origin
+from ..braid import FRONT_DEG
+from ..design import Design, Origin
 from ..findings import Code, Finding
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from ..bead import Bead, BeadSize
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 PLAIN_ROUNDS = 2
 LEAST_ROUNDS = 16

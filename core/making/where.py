@@ -19,11 +19,10 @@ import numpy as np
 
 from ..arrays import Ints
 from ..errors import WrongUsage
-from .lengths import format_length
 
 if TYPE_CHECKING:
-    from ..braid.braid import Braid, Move
-    from ..design.design import Design
+    from ..braid import Braid, Move
+    from ..design import Design
 
 LOOK_BACK = 10
 """Crossings listed when looking back."""
@@ -78,25 +77,6 @@ class Miscount:
     used: int
     expected: int
     crossing: int
-
-    def sentence(self, design: Design) -> str:
-        """Return what went wrong, most likely."""
-        off = abs(self.expected - self.used)
-        beads = "1 bead" if off == 1 else f"{off} beads"
-        bead = design.palette[int(design.beads[self.crossing])]
-        if self.used < self.expected:
-            return (
-                f"Strand {self.strand + 1} has used {self.used}, but should have used "
-                f"{self.expected}: most likely {beads} of it missed. Look first at its last "
-                f"crossing, number {self.crossing + 1}, where its bead {self.expected} "
-                f"({bead.code}, {bead.name}) belongs."
-            )
-        return (
-            f"Strand {self.strand + 1} has used {self.used}, but should have used "
-            f"{self.expected}: most likely {beads} too many went in. Look first at its last "
-            f"crossing, number {self.crossing + 1}, where only its bead {self.expected or 1} "
-            f"({bead.code}, {bead.name}) belongs."
-        )
 
 
 @dataclass(frozen=True)
@@ -220,41 +200,10 @@ class DiscState:
     next: Move | None
     last: tuple[Move, ...]
 
-    def lines(self) -> list[str]:
-        """Return the state of the disc in sentences."""
-        design = self.design
-        per_round = design.braid.beads_per_round
-        beaded_mm = self.crossings / per_round * design.lattice.rise_mm
-        lines = [
-            f"{self.crossings} of {len(design.beads)} crossings are done "
-            f"({self.crossings // per_round} whole rounds, "
-            f"{format_length(beaded_mm, design.unit or 'cm')} of beads).",
-            "Filled slots, clockwise (slot: strand): "
-            + ", ".join(f"{slot}: {strand + 1}" for slot, strand in self.filled),
-        ]
-        facing = ", ".join(f"strand {strand + 1} in slot {slot}" for slot, strand in self.facing)
-        if len(self.facing) == 3:
-            lines.append(
-                f"Turn the disc until three strands face you, left to right: {facing}. The pair "
-                "opposite has one strand."
-            )
-        else:
-            lines.append(
-                f"Every pair has two strands. Turn the disc until these two face you, left to "
-                f"right: {facing}."
-            )
-        if self.next is None:
-            lines.append("The braid is done: no beads are left.")
-        else:
-            lines.append(f"Next, {_move(design, self.next)}.")
-        if self.last:
-            lines.append(f"The last {len(self.last)} crossings, newest first:")
-            lines += [f"  {_move(design, move)}" for move in reversed(self.last)]
-        return lines
-
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines; strands, orders and crossings count from 1."""
         return {
+            "plain_sets": self.design.papers.plain_sets,
             "crossings_done": self.crossings,
             "crossings": len(self.design.beads),
             "filled": [{"slot": slot, "strand": strand + 1} for slot, strand in self.filled],
@@ -266,14 +215,6 @@ class DiscState:
 
 def _order(design: Design, move: Move) -> int:
     return int(design.braid.order_of(move.crossing)) + 1
-
-
-def _move(design: Design, move: Move) -> str:
-    bead = design.palette[int(design.beads[move.crossing])]
-    return (
-        f"crossing {move.crossing + 1}: strand {move.strand + 1} from slot {move.from_slot} to "
-        f"{move.to_slot} with its bead {_order(design, move)}, {bead.code} ({bead.name})"
-    )
 
 
 def _move_dict(design: Design, move: Move) -> dict[str, object]:
@@ -307,10 +248,10 @@ def place_at(design: Design, crossings: int) -> DiscState:
             f"crossing {crossings}: this design has crossings 1 to {total}; give the number of "
             "the last one done (0 before the first)."
         )
-    braid = design.braid
-    moves = list(braid.work(crossings + 2))
+    braid, plain_sets = design.braid, design.papers.plain_sets
+    moves = list(braid.work(crossings + 2, plain_sets))
     done, ahead = moves[:crossings], moves[crossings:]
-    slot_of = dict(enumerate(braid.start_slots))
+    slot_of = dict(enumerate(braid.slots_after(plain_sets)))
     for move in done:
         slot_of[move.strand] = move.to_slot
     filled = {slot: strand for strand, slot in slot_of.items()}
@@ -346,31 +287,6 @@ class CountedPlace:
     place: DiscState
     fit: CountsFit
 
-    def lines(self) -> list[str]:
-        """Return the place, and how sure it is."""
-        lines = []
-        crossings = self.fit.crossings
-        if self.fit.miscounts:
-            lines.append("The counts contradict each other. Either of these would explain it:")
-            if len(self.fit.miscounts) == 1:
-                lines[0] = "The counts contradict each other:"
-            lines += [
-                "  " + " ".join(one.sentence(self.place.design) for one in explanation)
-                for explanation in self.fit.miscounts
-            ]
-            lines.append("Count again before you undo anything.")
-        if len(crossings) > 1:
-            lines.append(
-                f"{_ranges(crossings)} crossings may be done; the earliest place is shown"
-                + (
-                    "."
-                    if self.fit.deciding is None
-                    else f". Count the beads used on strand {self.fit.deciding + 1} as well to "
-                    "narrow it down."
-                )
-            )
-        return lines + self.place.lines()
-
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines; strands and crossings count from 1."""
         return self.place.as_dict() | {
@@ -390,17 +306,6 @@ class CountedPlace:
             ],
             "count_strand": None if self.fit.deciding is None else self.fit.deciding + 1,
         }
-
-
-def _ranges(numbers: tuple[int, ...]) -> str:
-    """``(3, 4, 5, 9)`` as ``'3 to 5 or 9'``."""
-    out: list[list[int]] = []
-    for number in numbers:
-        if out and number == out[-1][1] + 1:
-            out[-1][1] = number
-        else:
-            out.append([number, number])
-    return " or ".join(f"{a} to {b}" if b > a else f"{a}" for a, b in out)
 
 
 def find_place(design: Design, used: Mapping[int, int]) -> CountedPlace:

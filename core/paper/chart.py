@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Floats, Ints
+from ..design import MARKS
 from ..drawing.fonts import set_apart, text_width_mm
 from ..drawing.layout import CAPITAL, column, fitted, wrap
 from ..drawing.shapes import (
@@ -22,11 +23,11 @@ from ..drawing.shapes import (
     Text,
     rectangle,
 )
-from ..making.lengths import INCH_MM, format_length
-from .legend import BeadStyles, size_inside
+from ..making.lengths import INCH_MM, braid_thickness, format_length
+from .legend import BeadStyles, bead_words, size_inside
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design
 
 _GREY = (110, 110, 110)
 _SIDES = ((-2, "back"), (-1, "left"), (0, "front"), (1, "right"), (2, "back"))
@@ -145,30 +146,38 @@ def _titles(strip: Strip) -> list[str]:
 def _codes(strip: Strip) -> list[Shape]:
     styles, cell = strip.styles, strip.cell
     most = 0.55 * float(np.ptp(cell[:, 1]))
-    sizes = {index: size_inside(styles.code(index), cell * 0.94, most) for index in styles.used}
+    placed = _placed(strip)
+    sizes = {text: size_inside(text, cell * 0.94, most) for text in {text for _, _, text in placed}}
     inks = {index: styles.ink(index) for index in styles.used}
-    halos = _halos(strip, sizes)
+    halos = _halos(strip, placed, sizes)
     texts = [
-        Text(x, y + CAPITAL / 2 * sizes[b], styles.code(b), sizes[b], "middle", False, inks[b])
-        for (x, y), b in _placed(strip)
+        Text(x, y + CAPITAL / 2 * sizes[text], text, sizes[text], "middle", False, inks[bead])
+        for (x, y), bead, text in placed
     ]
     return [*halos, *texts]
 
 
-def _placed(strip: Strip) -> list[tuple[Point, int]]:
+def _placed(strip: Strip) -> list[tuple[Point, int, str]]:
+    """Place, bead and code of each; drops with the mark of their direction."""
     centres = np.round(strip.centres(), 4).tolist()
     beads = strip.design.beads[strip.crossings].tolist()
-    return [((x, y), bead) for (x, y), bead in zip(centres, beads, strict=True)]
+    ways = strip.styles.drops.direction[strip.crossings].tolist()
+    return [
+        ((x, y), bead, strip.styles.code(bead) + MARKS[way])
+        for (x, y), bead, way in zip(centres, beads, ways, strict=True)
+    ]
 
 
-def _halos(strip: Strip, sizes: dict[int, float]) -> list[Shape]:
+def _halos(
+    strip: Strip, placed: Sequence[tuple[Point, int, str]], sizes: dict[str, float]
+) -> list[Shape]:
     """Plain ground behind codes that a pattern or the front line would run through."""
     shapes: list[Shape] = []
-    for (x, y), bead in _placed(strip):
-        width = text_width_mm(strip.styles.code(bead), sizes[bead]) + 0.3 * sizes[bead]
+    for (x, y), bead, text in placed:
+        width = text_width_mm(text, sizes[text]) + 0.3 * sizes[text]
         hatched = strip.hatched and strip.styles.hatches[bead]
         if hatched or abs(x - strip.x) < width / 2 + 0.15:
-            height = 1.05 * sizes[bead]
+            height = 1.05 * sizes[text]
             shapes.append(
                 rectangle(
                     x - width / 2,
@@ -339,7 +348,7 @@ def legend(
         bead = styles.design.palette[index]
         swatch = styles.swatch(index, x, y + 0.3, (5.0, 3.6), 0.15)
         lines = wrap(
-            f"{set_apart(bead.code)}  {set_apart(bead.name)}, {styles.counts[index]}",
+            f"{styles.code(index)}  {bead_words(bead, styles.code(index))}, {styles.counts[index]}",
             width_mm - 6.5,
             size_mm,
         )
@@ -405,7 +414,7 @@ def _head(
         f"Flat chart, true size, seen from outside. {braid.strands} strands, {braid.lay} lay, "
         f"{braid.turn} turn, {design.bead.label} beads. "
         f"{format_length(design.length_mm, unit)} beaded, "
-        f"{format_length(lattice.thickness_mm, 'mm')} thick ({lattice.origin})."
+        f"{braid_thickness(lattice.thickness_mm, unit)} thick ({lattice.origin})."
     )
     shapes: list[Shape] = []
     y = left

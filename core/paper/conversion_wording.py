@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..findings import Code
-from ..making.lengths import plain_length
+from ..making.lengths import plain_length, small_length, small_size
 from .making_wording import Data, Unit, Wording
 
 
@@ -12,23 +12,23 @@ def _beads(count: int) -> str:
 
 
 def _too_small(data: Data, unit: Unit) -> str:
-    size = f"{data['width_mm']:.1f} × {data['height_mm']:.1f} mm"
+    size = small_size(data["width_mm"], data["height_mm"], unit)
     return f"Too small to be recognised: at {size} the motif comes out as {_beads(data['beads'])}."
 
 
 def _hard_to_recognise(data: Data, unit: Unit) -> str:
-    size = f"{data['width_mm']:.1f} × {data['height_mm']:.1f} mm"
+    size = small_size(data["width_mm"], data["height_mm"], unit)
     return (
         f"Hard to recognise: at {size} the motif comes out as {_beads(data['beads'])}, which show "
         "its rough shape at best; look at the preview."
     )
 
 
-def _lost(what: str, fate: str, data: Data) -> str:
+def _lost(what: str, fate: str, data: Data, unit: Unit) -> str:
     where = " ".join(data["where"]) or "in the middle"
     why = "narrower than a bead" if data["width_mm"] < data["pitch_mm"] else "between the beads"
     part = what.format(name=data["name"])
-    return f"Lost: {part}, {where}, {data['width_mm']:.1f} mm wide: {why} and {fate}."
+    return f"Lost: {part}, {where}, {small_length(data['width_mm'], unit)} wide: {why} and {fate}."
 
 
 def _lost_more(data: Data, unit: Unit) -> str:
@@ -38,7 +38,8 @@ def _lost_more(data: Data, unit: Unit) -> str:
 
 def _strokes_broader(data: Data, unit: Unit) -> str:
     return (
-        f"Thin strokes {data['stroke_mm']:.1f} mm wide: a bead is {data['pitch_mm']:.1f} mm, so "
+        f"Thin strokes {small_length(data['stroke_mm'], unit)} wide: a bead is "
+        f"{small_length(data['pitch_mm'], unit)}, so "
         "they are drawn a whole bead wide."
     )
 
@@ -46,8 +47,8 @@ def _strokes_broader(data: Data, unit: Unit) -> str:
 def _strokes_too_thin(data: Data, unit: Unit) -> str:
     what = "not every stroke" if data["beads"] else "nothing of it"
     return (
-        f"A line drawing with strokes {data['stroke_mm']:.1f} mm wide: a bead is "
-        f"{data['pitch_mm']:.1f} mm, so {what} shows."
+        f"A line drawing with strokes {small_length(data['stroke_mm'], unit)} wide: a bead is "
+        f"{small_length(data['pitch_mm'], unit)}, so {what} shows."
     )
 
 
@@ -99,7 +100,7 @@ def _plain_back(data: Data, unit: Unit) -> str:
 
 def _short_of_room(data: Data, unit: Unit) -> str:
     way = "up" if data["up_mm"] >= 0 else "down"
-    return f"Moved {abs(data['up_mm']):.1f} mm {way}, as far as there is room."
+    return f"Moved {small_length(abs(data['up_mm']), unit)} {way}, as far as there is room."
 
 
 def _title(braid: Data) -> str:
@@ -145,9 +146,9 @@ SENTENCES: dict[Code, Wording] = {
     Code.BRAID_LEFT_OUT: _left_out,
     Code.TOO_SMALL: _too_small,
     Code.HARD_TO_RECOGNISE: _hard_to_recognise,
-    Code.LOST_PART: lambda data, unit: _lost("{name}", "gone", data),
-    Code.LOST_BRANCH: lambda data, unit: _lost("part of the {name}", "gone", data),
-    Code.LOST_OPENING: lambda data, unit: _lost("an opening in {name}", "closed", data),
+    Code.LOST_PART: lambda data, unit: _lost("{name}", "gone", data, unit),
+    Code.LOST_BRANCH: lambda data, unit: _lost("part of the {name}", "gone", data, unit),
+    Code.LOST_OPENING: lambda data, unit: _lost("an opening in {name}", "closed", data, unit),
     Code.LOST_MORE: _lost_more,
     Code.STROKES_DRAWN_BROADER: _strokes_broader,
     Code.STROKES_TOO_THIN: _strokes_too_thin,
@@ -158,6 +159,8 @@ SENTENCES: dict[Code, Wording] = {
     Code.GREYS_ONLY: lambda data, unit: (
         "A picture without colour: only the greyest beads are used."
     ),
+    Code.BEADS_ALIKE: lambda data, unit: _beads_alike(data),
+    Code.ALIKE_TO_SOME: lambda data, unit: _alike_to_some(data),
     Code.KEPT_UNUSED: _kept_unused,
     Code.WALKS: _walks,
     Code.SPIRAL: _spiral,
@@ -169,3 +172,27 @@ SENTENCES: dict[Code, Wording] = {
     Code.SHORT_OF_ROOM: _short_of_room,
 }
 """A sentence for each code of a conversion."""
+
+
+def _beads_alike(data: Data) -> str:
+    one, other, better = (data[key] for key in ("one", "other", "better"))
+    when = "" if data["by_day"] else " in weak light"
+    text = (
+        f"{one['code']} ({one['name']}) and {other['code']} ({other['name']}) lie side by side and "
+        f"are hard to tell apart{when} (ΔE00 {data['de00']:g} by day)."
+    )
+    if better is None:
+        return text
+    return f"{text} {better['code']} ({better['name']}) instead of {other['code']} stands out."
+
+
+_EYES = {"protan": "no red cones", "deutan": "no green cones", "tritan": "no blue cones"}
+
+
+def _alike_to_some(data: Data) -> str:
+    pairs = [
+        f"{one} and {other} ({', '.join(_EYES[sight] for sight in pair['sights'])})"
+        for pair in data["pairs"]
+        for one, other in (pair["beads"],)
+    ]
+    return f"Hard to tell apart for eyes that see fewer hues: {'; '.join(pairs)}."

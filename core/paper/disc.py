@@ -80,7 +80,7 @@ class _Disc:
             Circle(self.x, self.y, 4.0, WHITE, BLACK, 0.3),
             Polygon(mark, BLACK, None),
         ]
-        filled = set(self.design.braid.start_slots)
+        filled = set(self.content.slots)
         # what fits between two neighbours on the ring of numbers
         room = 2 * np.pi * (self.rim - 4.0) / self.slots
         size = fitted("88 ", float(room), 2.6, bold=True)
@@ -97,7 +97,7 @@ class _Disc:
     def strands(self) -> list[Shape]:
         """Each strand out of its slot: its first beads, the first nearest the disc, its number."""
         shapes: list[Shape] = []
-        for number, slot in enumerate(self.design.braid.start_slots):
+        for number, slot in enumerate(self.content.slots):
             angle = self.angle(slot)
             badge = self.at(angle, self.reach - _BADGE_MM)
             shapes.append(Polyline((self.at(angle, self.rim), badge), _PALE, 0.6))
@@ -128,7 +128,7 @@ class _Disc:
         """The first two crossings as numbered arrows."""
         shapes: list[Shape] = []
         inner = self.rim - 6.6
-        for move in self.design.braid.work(2):
+        for move in self.design.braid.work(2, self.content.plain_sets):
             start = self.at(self.angle(move.from_slot), inner)
             end = self.at(self.angle(move.to_slot), inner)
             shapes += arrow((start, end))

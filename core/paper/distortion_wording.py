@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ..findings import Code
+from ..making.lengths import INCH_MM, small_length
 from .making_wording import Data, Unit, Wording
 
 # -- shapes ----------------------------------------------------------------------------------------
@@ -15,20 +16,20 @@ def _colours_gone(data: Data, unit: Unit) -> str:
     beads = data["beads"]
     many = len(beads) > 1
     verb, each = ("disappear", " each") if many else ("disappears", "")
-    advice = _wider(data["draw"], many)
+    advice = _wider(data["draw"], unit, many)
     return f"{_capital(_listed(map(_name, beads)))} {verb} (too little for a bead{each}): {advice}."
 
 
 def _pieces_gone(data: Data, unit: Unit) -> str:
     gone = data["gone"]
     which = f"{_number(gone)} of the {data['pieces']} pieces of {_name(data['bead'])}"
-    return f"{_capital(which)} {_do('disappear', gone)}: {_wider(data['draw'], gone > 1)}."
+    return f"{_capital(which)} {_do('disappear', gone)}: {_wider(data['draw'], unit, gone > 1)}."
 
 
 def _little_in_place(data: Data, unit: Unit) -> str:
     return (
         f"Of {_name(data['bead'])} only {data['kept_percent']:.0f} % lies where it was drawn: "
-        f"{_wider(data['draw'])}."
+        f"{_wider(data['draw'], unit)}."
     )
 
 
@@ -38,7 +39,7 @@ def _breaks(data: Data, unit: Unit) -> str:
     happens = f"{_capital(_name(data['bead']))} breaks, from {pieces} in the sketch to {after} in"
     if left < before:
         happens = f"{_some_lost(data)} {_do('break', left)} into {after} in"
-    return f"{happens} beads: {_wider(data['draw'])}."
+    return f"{happens} beads: {_wider(data['draw'], unit)}."
 
 
 def _run_together(data: Data, unit: Unit) -> str:
@@ -46,13 +47,13 @@ def _run_together(data: Data, unit: Unit) -> str:
     happens = f"Pieces of {_name(data['bead'])} run together, from {before} in the sketch to"
     if data["left"] < before:
         happens = f"{_some_lost(data)} run together to"
-    return f"{happens} {after} in beads: leave {_mm(data['apart_mm'])} between them."
+    return f"{happens} {after} in beads: leave {small_length(data['apart_mm'], unit)} between them."
 
 
 def _gap_changes(data: Data, unit: Unit) -> str:
     return (
         f"A gap inside {_name(data['bead'])} fills up or opens: draw it, and what goes round it, "
-        f"{_mm(data['draw_mm'])} wide."
+        f"{small_length(data['draw_mm'], unit)} wide."
     )
 
 
@@ -65,16 +66,17 @@ def _some_lost(data: Data) -> str:
     return f"Of the {before} pieces of {name} {_number(before - left)} {verb} lost, and {others}"
 
 
-def _wider(draw: Data, many: bool = False) -> str:
+def _wider(draw: Data, unit: Unit, many: bool = False) -> str:
     """How wide to draw what is too narrow."""
-    them, now, needed = "them" if many else "it", draw["now_mm"], draw["needed_mm"]
-    if now >= needed:
+    them, now_mm, needed_mm = "them" if many else "it", draw["now_mm"], draw["needed_mm"]
+    now, needed = (small_length(mm, unit) for mm in (now_mm, needed_mm))
+    if now_mm >= needed_mm:
         return f"enlarge {them} a little, or move {them}"
-    if needed <= 3 * now:
-        return f"draw {them} {_mm(needed)} wide ({needed / now:.1f} times as wide)"
+    if needed_mm <= 3 * now_mm:
+        return f"draw {them} {needed} wide ({needed_mm / now_mm:.1f} times as wide)"
     if draw["small"]:
-        return f"leave {them} out, or draw {them} at least {_mm(needed)} wide"
-    return f"draw {them} at least {_mm(needed)} wide where {_mm(now)} is now"
+        return f"leave {them} out, or draw {them} at least {needed} wide"
+    return f"draw {them} at least {needed} wide where {now} is now"
 
 
 def _edges_moved(data: Data, unit: Unit) -> str:
@@ -82,11 +84,15 @@ def _edges_moved(data: Data, unit: Unit) -> str:
     angle = data["from_front_deg"]
     side = "at the front" if abs(angle) < 8 else f"{abs(angle):.0f}° {_side(angle)} of the front"
     return (
-        f"{which} in twenty moves by more than {_mm(data['p95_mm'])} "
-        f"({data['p95_beads']:.1f} of a bead), most of all {data['height_mm']:.0f} mm above the "
-        f"first bead, {side} (bead {data['order']} of strand {data['strand']}): draw larger shapes "
-        "with fewer corners there."
+        f"{which} in twenty moves by more than {small_length(data['p95_mm'], unit)} "
+        f"({data['p95_beads']:.1f} of a bead), most of all {_height(data['height_mm'], unit)} "
+        f"above the first bead, {side} (bead {data['order']} of strand {data['strand']}): draw "
+        "larger shapes with fewer corners there."
     )
+
+
+def _height(mm: float, unit: Unit) -> str:
+    return small_length(mm, unit) if unit == "in" else f"{mm:.0f} mm"
 
 
 def _edges_lost(data: Data, unit: Unit) -> str:
@@ -190,7 +196,8 @@ def _tones_kept(data: Data, unit: Unit) -> str:
 
 
 def _shape_kept(data: Data, unit: Unit) -> str:
-    within = f"within {_mm(data['p95_mm'])} ({data['p95_beads']:.1f} of a bead) of the sketch"
+    beads = f"{data['p95_beads']:.1f} of a bead"
+    within = f"within {small_length(data['p95_mm'], unit)} ({beads}) of the sketch"
     if "lost_percent" in data:
         return (
             f"What is left of the motif keeps its shape: {data['lost_percent']:.0f} % of its edges "
@@ -216,8 +223,9 @@ def _listed(names: Any) -> str:
     return " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
 
 
-def _mm(value: float) -> str:
-    return f"{value:.1f} mm"
+def _exact(mm: float, unit: Unit) -> str:
+    """A limit, and what is held against it: a little more than a hundredth of an inch counts."""
+    return f"{mm / INCH_MM:.3f} in" if unit == "in" else f"{mm:g} mm"
 
 
 def _beads(count: int) -> str:
@@ -288,11 +296,11 @@ SENTENCES: dict[Code, Wording] = {
     Code.SHAPE_KEPT: _shape_kept,
     Code.LIMIT_EDGES_LOST: lambda data, unit: (
         f"edges: {data['lost_percent']:.0f} % of them are lost in the beads, so 95 % cannot lie "
-        f"within {data['limit_mm']:g} mm."
+        f"within {_exact(data['limit_mm'], unit)}."
     ),
     Code.LIMIT_EDGES: lambda data, unit: (
-        f"edges: 95 % lie within {data['p95_mm']:.2f} mm of the sketch's, asked for was at most "
-        f"{data['limit_mm']:g} mm."
+        f"edges: 95 % lie within {_exact(round(data['p95_mm'], 2), unit)} of the sketch's, asked "
+        f"for was at most {_exact(data['limit_mm'], unit)}."
     ),
     Code.LIMIT_KEPT: lambda data, unit: (
         f"colour {data['code']}: {data['kept_percent']:.0f} % of its area is kept, asked for was "

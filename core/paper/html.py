@@ -16,20 +16,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.drops import AWAY, TOWARD
-from ..drawing.shapes import Page
+from ..drawing.shapes import Page, Shape
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams
 from ..show.preview import bead_shape
 from .chart import chart_page
 from .disc import disc_shapes
+from .drop_key import KEY_MM, TURNED, drop_key
 from .legend import BeadStyles
+from .moves_drawing import moves_shapes
 from .sheet_content import STOCK_HEADS, stock_words
+from .tuck_drawing import tuck_shapes
 
 if TYPE_CHECKING:
+    from ..design import Drops
     from .sheet_content import SheetContent, Strand
 
-_TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc", 0: ""}
 _EMPTY = "Point at a bead, or tap it, to see where it is strung."
 
 
@@ -45,7 +47,7 @@ def sheet_html(content: SheetContent) -> str:
     str
         A whole HTML document; equal designs give equal pages.
     """
-    styles = BeadStyles(content.design)
+    styles = content.styles
     style = _file("sheet.css") + _bead_styles(styles)
     script = _file("sheet.js")
     policy = (
@@ -56,14 +58,14 @@ def sheet_html(content: SheetContent) -> str:
         [
             _head(content),
             _view(content, styles),
-            _section("How to thread", _ticks(content.threading + content.drop_words, "thread")),
-            _disc(content, styles),
+            _section("Setting up", _ticks(content.setting_up + content.plain_start, "set-up")),
+            _disc(content),
             _lists(content),
             _chart(content),
             _section("Tying off", _ticks(content.finish, "finish")),
             _section("Take care", _items(content.cautions)),
             _section("Notes", _items(content.remarks)) if content.remarks else "",
-            _section("To make this page again", f'<p class="small">{_joined(content)}</p>'),
+            _again(content),
         ]
     )
     return f"""<!DOCTYPE html>
@@ -116,12 +118,13 @@ def _data(content: SheetContent) -> str:
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
         "frontDeg": content.front_deg,
+        "drops": leaning(content.drops),
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
         ],
         "beads": design.beads.tolist(),
         "strand": (design.braid.strand_of(numbers) + 1).tolist(),
-        "turned": [_TURNED[int(way)] for way in content.drops.direction]
+        "turned": [TURNED[int(way)] for way in content.drops.direction]
         if content.drops.count
         else {},
     }
@@ -131,11 +134,12 @@ def _data(content: SheetContent) -> str:
     return text.replace("<", "\\u003c")
 
 
-def _turned(content: SheetContent) -> list[str]:
-    """How each bead is turned; empty without drops."""
-    if not content.drops.count:
-        return []
-    return [_TURNED[int(way)] for way in content.drops.direction]
+def leaning(drops: Drops) -> dict[str, list[float]]:
+    """By crossing, from 0: which way the wide end of a drop leans, right and up, and its sizes."""
+    return {
+        str(crossing): [round(float(part), 4) for part in drops.drawn_mm[crossing]]
+        for crossing in np.flatnonzero(drops.direction).tolist()
+    }
 
 
 # -- parts ---------------------------------------------------------------------------------------
@@ -165,9 +169,18 @@ def _ticks(lines: Sequence[str], name: str) -> str:
 
 
 def _head(content: SheetContent) -> str:
+    blanks = [("Name", "")] * (content.copies > 1) + content.readings
+    lines = "\n".join(
+        f'<p>{escaped(label)} <span class="blank"></span> {unit}</p>' for label, unit in blanks
+    )
+    lay = content.design.braid.lay
+    drawn = to_svg(Page(24.0, 24.0, tuple(moves_shapes(lay, 12.0, 12.0, 11.0))), f"{lay} lay")
+    moves = f'<div class="moves">{drawn}<p class="small">{lay} lay</p></div>'
     return f"""<header>
+{moves}
 <h1>{_name(content.heading)}</h1>
 <p>{escaped(content.about)}</p>
+{lines}
 <p class="screen small">Ticks are kept in this browser only.
 <span id="forgets" hidden>This browser does not let the page keep them: print it.</span>
 <button type="button" id="clear">Clear all ticks</button></p>
@@ -215,13 +228,15 @@ def _weight(grams: tuple[float, float] | None) -> str:
 
 def _beads(content: SheetContent, styles: BeadStyles) -> str:
     rows = []
-    stocked = content.shopping.reach is not None
+    copies, stocked = content.copies, content.shopping.reach is not None
     for index, need in zip(styles.used, content.shopping.needs, strict=True):
-        bead = need.bead
+        bead, short = need.bead, styles.code(index)
         swatch = styles.swatch(index, 0.2, 0.2, (9.6, 4.6))
         more = f", {_name(bead.finish)}" if bead.finish else ""
         more += ", drop" if bead.shape == "drop" else ""
-        numbers = [f"{need.count}", f"{need.with_spare}{_weight(need.grams)}"]
+        more += f", code {_name(bead.code)}" if bead.code != short else ""
+        every, grams = content.for_all(need)
+        numbers = [f"{need.count}", f"{every}{_weight(grams)}"]
         if stocked:
             at_hand, to_buy = stock_words(need)
             numbers += [at_hand, to_buy + (_weight(need.buy_grams) if need.short else "")]
@@ -229,10 +244,11 @@ def _beads(content: SheetContent, styles: BeadStyles) -> str:
         rows.append(
             f'<tr><td><input type="checkbox" data-tick="bead-{index}" '
             f'aria-label="{escaped(bead.code)} is ready"></td>'
-            f"<td>{to_svg(Page(10.0, 5.0, (swatch,)))}</td><th>{_name(bead.code)}</th>"
+            f"<td>{to_svg(Page(10.0, 5.0, (swatch,)))}</td><th>{_name(short)}</th>"
             f"<td>{_name(bead.name)}{more}</td>{counts}</tr>"
         )
-    words = ["beads", "with spare", *(STOCK_HEADS[:2] if stocked else ())]
+    spare = f"with spare, for {copies}" if copies > 1 else "with spare"
+    words = ["beads", spare, *(STOCK_HEADS[:2] if stocked else ())]
     heads = "".join(f'<th class="count">{word}</th>' for word in words)
     head = f"<tr><th>ready</th><th>look</th><th>code</th><th>name</th>{heads}</tr>"
     body = "\n".join(rows)
@@ -240,53 +256,82 @@ def _beads(content: SheetContent, styles: BeadStyles) -> str:
     return f'<div class="wide" tabindex="0" role="region" aria-label="Beads">{table}</div>'
 
 
-def _disc(content: SheetContent, styles: BeadStyles) -> str:
-    reach = 66.0
-    shapes = disc_shapes(content, styles, reach + 2, reach + 2, reach)
-    drawing = to_svg(Page(2 * reach + 4, 2 * reach + 4, tuple(shapes)), "The disc from above")
+def _drawing(shapes: Sequence[Shape], size_mm: float, title: str) -> str:
+    return f'<div class="drawing">{to_svg(Page(size_mm, size_mm, tuple(shapes)), title)}</div>'
+
+
+def _disc(content: SheetContent) -> str:
+    reach, middle = 66.0, 68.0
+    disc = disc_shapes(content, content.styles, middle, middle, reach)
+    tucked = tuck_shapes(content.design.braid, 16.0, 16.0, 15.0)
     steps = "".join(f"<li>{escaped(step)}</li>" for step in content.steps)
-    more = "".join(f"<p>{escaped(line)}</p>" for line in content.beading)
-    return "\n".join(
-        [
-            _section(
-                "The disc, ready for the first bead",
-                f'<p>{escaped(content.disc_words)}</p>\n<div class="drawing">{drawing}</div>\n'
-                f"<p><strong>{escaped(content.front_words)}</strong></p>\n"
-                + _ticks(content.plain_start, "start"),
-            ),
-            _section("Working", f"<ol>{steps}</ol>\n{more}"),
-        ]
+    more = "".join(f"<p>{escaped(line)}</p>" for line in (*content.at_work, content.rounds_words))
+    return _section(
+        "At the disc",
+        f"<p>{escaped(content.disc_words)}</p>\n"
+        f"{_drawing(disc, 2 * middle, 'The disc from above')}\n"
+        f"<p><strong>{escaped(content.front_words)}</strong></p>\n<ol>{steps}</ol>\n"
+        f"{_drawing(tucked, 32.0, 'The bead under the strand that lies across')}\n"
+        f"<p>{escaped(content.tuck_words)}</p>\n{more}",
     )
 
 
 def _lists(content: SheetContent) -> str:
     strands = "\n".join(_strand(content, strand) for strand in content.strands)
-    return _section("Stringing lists", f"<p>{escaped(content.list_words)}</p>\n{strands}")
+    words = _ticks(content.threading, "thread")
+    if content.drops.count:
+        key = to_svg(Page(150.0, KEY_MM, tuple(drop_key(0.5, 0.5, 149.0))), "Both ways of a drop")
+        words += f'<div class="drawing">{key}</div>' + _items(content.drop_words)
+    return _section("Stringing lists", f"{words}\n{strands}")
 
 
 def _strand(content: SheetContent, strand: Strand) -> str:
-    braid = content.design.braid
-    count = len(strand.beads)
-    crossings = braid.crossing_of(np.full(count, strand.number - 1), np.arange(count)).tolist()
-    tens = []
-    for start in range(0, count, 10):
-        stop = min(start + 10, count)
-        spans = "".join(
-            f'<span class="b c{strand.beads[k]}" data-n="{crossings[k]}">{_name(strand.codes[k])}'
-            "</span>"
-            for k in range(start, stop)
-        )
-        tens.append(
-            f'<span class="ten">{spans}<label><input type="checkbox" '
-            f'data-tick="strand-{strand.number}-{stop}" aria-label="strand {strand.number}, '
-            f'{stop} beads strung">{stop}</label></span>'
-        )
+    """One list: repeats are shown once, with a box for each time."""
+    groups, start = [], 0
+    for part in strand.parts:
+        stop = start + part.length * part.times
+        if part.times > 1:
+            beads = _spans(content, strand, start, start + part.length, part.times)
+            ends = range(start + part.length, stop + 1, part.length)
+            groups.append(f"{part.times} × {beads}{_tick_labels(strand, ends)}")
+        else:
+            groups += [
+                _spans(content, strand, first, min(first + 10, stop))
+                + _tick_labels(strand, [min(first + 10, stop)])
+                for first in range(start, stop, 10)
+            ]
+        start = stop
+    tens = "".join(f'<span class="ten">{group}</span>' for group in groups)
+    folded = ", then ".join(
+        str(part._replace(runs=tuple((n, content.label[code]) for n, code in part.runs)))
+        for part in strand.parts
+    )
     return (
         f'<div class="strand"><h3><label><input type="checkbox" '
         f'data-tick="strand-{strand.number}">Strand '
         f"{strand.number}, slot {strand.slot}</label></h3>\n"
-        f"<p>{escaped(strand.folded)} = {count} beads</p>\n"
-        f'<div class="tens">{"".join(tens)}</div></div>'
+        f"<p>{escaped(folded)} = {len(strand.beads)} beads</p>\n"
+        f'<div class="tens">{tens}</div></div>'
+    )
+
+
+def _spans(content: SheetContent, strand: Strand, first: int, stop: int, times: int = 1) -> str:
+    """Beads of a list; each knows its crossing, in a repeat the crossing of each time."""
+    places = np.arange(first, stop) + (stop - first) * np.arange(times)[:, None]
+    crossings = content.design.braid.crossing_of(np.full(places.shape, strand.number - 1), places)
+    return "".join(
+        f'<span class="b c{strand.beads[k]}" data-n="{" ".join(map(str, own))}">'
+        f"{_name(content.label[strand.codes[k]])}</span>"
+        for k, own in zip(range(first, stop), crossings.T.tolist(), strict=True)
+    )
+
+
+def _tick_labels(strand: Strand, ends: Sequence[int]) -> str:
+    """A box for each number of beads that are on the strand by then."""
+    return "".join(
+        f'<label><input type="checkbox" data-tick="strand-{strand.number}-{end}" '
+        f'aria-label="strand {strand.number}, {end} beads strung">{end}</label>'
+        for end in ends
     )
 
 
@@ -299,5 +344,9 @@ def _chart(content: SheetContent) -> str:
     )
 
 
-def _joined(content: SheetContent) -> str:
-    return escaped("; ".join(content.settings) + ".")
+def _again(content: SheetContent) -> str:
+    """How the papers are made again; a handout does not say it."""
+    if content.copies > 1:
+        return ""
+    joined = escaped("; ".join(content.settings) + ".")
+    return _section("To make this page again", f'<p class="small">{joined}</p>')

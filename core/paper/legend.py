@@ -9,13 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Floats
-from ..drawing.fonts import text_width_mm
+from ..design import Drops, drop_directions
+from ..drawing.fonts import set_apart, text_width_mm
 from ..drawing.layout import CAPITAL
 from ..drawing.shapes import BLACK, Polygon, ink, rectangle
 from ..srgb import Rgb
+from .aliases import short_codes
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..bead import Bead
+    from ..design import Design
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +31,11 @@ class BeadStyles:
     """
 
     design: Design
+
+    @cached_property
+    def drops(self) -> Drops:
+        """Which way round the drop beads go on."""
+        return drop_directions(self.design)
 
     @cached_property
     def counts(self) -> list[int]:
@@ -47,8 +55,13 @@ class BeadStyles:
         return {index: number for number, index in enumerate(order)}
 
     def code(self, index: int) -> str:
-        """Code of a row of the palette."""
-        return self.design.palette[index].code
+        """Code of a row of the palette, or its alias if that is long."""
+        return self.short[index]
+
+    @cached_property
+    def short(self) -> tuple[str, ...]:
+        """What each row of the palette is called in lists and charts."""
+        return short_codes(self.design.palette, self.used)
 
     def fill(self, index: int) -> Rgb:
         """Colour of a row of the palette."""
@@ -65,6 +78,16 @@ class BeadStyles:
         """A rectangle of the bead's colour and pattern, width and height as in `size_mm`."""
         plain = rectangle(x, y, *size_mm, self.fill(index), BLACK, stroke_mm)
         return replace(plain, hatch=self.hatches[index])
+
+
+def bead_words(bead: Bead, short: str) -> str:
+    """Name, finish and shape of a bead, and its code where the lists have an alias for it."""
+    name = set_apart(bead.name) + (f" ({set_apart(bead.finish)})" if bead.finish else "")
+    return (
+        name
+        + (", drop" if bead.shape == "drop" else "")
+        + (f", code {set_apart(bead.code)}" if bead.code != short else "")
+    )
 
 
 def size_inside(text: str, outline: Floats, most_mm: float, bold: bool = False) -> float:

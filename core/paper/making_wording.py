@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ..design.drops import AWAY, MARKS, TOWARD
+from ..design import AWAY, MARKS, TOWARD
 from ..findings import Code
 from ..making.lengths import EASES_MM, INCH_MM, format_length, plain_length
+from ..names import LAY_MOVES
 
 Data = Mapping[str, Any]
 Unit = str | None
@@ -32,6 +33,11 @@ def _bead(data: Data) -> str:
 
 def _listed(names: Any) -> str:
     return ", ".join(map(str, names))
+
+
+def _lay(lay: str) -> str:
+    """A lay with its two moves."""
+    return f"{lay} lay ({LAY_MOVES[lay]})"
 
 
 def _plural(count: int) -> str:
@@ -64,6 +70,26 @@ def _caps_assumed(data: Data, unit: Unit) -> str:
     return f"{plain_length(data['caps_mm'], _inches(unit))} for two end caps assumed."
 
 
+def _fits(data: Data, unit: Unit) -> str:
+    ends = (data["closed_mm"], data["wrist_mm"])
+    closed, wrist = (_range(low, high, unit) for low, high in ends)
+    ease = plain_length(data["ease_mm"], _inches(unit))
+    return f"Closed, it is {closed} long; with an ease of {ease} it fits wrists of {wrist}."
+
+
+def _sample(agrees: bool) -> Wording:
+    def words(data: Data, unit: Unit) -> str:
+        sample = plain_length(data["sample_mm"], _inches(unit))
+        finished = plain_length(data["finished_mm"], _inches(unit))
+        if agrees:
+            return f"The finished length, {finished}, agrees with that of your sample, {sample}."
+        way = "longer" if data["finished_mm"] > data["sample_mm"] else "shorter"
+        off = plain_length(round(abs(data["finished_mm"] - data["sample_mm"]), 1), _inches(unit))
+        return f"The finished length, {finished}, is {off} {way} than your sample, {sample}."
+
+    return words
+
+
 def _off(what: str, unit_of: str) -> Wording:
     """Say how far a reading is from what is computed."""
 
@@ -83,6 +109,9 @@ _LENGTHS: dict[Code, Wording] = {
     Code.EASE_ASSUMED: _ease_assumed,
     Code.CAPS_ASSUMED: _caps_assumed,
     Code.ALL_OF_IT_BEADED: _said("All of the finished length is beads."),
+    Code.FITS: _fits,
+    Code.SAMPLE_AGREES: _sample(agrees=True),
+    Code.SAMPLE_DIFFERS: _sample(agrees=False),
     Code.THICKNESS_OFF: _off("Thickness", "mm"),
     Code.RISE_OFF: _off("Length of one round,", "mm"),
     Code.COLUMN_OFF: _off("Rounds for a column to go once round,", "rounds"),
@@ -93,10 +122,10 @@ _LENGTHS: dict[Code, Wording] = {
 _SWATCH: dict[Code, Wording] = {
     Code.LETTER_BACKWARDS: lambda data, unit: (
         "The letter reads backwards, seen from outside with the newest beads on top: the braid was "
-        f"most likely worked in {data['worked']} lay, not {data['meant']}."
+        f"most likely worked in {_lay(data['worked'])}, not in {_lay(data['meant'])}."
     ),
     Code.SWATCH_OF_OTHER_LAY: lambda data, unit: (
-        f"The swatch was worked in {data['swatch']} lay, this braid has {data['braid']} lay."
+        f"The swatch was worked in {_lay(data['swatch'])}, this braid has {_lay(data['braid'])}."
     ),
     Code.SWATCH_OF_OTHER_BRAID: lambda data, unit: (
         f"The swatch is of another braid: {data['what']} {data['swatch']} there, {data['braid']} "
@@ -144,9 +173,18 @@ _TEST_BRAID: dict[Code, Wording] = {
 
 
 def _cost(data: Data, unit: Unit) -> str:
-    packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
-    rest = "" if data["complete"] else ", without the beads whose price is not known"
-    return f"Beads to buy: {data['cost']:.2f} in the palette's currency (packets: {packets}){rest}."
+    said = []
+    if data["packets"]:
+        packets = _listed(f"{one['packets']} {one['code']}" for one in data["packets"])
+        least = "at least " if data["without"] else ""
+        rest = f"; what {_listed(data['without'])} will cost is not known" if least else ""
+        said.append(
+            f"Beads to buy: {least}{data['cost']:.2f} in the palette's currency (packets: "
+            f"{packets}){rest}."
+        )
+    if data["worth"] is not None:
+        said.append(f"The beads in the piece alone cost about {data['worth']:.2f}.")
+    return " ".join(said)
 
 
 def _stock_enough(data: Data, unit: Unit) -> str:
@@ -157,15 +195,11 @@ def _stock_enough(data: Data, unit: Unit) -> str:
 
 
 def _stock_short(data: Data, unit: Unit) -> str:
-    missing = data["missing"]
-    beads = _listed(f"{one['count']} {_bead(one)}" for one in missing)
-    verb = "is" if sum(one["count"] for one in missing) == 1 else "are"
+    beads = _listed(f"{one['count']} {_bead(one)}" for one in data["missing"])
     return (
-        "The stock does not allow this braid with its spare: "
-        f"{beads} {verb} missing. "
-        f"{_bead(data['first_out'])} runs out first, at crossing {data['crossing']}; with spare it "
-        f"is enough for {format_length(data['length_mm'], _inches(unit))} ({data['rounds']} "
-        "rounds)."
+        f"Too few beads for this braid with its spare: {beads} to buy; those at hand reach for "
+        f"{format_length(data['length_mm'], _inches(unit))} ({data['rounds']} rounds), then "
+        f"{_bead(data['first_out'])} runs out, at crossing {data['crossing']}."
     )
 
 
@@ -249,11 +283,9 @@ def _drops_on_skin(data: Data, unit: Unit) -> str:
 
 
 def _scattered(data: Data, unit: Unit) -> str:
-    where = "near the motifs"
-    if data["drop"]:
-        where += " and away from the side against the skin"
     line = (
-        f"{data['placed']} {data['code']} scattered among {data['room']} background beads {where}"
+        f"{data['placed']} {data['code']} scattered among {data['room']} background beads near the "
+        "motifs and away from the side against the skin"
     )
     if data["placed"] < data["wanted"]:
         line += f" ({data['wanted']} were asked for; more would touch each other)"
@@ -267,26 +299,30 @@ _DROPS: dict[Code, Wording] = {
         f"{data['away']} {MARKS[AWAY]})."
     ),
     Code.DROPS_POINT_AWAY: _said("So strung, each drop points away from the middle of its motif."),
+    Code.DROP_TAKEN_AS: lambda data, unit: (
+        f"{_bead(data)} is drawn {data['width_mm']:.1f} mm wide and {data['length_mm']:.1f} mm "
+        f"long, leaning {data['lean_deg']:.0f}° from straight out and standing "
+        f"{data['out_mm']:.1f} mm out of the round beads "
+        f"({'measured' if data['measured'] else 'assumed where the palette does not say'})."
+    ),
     Code.DROPS_ALIKE: _said(
         "No motif centre is known, so all drops point the same way; turn those that should not."
     ),
     Code.DROPS_ON_SKIN: _drops_on_skin,
     Code.SCATTERED: _scattered,
+    Code.BEADS_CHANGED: _said(
+        "Beads were changed by hand; what was said of the beads before is left out."
+    ),
 }
 
 # -- the mirror set-up -----------------------------------------------------------------------------
-
-_HANDS = {
-    "S": "top left goes down, bottom right goes up",
-    "Z": "top right goes down, bottom left goes up",
-}
 
 _MIRROR: dict[Code, Wording] = {
     Code.MIRRORED: _said(
         "This is an exact mirror set-up: letters read backwards and motifs face the other way."
     ),
     Code.MIRROR_LAY: lambda data, unit: (
-        f"{data['before']} lay becomes {data['after']} lay: {_HANDS[data['after']]}."
+        f"{data['before']} lay becomes {data['after']} lay: {LAY_MOVES[data['after']]}."
     ),
     Code.MIRROR_LISTS: _said(
         "The lists change places; the order of the beads on each stays the same."
@@ -335,6 +371,23 @@ _PALETTE: dict[Code, Wording] = {
     Code.PALETTE_LEFT_OUT: lambda data, unit: (
         f"A GIMP palette holds no {_listed(data['columns'])}: left out."
     ),
+    Code.CODE_CHANGED: lambda data, unit: (
+        f"Two beads had the code {data['before']}: {data['name']} is {data['after']} now."
+    ),
+    Code.STOCK_WAS_LESS: lambda data, unit: (
+        f"{data['code']} ({data['name']}): the piece took {data['count']}, and there were "
+        f"{data['stock']}; now there are none. Count them again."
+    ),
+    Code.PHOTO_COLOURS: lambda data, unit: (
+        "A camera is no instrument: compare each colour with its beads in daylight, and correct it "
+        "in the file."
+        + (
+            f" The light on the paper was uneven ({data['uneven_times']:g} times); even light "
+            "gives better colours."
+            if data["uneven_times"] > 1.5
+            else ""
+        )
+    ),
 }
 
 _PICTURE: dict[Code, Wording] = {
@@ -358,6 +411,9 @@ _PICTURE: dict[Code, Wording] = {
             "it holds floating-point values; they are read as linear light, 0 black, "
             f"{data['white']:g} white."
         )
+    ),
+    Code.SHEET_FOUND: _of(
+        lambda data: "a sheet of paper was found in it; what is drawn on the sheet is worked."
     ),
 }
 

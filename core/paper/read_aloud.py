@@ -10,16 +10,16 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from ..design.drops import ASCII_MARKS, AWAY, MARKS, TOWARD
+from ..design import ASCII_MARKS, AWAY, MARKS, TOWARD
 from ..making.materials import format_grams
+from .drop_key import TURNED
 from .sheet_content import SheetContent, Strand
 
 if TYPE_CHECKING:
-    from ..design.loads import Run
+    from ..design import FoldedRun, Run
 
 _TEN = 10
 _WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")
-_TURNED = {TOWARD: "wide end toward the disc", AWAY: "wide end away from the disc"}
 
 
 def stringing_text(content: SheetContent) -> str:
@@ -39,16 +39,18 @@ def stringing_text(content: SheetContent) -> str:
         [f"Stringing lists: {content.heading}", content.about],
         ["Beads:", *_beads(content)],
         ["What else you need:", *content.needs, *content.shopping_words],
-        ["How to thread:", *content.threading, *content.drop_words],
+        ["Setting up:", *content.setting_up],
+        ["Working:", *(f"Step {n}. {step}" for n, step in enumerate(content.steps, start=1))],
+        ["Before the first bead:", *content.plain_start],
+        ["Threading:", *content.threading, *content.drop_words],
         ["The lists, with the codes of the beads:", *map(_folded, content.strands)],
         [
             "The same lists in words:",
-            "After every ten beads or so the number that must be on the strand by then is said.",
+            "After every ten beads or so the number that must be on the strand by then is said, in "
+            "a repeat the number after each time.",
         ],
         *([*_spoken(strand, braid.strands, _names(content))] for strand in content.strands),
-        ["Before the first bead:", *content.plain_start],
-        ["Working:", *(f"Step {n}. {step}" for n, step in enumerate(content.steps, start=1))],
-        content.beading,
+        ["With beads:", content.tuck_words, *content.at_work, content.rounds_words],
         ["Tying off:", *content.finish],
         ["Take care:", *content.cautions],
     ]
@@ -62,6 +64,11 @@ def _beads(content: SheetContent) -> list[str]:
     for need in content.shopping.needs:
         weight = f", {format_grams(need.grams)}" if need.grams else ""
         at_hand = f"; {need.at_hand}" if need.at_hand else ""
+        if content.copies > 1:
+            every, grams = content.for_all(need)
+            at_hand = f"; {every} for {content.copies}" + (
+                f", {format_grams(grams)}" if grams else ""
+            )
         line = (
             f"{need.bead.code}, {need.bead.name}: {need.count}, with spare {need.with_spare}"
             f"{weight}{at_hand}."
@@ -87,7 +94,7 @@ def _names(content: SheetContent) -> dict[str, str]:
         alone = name and names.count(name) == 1
         word = bead.name.strip() if alone else f"{bead.name.strip()} {bead.code}".strip()
         said[bead.code] = word
-        for direction, turned in _TURNED.items():
+        for direction, turned in ((TOWARD, TURNED[TOWARD]), (AWAY, TURNED[AWAY])):
             for marks in (MARKS, ASCII_MARKS):
                 said[bead.code + marks[direction]] = f"{word}, {turned}"
     return said
@@ -99,16 +106,27 @@ def _spoken(strand: Strand, strands: int, names: dict[str, str]) -> list[str]:
     done = 0
     for part in strand.parts:
         if part.times > 1:
-            words = ", ".join(f"{number} {names[code]}" for number, code in part.runs)
-            each = sum(number for number, _ in part.runs)
-            done += part.times * each
-            lines.append(f"{part.times} times, {each} beads each time: {words}. Now {done}.")
+            lines.append(_repeated(part, names, done))
+            done += part.times * part.length
             continue
         for group in _tens(part.runs):
             words = ", ".join(f"{number} {names[code]}" for number, code in group)
             done += sum(number for number, _ in group)
             lines.append(f"{words}. Now {done}.")
     return [*lines, f"End of strand {strand.number}."]
+
+
+def _repeated(part: FoldedRun, names: dict[str, str], done: int) -> str:
+    """A repeat: its beads in tens, then the numbers that are on the strand after each time."""
+    groups, inside = [], 0
+    for group in _tens(part.runs):
+        inside += sum(number for number, _ in group)
+        groups.append(
+            ", ".join(f"{number} {names[code]}" for number, code in group)
+            + (f", so far {inside}" if inside < part.length else "")
+        )
+    after = ", ".join(str(done + part.length * time) for time in range(1, part.times + 1))
+    return f"{part.times} times, {part.length} beads each time: {'; '.join(groups)}. Now {after}."
 
 
 def _tens(runs: tuple[Run, ...]) -> list[list[Run]]:

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from ..braid.lattice import FRONT_DEG
-from ..design.drops import drop_directions, drop_findings, marked_codes
-from ..design.loads import FoldedRun, fold_parts
-from ..design.origin import settings_dict
+from ..braid import FRONT_DEG, tucked_under
+from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
+from ..findings import Code
 from ..making.cautions import cautions
-from ..making.lengths import INCH_MM, cut_length, format_length
-from ..making.materials import materials
+from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
+from ..making.materials import materials, with_spare
+from .legend import BeadStyles
+from .place_wording import sets_of_plain_braid
 from .wording import sentence
 
 if TYPE_CHECKING:
-    from ..design.design import Design
+    from ..design import Design, Drops
     from ..findings import Finding
     from ..making.materials import Materials, Need
 
@@ -41,7 +42,7 @@ class Strand(NamedTuple):
     Attributes
     ----------
     number, slot : int
-        1-based.
+        1-based; the slot is the one at the first bead, after the plain braid.
     beads : tuple of int
         Rows of the palette, the first strung first.
     codes : tuple of str
@@ -115,6 +116,29 @@ class SheetContent:
         return "1 to 2 cm" if self.unit == "cm" else "3/8 to 3/4 in"
 
     @cached_property
+    def styles(self) -> BeadStyles:
+        """How the beads are drawn, and what they are called in lists and charts."""
+        return BeadStyles(self.design)
+
+    @cached_property
+    def label(self) -> dict[str, str]:
+        """Code with the mark of a drop's direction, to the same with the short code."""
+        return {
+            bead.code + mark: short + mark
+            for short, bead in zip(self.styles.short, self.design.palette, strict=True)
+            for mark in MARKS.values()
+        }
+
+    @cached_property
+    def row_of(self) -> dict[str, int]:
+        """Code with the mark of a drop's direction, to the row of the palette."""
+        return {
+            bead.code + mark: row
+            for row, bead in enumerate(self.design.palette)
+            for mark in MARKS.values()
+        }
+
+    @cached_property
     def strands(self) -> tuple[Strand, ...]:
         """The lists, in the order of the strands' numbers."""
         design = self.design
@@ -128,13 +152,23 @@ class SheetContent:
                 tuple(codes[numbers == strand].tolist()),
                 tuple(fold_parts(codes[numbers == strand].tolist())),
             )
-            for strand, slot in enumerate(design.braid.start_slots)
+            for strand, slot in enumerate(self.slots)
         )
 
+    @property
+    def plain_sets(self) -> int:
+        """Sets of plain braid before the first bead."""
+        return self.design.papers.plain_sets
+
     @cached_property
-    def drops(self) -> Any:
+    def slots(self) -> tuple[int, ...]:
+        """Slot of strand 1, 2, ... at the first bead."""
+        return self.design.braid.slots_after(self.plain_sets)
+
+    @property
+    def drops(self) -> Drops:
         """Which way round the drop beads go on."""
-        return drop_directions(self.design)
+        return self.styles.drops
 
     # -- what it is and what it takes ------------------------------------------------------------
 
@@ -144,7 +178,7 @@ class SheetContent:
         design, lattice = self.design, self.design.lattice
         braid = design.braid
         rounds = f"{design.rounds:g} rounds"
-        thick = format_length(lattice.thickness_mm, "mm")
+        thick = braid_thickness(lattice.thickness_mm, self.unit)
         return (
             f"Round braid of {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads. {rounds}, {len(design.beads)} beads: "
@@ -152,10 +186,39 @@ class SheetContent:
             f"{thick} thick ({lattice.source['radius_mm']})."
         )
 
+    @property
+    def copies(self) -> int:
+        """How many are made: more than one make the sheet a handout."""
+        return self.design.papers.copies
+
     @cached_property
     def shopping(self) -> Materials:
-        """Beads with their allowance, and the cord."""
-        return materials(self.design, finished_mm=self.finished_mm)
+        """Beads with their allowance, and the cord, for one; a handout knows of no stock."""
+        design = self.design
+        if self.copies > 1:
+            bare = tuple(replace(bead, stock=None, price=None) for bead in design.palette)
+            design = replace(design, palette=bare)
+        return materials(design, finished_mm=self.finished_mm)
+
+    def for_all(self, need: Need) -> tuple[int, tuple[float, float] | None]:
+        """Beads for all copies, spare included, and their weight."""
+        count = with_spare(need.count * self.copies, self.shopping.spare)
+        share = count / need.with_spare
+        grams = need.grams and (need.grams[0] * share, need.grams[1] * share)
+        return count, grams
+
+    @property
+    def readings(self) -> list[tuple[str, str]]:
+        """What is read off a test braid, with its unit: lines to fill in."""
+        if not self.test_braid:
+            return []
+        rounds = [one.data["rounds"] for one in self.findings if one.code is Code.MEASURE_LENGTH]
+        return [
+            ("1. Thickness:", "mm"),
+            (f"2. Length of {rounds[0] if rounds else '___'} rounds:", "mm"),
+            ("3. Column, once round:", "rounds"),
+            ("4. The letter reads right (yes or no):", ""),
+        ]
 
     @property
     def needs(self) -> list[str]:
@@ -175,6 +238,9 @@ class SheetContent:
                 f"Core cord: {cut_length(wanted.core_mm[1], self.length_unit)}, about "
                 f"{wanted.core_mm[0]:.1f} mm thick (estimate), down the middle of the braid."
             )
+        if self.copies > 1:
+            every = cut_length(wanted.piece_mm, self.length_unit, wanted.pieces * self.copies)
+            lines.append(f"All of this is for one; the cord for {self.copies} is {every} in all.")
         lines.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
         tools = f"{braid.strands} bobbins or stoppers, a weight."
         if self.test_braid:
@@ -185,22 +251,34 @@ class SheetContent:
             ]
         return [
             *lines,
-            "A clasp with two end caps: the beaded braid is "
+            f"A clasp with two end caps{self._chain}: the beaded braid is "
             f"{format_length(wanted.thickness_braid_mm, 'mm')} thick, its hollow "
             f"{format_length(wanted.hollow_mm, 'mm')}; measure your bound end.",
+            *(sentence(one, self.unit) for one in self.findings if one.code is Code.FITS),
             "Binding thread, glue for the ends, a needle or stiffened cord ends for threading, "
             f"{tools}",
         ]
 
     @property
+    def _chain(self) -> str:
+        """The extension that was asked for, as a part of a sentence."""
+        extension_mm = self.design.origin.order.get("extension_mm")
+        if not isinstance(extension_mm, int | float) or not extension_mm:
+            return ""
+        return f" and an extension chain of {self.length(extension_mm)}"
+
+    @property
     def shopping_words(self) -> list[str]:
-        """What it costs if all of it is known, how far the stock goes, and what is not known."""
-        return [sentence(one, self.unit) for one in self.shopping.printed]
+        """How far the stock goes, what the beads cost, and what is not known of them."""
+        said = (sentence(one, self.unit) for one in self.shopping.findings)
+        # a sum that leaves a bead out would be taken for the whole, and is not printed
+        return [words for words in said if words]
 
     @property
     def remarks(self) -> list[str]:
         """What is to be said about the design."""
-        return [sentence(one, self.unit) for one in self.findings]
+        # how long it can be closed stands beside the clasp
+        return [sentence(one, self.unit) for one in self.findings if one.code is not Code.FITS]
 
     @property
     def front_deg(self) -> float:
@@ -210,8 +288,12 @@ class SheetContent:
 
     @property
     def _front_side(self) -> str:
-        """Where the front points, for somebody who sits at six o'clock."""
-        halves = round(self.front_deg / 15.0) % 24
+        """Where the front points at the first bead."""
+        return self._side(self.front_deg)
+
+    def _side(self, azimuth_deg: float) -> str:
+        """Where a side points, clockwise from the top, for somebody who sits at six o'clock."""
+        halves = round(azimuth_deg / 15.0) % 24
         hour = halves // 2 or 12
         if halves % 2:
             return f"points between {hour} and {hour % 12 + 1} o'clock (you sit at 6 o'clock)"
@@ -221,82 +303,142 @@ class SheetContent:
     # -- how it is done --------------------------------------------------------------------------
 
     @property
-    def threading(self) -> list[str]:
+    def setting_up(self) -> list[str]:
         """From the cord to the disc."""
-        braid = self.design.braid
-        slots = braid.start_slots
+        slots = self.design.braid.start_slots
+        pairs = [
+            f"{strand} and {strand + 1} in slots {slots[strand - 1]} and {slots[strand]}"
+            for strand in range(1, len(slots), 2)
+        ]
+        core = bool(self.shopping.cord.core_mm)
         return [
-            "Bind the folds of all pieces together. Put the bound end down through the hole of the "
-            f"disc and lay the {braid.strands} strands into the slots: strand 1 in slot "
-            f"{slots[0]}, strand 2 in slot {slots[1]}, and so on clockwise to strand "
-            f"{braid.strands} in slot {slots[-1]}. Hang the weight on the bound end.",
-            "Thread every strand from its loose end, reading its list from left to right. The "
-            "first bead of the list goes on first and is pushed up to the disc; the last bead "
-            "stays nearest the loose end. Then close the loose end with a bobbin or a stopper.",
+            f"Bind the folds of all pieces together{', with one end of the core cord' * core}. Put "
+            "the bound end down through the hole of the disc and hang the weight on it."
+            f"{' The rest of the core cord stays on top, in the middle: braid round it.' * core}",
+            "See the disc from above, as you sit at 6 o'clock: the top is at 12, away from you. "
+            f"Lay the strands into the slots: strands {', '.join(pairs)}.",
+            "Tag every strand with its number, strands 1 and 2 at least: lists can be alike, and "
+            "then nothing else distinguishes their strands.",
+        ]
+
+    @property
+    def threading(self) -> list[str]:
+        """Stringing the beads, and how the lists are read."""
+        return [
+            "Thread each strand from its loose end, its list from left to right: the first bead "
+            "goes on first, up to the disc. Tick a box when so many beads are on. Close the end "
+            "with a bobbin or a stopper.",
         ]
 
     @property
     def steps(self) -> tuple[str, str, str]:
         """The two crossings and the turn, as they are repeated all the way."""
         braid = self.design.braid
-        first, second = braid.work(2)
+        first, second = braid.work(2, self.plain_sets)
         one, two = ("left", "right") if braid.lay == "S" else ("right", "left")
         way = "clockwise" if braid.turn_sense < 0 else "counter-clockwise"
-        top = braid.start.starts[braid.turn_sense % braid.pairs]
+        slot = dict(zip(braid.start_slots, self.slots, strict=True))
+        top = [slot[at] for at in braid.start.starts[braid.turn_sense % braid.pairs]]
         return (
             f"Take the {one} strand of the top pair down, into the empty slot to the {one} of the "
             f"bottom pair. (The first time: strand {first.strand + 1}, from slot "
             f"{first.from_slot} to slot {first.to_slot}.)",
-            f"Take the {two} strand of the bottom pair up, into the empty slot to the {two} of the "
-            f"top pair. (The first time: strand {second.strand + 1}, from slot "
-            f"{second.from_slot} to slot {second.to_slot}.)",
-            f"Turn the disc {way} until the next pair is at the top. (The first time: the pair in "
-            f"slots {top[0]} and {top[1]}.) Go on with step 1.",
+            f"Three strands are at the bottom now. Take the outermost {two} one up, into the empty "
+            f"slot to the {two} of the strand at the top. (The first time: strand "
+            f"{second.strand + 1}, from slot {second.from_slot} to slot {second.to_slot}.)",
+            f"Turn the disc {way} until the next pair is at the top, not the one just worked. (The "
+            f"first time: the pair in slots {top[0]} and {top[1]}.) Go on with step 1.",
         )
 
     @property
-    def beading(self) -> list[str]:
-        """How the beads go in, and how to keep count."""
-        braid = self.design.braid
+    def tuck_words(self) -> str:
+        """How a bead goes in."""
+        step = "the same" if tucked_under(self.design.braid) == (1, 2) else "the other"
+        return (
+            "Beads: one goes in with step 1 and one with step 2. Before the strand crosses, slide "
+            "its next bead down to the middle and tuck it under the strand that lies across its "
+            f"way, the one that {step} step moved in the turn before. Cross and pull gently."
+        )
+
+    @property
+    def at_work(self) -> list[str]:
+        """How much there is to work, how a wrong start shows, where to stop."""
         return [
-            "Beads: one bead goes in with every crossing. Before the strand crosses, slide its "
-            "next bead down to the middle of the disc, tuck it under the strand that lies across "
-            "there, then cross and pull gently.",
-            f"{braid.axes} turns make one round of {braid.beads_per_round} beads. After "
-            f"{braid.strands} turns (four rounds) every strand has used two beads, and the "
-            "strands stand in the order of the start again.",
-            "A good place to stop: between step 1 and step 2, with three strands at the bottom "
-            "and one at the top. Go on with step 2.",
+            self.totals,
+            self.first_rounds,
+            "A good place to stop: after step 1, with three strands at the bottom; go on with step "
+            "2.",
         ]
+
+    @property
+    def rounds_words(self) -> str:
+        """What a round is, and where the strands stand after a set."""
+        braid = self.design.braid
+        way = "clockwise" if braid.lay == "S" else "counter-clockwise"
+        return (
+            f"{braid.axes} turns make one round of {braid.beads_per_round} beads. After a set of "
+            f"{braid.strands} turns (four rounds) every strand has used two beads, and the "
+            f"strands stand in the order of the start again, 4 slots further {way}."
+        )
+
+    @property
+    def totals(self) -> str:
+        """How much there is to work."""
+        beads, braid = len(self.design.beads), self.design.braid
+        sets, rest = divmod(beads, 2 * braid.strands)
+        turns, step = divmod(rest, 2)
+        parts = [_counted(sets, "set")] * bool(sets) + [_counted(turns, "turn")] * bool(turns)
+        whole = f"{_counted(beads // 2, 'turn')}{' and one step' * step}"
+        split = f", that is {' and '.join(parts)}" if sets else ""
+        last = int(braid.strand_of(beads - 1)) + 1
+        return f"In all: {beads} beads, {whole}{split}. The last bead is on strand {last}."
+
+    @property
+    def first_rounds(self) -> str:
+        """The order in which the strands go at first: a wrong start shows in it."""
+        braid = self.design.braid
+        order = ", ".join(f"{move.strand + 1}" for move in braid.work(braid.strands))
+        return (
+            f"Check: in the first two rounds the strands cross in this order, each once: {order}. "
+            "If another one comes, the start was wrong: undo it to the end of the plain braid."
+        )
 
     @property
     def plain_start(self) -> list[str]:
         """Braid without beads before the first bead, and the front mark."""
-        braid = self.design.braid
-        slot = _slot_of_first(self.design, 2 * braid.strands)
-        way = "clockwise" if braid.lay == "S" else "counter-clockwise"
-        shift = min((slot - braid.start_slots[0]) % braid.start.slots, _back(self.design, slot))
+        sets, strands = self.plain_sets, self.design.braid.strands
+        one, two = self.slots[:2]
+        again = " again" if self.slots == self.design.braid.start_slots else ""
+        ready = f"strand 1 is in slot {one}{again} and strand 2 in slot {two}, the pair at the top"
         return [
-            f"Start with {self.plain} of plain braid, without beads"
-            f"{'' if self.test_braid else ', for the end cap'}. Work it "
-            f"in whole sets of {braid.strands} turns: only then do the strands stand in the order "
-            f"of the start again, {shift} slots further {way}. (After the first set strand 1 is in "
-            f"slot {slot}.)",
-            "Front mark: begin the beads after a whole set, when strands 1 and 2 are the pair at "
-            "the top again. Before the first bead tie a coloured thread round the plain braid, "
-            f"with its knot on the side that {self._front_side}: that side is the front, the "
-            "middle line of the chart.",
+            f"Work {sets_of_plain_braid(sets)}{'' if self.test_braid else ', for the end cap'}: "
+            f"steps 1 to 3, without beads. Steps 1 to 3 are one turn, {strands} turns are one set: "
+            f"{_counted(sets * strands, 'turn')}, about {self._plain_length}, which depends on the "
+            "cord. Count the sets."
+            if sets
+            else "The beads begin at once, without plain braid.",
+            f"Begin the beads when {ready}. If another pair is there, work on without beads, turn "
+            "by turn, until they are.",
+            "Front mark: before the first bead tie a coloured thread round the "
+            f"{'plain braid' if sets else 'cords under the disc'}, with its knot on the side that "
+            f"{self._front_side}: that side is the front.",
         ]
+
+    @property
+    def _plain_length(self) -> str:
+        """How long the plain braid before the first bead is: 1 to 2 cm for eight sets."""
+        per_set = 1 / 8 if self.unit == "cm" else 10 / INCH_MM / 8
+        low, high = per_set * self.plain_sets, 2 * per_set * self.plain_sets
+        return f"{low:.2g} to {high:.2g} {self.unit}"
 
     @property
     def disc_words(self) -> str:
         """What the drawing of the disc shows."""
         braid = self.design.braid
         return (
-            "Seen from above; you sit at the lower edge. Each strand is drawn with its number and "
-            "its first beads, the one that is braided first nearest the disc. Arrows 1 and 2 are "
-            "the first two crossings, arrow 3 the turn; the mark in the middle points to the "
-            f"front. {braid.lay} lay, {braid.turn} turn."
+            f"{braid.lay} lay, {braid.turn} turn, from above; you sit at the lower edge. Outside "
+            "lie the strands with their first beads, the very first one nearest the disc. Arrows: "
+            "the first steps. Mark in the middle: the front."
         )
 
     @property
@@ -306,30 +448,40 @@ class SheetContent:
         return f"▲ your side{front}"
 
     @property
-    def list_words(self) -> str:
-        """How the lists are read."""
-        return (
-            "Thread each strand from its loose end, from left to right: the first bead goes on "
-            "first and comes to lie nearest the disc. The line in words and the drawn beads say "
-            "the same; tick a box after every ten beads."
-        )
-
-    @property
     def finish(self) -> list[str]:
         """After the last bead."""
         return [
-            f"After the last bead work {self.plain} of plain braid. Lift the strands out of the "
-            "disc and hold them together. Bind the plain braid tightly with thread, close to the "
-            "last beads, and knot the thread.",
+            self._front_at_the_end,
+            f"Work {self.plain} of plain braid. Lift the strands out of the disc and hold them "
+            "together. Bind the plain braid tightly with thread, close to the last beads, and knot "
+            "the thread.",
             *([] if self.test_braid else [self._capping]),
         ]
 
     @property
-    def _capping(self) -> str:
+    def _front_at_the_end(self) -> str:
+        """Where the second front mark goes, computed for this braid."""
+        design, lattice = self.design, self.design.lattice
+        beads = len(design.beads)
+        # the strand that goes next leaves from the top, and its bead would lie there
+        side = self._side(self.front_deg - float(lattice.azimuth_deg(beads // 2 * 2)))
+        last = np.arange(max(0, beads - design.braid.strands), beads)
+        off = np.abs((lattice.azimuth_deg(last) - self.front_deg + 180.0) % 360.0 - 180.0)
+        strand = int(design.braid.strand_of(last[np.argmin(off)])) + 1
+        turn = "" if beads % 2 else " and its turn of the disc (step 3)"
         return (
-            "Cut the strands just beyond the binding. Glue the bound end into the end cap and let "
-            "it dry. Take out the first binding and do the same at the other end; the front marks "
-            "of both ends must lie in one line."
+            f"Second front mark: after the last bead{turn} the front is on the side that {side}; "
+            f"of the last beads, that of strand {strand} lies nearest to it. When some plain braid "
+            "is worked, tie a coloured thread round it, with its knot above that bead."
+        )
+
+    @property
+    def _capping(self) -> str:
+        core = " and the core cord" * bool(self.shopping.cord.core_mm)
+        return (
+            f"Cut the strands{core} just beyond the binding. Glue the bound end into the end cap "
+            "and let it dry. Take out the first binding and do the same at the other end; the "
+            "knots of the two front marks must lie in one line."
         )
 
     @cached_property
@@ -366,17 +518,9 @@ class SheetContent:
         return lines
 
 
-def _slot_of_first(design: Design, crossings: int) -> int:
-    """Slot of strand 1 after so many crossings, by working the disc."""
-    slot = design.braid.start_slots[0]
-    for move in design.braid.work(crossings):
-        if move.strand == 0:
-            slot = move.to_slot
-    return slot
-
-
-def _back(design: Design, slot: int) -> int:
-    return (design.braid.start_slots[0] - slot) % design.braid.start.slots
+def _counted(count: int, thing: str) -> str:
+    """``1 turn``, ``2 turns``."""
+    return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
 _VERSION = 8

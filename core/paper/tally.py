@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..design.drops import marked_codes
+from ..design import marked_codes
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import fitted
 from ..drawing.shapes import BLACK, WHITE, Polyline, Shape, Text, rectangle
@@ -79,7 +79,7 @@ class _Rows:
         braid = self.design.braid
         self.per_round = braid.beads_per_round
         self.count = -(-len(self.design.beads) // self.per_round)
-        self.codes = marked_codes(self.design, content.drops)
+        self.codes = [content.label[code] for code in marked_codes(self.design, content.drops)]
         self.strands = (braid.strand_of(np.arange(len(self.codes))) + 1).tolist()
         self.beads = self.design.beads.tolist()
         widest = max(text_width_mm(code, _CODE) for code in set(self.codes))

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ..arrays import Bytes
-from ..braid.lattice import Lattice
+from ..braid import Lattice
 from ..drawing.shapes import WHITE, Page, PixelImage, Shape, Text, rectangle
 from .distortion_sheet import FAINT, INK, PX_PER_MM
 from .preview import braid_view

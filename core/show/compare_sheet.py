@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from ..arrays import Bytes
+from ..arrays import Bytes, Floats
 from ..drawing.layout import wrap
 from ..drawing.shapes import WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
 from .distortion_sheet import FAINT, INK, PX_PER_MM, RULE
@@ -47,6 +47,8 @@ class Card:
         Colours of the beads of the whole braid.
     front_deg : float
         Azimuth that is looked at.
+    lean : (n, 2) float, optional
+        Which way drop beads lean, as for `preview.braid_view`.
     """
 
     title: str
@@ -55,6 +57,7 @@ class Card:
     sketch: LaidSketch
     rgb: Bytes
     front_deg: float
+    lean: Floats | None = None
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -136,7 +139,13 @@ def _view(card: Card, middle: float, top: float, scale: float) -> PixelImage:
     window = (raster.bottom_mm - rim, raster.top_mm + rim)
     per_mm = max(2.0, 2 * PX_PER_MM * scale)
     pixels = braid_view(
-        raster.lattice, card.rgb, card.front_deg, per_mm, background=WHITE, window_mm=window
+        raster.lattice,
+        card.rgb,
+        card.front_deg,
+        per_mm,
+        background=WHITE,
+        window_mm=window,
+        drops=card.lean,
     )
     wide, high = pixels.shape[1] / per_mm * scale, pixels.shape[0] / per_mm * scale
     return PixelImage(middle - wide / 2, top, wide, high, pixels)

@@ -45,12 +45,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from ..arrays import Bools, Floats, Ints
-from ..braid.lattice import FRONT_DEG
+from ..braid import FRONT_DEG
 from .distortion_report import BraidPlace, EdgeNumbers, RegionNumbers, Stretch, Visibility, Why
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
-    from ..braid.raster import Raster
+    from ..braid import Lattice, Raster
 
 # These bounds define what is counted; they are conventions of this report, not norms.
 

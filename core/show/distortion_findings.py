@@ -14,7 +14,7 @@ from ..findings import Code, Finding, Remedy
 from .distortion_report import ColourRow, LostInGround, Report, SeamRepeat, SeamRound
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 Ranked = tuple[float, Finding]
 
@@ -38,7 +38,8 @@ NEARER_DE00 = 4.0
 """For a bead that is less off than this, no nearer one need be looked for."""
 
 DRAW_PITCHES = 1.2
-"""A part so wide (bead pitches) gets a bead wherever it lies."""
+"""A part so wide (bead pitches) gets a bead wherever it lies: the widest gap between the middles of
+beads, twice `Lattice.covering_radius_mm`, is 1.158 to 1.166 on braids of 8 to 24 strands."""
 
 ANOTHER_GROUND = Remedy("background", None)
 ANOTHER_WIDTH = Remedy("width_mm", None)

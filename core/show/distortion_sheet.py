@@ -10,12 +10,13 @@ from __future__ import annotations
 import re
 from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from ..arrays import Bytes, Floats, Ints
-from ..braid.lattice import FRONT_DEG
+from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.shapes import (
@@ -31,13 +32,14 @@ from ..drawing.shapes import (
     Text,
     rectangle,
 )
+from ..making.lengths import INCH_MM, small_length, small_size
 from ..srgb import Rgb
 from .distortion import EdgeShift, LaidSketch, squared_paper_mm
 from .distortion_report import ColourRow, OtherBead, Report
 from .preview import bead_shape, braid_view
 
 if TYPE_CHECKING:
-    from ..braid.lattice import Lattice
+    from ..braid import Lattice
 
 PX_PER_MM = 6.0
 """Pixels of the PNG per mm of the page."""
@@ -98,6 +100,8 @@ class Panels:
         Maps from sketch mm to chart mm there.
     front_deg : float
         Azimuth of the front.
+    lean : (n, 2) float, optional
+        Which way drop beads lean, as for `preview.braid_view`.
     """
 
     rgb: Bytes
@@ -109,6 +113,7 @@ class Panels:
     bends_mm: Floats
     bends: Floats
     front_deg: float = FRONT_DEG
+    lean: Floats | None = None
 
     @property
     def lattice(self) -> Lattice:
@@ -134,14 +139,16 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
             continue
         inside = (sketch.colours == colour).astype(np.float32)
         smooth = ndimage.gaussian_filter(inside, 0.7, mode=("nearest", "wrap"))
-        for line in find_contours(smooth, 0.5):  # type: ignore[no-untyped-call]
+        for line in find_contours(smooth, 0.5):
             x = (line[:, 1] + 0.5) * width - sketch.raster.lattice.circumference_mm / 2
             y = sketch.raster.top_mm - (line[:, 0] + 0.5) * height
             found.append((int(colour), np.stack([x, y], axis=1)))
     return found
 
 
-def distortion_page(panels: Panels, report: Report, lines: Sequence[str]) -> Page:
+def distortion_page(
+    panels: Panels, report: Report, lines: Sequence[str], unit: str | None = None
+) -> Page:
     """Return the picture.
 
     Parameters
@@ -151,11 +158,13 @@ def distortion_page(panels: Panels, report: Report, lines: Sequence[str]) -> Pag
         Its numbers are quoted.
     lines : sequence of str
         What is said below the panels.
+    unit : 'in', optional
+        Of lengths; mm without it.
     """
-    drawing = _Drawing(panels, report)
+    drawing = _Drawing(panels, report, unit)
     captions = drawing.captions()
     layout = _layout(drawing.width_mm, drawing.height_mm)
-    shapes = list(_heading(report, panels.lattice.origin))
+    shapes = list(_heading(report, panels.lattice.origin, unit))
     top = _MARGIN + 17.0
     for number, (title, caption) in enumerate(captions):
         column, row = number % layout.columns, number // layout.columns
@@ -172,10 +181,10 @@ def distortion_page(panels: Panels, report: Report, lines: Sequence[str]) -> Pag
         )
         shapes += drawing.panel(number, frame)
     y = top + layout.rows * layout.row_mm + 1.0
-    shapes += _legend(report, layout.scale, y)
+    shapes += _legend(report, layout.scale, y, unit)
     y += 13.0
     left, foot = _sentences(lines, y)
-    right, table_foot = _table(report, y)
+    right, table_foot = _table(report, y, unit)
     shapes += left + right
     return Page(_WIDTH, max(foot, table_foot) + _MARGIN - 3.0, tuple(shapes))
 
@@ -227,8 +236,8 @@ class _Frame(NamedTuple):
 class _Drawing:
     """Draws the panels; what several of them need is worked out once."""
 
-    def __init__(self, panels: Panels, report: Report) -> None:
-        self.of = panels
+    def __init__(self, panels: Panels, report: Report, unit: str | None) -> None:
+        self.of, self.unit = panels, unit
         self.report = report
         self.lines = outlines(panels.sketch)
         self.shape = bead_shape(panels.lattice)
@@ -253,9 +262,10 @@ class _Drawing:
         if fit is not None and report.stretch.bent is not None and report.stretch.bent >= 1.02:
             bend = f"Drawn out up to {fit.largest:.2f} times. Dashed: as the front view shows it."
         moved = "No edges." if edges.lost_percent == 0 else ""
-        if edges.p95_mm is not None:
+        if edges.mean_mm is not None and edges.p95_mm is not None:
             moved = (
-                f"Mean {edges.mean_mm:.1f} mm, 95 % within {edges.p95_mm:.1f} mm "
+                f"Mean {small_length(edges.mean_mm, self.unit)}, 95 % within "
+                f"{small_length(edges.p95_mm, self.unit)} "
                 f"({edges.p95_beads:.1f} of a bead)."
             )
         if edges.lost_percent >= 0.5:
@@ -348,6 +358,7 @@ class _Drawing:
             per_mm,
             background=WHITE,
             window_mm=window,
+            drops=self.of.lean,
         )
         wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
         x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)
@@ -478,25 +489,26 @@ def _cased(points: tuple[Point, ...], colour: Rgb, width_mm: float) -> Iterator[
 
 def _together(text: str) -> str:
     """Keep numbers with their units when a line is broken."""
-    return re.sub(r"(?<=\d) (?=%|mm|:)|(?<=:) (?=\d)", "\N{NO-BREAK SPACE}", text)
+    return re.sub(r"(?<=\d) (?=%|mm|in\b|:)|(?<=:) (?=\d)", "\N{NO-BREAK SPACE}", text)
 
 
-def _heading(report: Report, origin: str) -> Iterator[Shape]:
+def _heading(report: Report, origin: str, unit: str | None) -> Iterator[Shape]:
     braid, motif, measured = report.braid, report.motif, report.measured
     yield Text(_MARGIN, _MARGIN + 4, "What the braid does to the sketch", 5.0, bold=True, fill=INK)
+    pitch = small_length(braid.pitch_mm, unit) if unit == "in" else f"{braid.pitch_mm:.2f} mm"
     which = f"; motif {measured.motif} of {measured.of}" if measured.of > 1 else ""
     lines = (
         f"{braid.strands} strands, {braid.lay} lay, {braid.bead} beads. The motif is "
-        f"{motif.width_mm:.1f} × {motif.height_mm:.1f} mm, {motif.width_beads:.1f} × "
+        f"{small_size(motif.width_mm, motif.height_mm, unit)}, "
+        f"{motif.width_beads:.1f} × "
         f"{motif.height_beads:.1f} beads{which}.",
-        f"Braid {braid.thickness_mm:.1f} mm thick, one bead takes {braid.pitch_mm:.2f} mm "
-        f"({origin}).",
+        f"Braid {small_length(braid.thickness_mm, unit)} thick, one bead takes {pitch} ({origin}).",
     )
     for number, line in enumerate(lines):
         yield Text(_MARGIN, _MARGIN + 9 + 4 * number, line, _BODY, fill=INK)
 
 
-def _legend(report: Report, scale: float, y: float) -> Iterator[Shape]:
+def _legend(report: Report, scale: float, y: float, unit: str | None) -> Iterator[Shape]:
     """The steps of the edge shift; below them the scale bar and what the marks mean."""
     yield Polyline(((_MARGIN, y), (_WIDTH - _MARGIN, y)), RULE, 0.15)
     line = y + 5.5
@@ -509,13 +521,13 @@ def _legend(report: Report, scale: float, y: float) -> Iterator[Shape]:
         yield Polyline(sample, step.colour, step.width_mm, LOST_DASH_MM if lost else None)
         words = "lost: no such edge near" if lost else step.words
         if np.isfinite(step.beads):
-            words += f" ({step.beads * pitch:.1f} mm)"
+            words += f" ({small_length(step.beads * pitch, unit)})"
         yield Text(x + 9.5, line, words, _SMALL, fill=INK)
         x += 14.0 + text_width_mm(words, _SMALL)
     line += 4.8
-    bar = _bar_mm(scale)
+    bar, name = _bar(scale, unit)
     yield rectangle(_MARGIN, line - 1.6, bar * scale, 1.2, fill=INK, stroke=None)
-    words = f"{bar:g} mm on the braid ({scale:.1f} : 1)"
+    words = f"{name} on the braid ({scale:.1f} : 1)"
     x = _MARGIN + bar * scale + 1.5
     yield Text(x, line, words, _SMALL, fill=INK)
     x += text_width_mm(words, _SMALL) + 8
@@ -535,9 +547,13 @@ def _note(x: float, y: float, words: str) -> Generator[Shape, None, float]:
     return x + text_width_mm(words, _SMALL) + 6
 
 
-def _bar_mm(scale: float) -> float:
-    """Length of the scale bar: a round number of mm, at most 30 mm on the page."""
-    return max((bar for bar in (1, 2, 5, 10, 20, 50, 100) if bar * scale <= 30), default=1)
+def _bar(scale: float, unit: str | None) -> tuple[float, str]:
+    """Length of the scale bar, mm, and its name: a round number, at most 30 mm on the page."""
+    lengths = [(float(mm), f"{mm} mm") for mm in (1, 2, 5, 10, 20, 50, 100)]
+    if unit == "in":
+        parts = ("1/16", "1/8", "1/4", "1/2", "1", "2", "4")
+        lengths = [(INCH_MM * float(Fraction(part)), f"{part} in") for part in parts]
+    return max((one for one in lengths if one[0] * scale <= 30), default=lengths[0])
 
 
 def _sentences(lines: Sequence[str], y: float) -> tuple[list[Shape], float]:
@@ -565,7 +581,7 @@ _TABLE_WIDTH = 115.0
 _MOST_ROWS = 24
 
 
-def _table(report: Report, y: float) -> tuple[list[Shape], float]:
+def _table(report: Report, y: float, unit: str | None) -> tuple[list[Shape], float]:
     """What every colour asked for and got; every bead that was strung has its row."""
     left = _MARGIN + 160.0
     shapes: list[Shape] = [
@@ -574,7 +590,7 @@ def _table(report: Report, y: float) -> tuple[list[Shape], float]:
     ]
     regions, others = report.regions, report.not_in_sketch
     rows: list[tuple[ColourRow | OtherBead, tuple[str, ...]]] = [
-        *((region, _region_cells(region)) for region in regions),
+        *((region, _region_cells(region, unit)) for region in regions),
         *((other, ("–", _got(other), "–", "", "not in the sketch")) for other in others),
     ]
     for bead, cells in rows[:_MOST_ROWS]:
@@ -600,7 +616,7 @@ def _table(report: Report, y: float) -> tuple[list[Shape], float]:
     return shapes, y + 0.7
 
 
-def _region_cells(region: ColourRow) -> tuple[str, ...]:
+def _region_cells(region: ColourRow, unit: str | None) -> tuple[str, ...]:
     before, after, lost = region.pieces_before, region.pieces_after, region.pieces_lost
     pieces = f"{before}" if before == after else f"{before} → {after}"
     if lost:
@@ -610,7 +626,7 @@ def _region_cells(region: ColourRow) -> tuple[str, ...]:
         _got(region),
         f"{region.kept_percent:.0f} %",
         pieces,
-        "ground" if region.is_background else f"{region.narrowest_mm:.1f} mm",
+        "ground" if region.is_background else small_length(region.narrowest_mm, unit),
     )
 
 

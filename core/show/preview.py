@@ -21,8 +21,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
-from ..bead import BeadSize
-from ..braid.lattice import FRONT_DEG, Lattice
+from ..bead import Bead, BeadSize, DropShape
+from ..braid import FRONT_DEG, Lattice
 from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
 
 Pixels = Bytes
@@ -30,8 +30,6 @@ Owners = npt.NDArray[np.int32]
 
 PAPER: Rgb = (250, 250, 248)
 CORE: Rgb = (96, 88, 82)
-CHART_LINE: Rgb = (128, 124, 118)
-_LINE_WIDTH = 0.05  # width of the lines of the flat chart, in bead pitches
 NOBODY = -1
 THE_CORE = -2
 
@@ -47,12 +45,6 @@ _RIM = 0.45  # darkening of the outline
 _CREVICE = 0.6  # darkening between the beads
 
 
-# A drop bead with a slanted hole, in diameters of the round beads: about 4 × 7 mm beside beads of
-# 3 mm (common practice). Its hole runs through the narrow end, where a round bead has its middle.
-_DROP_NARROW = 0.36  # radius of the narrow end
-_DROP_WIDE = 0.67  # radius of the wide end
-_DROP_REACH = 1.30  # from the middle of the one to the middle of the other
-_DROP_TILT_DEG = 45.0  # away from straight out
 _DROP_PARTS = 32
 
 
@@ -134,26 +126,27 @@ def _stub_mm(lattice: Lattice) -> float:
     return bead_shape(lattice).along_mm + 0.35 * lattice.diameter_mm
 
 
-def _drop_mm(lattice: Lattice) -> tuple[float, float, float]:
-    """Where the wide end of a drop lies from its hole, outwards and aside, and its radius."""
-    tilt, reach = np.deg2rad(_DROP_TILT_DEG), _DROP_REACH * lattice.diameter_mm
-    return (
-        float(np.cos(tilt)) * reach,
-        float(np.sin(tilt)) * reach,
-        _DROP_WIDE * lattice.diameter_mm,
-    )
-
-
 def drop_shape_mm(lattice: Lattice) -> tuple[float, float, float, float]:
-    """Return how a drop bead is drawn.
+    """Return how a drop bead of which nothing is measured is drawn.
 
     Returns
     -------
     (outwards, aside, narrow, wide) in mm
         Where the wide end lies from the hole, and the radii of the narrow and the wide end.
     """
-    outwards, aside, wide = _drop_mm(lattice)
-    return outwards, aside, _DROP_NARROW * lattice.diameter_mm, wide
+    return DropShape.of(_ANY_DROP, lattice.diameter_mm).drawn_mm
+
+
+_ANY_DROP = Bead("", "", (0, 0, 0), shape="drop")
+
+
+def _drops(drops: npt.ArrayLike, lattice: Lattice) -> Floats:
+    """Drops as (n, 6): which way they lean, and how they are drawn where that is not given."""
+    given = np.asarray(drops, dtype=np.float64)
+    if given.shape[-1] == 6:
+        return given
+    sizes = np.broadcast_to(drop_shape_mm(lattice), (len(given), 4))
+    return np.concatenate([given, sizes * np.any(given, axis=1, keepdims=True)], axis=1)
 
 
 def braid_frame(
@@ -185,9 +178,9 @@ def braid_frame(
     """
     beyond, out = _stub_mm(lattice), lattice.thickness_mm / 2
     if drops is not None and np.any(drops):
-        outwards, aside, wide = _drop_mm(lattice)
-        beyond = max(beyond, aside + wide)
-        out = float(np.hypot(lattice.radius_mm + outwards, aside)) + wide
+        outwards, aside, _, wide = _drops(drops, lattice)[:, 2:].T
+        beyond = max(beyond, float(np.max(aside + wide)))
+        out = max(out, float(np.max(np.hypot(lattice.radius_mm + outwards, aside) + wide)))
     if window_mm is None:
         low = float(lattice.height_mm(first)) - beyond
         high = float(lattice.height_mm(first + max(count, 1) - 1)) + beyond
@@ -221,9 +214,10 @@ def braid_view(
     background : (int, int, int)
     window_mm : (float, float), optional
         See `braid_frame`.
-    drops : array of float, (n, 2), optional
+    drops : array of float, (n, 2) or (n, 6), optional
         For a drop bead the way in which its wide end leans, on the braid as seen from outside:
-        right, up, of any length. (0, 0) for a round bead.
+        right, up, of any length; then its `DropShape.drawn_mm`, which is assumed if it is not
+        given. Zeros for a round bead.
 
     Returns
     -------
@@ -235,72 +229,6 @@ def braid_view(
     fine = 2 if lattice.diameter_mm * px_per_mm >= 24 else 3
     scene = _scene(lattice, len(colours), view_deg, 0, drops)
     return _shade(scene, frame.finer(fine), fine, colours, background)
-
-
-def chart_frame(
-    lattice: Lattice,
-    count: int,
-    px_per_mm: float,
-    *,
-    window_mm: tuple[float, float] | None = None,
-) -> ViewFrame:
-    """Return the frame of the flat chart: the whole circumference, the front in the middle.
-
-    Its width is the circumference at the bead centres, to the nearest pixel.
-    """
-    if window_mm is None:
-        reach = float(np.abs(lattice.cell_mm[:, 1]).max())
-        window_mm = (-reach, float(lattice.height_mm(max(count, 1) - 1)) + reach)
-    low, high = window_mm
-    width_px = max(1, round(lattice.circumference_mm * px_per_mm))
-    height_px = max(1, int(np.ceil((high - low) * px_per_mm - 1e-9)))
-    return ViewFrame(width_px, height_px, px_per_mm, -width_px / px_per_mm / 2, high)
-
-
-def flat_chart_pixels(
-    lattice: Lattice,
-    rgb: npt.ArrayLike,
-    px_per_mm: float = 12.0,
-    *,
-    front_deg: float = FRONT_DEG,
-    background: Rgb = PAPER,
-    window_mm: tuple[float, float] | None = None,
-) -> Pixels:
-    """Return the unrolled braid as seen from outside, true to scale.
-
-    Every bead fills its cell, the points that are nearer to it than to any other; x runs along
-    the circumference at the bead centres, so azimuth grows to the left. The left and the right
-    edge are the same line, opposite the front.
-
-    Parameters
-    ----------
-    lattice : Lattice
-    rgb : array of uint8, (n, 3)
-        Colour of each bead in working order.
-    px_per_mm : float
-    front_deg : float
-        Azimuth in the middle.
-    background : (int, int, int)
-        Colour beyond the ends.
-    window_mm : (float, float), optional
-        Lowest and highest height to show; by default every cell.
-
-    Returns
-    -------
-    array of uint8, (H, W, 3)
-    """
-    colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
-    frame = chart_frame(lattice, len(colours), px_per_mm, window_mm=window_mm)
-    fine = 3
-    owner = _chart_nearest(lattice, len(colours), frame.finer(fine), front_deg)
-    line = _borders(owner, max(1, round(_LINE_WIDTH / 2 * lattice.pitch_mm * px_per_mm * fine)))
-    # NOBODY = -1 wraps round to the last row, the line is the row before
-    table = srgb_to_linear(
-        np.concatenate([colours, np.array([CHART_LINE, background], dtype=np.uint8)])
-    )
-    owner[line] = len(colours)
-    channels = [_reduce(table[:, c].take(owner, mode="wrap"), fine) for c in range(3)]
-    return linear_to_srgb(np.stack(channels, -1))
 
 
 # -- what is seen where ------------------------------------------------------------------------
@@ -344,9 +272,9 @@ def _scene(
     leaning: Bools = np.zeros(count, dtype=np.bool_)
     parts, radii, owners = np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=np.intp)
     if drops is not None:
-        lean = np.asarray(drops, dtype=np.float64).reshape(count, 2)
-        leaning = np.asarray(lean.any(axis=1), dtype=np.bool_)
-        parts, radii = _drop_parts(lean[leaning], outwards[leaning], centres[leaning], lattice)
+        drawn = _drops(drops, lattice)
+        leaning = np.asarray(drawn[:, :2].any(axis=1), dtype=np.bool_)
+        parts, radii = _drop_parts(drawn[leaning], outwards[leaning], centres[leaning])
         owners = np.repeat(np.flatnonzero(leaning), _DROP_PARTS)
     round_beads = np.flatnonzero(~leaning)
     ends = (height.min(), height.max()) if count else (0.0, 0.0)
@@ -364,21 +292,18 @@ def _scene(
     )
 
 
-def _drop_parts(
-    lean: Floats, outwards: Floats, holes: Floats, lattice: Lattice
-) -> tuple[Floats, Floats]:
+def _drop_parts(drawn: Floats, outwards: Floats, holes: Floats) -> tuple[Floats, Floats]:
     """Spheres, centre (k, 3) and radius (k,), that together make drops leaning on the braid."""
-    lean = lean / np.linalg.norm(lean, axis=1, keepdims=True)
+    lean = drawn[:, :2] / np.linalg.norm(drawn[:, :2], axis=1, keepdims=True)
     # to the right along the braid's surface, as seen from outside
     rightwards = outwards[:, ::-1] * [1.0, 0.0, -1.0]
     along = lean[:, :1] * rightwards + lean[:, 1:] * [0.0, 1.0, 0.0]
-    outwards_mm, aside_mm, wide_mm = _drop_mm(lattice)
+    outwards_mm, aside_mm, narrow_mm, wide_mm = (drawn[:, [k]] for k in range(2, 6))
     wide_end = outwards_mm * outwards + aside_mm * along
     share = np.linspace(0.0, 1.0, _DROP_PARTS)
-    narrow_mm = _DROP_NARROW * lattice.diameter_mm
     radii = narrow_mm + (wide_mm - narrow_mm) * share**2 * (3 - 2 * share)  # a pear, not a cone
     centres = (holes[:, None] + share[:, None] * wide_end[:, None]).reshape(-1, 3)
-    return centres, np.tile(radii, len(lean))
+    return centres, radii.ravel()
 
 
 def _nearest(scene: _Scene, frame: ViewFrame) -> tuple[Float32Array, Owners]:
@@ -421,46 +346,6 @@ def _may_be_seen(scene: _Scene, y: Floats) -> Ints:
     in_frame = (height + scene.along_mm > y[-1]) & (height - scene.along_mm < y[0])
     beside_core = np.abs(x) + scene.across_mm > scene.core_radius_mm
     return np.flatnonzero(in_frame & (beside_core | (depth > -scene.across_mm)))
-
-
-def _chart_nearest(lattice: Lattice, count: int, frame: ViewFrame, front_deg: float) -> Owners:
-    """Nearest bead centre on the unrolled braid; cells of beads beyond the ends are nobody's."""
-    x, y = frame.x_mm.astype(np.float32), frame.y_mm.astype(np.float32)
-    reach = lattice.covering_radius_mm * 1.001
-    low = 2 * int(np.floor((float(y[-1]) - reach) / lattice.step_mm))
-    high = 2 * int(np.ceil((float(y[0]) + reach) / lattice.step_mm)) + 2
-    beads = np.arange(low, high)
-    height = lattice.height_mm(beads)
-    across = lattice.x_mm(beads, front_deg)
-    # beads near the seam reach over it
-    turns = np.repeat([0.0, 1.0, -1.0], len(beads)) * lattice.circumference_mm
-    beads, height, across = np.tile(beads, 3), np.tile(height, 3), np.tile(across, 3) + turns
-    left = np.searchsorted(x, across - reach)
-    right = np.searchsorted(x, across + reach)
-    top = np.searchsorted(-y, -height - reach)
-    bottom = np.searchsorted(-y, -height + reach)
-    distance = np.full((frame.height_px, frame.width_px), np.inf, dtype=np.float32)
-    owner = np.full(distance.shape, NOBODY, dtype=np.int32)
-    for k in np.flatnonzero((right > left) & (bottom > top)):
-        place = (slice(top[k], bottom[k]), slice(left[k], right[k]))
-        squared = (x[place[1]] - np.float32(across[k])) ** 2
-        here = squared + ((y[place[0]] - np.float32(height[k])) ** 2)[:, None]
-        nearer = here < distance[place]
-        np.copyto(distance[place], here, where=nearer)
-        owner[place][nearer] = beads[k] if 0 <= beads[k] < count else NOBODY
-    return owner
-
-
-def _borders(owner: Owners, half_px: int) -> Bools:
-    """Pixels within `half_px` of another cell, sideways or upright; the left meets the right."""
-    line = np.zeros(owner.shape, dtype=bool)
-    for shift in range(1, half_px + 1):
-        across = owner != np.roll(owner, shift, axis=1)
-        line |= across | np.roll(across, -shift, axis=1)
-        upright = owner[shift:] != owner[:-shift]
-        line[shift:] |= upright
-        line[:-shift] |= upright
-    return line
 
 
 # -- light -------------------------------------------------------------------------------------

@@ -14,9 +14,8 @@ from itertools import pairwise
 import numpy as np
 
 from ..arrays import Floats
-from ..braid.lattice import FRONT_DEG, Lattice
-from ..design.design import Design, colours_rgb
-from ..design.drops import drop_directions
+from ..braid import FRONT_DEG, Lattice
+from ..design import Design, colours_rgb, drop_directions
 from ..drawing.fonts import text_width_mm
 from ..drawing.png import to_png
 from ..drawing.shapes import (
@@ -29,7 +28,7 @@ from ..drawing.shapes import (
     moved,
     rectangle,
 )
-from ..making.lengths import INCH_MM, format_length
+from ..making.lengths import INCH_MM, braid_thickness, format_length
 from ..srgb import Rgb
 from .preview import (
     PAPER,
@@ -96,12 +95,12 @@ class _Sight:
     low_mm: float
     high_mm: float
     motif_mm: tuple[float, float] | None  # middle and height of one motif with its gap
-    drops: Floats  # which way drop beads lean, (n, 2)
+    drops: Floats | None  # how drop beads lean and are drawn, (n, 6)
     unit: str | None  # of lengths: 'in', or None for mm
 
     @classmethod
     def of(cls, design: Design) -> _Sight:
-        drops = drop_directions(design).lean_mm
+        drops = drop_directions(design).drawn
         lattice, count = design.lattice, len(design.beads)
         frame = braid_frame(lattice, count, 1000.0, drops=drops)
         high = frame.top_mm
@@ -167,7 +166,7 @@ def _heading(design: Design, lengths: int) -> list[str]:
     cut = f" Cut into {lengths} lengths, the oldest first." if lengths > 1 else ""
     return [
         f"{braid.strands} strands, {braid.lay} lay{turn} · {name} · {len(design.beads)} beads",
-        f"Braid {lattice.thickness_mm:.1f} mm thick, "
+        f"Braid {braid_thickness(lattice.thickness_mm, design.unit)} thick, "
         f"{format_length(design.length_mm, design.unit or 'mm')} beaded "
         f"({lattice.origin}). Newest beads at the top.{cut}",
         "Front, then turned a quarter to the left each time: right side, back, left side. "

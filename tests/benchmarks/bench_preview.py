@@ -10,7 +10,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design
-from himotif.core.show.preview import braid_view, flat_chart_pixels
+from himotif.core.show.preview import braid_view
 from himotif.core.show.preview_sheet import four_sides
 
 PALETTE = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "night tide", (34, 52, 86)))
@@ -28,7 +28,7 @@ def best_s(work: Callable[[], object], times: int = 3) -> float:
 
 def main() -> None:
     """Print a line for each size of braid."""
-    print("strands beads  4 views s  chart s  whole picture s")
+    print("strands beads  4 views s  whole picture s")
     for strands, beads in ((8, 320), (8, 500), (16, 500), (16, 2000), (8, 2000)):
         lattice = Lattice.computed(Braid(strands), bead_size("8/0"))
         index = np.random.default_rng(0).integers(0, 2, beads)
@@ -41,7 +41,6 @@ def main() -> None:
 
         print(
             f"{strands:7d} {beads:5d} {best_s(views):10.2f}"
-            f" {best_s(lambda: flat_chart_pixels(lattice, rgb, 10.0)):8.2f}"  # noqa: B023
             f" {best_s(lambda: four_sides(design)):16.2f}"  # noqa: B023
         )
 

@@ -28,7 +28,8 @@ from himotif.core.bead import Bead, BeadSize, bead_size
 from himotif.core.bounds import BOUNDS, most
 from himotif.core.braid.braid import Braid, Disc
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.design.design import Design, design_json
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_json
 from himotif.core.design.loads import stringing_csv
 from himotif.core.errors import HimotifError
 
@@ -128,6 +129,9 @@ def conversions(room: Path) -> Iterator[tuple[str, list[str]]]:
     many = room / "many.csv"
     rows = [f"{b.code},{b.name},#{bytes(b.rgb).hex()}\n" for b in palette(most("palette"))]
     many.write_text("code,name,colour\n" + "".join(rows), encoding="utf-8")
+    # of no size, so that any can be asked for
+    sizeless = room / "sizeless.csv"
+    sizeless.write_text(BEADS.read_text(encoding="utf-8").replace(",8/0,", ",,"), encoding="utf-8")
     wide = most_strands(most("slots"))
     start = room / "start.json"
     pairs = [list(pair) for pair in wide.start.starts]
@@ -138,7 +142,7 @@ def conversions(room: Path) -> Iterator[tuple[str, list[str]]]:
         path.write_text(json.dumps({"schema": 1, **readings}))
         return ["--swatch", str(path)]
 
-    def convert(*more: str, beads: Path = BEADS, quick: bool = True) -> list[str]:
+    def convert(*more: str, beads: Path = sizeless, quick: bool = True) -> list[str]:
         given = ["convert", str(SKETCH), "--palette", str(beads), "--out", str(room / "out")]
         return [*given, *more, *(["--quick"] if quick else [])]
 

@@ -114,8 +114,8 @@ def main() -> int:
         for name, here in sizes:
             right = ((score > 0) == y)[here].mean()
             area = under_curve(score[here], y[here])
-            told = f"{here.sum()} conversions, {y[here].sum()} of them"
-            print(f"    {name:>3} strands: {told}; held out {right:.2f} right, area {area:.2f}")
+            about = f"{here.sum()} conversions, {y[here].sum()} of them"
+            print(f"    {name:>3} strands: {about}; held out {right:.2f} right, area {area:.2f}")
     print("verdict as it stands, label by verdict (reads, hint, no):")
     for one in ("reads", "hint", "no"):
         print(f"    {one:>5}:", [int(((label == one) & (verdict == v)).sum())

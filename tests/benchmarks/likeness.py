@@ -574,7 +574,7 @@ def summary(rows: Sequence[Row]) -> list[str]:
         for row in flat
         if row.ours.flip <= row.zero["c"].flip and row.ours.structure >= row.zero["c"].structure
     ]
-    told = [
+    lines = [
         f"J, geometric mean over our motifs, beside median-shift c: {ratio:.3f} (aim 0.5)",
         f"J below the better of c0 and d0: {len(beaten)} of {len(rows)}",
         f"S and F not worse than c0 on flat motifs: {len(kept)} of {len(flat)}",
@@ -585,12 +585,12 @@ def summary(rows: Sequence[Row]) -> list[str]:
             continue
         ours_to = [row.ours.j / getattr(row, of) for row in limited]
         best = np.exp(np.mean([np.log(getattr(row, of) / row.median["c"]) for row in limited]))
-        told.append(
+        lines.append(
             f"J beside {name}: median {np.median(ours_to):.3f}, worst {max(ours_to):.3f}"
             f" (aim 1.05), {sum(r <= 1.05 for r in ours_to)} of {len(limited)} within;"
             f" {name} itself beside median-shift c: {best:.3f}"
         )
-    return told
+    return lines
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -96,7 +96,7 @@ def run(command: list[str]) -> Cost:
 
 
 def main() -> int:
-    """Measure, print a table, and tell by the exit code whether the wish is met."""
+    """Measure, print a table, and say by the exit code whether the wish is met."""
     options = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     options.add_argument("--runs", type=int, default=9)
     options.add_argument("--seed", type=int, default=1)

@@ -416,14 +416,14 @@ def read(
 def row(kind: str, strands: int, aim: int | None, found: Sequence[Reading]) -> list[str]:
     """Return the lines of the table for one set on one braid."""
     right = [one for one in found if one.right]
-    told = f"{kind:<11}{strands:>4} strands: {len(right):>2} of {len(found)} read"
-    told += "" if aim is None else f" (aim {aim})"
-    told += f"; {np.mean([one.round for one in found]):.2f} of the way round in the mean, "
-    told += f"{max(one.round for one in found):.2f} at most; "
-    told += f"{np.median([one.seconds for one in found]):.1f} s each"
+    said = f"{kind:<11}{strands:>4} strands: {len(right):>2} of {len(found)} read"
+    said += "" if aim is None else f" (aim {aim})"
+    said += f"; {np.mean([one.round for one in found]):.2f} of the way round in the mean, "
+    said += f"{max(one.round for one in found):.2f} at most; "
+    said += f"{np.median([one.seconds for one in found]):.1f} s each"
     far = [one.name for one in found if one.round > FARTHEST_ROUND]
     wrong = [one for one in found if not one.right and one.name not in far]
-    lines = [told, "    read: " + ", ".join(one.name for one in right)]
+    lines = [said, "    read: " + ", ".join(one.name for one in right)]
     lines.append("    not: " + ", ".join(f"{one.name} (as {one.read_as})" for one in wrong))
     return lines + (["    too far round: " + ", ".join(far)] if far else [])
 
@@ -460,7 +460,7 @@ def bracelet() -> list[str]:
         flower().save(folder / "flower.png")
         (folder / "beads.csv").write_text(BRACELET, encoding="utf-8")
         asked = ("--bead-size", "6/0", "--strands", "8", "--plain-back", "120", "--wrist", "17cm")
-        told = json.loads(
+        said = json.loads(
             command(folder / "flower.png", folder / "beads.csv", folder / "out", *asked, "--json")
         )
         plain = json.loads((folder / "out" / "design.json").read_text("utf-8"))
@@ -472,11 +472,11 @@ def bracelet() -> list[str]:
     colour = np.array(codes)[plain["beads"]]
     where = lie(plain, len(colour))
     whole = petals_round(colour, where)
-    outward, drops = outward_drops(told, plain, where, colour)
+    outward, drops = outward_drops(said, plain, where, colour)
     periods = [period(beads) for beads in strung.values()]
     return [
         f"Bracelet of a flower, 6/0 beads, 8 strands, plain back 120°, wrist 17 cm: "
-        f"{told['motifs']} motifs, {', '.join(f'{v} {k}' for k, v in told['counts'].items())}",
+        f"{said['motifs']} motifs, {', '.join(f'{v} {k}' for k, v in said['counts'].items())}",
         f"    centres with six petals beside them: {whole.count(6)} of {len(whole)} "
         f"centre beads (petals beside each: {', '.join(map(str, whole)) or 'none'})",
         f"    strands of more than one bead that repeat within {SHORT_REPEAT} beads: "
@@ -504,7 +504,7 @@ def petals_round(colour: npt.NDArray[np.str_], where: Lie) -> list[int]:
 
 
 def outward_drops(
-    told: Mapping[str, Any], plain: Mapping[str, Any], where: Lie, colour: npt.NDArray[np.str_]
+    said: Mapping[str, Any], plain: Mapping[str, Any], where: Lie, colour: npt.NDArray[np.str_]
 ) -> tuple[int, int]:
     """Return how many drops point away from the nearest centre bead, and how many there are.
 
@@ -512,7 +512,7 @@ def outward_drops(
     next bead; a wide end toward the disc points to the older beads (see the geometry of drops).
     Without a centre bead none points outward.
     """
-    drops, centres = told.get("drops", []), np.flatnonzero(colour == "Y").tolist()
+    drops, centres = said.get("drops", []), np.flatnonzero(colour == "Y").tolist()
     if not centres:
         return 0, len(drops)
     lattice = plain["lattice"]
@@ -618,9 +618,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     chosen = options.parse_args(arguments)
     parts, lines = chosen.only or PARTS, list[str]()
 
-    def say(told: Sequence[str]) -> None:
-        lines.extend(told)
-        print("\n".join(told), flush=True)
+    def say(said: Sequence[str]) -> None:
+        lines.extend(said)
+        print("\n".join(said), flush=True)
 
     named = {"capitals": (capitals, chosen.typeface, CAPITALS_AIM)}
     if not {"reader", "pictograms"}.isdisjoint(parts):

@@ -5,23 +5,27 @@ import { beadPicture } from "./bead.js";
 const RADIAN = Math.PI / 180;
 
 // Beads that may be seen from a side between two heights, farthest first.
-export function seen(geometry, viewDeg, lowMm, highMm) {
+export function seen(geometry, viewDeg, lowMm, highMm, rolled = 0) {
   const found = [];
   const { azimuth_deg: azimuth, height_mm: height, bead_mm: bead } = geometry;
   for (let n = 0; n < geometry.count; n += 1) {
     if (height[n] < lowMm - 2 * bead[1] || height[n] > highMm + 2 * bead[1]) continue;
-    const angle = (azimuth[n] - viewDeg) * RADIAN;
-    const near = Math.cos(angle);
-    if (near > -0.3) found.push([n, -geometry.radius_mm * Math.sin(angle), near]);
+    const angle = turned(azimuth[n] - viewDeg) * RADIAN;
+    const near = Math.cos(angle * (1 - rolled));
+    if (near <= -0.3) continue;
+    const across = rolled ? (1 - rolled) * Math.sin(angle) + rolled * angle : Math.sin(angle);
+    found.push([n, -geometry.radius_mm * across, near]);
   }
   return found.sort((one, other) => one[2] - other[2]);
 }
+
+const turned = (deg) => deg - 360 * Math.round(deg / 360);
 
 // Draw an upright braid: x of its axis and the row of a height come from the caller.
 export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, drops, place) {
   const [acrossMm, alongMm] = geometry.bead_mm;
   const scale = place.pxPerMm;
-  cords(context, geometry, place);
+  if (!place.rolled) cords(context, geometry, place);
   // pictures of beads are made for the screen's own pixels, or they would blur
   const across = acrossMm * scale * ratio;
   const along = alongMm * scale * ratio;
@@ -37,7 +41,7 @@ export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, dro
       Math.round(row * ratio - picture.height / 2),
     );
   };
-  const found = seen(geometry, viewDeg, place.lowMm, place.highMm);
+  const found = seen(geometry, viewDeg, place.lowMm, place.highMm, place.rolled);
   // drops stand out from the round beads beside them
   if (drops.size) found.sort((one, other) => front(one, drops) - front(other, drops));
   for (const [n, x, near] of found) {

@@ -1,43 +1,42 @@
-// Bringing things: sketches, palettes, swatches and designs, chosen, dropped or pasted.
+// Bringing things: sketches, trays, swatches, designs and works, chosen, dropped or pasted.
 
-import { $, bench, shared, view } from "./page.js";
-import { showSaid } from "./panels.js";
-import { Refused, bring, picture, sample } from "./server.js";
-import { layOut } from "./strips.js";
-import { calm, complain, guarded, say, unmarkFields } from "./words.js";
-import { middleOfMotif, stopWork, tally, work } from "./work.js";
+import { open } from "./keep.js";
+import { calm, complain, guarded, say } from "./line.js";
+import { $, bench, keep, make, shared } from "./page.js";
+import { Refused, bring, sample } from "./server.js";
+import { takePalette } from "./tray.js";
+import { rememberDesign } from "./work.js";
 
 function checkSize(file) {
-  if (file.size > shared.known.most_upload) {
-    const most = Math.round(shared.known.most_upload / 1024 ** 2);
-    throw new Refused(
-      `${file.name} has ${Math.round(file.size / 1024 ** 2)} MB; at most ${most} MB are taken. ` +
-        "Save a smaller copy of it: 2000 pixels on the longer side are plenty.",
-    );
-  }
+  const most = shared.known.most_upload;
+  if (file.size <= most) return;
+  const mb = (bytes) => Math.round(bytes / 1024 ** 2);
+  throw new Refused(
+    `${file.name} has ${mb(file.size)} MB; at most ${mb(most)} MB are taken. Save a smaller copy of ` +
+      "it: 2000 pixels on the longer side are plenty.",
+  );
 }
 
-export function bringPicture(file) {
+const stem = (name) => name.replace(/\.[^.]*$/, "").replaceAll("_", " ");
+
+export function bringSketch(file) {
   return guarded(async () => {
     calm();
     checkSize(file);
     say(`Reading ${file.name || "the sketch"} …`);
-    await takePicture(await bring("picture", file));
+    takeSketch(await bring("picture", file));
   });
 }
 
-async function takePicture(taken) {
+export function takeSketch(taken) {
   const { now } = bench;
   // a place found for another sketch means nothing for this one
-  const order = { ...now.order, right: "", up: "", width: "", rotate: "", background: "" };
-  bench.change({ picture: taken, order });
-  work();
-  const ghost = await picture(`api/picture/${taken.id}.png`);
-  ghost.forId = taken.id;
-  shared.images.ghost = ghost;
+  const order = { ...now.order, right: "", up: "", width: "", stretch: "", rotate: "", background: "" };
+  const { notes: _notes, ...sketch } = taken;
+  bench.change({ sketch, design: null, order, base: null, free: true, hand: null, name: stem(taken.name) });
 }
 
-export function bringPalette(file) {
+export function bringTray(file) {
   return guarded(async () => {
     calm();
     checkSize(file);
@@ -45,17 +44,11 @@ export function bringPalette(file) {
   });
 }
 
-export function takePalette(taken) {
-  bench.change({ palette: taken, off: [], order: { ...bench.now.order, background: "" } });
-  work();
-}
-
 export function bringSwatch(file) {
   return guarded(async () => {
     calm();
     checkSize(file);
     bench.change({ swatch: await bring("swatch", file) });
-    work();
   });
 }
 
@@ -63,29 +56,35 @@ export function bringDesign(file) {
   return guarded(async () => {
     calm();
     checkSize(file);
-    const opened = await bring("design", file);
-    const { geometry, ...result } = opened;
-    const { settings } = opened;
-    const order = { ...opened.order, wrist: opened.order.wrist || bench.now.order.wrist };
-    stopWork();
-    bench.change({
-      picture: null,
-      palette: { id: opened.palette_id, name: file.name, beads: opened.palette, hard_to_tell_apart: [] },
-      off: [],
-      swatch: settings.swatch ? { name: file.name, readings: { schema: 1, ...settings.swatch } } : null,
-      order,
-      result: { ...result, name: file.name },
-      geometry,
-      beads: Int16Array.from(result.beads),
-      edited: false,
-      asked: null,
-      left: null,
-    });
-    unmarkFields();
-    bench.saved = bench.now;
-    view.show({ middleMm: middleOfMotif(bench.now), viewDeg: result.front_deg ?? 180 });
-    showSaid(bench.now);
-    tally();
+    takeDesign(await bring("design", file), file.name);
+  });
+}
+
+function takeDesign(opened, file) {
+  const { settings } = opened;
+  const id = opened.file;
+  rememberDesign(id, opened);
+  bench.change({
+    sketch: null,
+    design: { id, name: file },
+    name: opened.name,
+    palette: { ...opened.palette_of, name: file },
+    off: [],
+    swatch: settings.swatch ? { name: file, readings: { schema: 1, ...settings.swatch } } : null,
+    order: { ...bench.now.order, ...opened.order },
+    base: null,
+    free: false,
+    hand: null,
+  });
+}
+
+export function bringWork(file) {
+  return guarded(async () => {
+    calm();
+    checkSize(file);
+    const found = await bring("work", file);
+    if (found.work) await open(found.work);
+    else takeDesign(found.design, file.name);
   });
 }
 
@@ -97,18 +96,14 @@ export function choose(accept, then) {
   input.click();
 }
 
-function bringAny(file) {
+export async function bringAny(file) {
   const name = file.name.toLowerCase();
-  if (name.endsWith(".csv") || name.endsWith(".gpl")) return bringPalette(file);
-  if (name.endsWith(".json")) {
-    return file.text().then((text) => {
-      if (/"(column_rounds|thickness_mm|reads_right)"/.test(text) && !/"beads"/.test(text)) {
-        return bringSwatch(file);
-      }
-      return bringDesign(file);
-    });
-  }
-  return bringPicture(file);
+  if (name.endsWith(".csv") || name.endsWith(".gpl")) return bringTray(file);
+  if (name.endsWith(".zip") || name.endsWith(".himotif")) return bringWork(file);
+  if (!name.endsWith(".json")) return bringSketch(file);
+  const text = await file.text();
+  const swatch = /"(column_rounds|thickness_mm|reads_right)"/.test(text) && !/"beads"/.test(text);
+  return swatch ? bringSwatch(file) : bringDesign(file);
 }
 
 let over = 0;
@@ -140,28 +135,16 @@ document.addEventListener("paste", (event) => {
   bringAny(file);
 });
 
-window.addEventListener("beforeunload", (event) => {
-  if (bench.now.edited && bench.saved !== bench.now) event.preventDefault();
-});
-new ResizeObserver(layOut).observe($("bench"));
+const FIRST = ["heron.png", "sea_aster.png", "crab.png", "tide.png", "leaf.png", "letter_f.png"];
 
-export function sampleButtons(box) {
-  box.replaceChildren(
-    ...shared.known.samples.map((name) => {
-      const button = document.createElement("button");
-      button.type = "button";
-      const image = document.createElement("img");
-      image.src = `samples/${encodeURIComponent(name)}`;
-      image.alt = "";
-      image.loading = "lazy";
-      const words = document.createElement("span");
-      words.textContent = name.replace(/\..*$/, "").replaceAll("_", " ");
-      button.append(image, words);
-      button.addEventListener("click", () => {
-        say(`Reading ${name} …`);
-        guarded(async () => takePicture(await sample("picture", name)));
-      });
-      return button;
-    }),
-  );
+export function showSamples() {
+  const there = FIRST.filter((name) => shared.known.samples.includes(name));
+  keep($("samples"), there, (name) => name, (name) => {
+    const image = make("img", { src: `samples/${encodeURIComponent(name)}`, alt: "" });
+    const words = make("span", {}, stem(name));
+    const button = make("button", { type: "button" }, image, words);
+    button.addEventListener("click", () => guarded(async () => takeSketch(await sample("picture", name))));
+    return button;
+  }, () => {});
 }
+

@@ -2,20 +2,30 @@
 
 import { css, inkOn } from "./bead.js";
 
-// Beads whose cells touch the heights shown, with the places where they are drawn: a cell that
-// reaches over the edge is drawn on both sides.
-function* shown(geometry, lowMm, highMm) {
+// Beads whose cells touch the heights shown, with the places where they are drawn, to the right of
+// the side that is looked at: a cell that reaches over the edge is drawn on both sides.
+function* shown(geometry, view) {
   const reach = 2 * geometry.pitch_mm;
   const round = geometry.circumference_mm;
+  const [low, high] = [view.heightMm(view.heightPx), view.topMm];
+  const middle = middleMm(geometry, view.viewDeg);
   for (let n = 0; n < geometry.count; n += 1) {
     const y = geometry.height_mm[n];
-    if (y < lowMm - reach || y > highMm + reach) continue;
-    const x = geometry.x_mm[n];
+    if (y < low - reach || y > high + reach) continue;
+    const x = around(geometry, geometry.x_mm[n] - middle);
     yield [n, x, y];
     if (x < -round / 2 + reach) yield [n, x + round, y];
     if (x > round / 2 - reach) yield [n, x - round, y];
   }
 }
+
+// Where a side of the braid lies on the chart, mm to the right of the worker's side.
+export const middleMm = (geometry, viewDeg) =>
+  (-geometry.radius_mm * (viewDeg - geometry.front_deg) * Math.PI) / 180;
+
+// The same way round the braid, the short way.
+export const around = (geometry, mm) =>
+  mm - geometry.circumference_mm * Math.round(mm / geometry.circumference_mm);
 
 function cellPath(geometry, scale) {
   const path = new Path2D();
@@ -27,26 +37,26 @@ function cellPath(geometry, scale) {
   return path;
 }
 
-export function drawChart(context, width, view, geometry, beads, palette, options) {
+export function drawChart(context, width, view, geometry, beads, palette, codesShown) {
   const scale = view.pxPerMm;
   const cell = cellPath(geometry, scale);
-  const codes = options.codes && geometry.pitch_mm * scale >= 15;
-  const low = view.heightMm(view.heightPx);
+  const codes = codesShown && geometry.pitch_mm * scale >= 22;
+  const half = (geometry.circumference_mm / 2) * scale;
   context.save();
   context.beginPath();
-  context.rect(0, 0, width, view.heightPx);
+  context.rect(width / 2 - half, 0, 2 * half, view.heightPx);
   context.clip();
   context.lineWidth = 1;
-  context.font = `600 ${Math.min(13, geometry.pitch_mm * scale * 0.42)}px system-ui, sans-serif`;
+  context.font = `600 ${Math.min(13, geometry.pitch_mm * scale * 0.3)}px system-ui, sans-serif`;
   context.textAlign = "center";
   context.textBaseline = "middle";
-  for (const [n, x, y] of shown(geometry, low, view.topMm)) {
+  for (const [n, x, y] of shown(geometry, view)) {
     const row = palette[beads[n]];
     context.save();
     context.translate(width / 2 + x * scale, view.rowPx(y));
     context.fillStyle = css(row.rgb);
     context.fill(cell);
-    context.strokeStyle = options.line;
+    context.strokeStyle = inkOn(row.rgb) === "#000" ? "rgb(0 0 0 / 0.2)" : "rgb(255 255 255 / 0.3)";
     context.stroke(cell);
     if (codes) {
       context.fillStyle = inkOn(row.rgb);
@@ -57,16 +67,17 @@ export function drawChart(context, width, view, geometry, beads, palette, option
   context.restore();
 }
 
-export function outlineCells(context, width, view, geometry, colour, chosen = null) {
-  const scale = view.pxPerMm;
-  const cell = cellPath(geometry, scale);
-  const low = view.heightMm(view.heightPx);
-  context.strokeStyle = colour;
-  for (const [n, x, y] of shown(geometry, low, view.topMm)) {
-    if (chosen && !chosen.has(n)) continue;
+export function outlineCell(context, width, view, geometry, bead) {
+  const cell = cellPath(geometry, view.pxPerMm);
+  for (const [n, x, y] of shown(geometry, view)) {
+    if (n !== bead) continue;
     context.save();
-    context.translate(width / 2 + x * scale, view.rowPx(y));
-    context.stroke(cell);
+    context.translate(width / 2 + x * view.pxPerMm, view.rowPx(y));
+    for (const [line, colour] of [[5, "#fff"], [2.5, "#000"]]) {
+      context.lineWidth = line;
+      context.strokeStyle = colour;
+      context.stroke(cell);
+    }
     context.restore();
   }
 }

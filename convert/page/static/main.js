@@ -1,177 +1,199 @@
 // The page: puts its parts together and begins.
 
-import {
-  bringDesign,
-  bringPalette,
-  bringPicture,
-  bringSwatch,
-  choose,
-  sampleButtons,
-  takePalette,
-} from "./bring.js";
-import { setTool } from "./colouring.js";
-import { turnTo } from "./hands.js";
-import { $, FIELDS, bench, form, isOld, shared, view } from "./page.js";
-import {
-  showActs,
-  showBeads,
-  showLeft,
-  showNothing,
-  showOrder,
-  showPalette,
-  showPicture,
-  showSaid,
-} from "./panels.js";
-import { fetchFile, sample, start } from "./server.js";
-import { layOut, redraw, sheets } from "./strips.js";
-import { busy, calm, guarded, placeOfField, say, unmarkFields } from "./words.js";
-import { askAbout, isLeft, loadSketch, report, stopWork, tally, whenSettled, work } from "./work.js";
+import * as bracelet from "./bracelet.js";
+import { bringAny, bringSketch, bringSwatch, bringTray, choose, showSamples } from "./bring.js";
+import { onBrush, stopColouring } from "./colour.js";
+import { open, save, saveCopy, saveMade, saveSoon, showRecent, startNew } from "./keep.js";
+import { complain, guarded, say, showLine } from "./line.js";
+import { $, bench, keyOf, made, shared, view } from "./page.js";
+import { ask, fetchFile, get, give, sample } from "./server.js";
+import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
+import * as stage from "./stage.js";
+import { holdFrame } from "./tracing.js";
+import { showTray, showTrays, startTray } from "./tray.js";
+import { showWays } from "./ways.js";
+import { askAbout, hold, loadGhost, recolour, whenSettled, work } from "./work.js";
 
-bench.addEventListener("change", ({ detail: { before, now, stepped } }) => {
-  if (now.palette !== before.palette || now.off !== before.off) showPalette(now);
-  showOrder(now, stepped);
-  showPicture(now);
+bench.addEventListener("change", ({ detail: { before, now, stepped, begun } }) => {
+  const again = stepped || begun;
+  if (again) delay();
+  showOrder(now, again);
+  if (now.palette !== before.palette || now.off !== before.off) showBackgrounds(now);
+  showTrays();
+  showTray();
   showActs(now);
-  showLeft(now);
-  showBeads(now);
-  if (now.geometry && now.geometry !== before.geometry) {
+  if (begun) shared.brush = null;
+  if (now.sketch?.id !== before.sketch?.id) loadGhost();
+  if (begun || keyOf(now) !== keyOf(before) || now.design?.id !== before.design?.id) work(delay());
+  else if (now.hand !== before.hand) recolour();
+  showWays();
+  saveSoon();
+});
+
+let geometry = null;
+made.addEventListener("change", () => {
+  if (made.geometry !== geometry) {
+    geometry = made.geometry;
     shared.cursor = -1;
-    layOut();
+    stage.layOut();
+    bracelet.layOut();
   }
-  if (stepped) showAgain(now);
-  redraw();
+  document.body.classList.toggle("bare", !made.result);
+  $("empty").hidden = Boolean(made.result || bench.now.sketch || bench.now.design);
+  showTray();
+  showFound();
+  showHand();
+  view.show({});
+  if (made.result && !made.result.quick) saveMade();
 });
 
-// Everything that follows from a state the maker has gone back or forth to.
-function showAgain(now) {
-  clearTimeout(typing);
-  stopWork();
-  unmarkFields();
-  calm();
-  if (!now.result) showNothing();
-  showSaid(now);
-  tally();
-  report();
-  const unfinished = !now.result || isOld(now) || (now.result.quick && !now.edited);
-  if (now.picture && unfinished) work();
-  else if (now.result?.made) {
-    shared.images.sketchKey = "";
-    loadSketch(now.result.key);
-  }
+function showActs(now) {
+  $("undo").disabled = !bench.past.length;
+  $("redo").disabled = !bench.future.length;
+  $("name").textContent = now.name;
+  $("empty").hidden = Boolean(made.result || now.sketch || now.design);
+  document.title = `${now.name ? `${now.name}, ` : ""}himotif`;
 }
 
-form.addEventListener("submit", (event) => event.preventDefault());
-form.addEventListener("input", (event) => {
-  const { name, value } = event.target;
-  if (!FIELDS.includes(name)) return;
-  bench.change({ order: { ...bench.now.order, [name]: value } }, `field ${name}`);
-  clearTimeout(typing);
-  typing = setTimeout(work, event.target.tagName === "SELECT" ? 0 : 250);
+// Her beads as a layer: switched off and on as a whole.
+function showHand() {
+  const { hand } = bench.now;
+  const count = hand?.spots.length ?? 0;
+  $("hand").hidden = !count || made.elsewhere;
+  $("hand-on").checked = Boolean(hand?.on);
+  $("hand").querySelector("span").textContent = "my colours";
+}
+$("hand-on").addEventListener("change", () => {
+  bench.change({ hand: { ...bench.now.hand, on: $("hand-on").checked } });
 });
-form.addEventListener("focusout", () => bench.settle());
-let typing = 0;
 
-$("palette").addEventListener("change", (event) => {
-  const name = event.target.value;
-  if (name === "own") return;
-  guarded(async () => takePalette({ ...(await sample("palette", name)), sample: name }));
+// ---- the stage
+
+holdFrame((texts, mark, done) => {
+  hold(!done);
+  const { now } = bench;
+  const order = { ...now.order, ...texts };
+  const same = Object.keys(texts).every((name) => now.order[name] === texts[name]);
+  if (!same) bench.change({ order, base: null, free: false }, mark);
+  else if (done) work();
+  stage.sheet.again();
 });
-$("choose-picture").addEventListener("click", () => choose("image/*", bringPicture));
-$("choose-palette").addEventListener("click", () => choose(".csv,.gpl,text/csv", bringPalette));
-$("choose-swatch").addEventListener("click", () => choose(".json,application/json", bringSwatch));
-$("drop-swatch").addEventListener("click", () => {
-  bench.change({ swatch: null });
-  work();
-});
-$("open-design").addEventListener("click", () => choose(".json,application/json", bringDesign));
-$("best").addEventListener("click", () => {
-  bench.change({ order: { ...bench.now.order, right: "", up: "", width: "", rotate: "" } });
-  work();
-});
-$("report-open").addEventListener("click", () => $("large").showModal());
-$("left-back").addEventListener("click", () => bench.back(isLeft(bench.now.left)));
-$("left-close").addEventListener("click", () => bench.put({ left: null }));
-$("old-go").addEventListener("click", () => placeOfField(shared.refused.field).focus());
-$("undo").addEventListener("click", () => bench.undo());
-$("redo").addEventListener("click", () => bench.redo());
-$("codes").addEventListener("change", () => sheets.chart.again());
-for (const input of document.querySelectorAll('input[name="tool"]')) {
-  input.addEventListener("change", () => setTool(input.value));
-}
-for (const button of document.querySelectorAll("[data-side]")) {
-  button.addEventListener("click", () => turnTo(Number(button.dataset.side)));
-}
+$("fade").addEventListener("input", () => stage.sheet.again());
+$("roll").addEventListener("click", stage.roll);
+$("turn-braid").addEventListener("click", () => stage.turnBy(-45));
 $("larger").addEventListener("click", () => zoom(1.25));
 $("smaller").addEventListener("click", () => zoom(0.8));
+$("colouring-done").addEventListener("click", stopColouring);
 
 function zoom(times) {
-  view.zoom = Math.max(0.3, Math.min(3, view.zoom * times));
-  layOut();
+  view.zoom = Math.max(0.2, Math.min(3, view.zoom * times));
+  stage.layOut();
 }
 
-function give(blob, name) {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(blob);
-  link.download = name;
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
-}
+onBrush(() => {
+  const bead = bench.now.palette?.beads.find((one) => one.code === shared.brush);
+  $("colouring").hidden = !bead || !made.result;
+  $("brush").textContent = bead ? bead.name : "";
+  $("stage").classList.toggle("colours", Boolean(bead && made.result));
+});
+
+// ---- the header
+
+$("undo").addEventListener("click", () => bench.undo());
+$("redo").addEventListener("click", () => bench.redo());
+$("works").addEventListener("click", () => {
+  guarded(showRecent);
+  $("works-dialog").showModal();
+});
+$("new-work").addEventListener("click", () => {
+  $("works-dialog").close();
+  guarded(async () => {
+    await save();
+    startNew();
+  });
+});
+const FILES = ".himotif,.zip,.json,.csv,.gpl,image/*";
+$("open-file").addEventListener("click", () => {
+  $("works-dialog").close();
+  choose(FILES, bringAny);
+});
+$("change-sketch").addEventListener("click", () => {
+  $("works-dialog").close();
+  choose("image/*", bringSketch);
+});
+$("save-copy").addEventListener("click", () => guarded(saveCopy));
+$("choose-sketch").addEventListener("click", () => choose(FILES, bringAny));
+$("choose-swatch").addEventListener("click", () => choose(".json,application/json", bringSwatch));
+$("drop-swatch").addEventListener("click", () => bench.change({ swatch: null }));
+startTray(() => choose(".csv,.gpl,text/csv", bringTray));
 
 function making(button, words, what, then) {
+  let busy = false;
   $(button).addEventListener("click", () =>
     guarded(async () => {
+      if (busy) return;
+      busy = true;
       $(button).setAttribute("aria-busy", "true");
       try {
-        calm();
         await whenSettled();
         say(words);
-        busy(true);
         then(await askAbout(fetchFile, what));
+        showLine(made.tally?.line);
       } finally {
-        busy(false);
+        busy = false;
         $(button).removeAttribute("aria-busy");
       }
     }),
   );
 }
-
-making("folder", "Laying out the sheet and packing the folder …", "folder", ({ blob, name }) => {
-  give(blob, name);
-  bench.saved = bench.now;
-  say(`${name} is made: lists, sheet, chart, preview and design.`);
-});
-
+making("folder", "Packing the folder …", "folder", ({ blob, name }) => give(blob, name));
 making("print", "Laying out the sheet …", "sheet", ({ blob, name }) => {
-  const address = URL.createObjectURL(blob);
-  if (window.open(address)) say("The sheet is open in a tab of its own; print it from there.");
-  else {
-    give(blob, name);
-    say(`${name} is made; open and print it.`);
-  }
+  if (!window.open(URL.createObjectURL(blob))) give(blob, name);
 });
+$("disc").addEventListener("click", () => save());
 
-$("save-design").addEventListener("click", () =>
+// ---- dialogs
+
+$("more").addEventListener("click", () => $("more-dialog").showModal());
+for (const button of document.querySelectorAll("[data-close]")) {
+  button.addEventListener("click", () => button.closest("dialog").close());
+}
+for (const dialog of document.querySelectorAll("dialog")) {
+  dialog.addEventListener("click", (event) => event.target === dialog && dialog.close());
+}
+
+const item = (said) => speak(document.createElement("li"), typeof said === "string" ? { text: said.trim() } : said);
+
+$("why").addEventListener("click", () => {
+  const { tally, result } = made;
+  $("why-dialog").showModal();
+  $("notes").replaceChildren(...[...(result.notes ?? []), ...(tally?.cautions ?? [])].map(item));
+  $("shopping").replaceChildren(...(tally?.lines ?? []).map(item));
+  $("report").replaceChildren();
+  $("report-picture").hidden = true;
+  if (!result.made) {
+    $("report-words").textContent = "This design came without its sketch.";
+    return;
+  }
+  $("report-words").textContent = "Comparing sketch and beads …";
   guarded(async () => {
     try {
-      const { blob, name } = await askAbout(fetchFile, "design");
-      give(blob, name);
-      say(`${name} is saved.`);
+      await whenSettled();
+      const said = await askAbout(ask, "report");
+      $("report-picture").src = `api/report/${said.picture}.svg`;
+      $("report-picture").hidden = false;
+      $("report").replaceChildren(...said.findings.map(item));
+      $("report-words").textContent = "";
     } catch (error) {
-      if (!error.lost || !shared.designText) throw error;
-      // himotif is gone, but the design is here: what it wrote last, with the beads as they are
-      const plain = JSON.parse(shared.designText);
-      plain.beads = Array.from(bench.now.beads);
-      give(new Blob([JSON.stringify(plain, null, 1)], { type: "application/json" }), "design.json");
-      say("The design is saved as design.json. Start himotif page again and open it there.");
+      $("report-words").textContent = error.message;
     }
-    bench.saved = bench.now;
-  }),
-);
+  });
+});
 
 document.addEventListener("keydown", (event) => {
-  if (!(event.ctrlKey || event.metaKey) || event.target.matches("input:not([type=checkbox], [type=radio])")) return;
+  if (event.key === "Escape" && !document.querySelector("dialog[open]")) stopColouring();
+  const text = event.target.matches("input:not([type=checkbox], [type=radio], [type=range])");
+  if (!(event.ctrlKey || event.metaKey) || text) return;
   const key = event.key.toLowerCase();
   if (key === "z" && !event.shiftKey) bench.undo();
   else if (key === "y" || (key === "z" && event.shiftKey)) bench.redo();
@@ -179,14 +201,16 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
+window.addEventListener("unhandledrejection", (event) => complain(event.reason));
+
 guarded(async () => {
-  shared.known = await start();
-  sampleButtons($("sample-list"));
-  sampleButtons($("first-samples"));
-  const palette = { ...(await sample("palette", shared.known.palettes[0])), sample: shared.known.palettes[0] };
-  bench.put({ palette, order: { ...bench.now.order, wrist: String(shared.known.wrist_mm) } });
-  bench.saved = bench.now;
-  layOut();
-  say("Ready. Drop a sketch.");
+  shared.known = await get("start");
+  showSamples();
+  const palette = await sample("palette", shared.known.palettes[0]);
+  bench.first = Object.freeze({ ...bench.first, palette });
+  bench.begin({});
+  const id = location.hash.slice(1);
+  if (/^[0-9a-f]{32}$/.test(id)) await open(id);
+  else await showRecent();
   document.documentElement.dataset.ready = "yes";
 });

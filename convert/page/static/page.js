@@ -1,4 +1,4 @@
-// What all parts of the page share: what is on the bench, the view of it, and the form.
+// What all parts of the page share: what is asked for, what was made of it, the view of it.
 
 import { Bench } from "./state.js";
 import { View } from "./view.js";
@@ -6,42 +6,76 @@ import { View } from "./view.js";
 export const $ = (id) => document.getElementById(id);
 export const form = $("order");
 export const view = new View();
-export const FIELDS = Array.from(form.querySelectorAll("[name]"), (input) => input.name);
-export const SETTLE_MS = 350;
+export const FIELDS = [...new Set(Array.from(form.querySelectorAll("[name]"), (input) => input.name))];
 
+// What is asked for, and what she did by hand; every state is a snapshot.
 export const bench = new Bench({
-  picture: null,
+  name: "",
+  sketch: null,
+  design: null,
   palette: null,
   off: [],
   order: Object.fromEntries(FIELDS.map((name) => [name, form.elements[name].value])),
+  // the order whose ways are offered, if one of them was taken
+  base: null,
+  // nothing of size or braid was chosen by hand yet: the first way that reads is taken
+  free: true,
   swatch: null,
-  result: null,
-  geometry: null,
-  beads: null,
-  edited: false,
-  // what the result was made for; it is old as soon as something else is wanted
-  asked: null,
-  // beads coloured by hand, or an opened design, that a newer result has replaced
-  left: null,
+  hand: null,
 });
 
-export const wanted = ({ picture, palette, off, order, swatch }) => ({
-  picture: picture?.id, palette: palette?.id, off, order, swatch,
-});
+// What himotif made of it, with the beads as they are after her hand.
+export const made = new (class extends EventTarget {
+  result = null;
+  geometry = null;
+  beads = null;
+  asked = null;
+  tally = null;
+  put(patch) {
+    Object.assign(this, patch);
+    this.dispatchEvent(new Event("change"));
+  }
+})();
 
-export function isOld(state) {
-  if (!state.picture || !state.result) return false;
-  const want = wanted(state);
-  return !state.asked || Object.keys(want).some((name) => want[name] !== state.asked[name]);
-}
-
-// What changes hands without being a state of the bench.
+// What changes hands without being a state.
 export const shared = {
   known: null,
-  brush: 0,
+  brush: null,
   cursor: -1,
   drops: new Map(),
-  images: { ghost: null, sketch: null, sketchKey: "" },
-  designText: null,
+  ghost: null,
   refused: null,
+  rolled: 0,
 };
+
+export const wanted = ({ sketch, palette, off, order, swatch }) => ({
+  picture: sketch?.id, palette: palette?.id, off, order, swatch: swatch?.readings ?? null,
+});
+
+export const keyOf = (state) => JSON.stringify(wanted(state));
+
+export function make(kind, properties = {}, ...children) {
+  const element = document.createElement(kind);
+  const { dataset, ...rest } = properties;
+  Object.assign(element, rest);
+  Object.assign(element.dataset, dataset ?? {});
+  element.append(...children);
+  return element;
+}
+
+// Bring the children of a box in step with values, keeping the elements that stay.
+export function keep(box, values, keyOfValue, create, update) {
+  const there = new Map(Array.from(box.children, (child) => [child.dataset.key, child]));
+  values.forEach((value, k) => {
+    const key = String(keyOfValue(value, k));
+    let child = there.get(key);
+    if (!child) {
+      child = create(value, k);
+      child.dataset.key = key;
+    }
+    there.delete(key);
+    update(child, value, k);
+    if (box.children[k] !== child) box.insertBefore(child, box.children[k] ?? null);
+  });
+  for (const child of there.values()) child.remove();
+}

@@ -1,6 +1,11 @@
 // Talks with himotif on this machine. Every refusal comes as a sentence for the maker.
 
 const TAB = crypto.randomUUID();
+let workId = "";
+
+export const useWork = (id) => {
+  workId = id;
+};
 
 export class Refused extends Error {
   constructor(text, more = {}) {
@@ -10,20 +15,21 @@ export class Refused extends Error {
     this.superseded = more.superseded ?? false;
     this.gone = more.gone ?? false;
     this.lost = more.lost ?? false;
+    this.conflict = more.conflict ?? false;
   }
 }
 
-async function send(path, options) {
+const STOPPED =
+  "himotif has stopped. Your work is kept in this window: start himotif page again and go on there.";
+
+async function send(path, options = {}) {
   let response;
+  const headers = { "X-Tab": TAB, "X-Work": workId, ...options.headers };
   try {
-    response = await fetch(path, options);
+    response = await fetch(path, { ...options, headers });
   } catch (error) {
     if (error.name === "AbortError") throw new Refused("", { superseded: true });
-    throw new Refused(
-      "himotif has stopped. What you see is still here: save the design, start himotif page again, " +
-        "and open the design there.",
-      { lost: true },
-    );
+    throw new Refused(STOPPED, { lost: true });
   }
   if (response.ok) return response;
   let plain = {};
@@ -32,28 +38,59 @@ async function send(path, options) {
   } catch {
     // no sentence came along; ours must do
   }
+  if (response.status === 404 && path.startsWith("api/")) {
+    throw new Refused(
+      "himotif was started again. Your work is kept: go on in the newest window.", { lost: true },
+    );
+  }
   throw new Refused(plain.error ?? "This did not work. Try it once more.", {
     fields: plain.fields,
     buttons: plain.buttons,
     gone: response.status === 410,
+    conflict: response.status === 409,
   });
 }
+
+const asJson = (body, signal) => ({
+  method: "POST",
+  headers: { "Content-Type": "application/json" },
+  body: JSON.stringify(body),
+  signal,
+});
 
 // Ask with plain values; returns plain values.
 export async function ask(what, body, signal) {
-  const response = await send(`api/${what}`, {
-    method: "POST",
-    headers: { "Content-Type": "application/json", "X-Tab": TAB },
-    body: JSON.stringify(body),
-    signal,
-  });
-  const plain = await response.json();
-  if (plain.superseded) throw new Refused("", plain);
+  const plain = await (await send(`api/${what}`, asJson(body, signal))).json();
+  if (plain?.superseded) throw new Refused("", plain);
   return plain;
 }
 
-export async function start() {
-  return (await send("api/start", {})).json();
+export const get = async (what) => (await send(`api/${what}`)).json();
+
+// Ask for values that come one by one.
+export async function* askEach(what, body, signal) {
+  const response = await send(`api/${what}`, asJson(body, signal));
+  const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
+  let held = "";
+  for (;;) {
+    let part;
+    try {
+      part = await reader.read();
+    } catch (error) {
+      if (error.name === "AbortError") throw new Refused("", { superseded: true });
+      throw new Refused(STOPPED, { lost: true });
+    }
+    held += part.value ?? "";
+    const lines = held.split("\n");
+    held = lines.pop();
+    for (const line of lines) {
+      const plain = JSON.parse(line);
+      if (plain.superseded) throw new Refused("", plain);
+      if (plain.error) throw new Refused(plain.error);
+      yield plain;
+    }
+    if (part.done) return;
+  }
 }
 
 // Bring a file; returns what himotif made of it.
@@ -63,39 +100,41 @@ export async function bring(what, file) {
     headers: {
       "Content-Type": "application/octet-stream",
       "X-File-Name": encodeURIComponent(file.name || "pasted.png"),
-      "X-Tab": TAB,
     },
     body: file,
   });
   return response.json();
 }
 
-export async function sample(what, name) {
-  const response = await send(`api/sample/${what}/${encodeURIComponent(name)}`, {
-    method: "POST",
-    headers: { "X-Tab": TAB },
-  });
-  return response.json();
-}
+export const sample = async (what, name) =>
+  (await send(`api/sample/${what}/${encodeURIComponent(name)}`, { method: "POST" })).json();
 
 // Ask for a file; returns it with its name.
 export async function fetchFile(what, body) {
-  const response = await send(`api/${what}`, {
-    method: "POST",
-    headers: { "Content-Type": "application/json", "X-Tab": TAB },
-    body: JSON.stringify(body),
-  });
+  const response = await send(`api/${what}`, asJson(body));
   const named = /filename\*?=(?:UTF-8'')?"?([^";]+)/i.exec(
     response.headers.get("Content-Disposition") ?? "",
   );
   return { name: named ? decodeURIComponent(named[1]) : what, blob: await response.blob() };
 }
 
-export function picture(address) {
+export function picture(path) {
+  const address = path.startsWith("api/") ? `${path}?work=${workId}` : path;
   return new Promise((resolve, reject) => {
     const image = new Image();
     image.onload = () => resolve(image);
     image.onerror = () => reject(new Refused("A picture did not come. Try it once more."));
     image.src = address;
   });
+}
+
+// Save a file where she keeps her files.
+export function give(blob, name) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(blob);
+  link.download = name;
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }

@@ -1,14 +1,14 @@
-// What is on the bench, and the way back: every state is a snapshot that is never changed.
+// What is asked for, and the way back: every state is a snapshot that is never changed.
 
-const MOST = 200;
+const MOST = 100;
 
 export class Bench extends EventTarget {
   constructor(first) {
     super();
-    this.now = Object.freeze(first);
+    this.first = Object.freeze(first);
+    this.now = this.first;
     this.past = [];
     this.future = [];
-    this.saved = this.now;
     this.mark = null;
   }
 
@@ -23,12 +23,9 @@ export class Bench extends EventTarget {
     this.put(patch);
   }
 
-  // Complete the present state: what himotif answered belongs to the step that asked for it.
+  // Complete the present state without a step of its own.
   put(patch) {
-    const before = this.now;
-    this.now = Object.freeze({ ...before, ...patch });
-    if (this.saved === before && !("beads" in patch)) this.saved = this.now;
-    this.dispatchEvent(new CustomEvent("change", { detail: { before, now: this.now } }));
+    this.#go({ ...this.now, ...patch }, {});
   }
 
   // The next change is a step of its own.
@@ -44,22 +41,24 @@ export class Bench extends EventTarget {
     this.#step(this.future, this.past);
   }
 
-  // Undo as far as the newest state that is wanted.
-  back(wanted) {
-    const place = this.past.findLastIndex(wanted);
-    if (place >= 0) this.#step(this.past, this.future, this.past.length - place);
+  // Begin with a work that was saved, or with nothing.
+  begin({ now = this.first, past = [], future = [] }) {
+    this.past = past.map((state) => Object.freeze({ ...this.first, ...state }));
+    this.future = future.map((state) => Object.freeze({ ...this.first, ...state }));
+    this.mark = null;
+    this.#go({ ...this.first, ...now }, { begun: true });
   }
 
-  #step(from, to, steps = 1) {
+  #step(from, to) {
     if (!from.length) return;
-    const before = this.now;
-    for (let k = 0; k < steps; k += 1) {
-      to.push(this.now);
-      this.now = from.pop();
-    }
+    to.push(this.now);
     this.mark = null;
-    this.dispatchEvent(
-      new CustomEvent("change", { detail: { before, now: this.now, stepped: true } }),
-    );
+    this.#go(from.pop(), { stepped: true });
+  }
+
+  #go(now, more) {
+    const before = this.now;
+    this.now = Object.freeze(now);
+    this.dispatchEvent(new CustomEvent("change", { detail: { before, now: this.now, ...more } }));
   }
 }

@@ -1,4 +1,4 @@
-// Which part of the braid is seen, how large, and from which side: shared by all strips.
+// Which part of the braid is seen, how large, and from which side.
 
 export class View extends EventTarget {
   constructor() {
@@ -10,6 +10,8 @@ export class View extends EventTarget {
     this.lowMm = 0;
     this.highMm = 1;
     this.viewDeg = 180;
+    // 0: the braid, round; 1: rolled out flat
+    this.rolled = 0;
   }
 
   get topMm() {

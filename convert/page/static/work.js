@@ -1,247 +1,270 @@
 // Work: a first look at once, the search when the hand rests, then what follows from the beads.
 
-import { setBrush } from "./colouring.js";
-import { $, SETTLE_MS, bench, isOld, shared, view, wanted as wantedOf } from "./page.js";
-import { handCount, showReport, showSaid, showTally } from "./panels.js";
-import { Refused, ask, fetchFile, picture } from "./server.js";
-import { sheets, showDrops, sketchStrip } from "./strips.js";
-import { askBeside, busy, calm, complain, refuse, say, unmarkFields } from "./words.js";
+import { composed } from "./colour.js";
+import { busy, calm, complain, looking as sayLooking, refuse, showLine } from "./line.js";
+import { bench, keyOf, made, shared, view, wanted } from "./page.js";
+import { Refused, ask, get, picture } from "./server.js";
+import { askBeside, unmarkFields } from "./settings.js";
+import { showWays, stopWays } from "./ways.js";
 
-let wanted = 0;
+const SETTLE_MS = 300;
+const KEPT = 30;
+
+const found = new Map();
+let newest = 0;
 let looking = false;
 let lookAgain = false;
-let settleTimer = 0;
+let timer = 0;
 let searching = null;
+let held = false;
 
-function request(asked, quick) {
-  const { now } = bench;
-  return {
-    ...asked,
-    order: { ...asked.order, swatch: asked.swatch?.readings ?? null },
-    swatch: undefined,
-    quick,
-    have: now.geometry ? now.result.geometry_key : "",
-  };
+// While her hand holds the sketch only first looks are taken.
+export function hold(on) {
+  held = on;
 }
 
-export function stopWork() {
-  wanted += 1;
+// Seen from outside, too: whether what is seen is what is asked for.
+const stands = (how) => (document.documentElement.dataset.work = how);
+
+function stop() {
+  stands("goes on");
+  newest += 1;
   lookAgain = false;
-  clearTimeout(settleTimer);
-  settleTimer = 0;
+  clearTimeout(timer);
+  timer = 0;
   searching?.abort();
   searching = null;
   busy(false);
 }
 
-export function work() {
+// Bring what is seen in step with what is asked for.
+export function work(delay = 0) {
+  stop();
   const { now } = bench;
-  if (!now.palette) return;
-  if (!now.picture) {
-    if (now.result) say("Bring the sketch to work with these settings.");
-    return;
+  if (now.design && !now.sketch) return openDesign(now.design);
+  if (!now.sketch || !now.palette) {
+    stopWays();
+    made.put({ result: null, geometry: null, beads: null, byHand: 0, asked: null, tally: null });
+    showLine();
+    stands("nothing");
+    return null;
   }
-  stopWork();
-  look();
+  const known = found.get(keyOf(now));
+  if (known) {
+    accept(known, keyOf(now));
+    return settled();
+  }
+  timer = setTimeout(look, delay);
+  return null;
 }
 
-export async function look() {
+function request(quick) {
+  const asked = wanted(bench.now);
+  return {
+    ...asked,
+    order: { ...asked.order, swatch: asked.swatch },
+    quick,
+    have: made.geometry ? made.result.geometry_key : "",
+  };
+}
+
+// Ask for work; beads that himotif no longer holds are given once more.
+async function askWork(body, signal) {
+  try {
+    return await ask("work", body, signal);
+  } catch (error) {
+    if (!error.gone) throw error;
+    await ask("palette", { name: bench.now.palette.name, beads: bench.now.palette.beads });
+    return ask("work", body, signal);
+  }
+}
+
+async function look() {
+  timer = 0;
   lookAgain = looking;
   if (looking) return;
   looking = true;
-  const mine = wanted;
-  const asked = wantedOf(bench.now);
+  const mine = newest;
+  const key = keyOf(bench.now);
   try {
-    const answer = await ask("work", request(asked, true));
-    if (mine === wanted) {
-      accept(answer, asked);
-      say("A first look. Searching for the place where it reads best …");
-      busy(true);
-      settleTimer = setTimeout(search, SETTLE_MS);
-    } else if (lookAgain && sketchStrip.drag) {
-      accept(answer, asked);
-    }
+    const answer = await askWork(request(true));
+    if (mine === newest) {
+      accept(complete(answer), key);
+      if (!held) {
+        sayLooking();
+        busy(true);
+        timer = setTimeout(search, SETTLE_MS);
+      }
+    } else if (lookAgain && held) accept(complete(answer), key);
   } catch (error) {
-    if (mine === wanted) refuse(error);
+    if (mine === newest) refused(error);
   } finally {
     looking = false;
     if (lookAgain) look();
   }
 }
 
-export async function search() {
-  const mine = wanted;
-  const asked = wantedOf(bench.now);
-  settleTimer = 0;
+async function search() {
+  const mine = newest;
+  const key = keyOf(bench.now);
+  timer = 0;
   searching = new AbortController();
+  const queue = setInterval(showQueue, 1500);
   try {
-    const answer = await ask("work", request(asked, false), searching.signal);
-    if (mine !== wanted) return;
-    accept(answer, asked);
-    showSaid(bench.now);
-    report();
+    const answer = complete(await askWork(request(false), searching.signal));
+    if (mine !== newest) return;
+    found.set(key, answer);
+    if (found.size > KEPT) found.delete(found.keys().next().value);
+    accept(answer, key);
+    settled();
   } catch (error) {
-    if (mine === wanted) refuse(error);
+    if (mine === newest) refused(error);
   } finally {
-    if (mine === wanted) {
+    clearInterval(queue);
+    if (mine === newest) {
       searching = null;
       busy(false);
     }
   }
 }
 
-// What the maker had done herself and a new result replaces.
-function leftBehind(state) {
-  const count = handCount(state);
-  const opened = Boolean(state.result && !state.result.made);
-  return count || opened ? { beads: state.beads, count, opened } : state.left;
-}
-
-export const isLeft = (left) => (state) => state.beads === left.beads && !isOld(state);
-
-export function accept(answer, asked) {
-  unmarkFields();
-  calm();
-  const { geometry, doubts, ...result } = answer;
-  askBeside(doubts);
-  const first = !bench.now.result;
-  const atFront = !first && Math.abs(view.viewDeg - bench.now.result.front_deg) < 0.5;
-  const newSketch = first || bench.now.result.placement?.file !== result.placement.file;
-  bench.put({
-    result,
-    geometry: geometry ?? bench.now.geometry,
-    beads: Int16Array.from(result.beads),
-    edited: false,
-    asked,
-    left: leftBehind(bench.now),
-  });
-  if (newSketch) view.show({ middleMm: middleOfMotif(bench.now), viewDeg: result.front_deg });
-  else if (atFront) view.show({ viewDeg: result.front_deg });
-  if (shared.brush >= result.palette.length) setBrush(0);
-  loadSketch(result.key);
-  tally();
-  if (result.quick) reportLater();
-}
-
-export function middleOfMotif(state) {
-  const centres = state.result.placement?.centres_mm ?? [];
-  if (!centres.length) return state.geometry.length_mm / 2;
-  return centres[Math.floor(centres.length / 2)][1];
-}
-
-export async function loadSketch(key) {
+async function showQueue() {
   try {
-    const image = await picture(`api/sketch/${key}.png`);
-    if (bench.now.result?.key !== key) return;
-    shared.images.sketch = image;
-    shared.images.sketchKey = key;
-    sheets.sketch.again();
+    const { waiting } = await get("waiting");
+    if (waiting && searching) sayLooking(waiting);
   } catch {
-    // an older look; the newer one has its own picture
+    // the search itself says what is wrong
   }
 }
 
-export const searchGoesOn = () => Boolean(searching || settleTimer);
+const complete = (answer) => ({ ...answer, geometry: answer.geometry ?? made.geometry });
 
-const settled = () => bench.now.result && (bench.now.edited || !bench.now.result.quick);
-
-function stopIfRefused() {
-  const { refused } = shared;
-  if (!refused) return;
-  const mend = refused.labels ? `Mend ${refused.labels} first` : "What you asked for could not be made";
-  throw new Refused(`${mend}: what you see is still the braid from before. Undo takes the change back.`);
+function accept({ geometry, doubts, ...result }, key) {
+  unmarkFields();
+  calm();
+  askBeside(doubts);
+  const before = made.result;
+  const atFront = before && Math.abs(view.viewDeg - before.front_deg) < 0.5;
+  const anew = !before || before.placement?.file !== result.placement?.file;
+  const centred = before && Math.abs(nearest(before) - view.middleMm) < 0.6;
+  made.put({ result, geometry, asked: key, ...composed(result) });
+  if (anew) view.show({ middleMm: middleOf(made), viewDeg: result.front_deg ?? 180 });
+  else {
+    if (centred && result.placement) view.show({ middleMm: nearest(result) });
+    if (atFront) view.show({ viewDeg: result.front_deg ?? 180 });
+  }
 }
 
-export async function whenSettled() {
-  stopIfRefused();
-  while (!settled()) {
-    if (!searching && !looking && !settleTimer) throw new Refused("Bring a sketch first.");
-    await new Promise((resolve) => setTimeout(resolve, 100));
-    stopIfRefused();
-    if (!$("alert").hidden) throw new Refused("", { superseded: true });
+// The motif that is nearest to the middle of the view: its height.
+const nearest = ({ placement }) =>
+  (placement?.centres_mm ?? []).reduce(
+    (best, [, y]) => (Math.abs(y - view.middleMm) < Math.abs(best - view.middleMm) ? y : best), Infinity,
+  );
+
+function middleOf({ result, geometry }) {
+  const centres = result.placement?.centres_mm ?? [];
+  return centres.length ? centres[Math.floor(centres.length / 2)][1] : geometry.length_mm / 2;
+}
+
+// What is seen is what is asked for: what follows from it.
+function settled() {
+  tally();
+  showWays({ found: made.result.key });
+}
+
+async function openDesign({ id }) {
+  const mine = newest;
+  try {
+    const answer = found.get(`design ${id}`) ?? (await ask("opened", { id }));
+    found.set(`design ${id}`, answer);
+    if (mine !== newest) return;
+    accept(answer, keyOf(bench.now));
+    showWays();
+    tally();
+  } catch (error) {
+    if (mine === newest) complain(error);
+  }
+}
+
+function refused(error) {
+  if (!error.superseded) stands("refused");
+  refuse(error);
+}
+
+export const rememberDesign = (id, answer) => found.set(`design ${id}`, answer);
+
+// Her beads changed, and nothing else.
+export function recolour() {
+  if (!made.result) return;
+  made.put(composed(made.result));
+  if (document.documentElement.dataset.work === "done") stands("goes on");
+  tally();
+}
+
+export async function loadGhost() {
+  const { sketch } = bench.now;
+  if (!sketch || shared.ghost?.of === sketch.id) return;
+  try {
+    const image = await picture(`api/picture/${sketch.id}.png`);
+    image.of = sketch.id;
+    shared.ghost = image;
+    view.show({});
+  } catch (error) {
+    complain(error);
   }
 }
 
 // ---- what follows from the beads
 
-export const edits = () => (bench.now.edited ? Array.from(bench.now.beads) : null);
+const isSettled = () =>
+  made.result && !made.result.quick && made.asked === keyOf(bench.now) && !timer && !searching;
 
-const remade = new Map();
-
-// himotif keeps the newest designs only: an older one, gone back to, is made once more, as it was.
-function remake({ result, asked }) {
-  if (!remade.has(result.key)) {
-    const made = ask("work", request(asked, result.quick));
-    remade.set(result.key, made);
-    made.catch(() => {}).finally(() => remade.delete(result.key));
+export async function whenSettled() {
+  while (!isSettled()) {
+    if (shared.refused) throw new Refused(`${shared.refused} first, or undo it.`);
+    if (!searching && !looking && !timer) throw new Refused("Bring a sketch first.");
+    await new Promise((resolve) => setTimeout(resolve, 60));
   }
-  return remade.get(result.key);
 }
 
-// Ask about the design on the bench.
+// Ask about what is seen; what himotif let go of is made once more.
 export async function askAbout(asks, what) {
-  const { now } = bench;
-  const { result, asked } = now;
-  const body = { key: result.key, beads: edits() };
+  const { result, beads, byHand } = made;
+  const body = { key: result.key, beads: byHand ? Array.from(beads) : null };
   try {
     return await asks(what, body);
   } catch (error) {
-    if (!error.gone || !result.made || !asked) throw error;
-    await remake(now);
+    if (!error.gone) throw error;
+    if (bench.now.sketch) await askWork(request(Boolean(result.quick)));
+    else await ask("opened", { id: bench.now.design.id });
     return asks(what, body);
   }
 }
 
-let tallyTimer = 0;
 let tallied = 0;
+let tallyTimer = 0;
 
 export function tally() {
   clearTimeout(tallyTimer);
-  // an answer about older beads, or about none, is not wanted any more
   const mine = (tallied += 1);
-  if (!bench.now.result) return;
+  if (!made.result) return;
   tallyTimer = setTimeout(async () => {
     try {
-      const told = await askAbout(ask, "tally");
+      const said = await askAbout(ask, "tally");
       if (mine !== tallied) return;
-      showTally(told);
-      showDrops(told.drops);
-      const text = await askAbout(fetchFile, "design");
-      if (mine === tallied) shared.designText = await text.blob.text();
+      shared.drops = new Map(said.drops.map(([bead, right, up]) => [bead, [right, up]]));
+      made.put({ tally: said });
+      view.show({});
+      if (!searching && !timer) {
+        showLine(said.line);
+        stands("done");
+      }
+      const short = said.needs.some((need) => need.short);
+      if (!short || made.byHand || !bench.now.sketch) return;
+      const ways = await askAbout(ask, "remedies");
+      if (mine === tallied) showLine({ ...said.line, buttons: [...said.line.buttons, ...ways] });
     } catch (error) {
       if (mine === tallied) complain(error);
     }
-  }, 120);
-}
-
-let reportTimer = 0;
-let reported = 0;
-
-// A first look is not compared: what stands there is about the braid from before.
-function reportLater() {
-  clearTimeout(reportTimer);
-  reported += 1;
-  const before = $("report").childElementCount ? "Of the braid from before. " : "";
-  $("report-words").textContent = `${before}A comparison of this one comes after the search.`;
-  $("report-words").hidden = false;
-}
-
-export function report() {
-  clearTimeout(reportTimer);
-  const mine = (reported += 1);
-  if (!bench.now.result) return;
-  if (!bench.now.result.made) {
-    showReport(null, "This design came without its sketch.");
-    return;
-  }
-  $("report-words").textContent = "Comparing sketch and beads …";
-  $("report-words").hidden = false;
-  reportTimer = setTimeout(async () => {
-    try {
-      const told = await askAbout(ask, "report");
-      if (mine === reported) showReport(told, "");
-    } catch (error) {
-      if (mine === reported && !error.superseded) showReport(null, error.message);
-    }
-  }, 200);
+  }, 80);
 }

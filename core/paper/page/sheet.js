@@ -50,7 +50,10 @@
 
   // -- which bead is meant --------------------------------------------------------------------
   const listed = new Map();
-  for (const span of document.querySelectorAll(".b[data-n]")) listed.set(Number(span.dataset.n), span);
+  // in a repeat one bead stands for its crossing of each time
+  for (const span of document.querySelectorAll(".b[data-n]")) {
+    for (const n of span.dataset.n.split(" ")) listed.set(Number(n), span);
+  }
   const charted = [...document.querySelectorAll("#chart polygon > title")].map((t) => t.parentNode);
   const numberOf = new Map(charted.map((cell, number) => [cell, number]));
   let pinned = -1;
@@ -62,7 +65,7 @@
     const strand = data.strand[n];
     const turned = data.turned[n] ? ", " + data.turned[n] : "";
     return `${bead.code}, ${bead.name}${turned}: strand ${strand}, bead ${order + 1} of ` +
-      `${perStrand.get(strand)} (ten ${Math.floor(order / 10) + 1}, place ${order % 10 + 1}). ` +
+      `${perStrand.get(strand)}. ` +
       `Round ${Math.floor(n / data.perRound) + 1}, crossing ${n + 1}.`;
   };
   const mark = (n, on) => {
@@ -85,7 +88,8 @@
   const pin = (n) => { pinned = n === pinned ? -1 : n; point(n); };
   const leave = () => point(pinned);
 
-  for (const [n, span] of listed) {
+  for (const span of new Set(listed.values())) {
+    const n = parseInt(span.dataset.n, 10);
     span.addEventListener("mouseenter", () => point(n));
     span.addEventListener("mouseleave", leave);
     span.addEventListener("click", () => { pin(n); turnTo(n); });
@@ -148,6 +152,34 @@
     spriteScale = px;
   };
 
+  // A drop: its narrow end round the hole, its wide end outwards and aside along its lean.
+  const drawDrop = (n, px, left, top) => {
+    const [right, up, outwards, aside, narrow, wide] = data.drops[n];
+    const turn = azimuth(n) - view;
+    const dx = (-outwards * Math.sin(turn) + aside * right * Math.cos(turn)) * px;
+    const dy = -aside * up * px;
+    const reach = Math.hypot(dx, dy);
+    const axis = Math.atan2(dy, dx);
+    const colour = data.palette[data.beads[n]].rgb;
+    // seen end on, the narrow end may lie within the wide one
+    const half = reach > (wide - narrow) * px
+      ? Math.acos((narrow - wide) * px / reach) : Math.PI;
+    pen.beginPath();
+    pen.arc(left + dx, top + dy, wide * px, axis - half, axis + half);
+    if (half < Math.PI) pen.arc(left, top, narrow * px, axis + half, axis - half + 2 * Math.PI);
+    pen.closePath();
+    const light = pen.createRadialGradient(left + dx - 0.3 * wide * px, top + dy - 0.4 * wide * px,
+      0.05 * wide * px, left + dx, top + dy, (wide + narrow) * px + reach);
+    light.addColorStop(0, css(shade(colour, 0.5)));
+    light.addColorStop(0.25, css(colour));
+    light.addColorStop(1, css(shade(colour, -0.45)));
+    pen.fillStyle = light;
+    pen.fill();
+    pen.strokeStyle = css(shade(colour, -0.45));
+    pen.lineWidth = 1;
+    pen.stroke();
+  };
+
   const draw = () => {
     const px = scale();
     if (px !== spriteScale) makeSprites(px);
@@ -157,7 +189,9 @@
     drawn = [];
     for (let n = first; n <= last; n += 1) {
       const turn = azimuth(n) - view;
-      drawn.push([Math.cos(turn), -data.radiusMm * Math.sin(turn), height(n), n]);
+      // the wide end of a drop lies over its neighbours
+      const nearer = data.drops[n] ? Math.cos(turn) * data.drops[n][2] / data.radiusMm : 0;
+      drawn.push([Math.cos(turn) + nearer, -data.radiusMm * Math.sin(turn), height(n), n]);
     }
     drawn.sort((a, b) => a[0] - b[0]);
     pen.fillStyle = "#ffffff";
@@ -170,7 +204,8 @@
       const sprite = sprites[data.beads[n]];
       const left = canvas.width / 2 + x * px;
       const top = canvas.height / 2 - (y - middle) * px;
-      pen.drawImage(sprite, left - sprite.width / 2, top - sprite.height / 2);
+      if (data.drops[n]) drawDrop(n, px, left, top);
+      else pen.drawImage(sprite, left - sprite.width / 2, top - sprite.height / 2);
       if (n === shown) {
         pen.strokeStyle = "#c01c28";
         pen.lineWidth = 3;

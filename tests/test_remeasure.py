@@ -1,4 +1,4 @@
-"""After an edit of a bead: what the braid does to the sketch is told again, never lost unsaid."""
+"""After an edit what the braid does to the sketch is measured again, or is said to be gone."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("far") / "heron"
     picture, palette = FIXTURES / "motifs" / "heron.png", FIXTURES / "palettes" / "saltmarsh.csv"
     given = ("--palette", palette, "--out", out, "--quick", "--length", "6cm")
-    told = run("convert", picture, *given, "--rotate", "90")
-    assert told.exit_code == 0
+    result = run("convert", picture, *given, "--rotate", "90")
+    assert result.exit_code == 0
     return out
 
 
@@ -59,8 +59,8 @@ def names(folder: Path) -> set[str]:
 
 def test_unedited_the_report_is_the_same(folder):
     before = report(folder)
-    told = run("sheet", folder, "--picture", FIXTURES / "motifs" / "heron.png")
-    assert told.exit_code == 0
+    result = run("sheet", folder, "--picture", FIXTURES / "motifs" / "heron.png")
+    assert result.exit_code == 0
     after = report(folder)
     # only what the search itself knew is not measured again
     for key in ("likeness", "lost", "unrecognised", "words", "findings"):
@@ -72,8 +72,8 @@ def test_unedited_the_report_is_the_same(folder):
 def test_a_sketch_at_hand_gives_the_report_of_the_edited_beads(folder, place):
     before, beads = report(folder), edit(folder)
     shutil.copy(FIXTURES / "motifs" / "heron.png", folder / place)
-    told = run("sheet", folder)
-    assert told.exit_code == 0
+    result = run("sheet", folder)
+    assert result.exit_code == 0
     assert names(folder) >= REPORT
     after = report(folder)
     assert after["motif"]["kept_percent"] < before["motif"]["kept_percent"]
@@ -84,17 +84,17 @@ def test_without_the_sketch_it_says_what_went_and_how_to_keep_the_edit(folder):
     beads = edit(folder)
     # another picture of that name is not the sketch
     shutil.copy(FIXTURES / "motifs" / "reed.png", folder.parent / "heron.png")
-    told = run("sheet", folder, "--json")
-    assert told.exit_code == 0
+    result = run("sheet", folder, "--json")
+    assert result.exit_code == 0
     assert not names(folder) & REPORT
-    (gone,) = json.loads(told.stdout)["findings"]
+    (gone,) = json.loads(result.stdout)["findings"]
     assert gone["code"] == Code.REPORT_GONE.value
     files = ["distortion.json", "distortion.png", "distortion.svg"]
     assert gone["data"] == {"files": files, "folder": str(folder), "picture": "heron.png"}
-    assert line(Finding.from_dict(gone)) in told.stderr
+    assert line(Finding.from_dict(gone)) in result.stderr
     # and that is how
-    told = run("sheet", folder, "--picture", FIXTURES / "motifs" / "heron.png")
-    assert told.exit_code == 0
+    result = run("sheet", folder, "--picture", FIXTURES / "motifs" / "heron.png")
+    assert result.exit_code == 0
     assert names(folder) >= REPORT
     assert json.loads((folder / "design.json").read_text(encoding="utf-8"))["beads"] == beads
 
@@ -102,9 +102,9 @@ def test_without_the_sketch_it_says_what_went_and_how_to_keep_the_edit(folder):
 def test_another_picture_is_refused_and_nothing_is_touched(folder):
     edit(folder)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
-    told = run("sheet", folder, "--picture", FIXTURES / "motifs" / "reed.png")
-    assert told.exit_code == 1
-    assert "is not the picture that this design was made from (heron.png)" in told.stderr
+    result = run("sheet", folder, "--picture", FIXTURES / "motifs" / "reed.png")
+    assert result.exit_code == 1
+    assert "is not the picture that this design was made from (heron.png)" in result.stderr
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
 
 
@@ -112,6 +112,6 @@ def test_a_mirror_has_nothing_to_compare(folder, tmp_path):
     other = tmp_path / "mirror"
     assert run("mirror", folder, "--out", other).exit_code == 0
     assert run("sheet", other).exit_code == 0
-    told = run("sheet", other, "--picture", FIXTURES / "motifs" / "heron.png")
-    assert told.exit_code == 1
-    assert "nothing to compare" in told.stderr
+    result = run("sheet", other, "--picture", FIXTURES / "motifs" / "heron.png")
+    assert result.exit_code == 1
+    assert "nothing to compare" in result.stderr

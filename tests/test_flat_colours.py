@@ -1,4 +1,4 @@
-"""Plain colours, flat or shaded, and which part has which colour."""
+"""Flat colours, flat or shaded, and which part has which colour."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_anti_aliased_edges_are_no_colours() -> None:
 
 
 def test_the_fringe_of_two_colours_is_not_a_third_that_lies_between() -> None:
-    # a mid blue patch far away makes mid blue a plain colour; the fringe of the disc is mid blue
+    # a mid blue patch far away makes mid blue a flat colour; the fringe of the disc is mid blue
     # too, but belongs to the disc or to the paper
     mask = disc()
     sketch = soft(mask, NAVY, OYSTER)
@@ -180,7 +180,7 @@ def saved(codes: np.ndarray, kind: str = "PNG", **how: object) -> Picture:
 
 
 def beads_of(sketch: Sketch) -> str:
-    """The beads of its plain colours, as letters."""
+    """The beads of its flat colours, as letters."""
     return "".join(sorted(BEADS.codes[k] for k in match_linear(sketch.colours.linear, BEADS)))
 
 
@@ -262,11 +262,12 @@ FILES = {
 @pytest.mark.parametrize("file", FILES)
 def test_a_flat_drawing_is_read_the_same_from_any_file(file: str) -> None:
     drawn = boat(720, 540)
-    sketch = read_sketch(FILES[file](drawing(drawn)))
+    shown = FILES[file](drawing(drawn))
+    sketch = read_sketch(shown)
     assert sketch.kind == "flat"
     assert beads_of(sketch) == "ANOR"
     assert wrong_share(sketch, drawn, HULL) < 0.005
-    assert BEADS.codes[background_index(sketch, FILES[file](drawing(drawn)), BEADS)] == "O"
+    assert BEADS.codes[background_index(sketch, shown, BEADS)] == "O"
 
 
 @pytest.mark.parametrize("paper_light", [1, 2])
@@ -275,7 +276,7 @@ def test_felt_pen_on_unevenly_lit_paper_is_flat(paper_light: int) -> None:
     inks = (WHITE, NAVY, RUST, AMBER)
     sketch = read_sketch(saved(on_paper(drawn, inks, paper_light), "JPEG", quality=88))
     assert sketch.kind == "flat"
-    # the light is not that of the beads, so colours are told apart, not named
+    # the light is not that of the beads, so colours are distinguished, not named
     assert len(sketch.colours.linear) == 4
     lab = srgb_to_lab(np.array(inks, np.uint8))
     apart = np.linalg.norm(lab[:, None] - sketch.colours.lab[None], axis=-1)

@@ -23,20 +23,28 @@ LINE = re.compile(r"^Strand (\d+), slot (\d+), (\d+) beads: (.*)$", re.MULTILINE
 def spoken(text: str) -> list[list[str]]:
     """The lists in words, as somebody who listens would write them down: names, bead by bead."""
     out: list[list[str]] = []
-    said = text.split("The same lists in words:")[1].split("Before the first bead:")[0]
+    said = text.split("The same lists in words:")[1].split("With beads:")[0]
     for line in said.splitlines():
         if re.fullmatch(r"Strand \d+ of \d+, slot \d+, \d+ beads\.", line):
             out.append([])
             continue
-        found = re.fullmatch(r"(?:(\d+) times, (\d+) beads each time: )?(.*)\. Now (\d+)\.", line)
+        found = re.fullmatch(
+            r"(?:(\d+) times, (\d+) beads each time: )?(.*)\. Now ((?:\d+, )*)(\d+)\.", line
+        )
         if not found:
             continue
-        times, each, words, now = found.groups()
+        times, each, words, between, now = found.groups()
         beads: list[str] = []
-        for run in re.split(r", (?=\d+ )", words):
-            number, name = run.split(" ", 1)
-            beads += [name] * int(number)
+        for part in words.split("; "):
+            runs, _, so_far = part.partition(", so far ")
+            for run in re.split(r", (?=\d+ )", runs):
+                number, name = run.split(" ", 1)
+                beads += [name] * int(number)
+            assert not so_far or len(beads) == int(so_far)
         assert each is None or len(beads) == int(each)
+        # after each time of a repeat the number is said
+        ends = [len(out[-1]) + len(beads) * time for time in range(1, int(times or 1))]
+        assert between == "".join(f"{end}, " for end in ends)
         out[-1] += beads * int(times or 1)
         assert len(out[-1]) == int(now)
     return out
@@ -56,6 +64,20 @@ def test_both_forms_of_the_lists_give_the_design(strands, lay):
     heard = [[names[name] for name in beads] for beads in spoken(text)]
     for lists in (written, heard):
         np.testing.assert_array_equal(beads_from_lists(lists, design.braid), design.beads)
+
+
+def test_a_long_repeat_is_counted_inside_and_after_each_time():
+    design = marsh(8, colours=6, rounds=80)
+    strand = design.braid.strand_of(np.arange(len(design.beads)))
+    own = [0, 1, 2, 3, 4, 5, 0, 1, 2, 3, 0, 1, 2, 5]
+    beads = design.beads.copy()
+    beads[strand == 2] = np.resize(own, np.count_nonzero(strand == 2))
+    text = stringing_text(SheetContent(replace(design, beads=beads)))
+    (line,) = [line for line in text.splitlines() if "14 beads each time" in line]
+    assert line.startswith("2 times, 14 beads each time: 1 oyster, 1 deep water, ")
+    assert ", so far 10; " in line
+    assert line.endswith(". Now 14, 28.")
+    assert len(spoken(text)) == 8
 
 
 def test_nobody_has_to_count_far():
@@ -87,10 +109,10 @@ def test_drops_are_turned_in_words():
     design = marsh(8, colours=2)
     design = replace(design, palette=(design.palette[0], replace(design.palette[1], shape="drop")))
     text = stringing_text(SheetContent(design))
-    said = text.split("The same lists in words:")[1].split("Before the first bead")[0]
+    said = text.split("The same lists in words:")[1].split("With beads:")[0]
     assert "deep water, wide end toward the disc" in said
-    assert "↑" not in said
-    assert "1 B↑" in text
+    assert "←" not in said
+    assert "1 B←" in text
 
 
 def test_plain_sentences():
@@ -108,7 +130,7 @@ def test_same_design_same_text():
     assert stringing_text(SheetContent(marsh(8))) == stringing_text(SheetContent(marsh(8)))
 
 
-def test_the_stock_is_told_in_her_unit():
+def test_the_stock_is_reported_in_her_unit():
     design = marsh()
     stocked = tuple(replace(bead, stock=500) for bead in design.palette)
     text = stringing_text(SheetContent(replace(design, palette=stocked), unit="in"))
@@ -133,10 +155,10 @@ def test_the_stock_is_told_in_her_unit():
 def test_the_front_is_said_to_half_an_hour(front_deg, side):
     design = marsh()
     picture = PlacedPicture("moon.png", "", (9, 9), "wrap", 1.0, front_deg, NOWHERE)
-    assert side in SheetContent(replace(design, picture=picture)).plain_start[1]
+    assert side in SheetContent(replace(design, picture=picture)).plain_start[2]
 
 
-def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
+def test_settings_are_reported_with_units_and_without_what_stands_elsewhere():
     order = {
         "strands": 8,
         "length_mm": 177.8,
@@ -148,10 +170,10 @@ def test_settings_are_told_with_units_and_without_what_stands_elsewhere():
         "quick": True,
     }
     origin = Origin(order, findings=(remark("Sentences of their own."),))
-    told = "; ".join(SheetContent(replace(marsh(), origin=origin)).settings)
+    settings = "; ".join(SheetContent(replace(marsh(), origin=origin)).settings)
     assert (
         "length 17.78 cm; rotate 90°; gap 0 rounds; keep A, B; scatter C 0.1; "
-        "swatch rounds 20; swatch thickness 8.4 mm; quick;" in told
+        "swatch rounds 20; swatch thickness 8.4 mm; quick;" in settings
     )
-    assert "Sentences" not in told
-    assert "[" not in told
+    assert "Sentences" not in settings
+    assert "[" not in settings

@@ -1,0 +1,219 @@
+"""The light on a straightened sheet of paper, and the sheet without it.
+
+Paper is what can be reached from the margin without crossing an edge, on either side of a shadow's.
+Elsewhere the light is filled in: it solves Laplace's equation, with less conductance across the
+edges of what is drawn (as in Grady, "Random walks for image segmentation", IEEE Trans. Pattern
+Anal. Mach. Intell. 28 (2006) 1768-1783). Divided by it, paper is white whatever the lamp.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...core.arrays import Bools, Float32Array, Floats, Ints
+from .source import box_mean
+
+LIGHT_PX = 256
+"""The longest side, in pixels, of the picture in which the light is measured."""
+
+DARKEST = 0.004
+"""Linear light, added before logarithms: about one step of eight bits in the dark."""
+
+
+def log_light(linear: Float32Array) -> Floats:
+    """Return logarithms of linear light, which shadows shift alike everywhere."""
+    return np.asarray(np.log(linear.astype(np.float64) + DARKEST))
+
+
+def enlarged(values: npt.NDArray[Any], times: int, shape: tuple[int, ...]) -> npt.NDArray[Any]:
+    """Return an array with each element `times` x `times` times, cut to a shape."""
+    big = values.repeat(times, axis=0).repeat(times, axis=1)
+    return big[: shape[0], : shape[1]]
+
+
+def evenly_lit(flat: Float32Array) -> Float32Array | None:
+    """Return what is drawn on a straightened sheet, white where it is bare.
+
+    Parameters
+    ----------
+    flat : (h, w, 3) float32
+        Not a number where nothing was seen.
+
+    Returns
+    -------
+    (h, w, 3) float32 or None
+        Linear, paper 1; None if it does not look like a sheet of paper.
+    """
+    times = max(1, -(-max(flat.shape[:2]) // LIGHT_PX))
+    small = box_mean(flat, times)
+    blind: Bools = np.asarray(np.isnan(small).any(axis=-1))
+    logs = log_light(np.nan_to_num(small))
+    paper = _paper(logs, blind)
+    if paper is None or paper.mean() < LEAST_PAPER:
+        return None
+    drawn = ~paper & ~blind
+    light = _light_everywhere(logs, paper, drawn | blind)
+    return _divided(flat, logs, light, paper, times)
+
+
+LEAST_PAPER = 0.3
+"""Share of a sheet that is bare and reached from its margin."""
+
+STEP = 0.05
+"""Of an edge, in the logarithm of light from one pixel to the next; grain moves it up."""
+
+SHADOW, TINGE = 1.7, 0.45
+"""How far paper may be darker than most of it, in logarithms of light, and of another colour, in
+those of ratios: deep shadow, filled by a blue sky, beside the light of a warm lamp; from memory."""
+
+
+def _paper(logs: Floats, blind: Bools) -> Bools | None:
+    """What can be reached from the margin of a sheet without crossing an edge."""
+    from scipy import ndimage
+
+    soft = ndimage.median_filter(logs, size=(3, 3, 1), mode="nearest")
+    steps = [np.abs(np.diff(soft, axis=axis)).max(axis=-1) for axis in (0, 1)]
+    steep = np.zeros(blind.shape)
+    for step, less, more in (
+        (steps[0], np.s_[:-1], np.s_[1:]),
+        (steps[1], np.s_[:, :-1], np.s_[:, 1:]),
+    ):
+        steep[less] = np.maximum(steep[less], step)
+        steep[more] = np.maximum(steep[more], step)
+    even = ~blind & (steep < max(STEP, 3 * float(np.median(steep[~blind]))))
+    pieces, count = ndimage.label(even)
+    if not count:
+        return None
+    margin = np.ones_like(even)
+    rim = max(2, round(0.03 * max(even.shape)))
+    margin[rim:-rim, rim:-rim] = False
+    at_margin = np.bincount(pieces[margin & even], minlength=count + 1)
+    at_margin[0] = 0
+    main = int(np.argmax(at_margin))
+    usual = np.median(soft[pieces == main], axis=0)
+    found = np.zeros_like(even)
+    for piece in np.flatnonzero(at_margin >= 0.01 * margin.sum()):
+        own = np.median(soft[pieces == piece], axis=0) - usual
+        if abs(own.mean()) < SHADOW and np.ptp(own) < TINGE:
+            found |= pieces == piece
+    found = _shut_in(soft, pieces, found, pieces == main)
+    return _over_shadow_edges(soft, found, blind)
+
+
+def _shut_in(soft: Floats, pieces: Ints, found: Bools, main: Bools) -> Bools:
+    """Paper, with what of it is shut in by strokes and edges of shadows.
+
+    That is as bright, beside the main part of it, as that part or another one at the margin.
+    """
+    from scipy import ndimage
+
+    nearest = ndimage.distance_transform_edt(~main, return_distances=False, return_indices=True)
+    apart = soft - soft[tuple(nearest)]
+    every = np.unique(pieces[pieces > 0])
+    size = np.bincount(pieces.ravel())
+    medians = {k: np.median(apart[pieces == k], axis=0) for k in every if size[k] >= LEAST_PIECE_PX}
+    known = np.array([at for k, at in medians.items() if found[pieces == k].any()])
+    for k, at in medians.items():
+        if (np.abs(known - at).max(axis=1) < ALIKE).any():
+            found = found | (pieces == k)
+    return found
+
+
+LEAST_PIECE_PX = 6
+"""Pixels, of the picture in which the light is measured, that tell how bright a piece of it is."""
+
+ALIKE = 0.1
+"""How far parts of the sheet in one shadow may differ, in logarithms of light."""
+
+
+def _over_shadow_edges(soft: Floats, paper: Bools, blind: Bools) -> Bools:
+    """Paper, and what lies between paper in the light and paper in the shadow beside it."""
+    from scipy import ndimage
+
+    for _ in range(2):
+        low = ndimage.minimum_filter(np.where(paper[..., None], soft, np.inf), size=(7, 7, 1))
+        high = ndimage.maximum_filter(np.where(paper[..., None], soft, -np.inf), size=(7, 7, 1))
+        between = ((soft >= low - STEP) & (soft <= high + STEP)).all(axis=-1)
+        paper = paper | (between & ~blind)
+    return paper
+
+
+def _light_everywhere(logs: Floats, paper: Bools, unknown: Bools) -> Floats:
+    """Logarithm of the light on paper, filled in where something is drawn.
+
+    Laplace's equation on the pixels that are not paper. Between two of them conductance falls with
+    the step from one to the other, so that the edge of a shadow across a motif stays one.
+    """
+    from scipy import ndimage, sparse
+    from scipy.sparse.linalg import spsolve
+    from skimage.restoration import denoise_tv_chambolle
+
+    if not unknown.any():
+        return logs
+    smooth = denoise_tv_chambolle(logs, weight=0.2, max_num_iter=60, channel_axis=-1)
+    # the soft edge of a stroke is no edge of a shadow
+    rim = ndimage.distance_transform_edt(~paper) <= SOFT_EDGE_PX
+    number = np.full(paper.shape, -1)
+    number[unknown] = np.arange(unknown.sum())
+    count = int(unknown.sum())
+    diagonal, right = np.full(count, 1e-9), np.zeros((count, 3))
+    rows, columns, values = [], [], []
+    for less, more in ((np.s_[:-1], np.s_[1:]), (np.s_[:, :-1], np.s_[:, 1:])):
+        step = np.abs(smooth[less] - smooth[more]).max(axis=-1)
+        for a, b in ((less, more), (more, less)):
+            here, there = number[a], number[b]
+            both = (here >= 0) & (there >= 0)
+            across = np.where(rim[a][both] | rim[b][both], 0.0, step[both])
+            weight = np.maximum(np.exp(-((across / STEP) ** 2)), 1e-4)
+            np.add.at(diagonal, here[both], weight)
+            rows.append(here[both])
+            columns.append(there[both])
+            values.append(-weight)
+            beside = (here >= 0) & paper[b]
+            np.add.at(diagonal, here[beside], 1.0)
+            np.add.at(right, here[beside], logs[b][beside])
+    system = sparse.csc_matrix(
+        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), (count, count)
+    ) + sparse.diags(diagonal, format="csc")
+    light = logs.copy()
+    light[unknown] = spsolve(system, right)
+    return light
+
+
+SOFT_EDGE_PX = 2.5
+"""Between bare paper and the middle of a stroke's edge."""
+
+
+def _divided(
+    flat: Float32Array, logs: Floats, light: Floats, paper: Bools, times: int
+) -> Float32Array:
+    """The sheet divided by its light; what is within the light of bare paper near by is white."""
+    from scipy import ndimage
+
+    low = ndimage.minimum_filter(light, size=(3, 3, 1)) - 2 * STEP
+    high = ndimage.maximum_filter(light, size=(3, 3, 1)) + 2 * STEP
+    shape = flat.shape[:2]
+
+    full = log_light(np.nan_to_num(flat))
+    soft = ndimage.uniform_filter(full, size=(3, 3, 1))
+    bare = ((soft >= enlarged(low, times, shape)) & (soft <= enlarged(high, times, shape))).all(
+        axis=-1
+    )
+    bare |= np.isnan(flat).any(axis=-1)
+    at = (np.indices(shape) + 0.5) / times - 0.5
+    smooth = [ndimage.map_coordinates(light[..., c], at, order=1, mode="nearest") for c in range(3)]
+    part = np.exp(np.minimum(full - np.stack(smooth, axis=-1), 0))
+    part[bare | _torn(bare)] = 1
+    return np.asarray(part, dtype=np.float32)
+
+
+def _torn(bare: Bools) -> Bools:
+    """What is seen where a corner of the sheet is missing or hidden."""
+    from scipy import ndimage
+
+    pieces, _ = ndimage.label(~bare)
+    ends = pieces[[0, 0, -1, -1], [0, -1, 0, -1]]
+    return np.asarray(np.isin(pieces, ends[ends > 0]))

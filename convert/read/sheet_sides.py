@@ -1,0 +1,290 @@
+"""Quadrilaterals in a photograph that may be a sheet of paper.
+
+Straight edges are found by the Hough transform (Duda & Hart, Comm. ACM 15 (1972) 11-15), each pixel
+voting for lines across its own gradient only (O'Gorman & Clowes, IEEE Trans. Comput. 25 (1976)
+449-456), on logarithms of light, so that an edge in the shadow counts as much as one in the sun.
+Pairs of pairs of lines are quadrilaterals. One is the better, the more of its sides lies on edges
+with the same side lighter. Corners may be missing, or lie beyond the frame, as only sides count.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from ...core.arrays import Bools, Float32Array, Floats, Ints
+from .sheet_light import log_light
+from .source import box_mean
+
+SEARCH_PX = 400
+"""The longest side, in pixels, of the picture in which sides are searched for."""
+
+LINES = 26
+"""So many straight edges are tried as sides."""
+
+
+# -- straight edges --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Edges:
+    """Edges of a reduced picture.
+
+    Parameters
+    ----------
+    at : (n, 2) int
+        Row and column of each edge pixel.
+    angle : (n,) float
+        Direction of its gradient, radians, 0..pi.
+    light : (h, w) float
+        Logarithm of light, smooth.
+    """
+
+    at: Ints
+    angle: Floats
+    light: Floats
+
+
+def _edges(small: Float32Array) -> _Edges:
+    """The edges of any channel: paper and table may differ in colour alone."""
+    from scipy import ndimage
+    from skimage.feature import canny
+
+    logs = log_light(small)
+    found = np.zeros(small.shape[:2], dtype=bool)
+    steep = np.zeros(small.shape[:2])
+    angle = np.zeros(small.shape[:2])
+    for channel in range(3):
+        soft = ndimage.gaussian_filter(logs[..., channel], 1.5, mode="nearest")
+        down, across = np.gradient(soft)
+        size = np.hypot(down, across)
+        edge = canny(
+            logs[..., channel], 1.5, low_threshold=0.75, high_threshold=0.88, use_quantiles=True
+        )
+        more = edge & (size > steep)
+        steep[more] = size[more]
+        angle[more] = np.arctan2(down, across)[more]
+        found |= edge
+    rows, columns = np.nonzero(found)
+    light = ndimage.gaussian_filter(logs.mean(axis=-1), 1.0, mode="nearest")
+    return _Edges(np.stack([rows, columns], axis=1), angle[rows, columns] % np.pi, light)
+
+
+def _turned_by(angle: Floats, other: Floats | float) -> Floats:
+    """How far two directions differ, radians, 0..pi/2."""
+    apart = np.abs(angle - other) % np.pi
+    return np.asarray(np.minimum(apart, np.pi - apart))
+
+
+def _lines(edges: _Edges) -> Floats:
+    """Straight edges, (k, 3): unit normal across and down, and distance from the origin."""
+    from skimage.transform import hough_line, hough_line_peaks
+
+    shape = edges.light.shape
+    thetas = np.radians(np.arange(-90.0, 90.0))
+    votes: list[npt.NDArray[Any]] = []
+    for first in range(0, 180, 6):
+        part = thetas[first : first + 6]
+        own = _turned_by(edges.angle, float(part.mean())) < np.radians(9)
+        mask = np.zeros(shape, dtype=bool)
+        mask[edges.at[own, 0], edges.at[own, 1]] = True
+        counted, _, distance = hough_line(mask, theta=part)
+        votes.append(counted)
+    least = 0.12 * min(shape)
+    _, theta, rho = hough_line_peaks(
+        np.concatenate(votes, axis=1).astype(np.float64),
+        thetas,
+        distance,
+        min_distance=5,
+        min_angle=3,
+        threshold=least,
+        num_peaks=LINES,
+    )
+    lines = [
+        _refitted(edges, np.array([np.cos(t), np.sin(t), r]))
+        for t, r in zip(theta, rho, strict=True)
+    ]
+    return np.array(lines).reshape(-1, 3)
+
+
+def _refitted(edges: _Edges, line: Floats) -> Floats:
+    """A line through the edge pixels beside it, by total least squares."""
+    points = edges.at[:, ::-1].astype(np.float64)
+    for reach in (3.0, 1.8):
+        off = points @ line[:2] - line[2]
+        near = (np.abs(off) < reach) & (
+            _turned_by(edges.angle, float(np.arctan2(line[1], line[0]))) < np.radians(15)
+        )
+        if near.sum() < 12:
+            return line
+        middle = points[near].mean(axis=0)
+        normal = np.linalg.svd(points[near] - middle, full_matrices=False)[2][1]
+        normal = normal if normal @ line[:2] >= 0 else -normal
+        line = np.array([*normal, normal @ middle])
+    return line
+
+
+# -- the quadrilateral -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Profile:
+    """What lies along a line: sums, up to each pixel of it, of pixels in the frame, and of edge
+    pixels with the lighter side where its normal points, and with the darker."""
+
+    start: float
+    seen: Floats
+    lighter: Floats
+    darker: Floats
+
+    def between(self, one: Floats, other: Floats) -> Floats:
+        """Sums of the three between two places along the line, (n, 3)."""
+        low, high = np.minimum(one, other) - self.start, np.maximum(one, other) - self.start
+        last = len(self.seen) - 1
+        a, b = (np.clip(np.rint(v), 0, last).astype(np.intp) for v in (low, high))
+        return np.stack([s[b] - s[a] for s in (self.seen, self.lighter, self.darker)], axis=-1)
+
+
+def _profile(edges: _Edges, line: Floats) -> _Profile:
+    from scipy import ndimage
+
+    high, wide = edges.light.shape
+    normal, along = line[:2], np.array([-line[1], line[0]])
+    reach = float(np.hypot(high, wide))
+    places = np.arange(-reach, reach + 1)
+    points = normal * line[2] + places[:, None] * along
+    inside = ((points >= 2) & (points <= np.array([wide, high]) - 3)).all(axis=1)
+    off = edges.at[:, ::-1] @ normal - line[2]
+    near = (np.abs(off) < 2.0) & (
+        _turned_by(edges.angle, float(np.arctan2(normal[1], normal[0]))) < np.radians(20)
+    )
+    edge = np.zeros(len(places), dtype=bool)
+    at = np.rint(edges.at[near, ::-1] @ along + reach).astype(np.intp)
+    for by in (-1, 0, 1):
+        edge[np.clip(at + by, 0, len(places) - 1)] = True
+    sides = [
+        ndimage.map_coordinates(
+            edges.light, (points + by * normal).T[::-1], order=1, mode="nearest"
+        )
+        for by in (4.0, -4.0)
+    ]
+    edge &= inside
+    lighter = edge & (sides[0] > sides[1])
+    sums = [np.cumsum(v, dtype=np.float64) for v in (inside, lighter, edge & ~lighter)]
+    return _Profile(-reach, *sums)
+
+
+def _crossing(one: Floats, other: Floats) -> Floats:
+    """Where lines (n, 3) cross, (n, 2); far away where they do not."""
+    det = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+    det = np.where(np.abs(det) < 1e-6, 1e-6, det)
+    across = one[:, 2] * other[:, 1] - one[:, 1] * other[:, 2]
+    down = one[:, 0] * other[:, 2] - one[:, 2] * other[:, 0]
+    return np.stack([across, down], axis=1) / det[:, None]
+
+
+def _quads(lines: Floats) -> Ints:
+    """Numbers of lines (n, 4) that may be sides in turn: the first and third nearly parallel."""
+    angle = np.arctan2(lines[:, 1], lines[:, 0]) % np.pi
+    one, other = np.triu_indices(len(lines), 1)
+    alike = _turned_by(angle[one], angle[other]) < np.radians(40)
+    pairs = np.stack([one[alike], other[alike]], axis=1)
+    first, second = np.triu_indices(len(pairs), 1)
+    sides = np.stack([pairs[first, 0], pairs[second, 0], pairs[first, 1], pairs[second, 1]], axis=1)
+    good = np.ones(len(sides), dtype=bool)
+    for k in range(4):
+        turn = _turned_by(angle[sides[:, k]], angle[sides[:, (k + 1) % 4]])
+        good &= turn > np.radians(40)
+    return sides[good]
+
+
+def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Floats:
+    """How well each quadrilateral is supported by edges, 0..1; below 0 if it is none."""
+    high, wide = edges.light.shape
+    profiles = [_profile(edges, line) for line in lines]
+    middle = corners.mean(axis=1)
+    support = np.zeros((len(sides), 4, 3))
+    length = np.zeros((len(sides), 4))
+    for k in range(4):
+        for number in np.unique(sides[:, k]):
+            mine = np.flatnonzero(sides[:, k] == number)
+            along = np.array([-lines[number, 1], lines[number, 0]])
+            one, other = (corners[mine, c] @ along for c in (k, (k + 1) % 4))
+            found = profiles[number].between(one, other)
+            inner = middle[mine] @ lines[number, :2] > lines[number, 2]
+            found[~inner] = found[~inner][:, [0, 2, 1]]
+            support[mine, k] = found
+            length[mine, k] = np.abs(one - other)
+    seen = support[..., 0]
+    share = np.minimum(support[..., 1:] / np.maximum(seen, 1)[..., None], 1)
+    # what is not seen of a side says nothing
+    visible = seen.sum(axis=1) / np.maximum(length.sum(axis=1), 1)
+    whole = support[..., 1:].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)[:, None]
+    weakest = np.where((seen >= 0.25 * length)[..., None], share, 0).min(axis=1)
+    score = (0.6 * whole + 0.4 * weakest).max(axis=1)
+    area = _area(corners)
+    inside = np.clip(corners, 0, [wide - 1, high - 1])
+    share_of_frame = _area(inside) / (high * wide)
+    good = (visible > 0.6) & (share_of_frame > 0.06) & convex(corners)
+    good &= area < 2.5 * high * wide
+    good &= length.max(axis=1) < 5 * length.min(axis=1)
+    return np.where(good, score + 0.12 * np.sqrt(np.clip(share_of_frame, 0, 1)), -1)
+
+
+def _area(corners: Floats) -> Floats:
+    x, y = corners[..., 0], corners[..., 1]
+    return np.asarray(
+        0.5 * np.abs((x * np.roll(y, -1, axis=-1) - y * np.roll(x, -1, axis=-1)).sum(axis=-1))
+    )
+
+
+def convex(corners: Floats) -> Bools:
+    step = np.roll(corners, -1, axis=1) - corners
+    after = np.roll(step, -1, axis=1)
+    turn = step[..., 0] * after[..., 1] - step[..., 1] * after[..., 0]
+    return np.asarray((turn > 0).all(axis=1) | (turn < 0).all(axis=1))
+
+
+def candidates(linear: Float32Array, most: int = 6) -> list[tuple[float, Floats]]:
+    """Return quadrilaterals that may be the sheet, the best first, each with its score.
+
+    Parameters
+    ----------
+    linear : (h, w, 3) float32
+    most : int
+
+    Returns
+    -------
+    list of (float, (4, 2) float)
+        Score; corners clockwise as seen, from the one nearest to the top left, in pixels.
+    """
+    times = max(1, -(-max(linear.shape[:2]) // SEARCH_PX))
+    edges = _edges(box_mean(linear, times))
+    if len(edges.at) < 40:
+        return []
+    lines = _lines(edges)
+    sides = _quads(lines)
+    if not len(sides):
+        return []
+    corners = np.stack(
+        [_crossing(lines[sides[:, k - 1]], lines[sides[:, k]]) for k in range(4)], axis=1
+    )
+    score = _scores(edges, lines, sides, corners)
+    found: list[tuple[float, Floats]] = []
+    for number in np.argsort(-score)[:200]:
+        quad = in_order(corners[number])
+        if score[number] < 0 or len(found) == most:
+            break
+        if all(np.abs(quad - other).max() > 8 for _, other in found):
+            found.append((float(score[number]), quad))
+    return [(score, (quad + 0.5) * times - 0.5) for score, quad in found]
+
+
+def in_order(corners: Floats) -> Floats:
+    """Corners clockwise as seen, from the one nearest to the top left."""
+    around = corners - corners.mean(axis=0)
+    corners = corners[np.argsort(np.arctan2(around[:, 1], around[:, 0]))]
+    return np.roll(corners, -int(np.argmin(corners.sum(axis=1))), axis=0)

@@ -1,0 +1,420 @@
+"""Sketches on sheets of paper, photographed: does the program see what a clean file shows?
+
+    python tests/benchmarks/photographed.py --write      # measures 64 scenes; a few minutes
+    python tests/benchmarks/photographed.py --draw 7 scene.jpg
+
+Every scene is rendered here: one of our flat sketches or a letter, drawn in felt-pen, crayon,
+pencil or biro on paper, lies on a table and is photographed with a pinhole camera: up to 35° from
+above, a warm or a cold lamp or daylight, falling off to one side, a cast shadow with a hard edge,
+vignetting, sensor noise, a little blur, JPEG. Ink and light multiply in linear light.
+
+Its beads are compared with those of the clean file, at the same width and place on 16 strands: the
+share of beads that agree, of all in the rounds of the motif, and of those that are motif in either.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from himotif.convert.job import make
+from himotif.convert.options import Order
+from himotif.convert.read import read_drawing, read_picture
+from himotif.core.findings import Code
+from himotif.palette import read_palette
+from PIL import Image, ImageDraw, ImageFont
+from scipy import ndimage
+
+ROOT = Path(__file__).parent.parent.parent
+sys.path.insert(0, str(ROOT / "fixtures"))
+import draw_motifs  # noqa: E402
+
+Floats = npt.NDArray[np.floating[Any]]
+TABLE = Path(__file__).parent / "photographed_table.txt"
+FLAT = (
+    *("heron", "crescent", "reed", "sea_aster", "crab", "curlew", "sea_pink", "heart"),
+    *("leaf", "paw", "minnow", "ripples", "boat"),
+)
+LINES = ("initials", "heron_line")
+LETTERS = "BEFHKLRST"
+MEDIA = ("felt-pen", "crayon", "felt-pen", "pencil", "felt-pen", "biro")
+TABLES = ("planks", "cloth", "checks", "stone", "dark", "pale")
+SHADOWS = ("none", "half", "hand", "none", "frame")
+LAMPS = {
+    "daylight": (1.0, 1.0, 1.0),
+    "warm": (1.0, 0.76, 0.46),
+    "cold": (0.82, 0.93, 1.0),
+    "half warm": (1.0, 0.88, 0.7),
+}
+"""White paper as the camera renders it: a lamp of 2700 K hardly or half balanced out, shade of the
+sky; from memory."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One photograph and what is in it."""
+
+    number: int
+    name: str
+    medium: str
+    table: str
+    shadow: str
+    lamp: str
+    tilt_deg: float
+    pixels: npt.NDArray[np.uint8]
+    corners: Floats
+    clean: Image.Image
+    quality: int
+
+    def jpeg(self) -> bytes:
+        """The file."""
+        out = io.BytesIO()
+        Image.fromarray(self.pixels).save(out, "JPEG", quality=self.quality)
+        return out.getvalue()
+
+
+# -- what is drawn ---------------------------------------------------------------------------------
+
+
+def drawing(name: str) -> Image.Image:
+    """A sketch on nothing, RGBA."""
+    if len(name) == 1:
+        image = Image.new("RGBA", (360, 460))
+        font = ImageFont.truetype(str(ROOT / "core/drawing/typefaces/DejaVuSans-Bold.ttf"), 440)
+        colour = (*draw_motifs.NAVY, 255)
+        ImageDraw.Draw(image).text((180, 230), name, colour, font, "mm")
+        return image
+    plain = draw_motifs.Sketch.__init__
+
+    def on_nothing(self: Any, wide: int, high: int, ground: Any) -> None:
+        plain(self, wide, high, None)
+
+    draw_motifs.Sketch.__init__ = on_nothing  # type: ignore[method-assign]
+    try:
+        image = draw_motifs.MOTIFS[name]()
+    finally:
+        draw_motifs.Sketch.__init__ = plain  # type: ignore[method-assign]
+    return image.convert("RGBA")
+
+
+def _noise(rng: np.random.Generator, shape: tuple[int, int], sigma: Any) -> Floats:
+    """Smooth noise with deviation 1."""
+    grain = ndimage.gaussian_filter(rng.normal(size=shape).astype(np.float32), sigma, mode="wrap")
+    return grain / max(float(grain.std()), 1e-9)
+
+
+def sheet(
+    image: Image.Image, medium: str, rng: np.random.Generator, high: int
+) -> tuple[Floats, Image.Image, float]:
+    """Reflectance of a sheet, (h, w, 3) linear; the clean file of the same sheet; its proportions.
+
+    The sheet is so many pixels high.
+    """
+    proportions = float(rng.choice([1.414, 1 / 1.414, 1.294, 1.0]))
+    wide = round(high / proportions)
+    fill = rng.uniform(0.5, 0.8)
+    times = fill * min(wide / image.width, high / image.height)
+    image = image.resize((round(image.width * times), round(image.height * times)), Image.LANCZOS)
+    left = round((wide - image.width) * rng.uniform(0.35, 0.65))
+    top = round((high - image.height) * rng.uniform(0.35, 0.65))
+    whole = Image.new("RGBA", (wide, high))
+    whole.paste(image, (left, top))
+    pixels = np.asarray(whole, dtype=np.float32) / 255
+    ink = draw_motifs.to_linear(pixels[..., :3]).astype(np.float32)
+    cover = pixels[..., 3]
+    shape = (high, wide)
+    if medium == "felt-pen":
+        ink = ink * (1 + 0.06 * _noise(rng, shape, (2, 14)))[..., None]
+    elif medium == "crayon":
+        # wax misses the hollows of the paper
+        cover = cover * np.clip(1.03 + 0.13 * _noise(rng, shape, 1.6), 0.45, 1)
+    elif medium == "pencil":
+        hatch = np.clip(0.9 + 0.1 * _noise(rng, shape, (1.2, 9)), 0.5, 1)
+        cover = cover * hatch * np.clip(0.95 + 0.08 * _noise(rng, shape, 1.2), 0.4, 1)
+    else:
+        cover = cover * np.clip(0.97 + 0.05 * _noise(rng, shape, 2), 0.6, 1)
+    # a clean file has the colour of most of a stroke
+    solid = pixels[..., 3] > 0.99
+    dense = float(np.median(cover[solid]))
+    flat = np.rint(pixels[..., 3:] * dense * 255)
+    clean = draw_motifs.to_bytes(1 + flat / 255 * (draw_motifs.to_linear(pixels[..., :3]) - 1))
+    fibre = 1 + 0.008 * _noise(rng, shape, 1.5)
+    tint = np.array([1.0, rng.uniform(0.985, 1.0), rng.uniform(0.94, 1.0)])
+    paper = 0.86 * fibre[..., None] * tint
+    bare = 1 - cover[..., None]
+    mixed = paper * (bare + cover[..., None] * ink)
+    return np.clip(mixed, 0.003, 1), Image.fromarray(clean), wide / high
+
+
+def table_top(kind: str, x: Floats, y: Floats, rng: np.random.Generator) -> Floats:
+    """Reflectance of a table at places in sheets' heights, (h, w, 3) linear."""
+    size = 1024
+    at = [np.mod(v * 420, size) for v in (y, x)]
+
+    def sampled(tile: Floats) -> Floats:
+        return np.asarray(ndimage.map_coordinates(tile, at, order=1, mode="grid-wrap"))
+
+    if kind == "planks":
+        grain = sampled(
+            _noise(rng, (size, size), (2, 60)) + 0.5 * _noise(rng, (size, size), (1, 12))
+        )
+        board = np.mod(np.floor(y / 0.42) * 0.37, 1.0)
+        tone = np.clip(1 + 0.16 * grain + 0.3 * (board - 0.5), 0.3, 2)
+        tone = np.where(np.mod(y, 0.42) < 0.008, 0.35, tone)
+        return tone[..., None] * np.array([0.34, 0.2, 0.1])
+    if kind == "cloth":
+        weave = sampled(_noise(rng, (size, size), (0.7, 3)) + _noise(rng, (size, size), (3, 0.7)))
+        return np.clip(1 + 0.1 * weave, 0.3, 2)[..., None] * np.array([0.12, 0.2, 0.32])
+    if kind == "checks":
+        even = (np.floor(x / 0.13) % 2 + np.floor(y / 0.13) % 2) / 2
+        light = (1 + 0.05 * sampled(_noise(rng, (size, size), 1)))[..., None]
+        red, white = np.array([0.5, 0.06, 0.06]), np.array([0.72, 0.68, 0.64])
+        return light * (white + even[..., None] * (red - white))
+    if kind == "stone":
+        speck = sampled(_noise(rng, (size, size), 2.2)) + 0.6 * sampled(
+            _noise(rng, (size, size), 9)
+        )
+        return np.clip(0.4 + 0.13 * speck, 0.05, 0.85)[..., None] * np.array([1, 0.97, 0.93])
+    if kind == "dark":
+        return np.clip(1 + 0.08 * sampled(_noise(rng, (size, size), 3)), 0.5, 2)[..., None] * (
+            np.array([0.03, 0.03, 0.035])
+        )
+    grain = sampled(_noise(rng, (size, size), (1, 40)))
+    return np.clip(1 + 0.06 * grain, 0.5, 1.4)[..., None] * np.array([0.62, 0.5, 0.36])
+
+
+# -- the camera ------------------------------------------------------------------------------------
+
+
+def _camera(
+    proportions: float, size: tuple[int, int], tilt_deg: float, rng: np.random.Generator
+) -> Floats:
+    """Homography from the plane (sheets' heights, its middle at 0) to pixels."""
+    wide, high = size
+    focal = 0.75 * max(size)  # a telephone's 27 mm of 36 mm film; from memory
+    tilt, way, roll = np.radians([tilt_deg, rng.uniform(0, 360), rng.uniform(-14, 14)])
+    axis = np.array([np.cos(way), np.sin(way), 0])
+    cross = np.array([[0, -axis[2], axis[1]], [axis[2], 0, -axis[0]], [-axis[1], axis[0], 0]])
+    turned = np.eye(3) + np.sin(tilt) * cross + (1 - np.cos(tilt)) * cross @ cross
+    about = np.array([[np.cos(roll), -np.sin(roll), 0], [np.sin(roll), np.cos(roll), 0], [0, 0, 1]])
+    turned = about @ turned
+    reach = max(1.0 / high, proportions / wide)
+    far = focal * reach / rng.uniform(0.62, 0.86)
+    shift = np.array([rng.uniform(-0.06, 0.06), rng.uniform(-0.06, 0.06), 1.0]) * far
+    inner = np.array([[focal, 0, wide / 2], [0, focal, high / 2], [0, 0, 1]])
+    return np.asarray(inner @ np.stack([turned[:, 0], turned[:, 1], shift], axis=1))
+
+
+def _shade(kind: str, size: tuple[int, int], rng: np.random.Generator) -> Floats:
+    """How much of the lamp reaches each pixel, 0..1."""
+    wide, high = size
+    image = Image.new("L", (wide, high), 255)
+    pen = ImageDraw.Draw(image)
+    unit = max(size)
+    if kind == "half":
+        angle, out = rng.uniform(0, 2 * np.pi), rng.uniform(-0.12, 0.12)
+        normal, along = (
+            np.array([np.cos(angle), np.sin(angle)]),
+            np.array([-np.sin(angle), np.cos(angle)]),
+        )
+        start = np.array([wide, high]) / 2 + out * unit * normal
+        far = 2 * unit
+        box = [
+            start + far * along,
+            start + far * (along + normal),
+            start + far * (normal - along),
+            start - far * along,
+        ]
+        pen.polygon([tuple(p) for p in box], 0)
+    elif kind == "hand":
+        tip = np.array([wide, high]) * rng.uniform(0.35, 0.6, 2)
+        way = rng.uniform(0.2, 0.8) * np.pi
+        arm = np.array([np.cos(way), np.sin(way)])
+        for spread, length in ((-0.35, 0.1), (-0.1, 0.0), (0.15, 0.03), (0.4, 0.14)):
+            angle = way + spread
+            on = tip + unit * length * arm
+            end = tip + unit * 0.35 * np.array([np.cos(angle), np.sin(angle)])
+            pen.line([tuple(on), tuple(end)], 0, int(0.055 * unit))
+            pen.circle(tuple(on), 0.027 * unit, 0)
+        palm = tip + unit * 0.5 * np.array([np.cos(way), np.sin(way)])
+        pen.circle(tuple(palm), 0.22 * unit, 0)
+        pen.line(
+            [tuple(palm), tuple(palm + unit * np.array([np.cos(way), np.sin(way)]))],
+            0,
+            int(0.3 * unit),
+        )
+    elif kind == "frame":
+        angle = rng.uniform(-0.5, 0.5)
+        for k in (-1, 1):
+            at = np.array([wide, high]) / 2 + unit * (0.3 * k + rng.uniform(-0.1, 0.1)) * np.array(
+                [np.cos(angle), np.sin(angle)]
+            )
+            along = unit * 2 * np.array([-np.sin(angle), np.cos(angle)])
+            pen.line([tuple(at - along), tuple(at + along)], 0, int(0.09 * unit))
+    reached = np.asarray(image, dtype=np.float32) / 255
+    soft = rng.uniform(0.6, 2.5) * unit / 1200
+    return np.asarray(ndimage.gaussian_filter(reached, soft))
+
+
+def render(number: int, size: tuple[int, int] | None = None, sheet_px: int = 1200) -> Scene:
+    """Return a scene; the same number always gives the same."""
+    rng = np.random.default_rng(20_000 + number)
+    name = [*FLAT, *LETTERS, *LINES][number % 24]
+    medium = MEDIA[number % 6] if name not in LINES else ("felt-pen", "biro")[number // 24 % 2]
+    if medium == "biro" and name not in LINES:
+        medium = "crayon"
+    table, shadow = TABLES[number // 2 % 6], SHADOWS[number % 5]
+    lamp = [*LAMPS][number // 3 % 4]
+    if size is None:
+        size = (4000, 3000) if number % 16 == 5 else (1200, 900)
+    if number % 3 == 0:
+        size = (size[1], size[0])
+    paper, clean, proportions = sheet(drawing(name), medium, rng, sheet_px)
+    tilt_deg = 35.0 * np.sqrt(rng.uniform(0.02, 1))
+    plane = _camera(proportions, size, tilt_deg, rng)
+    wide, high = size
+    light = _light(size, lamp, shadow, rng)
+    down, across = np.mgrid[:high, :wide].astype(np.float32)
+    back = np.linalg.inv(plane)
+    x, y, z = (row[0] * across + row[1] * down + row[2] for row in back.astype(np.float32))
+    x, y = x / z, y / z
+    u, v = (x / proportions + 0.5) * paper.shape[1] - 0.5, (y + 0.5) * paper.shape[0] - 0.5
+    on_sheet = (u > -0.5) & (v > -0.5) & (u < paper.shape[1] - 0.5) & (v < paper.shape[0] - 0.5)
+    scene = table_top(table, x, y, rng).astype(np.float32)
+    lifted = ndimage.gaussian_filter(on_sheet.astype(np.float32), 0.004 * max(size))
+    scene *= (1 - 0.3 * np.roll(lifted, (2, 3), (0, 1)))[..., None]  # the sheet's own soft shadow
+    coarse = max(1.0, paper.shape[0] / max(size) * 1.1)
+    for channel in range(3):
+        soft = ndimage.gaussian_filter(paper[..., channel], 0.35 * coarse)
+        seen = ndimage.map_coordinates(soft, [v, u], order=1, mode="nearest")
+        scene[..., channel][on_sheet] = seen[on_sheet]
+    scene *= light
+    scene = ndimage.gaussian_filter(scene, (0.6 * max(size) / 1200, 0.6 * max(size) / 1200, 0))
+    scene += rng.normal(size=scene.shape) * np.sqrt(2e-5 + 3e-4 * np.maximum(scene, 0))
+    ends = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) / 2 * [proportions, 1]
+    seen = np.c_[ends, np.ones(4)] @ plane.T
+    return Scene(
+        number, name, medium, table, shadow, lamp, float(tilt_deg),
+        draw_motifs.to_bytes(scene), seen[:, :2] / seen[:, 2:], clean, int(rng.integers(72, 93)),
+    )  # fmt: skip
+
+
+def _light(
+    size: tuple[int, int], lamp: str, shadow: str, rng: np.random.Generator
+) -> npt.NDArray[np.float32]:
+    """Light on every pixel, (h, w, 3): lamp, fall-off, vignette, shadow filled by the sky."""
+    wide, high = size
+    down, across = np.mgrid[:high, :wide].astype(np.float32)
+    x, y = (across - wide / 2) / max(size), (down - high / 2) / max(size)
+    angle = rng.uniform(0, 2 * np.pi)
+    fall = np.exp(rng.uniform(0, 0.9) * (x * np.cos(angle) + y * np.sin(angle)))
+    vignette = 1 / (1 + 0.55 * rng.uniform(0.3, 1) * (x**2 + y**2) / 0.39) ** 2
+    own = np.array(LAMPS[lamp], dtype=np.float32)
+    fill = np.array([0.9, 0.97, 1.05], dtype=np.float32) * own * rng.uniform(0.4, 0.65)
+    reached = _shade(shadow, size, rng)[..., None].astype(np.float32)
+    every = (fall * vignette * rng.uniform(0.75, 1.0))[..., None].astype(np.float32)
+    return np.asarray(every * (reached * own + (1 - reached) * fill), dtype=np.float32)
+
+
+# -- what comes of it ------------------------------------------------------------------------------
+
+ORDER = Order(
+    strands=16, width_mm=14.0, stretch=1.0, pin=("shift", "turn"), repeat="once", quick=True
+)
+SALTMARSH = read_palette(ROOT / "fixtures" / "palettes" / "saltmarsh.csv")
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """How a photograph compares with its clean file."""
+
+    found: bool
+    off_px: float
+    """The corner furthest off, in thousandths of the longer side of the photograph."""
+    beads: float
+    motif: float
+    seconds: float
+
+
+def compared(scene: Scene) -> Agreement:
+    """Convert a photograph and its clean file, and compare their beads."""
+    out = io.BytesIO()
+    scene.clean.save(out, "PNG")
+    clean = make(ORDER, read_picture(out.getvalue(), "clean.png"), SALTMARSH)
+    start = time.process_time()
+    picture = read_drawing(scene.jpeg(), "photograph.jpg")
+    seconds = time.process_time() - start
+    corners = [f.data["corners_px"] for f in picture.findings if f.code is Code.SHEET_FOUND]
+    off = np.inf
+    if corners:
+        apart = np.linalg.norm(np.array(corners[0])[:, None] - scene.corners[None], axis=-1)
+        off = 1000 * apart.min(axis=1).max() / max(scene.pixels.shape)
+    mine = make(ORDER, picture, SALTMARSH)
+    one, other = (made.design.beads for made in (clean, mine))
+    ground = clean.design.background
+    drawn = (one != ground) | (other != mine.design.background)
+    rows = np.flatnonzero(one != ground)
+    rows = np.arange(rows[0], rows[-1] + 1)
+    return Agreement(
+        bool(off < FOUND_WITHIN),
+        float(off),
+        float((one[rows] == other[rows]).mean()),
+        float((one[drawn] == other[drawn]).mean()),
+        seconds,
+    )
+
+
+FOUND_WITHIN = 15.0
+"""Thousandths of the longer side within which all four corners count as found."""
+
+
+HEAD = """scene, sketch, medium, table, shadow, lamp, tilt, size, sheet found, corner furthest off
+(1/1000 of the longer side), beads that agree of the rounds of the motif, and of the motif (%), time
+"""
+
+
+def main() -> None:
+    """Measure the scenes, or draw one."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--write", action="store_true", help=f"write {TABLE.name}")
+    parser.add_argument("--scenes", type=int, nargs="*", default=list(range(64)))
+    parser.add_argument("--draw", nargs=2, metavar=("NUMBER", "FILE"))
+    asked = parser.parse_args()
+    if asked.draw:
+        Path(asked.draw[1]).write_bytes(render(int(asked.draw[0])).jpeg())
+        return
+    lines, found = [], []
+    for number in asked.scenes:
+        scene = render(number)
+        one = compared(scene)
+        found.append(one)
+        megapixels = scene.pixels.shape[0] * scene.pixels.shape[1] / 1e6
+        line = (
+            f"{number:3} {scene.name:10} {scene.medium:8} {scene.table:7} {scene.shadow:5} "
+            f"{scene.lamp:9} {scene.tilt_deg:3.0f}° {megapixels:4.0f} MP  "
+            f"{'yes' if one.found else 'no':3} {one.off_px:6.1f}  {100 * one.beads:5.1f} "
+            f"{100 * one.motif:5.1f}  {one.seconds:4.1f} s"
+        )
+        print(line, flush=True)
+        lines.append(line)
+    beads, motif = (np.array([getattr(f, of) for f in found]) for of in ("beads", "motif"))
+    summary = (
+        f"sheet found in {sum(f.found for f in found)} of {len(found)}; beads that agree: median "
+        f"{100 * np.median(beads):.1f} %, worst {100 * beads.min():.1f} %; of the motif's alone: "
+        f"median {100 * np.median(motif):.1f} %, worst {100 * motif.min():.1f} %; median time "
+        f"{np.median([f.seconds for f in found]):.1f} s"
+    )
+    print(summary)
+    if asked.write:
+        TABLE.write_text("\n".join([HEAD, *lines, summary]) + "\n")
+
+
+if __name__ == "__main__":
+    main()

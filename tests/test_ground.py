@@ -1,0 +1,118 @@
+"""The plain ground of a sketch becomes the background bead, whichever that is."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from himotif.convert.fit.inks import bead_labels
+from himotif.convert.fit.motif import Motif, find_motif
+from himotif.convert.job import make
+from himotif.convert.options import Order
+from himotif.convert.read.picture import Picture, read_picture
+from himotif.convert.read.sketch import read_sketch
+from himotif.palette.files import read_palette
+from PIL import Image
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+sys.path.insert(0, str(FIXTURES))
+import draw_motifs  # noqa: E402
+
+SALTMARSH = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
+PAPER, INK, RED = (244, 239, 226), (28, 43, 79), (192, 78, 44)
+OPEN = [
+    "reed",
+    "tide",
+    "sea_aster",
+    "curlew",
+    "letter_f",
+    "initials",
+    "sea_pink",
+    "heart",
+    "leaf",
+    "paw",
+    "ripples",
+    "boat",
+]
+"""Flat sketches on a ground that is nowhere shut in."""
+
+
+def read(image: Image.Image) -> Picture:
+    out = io.BytesIO()
+    image.save(out, "PNG")
+    return read_picture(out.getvalue(), "sketch.png")
+
+
+def motif_of(picture: Picture, background: str) -> Motif:
+    return find_motif(read_sketch(picture), picture, SALTMARSH, Order(background=background))
+
+
+def used(pixels: np.ndarray, background: str) -> set[str]:
+    """Codes of the beads that a picture becomes."""
+    motif = motif_of(read(Image.fromarray(pixels.astype(np.uint8))), background)
+    return {SALTMARSH.codes[bead] for bead in np.unique(bead_labels(motif.sketch, motif.choice))}
+
+
+@pytest.mark.parametrize("name", OPEN)
+def test_a_plain_ground_is_as_good_as_none(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    plain = draw_motifs.Sketch.__init__
+    monkeypatch.setattr(
+        draw_motifs.Sketch, "__init__", lambda self, wide, high, _: plain(self, wide, high, None)
+    )
+    on_nothing = read(draw_motifs.MOTIFS[name]())
+    on_paper = read_picture(FIXTURES / "motifs" / f"{name}.png")
+    found = [motif_of(one, "I") for one in (on_paper, on_nothing)]
+    paper, nothing = (bead_labels(one.sketch, one.choice) for one in found)
+    assert np.abs(np.subtract(found[0].frame, found[1].frame)).max() <= 2
+    if paper.shape == nothing.shape:
+        assert (paper != nothing).mean() < 0.015  # half a pixel of soft edge
+    # but for specks of paper that are shut in between petals
+    assert (np.isin(paper, np.unique(nothing))).mean() > 0.995
+
+
+@pytest.mark.parametrize("name", ["sea_aster", "boat"])
+def test_the_beads_are_those_of_a_transparent_ground(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    order = Order(background="I", width_mm=10.0, stretch=1.3, quick=True)
+    paper = make(order, read_picture(FIXTURES / "motifs" / f"{name}.png"), SALTMARSH).design.beads
+    plain = draw_motifs.Sketch.__init__
+    monkeypatch.setattr(
+        draw_motifs.Sketch, "__init__", lambda self, wide, high, _: plain(self, wide, high, None)
+    )
+    nothing = make(order, read(draw_motifs.MOTIFS[name]()), SALTMARSH).design.beads
+    assert paper.tolist() == nothing.tolist()
+
+
+def test_white_inside_a_motif_stays() -> None:
+    pixels = np.full((200, 160, 3), PAPER)
+    pixels[30:170, 30:130] = RED
+    pixels[30:50, 30:50] = PAPER
+    pixels[60:120, 60:100] = PAPER
+    assert used(pixels, "I") == {"I", "M", "A"}
+    pixels[80:100, 90:160] = PAPER  # the ground reaches in
+    assert used(pixels, "I") == {"I", "M"}
+
+
+def test_stripes_to_the_edge_leave_no_rings_of_paper() -> None:
+    pixels = np.full((200, 160, 3), PAPER)
+    pixels[30:70] = pixels[110:150] = INK
+    assert used(pixels, "I") == {"I", "B"}
+
+
+def test_a_motif_that_touches_its_frame_is_no_ground() -> None:
+    halves = np.full((160, 200, 3), RED)
+    halves[:, 100:] = INK
+    assert used(halves, "I") == {"B", "M"}
+    # with paper beside it the paper is the ground, however little of the border it has
+    pixels = np.full((160, 200, 3), INK)
+    pixels[4:78, 60:] = pixels[82:156, 60:] = PAPER
+    pixels[70:100, 180:] = PAPER
+    assert used(pixels, "I") == {"B", "I"}
+    # nor is it where the rest is transparent
+    alpha = np.full((160, 200), 255)
+    alpha[(pixels == PAPER).all(axis=-1)] = 0
+    assert used(np.dstack([pixels, alpha]), "I") == {"B", "I"}

@@ -1,0 +1,133 @@
+"""A photographed sheet of paper is found, straightened and evenly lit; anything else is left alone.
+
+The scenes are rendered by `tests/benchmarks/photographed.py`, here smaller than there.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from benchmarks import photographed
+from click.testing import CliRunner
+from himotif.convert.cli import main
+from himotif.convert.options import Corners
+from himotif.convert.read import read_drawing, read_picture, read_sketch
+from himotif.convert.read.sheet import drawing_of, is_photograph, proportions
+from himotif.core.errors import WrongUsage
+from himotif.core.findings import Code
+from PIL import Image
+
+FIXTURES = Path(__file__).parent.parent / "fixtures"
+
+
+@cache
+def scene(number: int) -> photographed.Scene:
+    return photographed.render(number, (800, 600), 800)
+
+
+@pytest.mark.parametrize("number", [6, 28], ids=["half in shadow", "checks, warm lamp"])
+def test_a_photographed_sheet_gives_the_beads_of_the_clean_file(number: int) -> None:
+    found = photographed.compared(scene(number))
+    assert found.found
+    assert found.beads > 0.9
+
+
+def test_the_command_says_what_it_understood_and_takes_the_corners(tmp_path: Path) -> None:
+    one = scene(8)
+    (tmp_path / "leaf.jpg").write_bytes(one.jpeg())
+    palette = str(FIXTURES / "palettes" / "saltmarsh.csv")
+
+    def run(out: str, *more: str) -> tuple[str, dict[str, object]]:
+        folder = ["--out", str(tmp_path / out), "--quick", "--repeat", "once", "--json", *more]
+        asked = ["convert", str(tmp_path / "leaf.jpg"), "--palette", palette, *folder]
+        done = CliRunner().invoke(main, asked)
+        assert done.exit_code == 0, done.output
+        return done.stderr, json.loads(done.stdout)
+
+    said, found = run("found")
+    assert "leaf.jpg: a sheet of paper was found in it" in said
+    assert "(--paper-corners)" in said
+    assert "sketch.png" in found["files"]  # type: ignore[operator]
+    understood = np.asarray(Image.open(tmp_path / "found" / "sketch.png"))
+    assert (understood[[0, -1]] == 255).all()
+    green = (understood.astype(int) - [92, 122, 62]).__abs__().max(axis=-1) < 16
+    assert 0.04 < green.mean() < 0.2
+    design = json.loads((tmp_path / "found" / "design.json").read_text())
+    assert design["picture"]["size_px"] == [understood.shape[1], understood.shape[0]]
+    corners = " ".join(f"{x:.0f},{y:.0f}" for x, y in one.corners)
+    assert "H" in run("given", "--paper-corners", corners, "--lists-only")[1]["counts"]  # type: ignore[operator]
+    assert not read_drawing(one.jpeg(), "leaf.jpg", ()).from_sheet
+    # made again from the folder, after an edit, with the photograph at hand
+    design["beads"][40] = (design["beads"][40] + 1) % 2
+    (tmp_path / "found" / "design.json").write_text(json.dumps(design))
+    assert CliRunner().invoke(main, ["sheet", str(tmp_path / "found")]).exit_code == 0
+    assert (tmp_path / "found" / "distortion.json").is_file()
+
+
+def noisy(pixels: np.ndarray, kind: str = "JPEG") -> bytes:
+    out = io.BytesIO()
+    grain = np.random.default_rng(1).normal(0, 3, pixels.shape)
+    Image.fromarray(np.clip(pixels + grain, 0, 255).astype(np.uint8)).save(out, kind)
+    return out.getvalue()
+
+
+def test_what_is_no_sheet_is_left_alone() -> None:
+    square = np.full((500, 600, 3), (28, 43, 79), np.uint8)
+    square[100:400, 150:450] = 245
+    out = io.BytesIO()
+    Image.fromarray(square).save(out, "PNG")
+    gradient = np.linspace(20, 230, 600)[None, :, None] * np.ones((500, 1, 3))
+    for data in (out.getvalue(), noisy(gradient), noisy(np.full((500, 600, 3), 240))):
+        assert not read_drawing(data, "a.png").from_sheet
+    for name in ("dusk", "moonlit_pond", "heron", "tide", "crab"):
+        picture = read_picture(FIXTURES / "motifs" / f"{name}.png")
+        assert drawing_of(picture) is picture
+        assert name in ("dusk", "moonlit_pond") or not is_photograph(picture.linear)
+
+
+def test_photographs_of_other_things_are_left_alone() -> None:
+    from skimage import data
+
+    for shown in (data.astronaut(), data.coffee(), data.cat(), data.rocket()):
+        out = io.BytesIO()
+        Image.fromarray(shown).save(out, "JPEG", quality=90)
+        assert not read_drawing(out.getvalue(), "photograph.jpg").from_sheet
+
+
+def test_proportions_follow_from_the_perspective() -> None:
+    rng = np.random.default_rng(3)
+    for ratio in (1.0, 1.414, 0.7):
+        plane = photographed._camera(ratio, (1200, 900), 30.0, rng)
+        ends = np.array([[-1, -1, 2], [1, -1, 2], [1, 1, 2], [-1, 1, 2]]) / 2 * [ratio, 1, 1]
+        seen = ends @ plane.T
+        assert proportions(seen[:, :2] / seen[:, 2:], (1200, 900)) == pytest.approx(ratio, rel=1e-3)
+
+
+def test_paper_is_white_in_a_tray_with_cream() -> None:
+    picture = read_drawing(scene(28).jpeg(), "warm.jpg")
+    assert [one.code for one in picture.findings] == [Code.SHEET_FOUND]
+    sketch = read_sketch(picture)
+    paper = sketch.colours.linear[np.argmax(sketch.colours.share)]
+    assert paper == pytest.approx([1, 1, 1], abs=1e-6)
+
+
+@pytest.mark.parametrize("text", ["1,2 3,4", "a,b c,d e,f g,h", "1,2 3,4 5,6 inf,2", ""])
+def test_corners_that_are_none_are_refused(text: str) -> None:
+    with pytest.raises(WrongUsage, match="four corners"):
+        Corners().read(text)
+    kind = Corners()
+    corners = ((1.0, 2.0), (30.0, 2.5), (30.0, 40.0), (0.0, 41.0))
+    assert kind.read(kind.write(corners).strip("'")) == corners
+    assert kind.read("none") == ()
+
+
+def test_corners_in_a_line_are_refused() -> None:
+    with pytest.raises(WrongUsage, match="no corners"):
+        drawing_of(
+            read_picture(FIXTURES / "motifs" / "dusk.png"), ((0, 0), (10, 10), (20, 20), (30, 30))
+        )
