@@ -97,6 +97,9 @@ CONVERSION: dict[Code, Advice] = {
         f"For a drawing in flat colours say that it is flat ({ways})."
     ),
     Code.GREYS_ONLY: _said("You may keep others."),
+    Code.LETTERS_IN_DOUBT: lambda finding, ways: (
+        f"{ways} shows them better." if ways else "Look at the preview before you begin."
+    ),
     Code.WRIST_ASSUMED: lambda finding, ways: f"Give yours ({ways}).",
     Code.PLAIN_BACK_COVERS: _said("A narrower back or motif leaves them."),
     Code.DROPS_LEFT_OUT: lambda finding, ways: (

@@ -215,8 +215,7 @@ out_options = _stack(
         help="If the folder is there already, replace what himotif made in it; all else stays.",
     ),
 )
-sketch_options = _stack(
-    click.argument("picture", metavar="PICTURE"),
+beads_and_out = _stack(
     click.option(
         "--palette",
         "palette_file",
@@ -227,6 +226,7 @@ sketch_options = _stack(
     ),
     out_options,
 )
+sketch_options = _stack(click.argument("picture", metavar="PICTURE"), beads_and_out)
 
 
 def table_options(options: Mapping[str, Option]) -> Callable[[_F], _F]:
@@ -271,12 +271,13 @@ def main() -> None:
 
 
 @main.command()
-@sketch_options
+@click.argument("picture", metavar="[PICTURE]", required=False)
+@beads_and_out
 @table_options(ORDER | PAPERS | LIMITS)
 @verbose_option
 @json_option
 def convert(
-    picture: str,
+    picture: str | None,
     palette_file: Path,
     out: Path,
     force: bool,
@@ -284,7 +285,7 @@ def convert(
     as_json: bool,
     **given: Any,
 ) -> None:
-    """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
+    """Turn PICTURE (a file, or - for standard input), or --text, into a folder to work from."""
     from ..palette import read_palette
     from .job import make
     from .read import read_drawing
@@ -298,8 +299,10 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    sketch = read_drawing(picture, corners_px=order.paper_corners)
-    made = make(order, sketch, palette)
+    if (picture is None) == (order.text is None):
+        raise WrongUsage("give either a picture or a text to work.", "text")
+    drawn = None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+    made = make(order, drawn, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
@@ -340,7 +343,7 @@ def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
 SHARED = {
     name: option
     for name, option in ORDER.items()
-    if option.group is not Group.BEAD and name not in ("strands", "disc")
+    if option.group not in (Group.BEAD, Group.TEXT) and name not in ("strands", "disc")
 }
 COMPARED = named(
     {

@@ -25,11 +25,16 @@ from ..core.names import LAY_MOVES
 if TYPE_CHECKING:
     from ..core.braid import Disc, Lay, Turn
     from ..core.design import Fit, PaperChoice, SketchKind
+    from ..core.drawing.typeface import Typeface
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
 
 Pin = Literal["shift", "scale", "turn", "stretch"]
+
+Way = Literal["up", "down", "below"]
+"""How a line of letters runs: along the braid from its first bead up, or from its last bead down,
+with letters turned a quarter; or letter below letter, each upright while the first beads hang."""
 
 DEFAULT_WRIST_MM = 165.0
 
@@ -42,6 +47,7 @@ class Group(Enum):
     BEAD = "Bead"
     SIZE = "Size of the piece"
     MOTIF = "Motif"
+    TEXT = "Text"
     COLOURS = "Colours"
     PAPERS = "Papers"
     LIMITS = "Limits"
@@ -323,6 +329,19 @@ class Share(ValueKind):
 
 
 @dataclass(frozen=True)
+class Words(ValueKind):
+    """Words to be worked: in capitals, one space between two."""
+
+    most: int = 60
+
+    def read(self, text: str) -> str:
+        words = " ".join(text.upper().split())
+        if not words or len(words) > self.most:
+            raise WrongUsage(f"{text[:20]!r} is no text of 1 to {self.most} letters.")
+        return words
+
+
+@dataclass(frozen=True)
 class File(ValueKind):
     """What a file holds."""
 
@@ -361,6 +380,12 @@ def _own_start(path: Path) -> Disc:
     from ..core.braid import read_own_start
 
     return read_own_start(path)
+
+
+def _typeface(path: Path) -> Typeface:
+    from ..core.drawing.typeface import Typeface
+
+    return Typeface.read(path)
 
 
 def _swatch(path: Path) -> Readings:
@@ -560,6 +585,27 @@ class Order:
         Group.MOTIF, "wrap: true along the circumference. face: true seen from the front.",
         page=(PageField("Shapes are true", "motif"),),
     )
+    text: str | None = option(
+        None, Words(), Group.TEXT,
+        "Work this instead of a picture: letters, digits, ♥, dot, dash.",
+    )
+    letters: Way = option(
+        "up",
+        OneOf(
+            values=("up", "down", "below"),
+            names=("along, from the first bead", "along, from the last bead", "one below another"),
+        ),
+        Group.TEXT,
+        "up, down: along the braid, from its first bead or from its last; turned end for end on "
+        "the wrist it is upright for the wearer or for others. below: one below the other.",
+    )
+    letter_bead: str | None = option(
+        None, BEAD_CODE, Group.TEXT, "Bead of the letters.", usual="unlike the background's",
+    )
+    font: Typeface | None = option(
+        None, File(reader=_typeface), Group.TEXT, "Typeface of the letters: a .ttf or .otf file.",
+        usual="a bold one",
+    )
     width_mm: float | None = option(
         None, Length(such_as="12, 1.2cm or 1/2in"), Group.MOTIF, "Of the motif across.",
         usual="found", page=(PageField("Width", "motif"),),
@@ -573,8 +619,9 @@ class Order:
         0.0, DEGREES, Group.MOTIF, "Turn the motif clockwise.",
         page=(PageField("Turn", "motif", hint="0"),),
     )
-    repeat: int | Literal["fill", "once"] = option(
-        "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
+    repeat: int | Literal["fill", "once"] | None = option(
+        None, RepeatCount(), Group.MOTIF, "How often the motif comes.",
+        usual="fill; a text once",
         page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
     gap_rounds: float = option(
@@ -640,6 +687,11 @@ class Order:
     )
     # fmt: on
 
+    @property
+    def repeats(self) -> int | Literal["fill", "once"]:
+        """How often the motif comes."""
+        return self.repeat or ("fill" if self.text is None else "once")
+
     def settings(self) -> dict[str, Any]:
         """Return what differs from the defaults, as plain values: enough to order again."""
         plain: dict[str, Any] = {}
@@ -654,6 +706,8 @@ class Order:
                     for part in fields(value)
                     if getattr(value, part.name) is not None
                 }
+            elif item.name == "font":
+                plain["font"] = value.name
             elif isinstance(value, Mapping):
                 plain[item.name] = dict(value)
             else:

@@ -217,6 +217,11 @@ class Code(Enum):
     """The motifs wind round the braid: motifs, round_deg, in_view, each_deg, clockwise."""
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
+    TEXT_WORKED = "text-worked"
+    """How a text is worked: text, letters ('up', 'down' or 'below'), letter_mm: height of its
+    capitals, length_mm along the braid."""
+    LETTERS_IN_DOUBT = "letters-in-doubt"
+    """Letters that may be taken for others: letters [{letter, like}]."""
     WRIST_ASSUMED = "wrist-assumed"
     """No wrist and no length were given: wrist_mm."""
     PLAIN_BACK_COVERS = "plain-back-covers"
@@ -318,6 +323,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     Weight.READS: (
         Code.TOO_SMALL,
         Code.HARD_TO_RECOGNISE,
+        Code.LETTERS_IN_DOUBT,
         Code.NOTHING_DRAWN,
         Code.SHAPE_KEPT,
         Code.TONES_KEPT,

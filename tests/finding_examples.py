@@ -172,6 +172,10 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "clockwise": False,
     },
     Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
+    Code.TEXT_WORKED: {"text": "LENA", "letters": "up", "letter_mm": 10.5, "length_mm": 57.2},
+    Code.LETTERS_IN_DOUBT: {
+        "letters": [{"letter": "E", "like": "B"}, {"letter": "I", "like": "1"}]
+    },
     Code.WRIST_ASSUMED: {"wrist_mm": 165.0},
     Code.PLAIN_BACK_COVERS: {"beads": 12, "whole": False},
     Code.SHORT_OF_ROOM: {"up_mm": 6.2, "motifs": 7},

@@ -103,6 +103,23 @@ def _short_of_room(data: Data, unit: Unit) -> str:
     return f"Moved {small_length(abs(data['up_mm']), unit)} {way}, as far as there is room."
 
 
+def _text_worked(data: Data, unit: Unit) -> str:
+    way = {
+        "up": "along the braid, its first letter at the first beads",
+        "down": "along the braid, its first letter at the last beads",
+        "below": "one letter below the other while the first beads hang down",
+    }[data["letters"]]
+    return (
+        f"“{data['text']}” runs {small_length(data['length_mm'], unit)} {way}; letters are "
+        f"{small_length(data['letter_mm'], unit)} high."
+    )
+
+
+def _letters_in_doubt(data: Data, unit: Unit) -> str:
+    pairs = [f"{one['letter']} for {one['like']}" for one in data["letters"]]
+    return f"Hard to read: {', '.join(pairs)} may be taken."
+
+
 def _title(braid: Data) -> str:
     return f"{braid['strands']} strands" + (f", {braid['bead']}" if braid["bead"] else "")
 
@@ -165,6 +182,8 @@ SENTENCES: dict[Code, Wording] = {
     Code.WALKS: _walks,
     Code.SPIRAL: _spiral,
     Code.DROPS_LEFT_OUT: _drops_left_out,
+    Code.TEXT_WORKED: _text_worked,
+    Code.LETTERS_IN_DOUBT: _letters_in_doubt,
     Code.WRIST_ASSUMED: lambda data, unit: (
         f"A wrist of {plain_length(data['wrist_mm'], 'in' if unit == 'in' else None)} assumed."
     ),

@@ -57,6 +57,9 @@ class _Disc:
         self.content, self.design, self.styles = content, content.design, styles
         self.x, self.y, self.reach = x, y, radius_mm
         self.slots = content.design.braid.start.slots
+        # as it lies at the first bead: strands 1 and 2 are the pair at the top
+        begun = content.design.braid.start_slots[0]
+        self.turned = self.of_slot(content.slots[0]) - self.of_slot(begun)
         self.bead_mm = min(2.3, 0.035 * radius_mm)
         self.rim = radius_mm - 2 * _BADGE_MM - 2 * _BEADS * self.bead_mm - 2.2
 
@@ -64,8 +67,12 @@ class _Disc:
         turn = np.radians(azimuth_deg)
         return float(self.x + radius_mm * np.sin(turn)), float(self.y - radius_mm * np.cos(turn))
 
-    def angle(self, slot: int) -> float:
+    def of_slot(self, slot: int) -> float:
         return slot_angle_deg(slot, self.slots)
+
+    def angle(self, slot: int) -> float:
+        """Where a slot lies, from the top."""
+        return self.of_slot(slot) - self.turned
 
     def plate(self) -> list[Shape]:
         """The rim, the hole with the front mark, the slots and their numbers, filled ones bold."""

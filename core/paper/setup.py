@@ -96,13 +96,13 @@ def sheet_title(content: SheetContent) -> str:
 
 def _opening(flow: Flow, content: SheetContent, preview: Pixels | None) -> None:
     """Title, picture of the braid, what is needed."""
-    _moves(flow, content)
     beside = flow.width - 2 * _MOVES_MM - 4.0
     size = fitted(content.heading, beside * 2, 7.0, True)
     flow.text(content.heading, size, bold=True, width_mm=beside)
     if content.copies > 1:
         _blank(flow, "Name", flow.width / 2)
     flow.text(content.about, BODY, width_mm=beside)
+    _moves(flow, content)
     flow.y = max(flow.y + 2.0, flow.margin_mm + 2 * _MOVES_MM + 6.0)
     picture_end = _picture(flow, content, preview)
     width = flow.width - _PICTURE_MM[0] - 5.0
@@ -130,9 +130,9 @@ def _opening(flow: Flow, content: SheetContent, preview: Pixels | None) -> None:
 def _moves(flow: Flow, content: SheetContent) -> None:
     """The two moves of the lay in the upper right corner, its name below."""
     lay = content.design.braid.lay
-    middle = flow.left + flow.width - _MOVES_MM
-    flow.add(moves_shapes(lay, middle, flow.y + _MOVES_MM, _MOVES_MM))
-    flow.add([Text(middle, flow.y + 2 * _MOVES_MM + 4.0, f"{lay} lay", SMALL, "middle", True)])
+    middle, top = flow.left + flow.width - _MOVES_MM, flow.margin_mm
+    flow.add(moves_shapes(lay, middle, top + _MOVES_MM, _MOVES_MM))
+    flow.add([Text(middle, top + 2 * _MOVES_MM + 4.0, f"{lay} lay", SMALL, "middle", True)])
 
 
 def _blank(flow: Flow, label: str, width: float, unit: str = "") -> None:
@@ -235,7 +235,9 @@ def _closing(flow: Flow, content: SheetContent, cautions: bool) -> None:
         _cautions(flow, content)
     texts = [text for bead in content.design.palette for text in (bead.name, bead.code)]
     unknown = any(map(missing, [content.heading, *texts]))
-    _section(flow, "Notes", [*content.remarks, *([_UNKNOWN] if unknown else [])])
+    _section(
+        flow, "Notes", [*content.remarks, *content.drop_sizes, *([_UNKNOWN] if unknown else [])]
+    )
     if content.copies == 1:
         flow.heading("To make this sheet again", keep_mm=6.0)
         flow.text("; ".join(content.settings) + ".", SMALL)
