@@ -55,14 +55,15 @@ def improve(
     partner : (beads,) int, optional
         The bead that is to have the same colour as each.
     most_mm : float
-        No further round the braid do beads come to reach.
+        No single bead makes a motif reach further round the braid; a path may, to stay whole.
     """
     if partner is not None:
         every = np.arange(len(colours))
         colours = colours[np.minimum(every, partner)]
     energy = float(overlay.energy(colours[None])[0])
     for _ in range(MOST_SWEEPS):
-        trials = np.array([*_single(overlay, colours), *_paths(overlay, colours)], dtype=np.intp)
+        single = [*_single(overlay, colours)]
+        trials = np.array([*single, *_paths(overlay, colours)], dtype=np.intp)
         if not len(trials):
             break
         if partner is not None:
@@ -70,7 +71,7 @@ def improve(
             trials = np.where(changed[:, partner], trials[:, partner], trials)
         energies = overlay.energy(trials)
         most = max(most_mm, float(overlay.reach_mm(colours[None])[0]))
-        energies = np.where(overlay.reach_mm(trials) > most, np.inf, energies)
+        energies[: len(single)][overlay.reach_mm(trials[: len(single)]) > most] = np.inf
         best = int(np.argmin(energies))
         if energies[best] > energy - LEAST_ENERGY_GAIN:
             break

@@ -300,33 +300,34 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
     overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
     colours = overlay.first_colours()
     energies = overlay.energy(colours)
-    if wanted.width_mm is None:
-        # what is seen at once counts, from bead to bead: less than two thirds of the way round
-        far = overlay.reach_mm(colours) > _most_mm(lattice)
-        energies = np.where(far, energies + FAR_PRICE, energies)
+    # what is seen at once counts, from bead to bead: less than two thirds of the way round
+    far = overlay.reach_mm(colours) > _most_mm(lattice, wanted)
+    energies = np.where(far, energies + FAR_PRICE, energies)
     return _Look(overlay, colours, energies)
 
 
-def _most_mm(lattice: Lattice) -> float:
-    """How far apart round the braid the outermost beads of a motif may lie whose size is found."""
-    return MOST_ROUND * lattice.circumference_mm - ROUNDING_MM
+def _most_mm(lattice: Lattice, wanted: Wanted) -> float:
+    """How far apart round the braid the outermost beads may lie, where the size is found."""
+    found = wanted.width_mm is None
+    return MOST_ROUND * lattice.circumference_mm - ROUNDING_MM if found else np.inf
 
 
 def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
     """Improve the best places bead by bead, and judge the best of them."""
     overlay, colours, energies = look
     order = np.argsort(energies, kind="stable")
-    most_mm = _most_mm(overlay.patch.lattice) if wanted.width_mm is None else np.inf
+    most_mm = _most_mm(overlay.patch.lattice, wanted)
+    # a place that goes too far round is none, if there is another
+    near = overlay.reach_mm(colours)[order] <= most_mm
+    order = order[near] if near.any() else order
     finalists = []
     for place in order[: 1 if wanted.quick else FINALISTS].tolist():
         partner = None
         if overlay.sketch.half_turn and wanted.offset_mm is None:
             partner = overlay.patch.upside_down(overlay.offsets_mm[place])
-        there = overlay.at(place)
-        found = improve(there, colours[place], partner, most_mm)
-        far = bool(there.reach_mm(found.colours[None])[0] > most_mm)
-        finalists.append((found.energy + FAR_PRICE * far, place, found))
-    _, place, best = min(finalists, key=lambda one: one[0])
+        found = improve(overlay.at(place), colours[place], partner, most_mm)
+        finalists.append((place, found))
+    place, best = min(finalists, key=lambda one: one[1].energy)
     beads = int(np.count_nonzero(best.colours != overlay.ground))
     # the verdict is the same whatever was to be brought out
     there = overlay.at(place)
