@@ -637,7 +637,7 @@ def test_pixel_limit_can_be_set(monkeypatch: pytest.MonkeyPatch) -> None:
         (b'<?xml version="1.0"?>\n<svg xmlns="http://www.w3.org/2000/svg">', "SVG"),
         (b"\xef\xbb\xbf<svg>", "SVG"),
         (b"<!DOCTYPE html><html><body><svg></svg>", "web page"),
-        (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic", "HEIC"),
+        (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic", "pip install pillow-heif"),
         (b"\0\0\0\x18ftypmif1\0\0\0\0mif1heic", "HEIF"),
         (b"\0\0\0\x18ftypmp42\0\0\0\0isommp42", "film"),
         (b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 10 10\n", "PostScript"),
@@ -647,7 +647,10 @@ def test_pixel_limit_can_be_set(monkeypatch: pytest.MonkeyPatch) -> None:
         (bytes(range(1, 200)), "not a picture"),
     ],
 )
-def test_what_is_no_picture_is_named(start: bytes, word: str, tmp_path: Path) -> None:
+def test_what_is_no_picture_is_named(
+    start: bytes, word: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
     file = tmp_path / "heron.png"
     file.write_bytes(start)
     message = refusal(file)

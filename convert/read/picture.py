@@ -26,7 +26,7 @@ import math
 import sys
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,6 +38,7 @@ from ...core.errors import HimotifError
 from ...core.findings import Code, Finding
 from ...core.names import readable
 from ...core.srgb import decode_srgb, srgb_to_linear
+from .svg import svg_png
 
 if TYPE_CHECKING:
     from PIL import Image as PillowImage
@@ -131,10 +132,12 @@ def read_picture(
     if not data:
         raise HimotifError(f"{name}: the file is empty. Save or copy the picture again.")
     _refuse_other_kinds(data, name)
+    shown = svg_png(data, name, most_px) if _is_svg(data) else data
     with warnings.catch_warnings():
         # Pillow warns of odd metadata and of large pictures; makers can change neither.
         warnings.simplefilter("ignore")
-        return _decode(data, name, pixel_limit, most_px)
+        picture = _decode(shown, name, pixel_limit, most_px)
+    return picture if shown is data else replace(picture, sha256=hashlib.sha256(data).hexdigest())
 
 
 # --- the file ------------------------------------------------------------------------------------
@@ -177,6 +180,7 @@ def _within_limit(data: bytes, name: str) -> tuple[bytes, str]:
 
 _DRAWING = "Export it as PNG, about 1000 pixels on its longer side."
 _PHOTO = "Save or export it as JPEG or PNG."
+_HEIF_PHOTO = "Save or export it as JPEG, or add what reads it: pip install pillow-heif."
 
 _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"%PDF-", "a PDF document", "Export the page with the motif as PNG."),
@@ -196,6 +200,8 @@ _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
 
 _PICTURE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\0", b"MM\0*", b"RIFF", b"BM")
 
+_HEIF = {b"heic", b"heix", b"hevc", b"heim", b"mif1", b"msf1"}
+
 _CONTAINER_BRANDS = {
     b"heic": "a HEIC photograph, which cannot be read here",
     b"heix": "a HEIC photograph, which cannot be read here",
@@ -207,6 +213,16 @@ _CONTAINER_BRANDS = {
 }
 
 
+def _reads_heif() -> bool:
+    """Whether the library for HEIF is there; Pillow then reads such files."""
+    try:
+        from pillow_heif import register_heif_opener
+    except ImportError:
+        return False
+    register_heif_opener()
+    return True
+
+
 def _refuse_other_kinds(data: bytes, name: str) -> None:
     """Name what was given by mistake. No program that draws such files is ever started."""
     for start, what, remedy in _OTHER_KINDS:
@@ -215,25 +231,30 @@ def _refuse_other_kinds(data: bytes, name: str) -> None:
     if data[4:8] == b"ftyp":
         brands = {data[8:12]} | {data[k : k + 4] for k in range(16, 64, 4)}
         if data[8:12] in _CONTAINER_BRANDS and not brands & {b"avif", b"avis"}:
-            raise HimotifError(f"{name}: this is {_CONTAINER_BRANDS[data[8:12]]}. {_PHOTO}")
+            if _HEIF & brands and _reads_heif():
+                return
+            to_do = _HEIF_PHOTO if _HEIF & brands else _PHOTO
+            raise HimotifError(f"{name}: this is {_CONTAINER_BRANDS[data[8:12]]}. {to_do}")
         if not brands & {b"avif", b"avis"}:
             raise HimotifError(f"{name}: this is a film. Save one picture of it as PNG.")
     if data[:4] == b"\1\0\0\0" and data[40:44] == b" EMF":
         raise HimotifError(f"{name}: this is a Windows metafile drawing. {_DRAWING}")
-    _refuse_markup(data, name)
-
-
-def _refuse_markup(data: bytes, name: str) -> None:
-    text = data[:2048].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
-    if not text.startswith(b"<"):
-        return
+    text = _markup(data)
     page = min((text.find(b) for b in (b"<html", b"<!doctype html") if b in text), default=-1)
     if page >= 0 and b"<svg" not in text[:page]:
         raise HimotifError(
             f"{name}: this is a web page, not the picture on it. Save the picture itself."
         )
-    if b"<svg" in text:
-        raise HimotifError(f"{name}: this is an SVG drawing. {_DRAWING}")
+
+
+def _markup(data: bytes) -> bytes:
+    """The beginning of a file of markup, in small letters; nothing of any other."""
+    text = data[:2048].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
+    return text if text.startswith(b"<") else b""
+
+
+def _is_svg(data: bytes) -> bool:
+    return b"<svg" in _markup(data)
 
 
 # --- decoding ------------------------------------------------------------------------------------
