@@ -526,7 +526,10 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
             "beads": [one._asdict() for one in changed],
             **remarks([*before, *found], design.papers.unit),
         },
-        [*first_of(lines, "beads"), f"{folder}: {len(changed)} beads changed."],
+        [
+            *first_of(lines, "beads"),
+            f"{folder}: {len(changed)} bead{'s' * (len(changed) != 1)} changed.",
+        ],
     )
 
 
