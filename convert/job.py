@@ -265,9 +265,14 @@ def make(
         If it cannot be done; the message says how to mend it.
     """
     _check_codes(order, palette)
-    setup = settle(order, palette)
+    seen = palette
+    if order.cord_colour is not None:
+        from ..palette import palette_on_cord
+
+        seen = palette_on_cord(palette, order.cord_colour)
+    setup = settle(order, seen)
     rounds = setup.lengths.rounds
-    conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
+    conversion = convert(order, picture, seen, setup.lattice, setup.bead, rounds, sketch)
     if order.choice > 1:
         return make(_chosen(order, conversion), picture, palette, sketch)
     if conversion.composed is not None:

@@ -247,6 +247,22 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class ColourText(ValueKind):
+    """A colour in one of the notations of a palette, as #rrggbb."""
+
+    metavar: str = "COLOUR"
+
+    def read(self, text: str) -> str:
+        from ..core.errors import HimotifError
+        from ..palette import hex_of, parse_colour
+
+        try:
+            return hex_of(parse_colour(text).rgb)
+        except HimotifError as error:
+            raise WrongUsage(f"{error}.") from None
+
+
+@dataclass(frozen=True)
 class PicturePlace(ValueKind):
     """A place in a picture, in pixels from its top left corner."""
 
@@ -655,6 +671,10 @@ class Order:
     )
     keep: tuple[str, ...] = option(
         (), BEAD_CODE, Group.COLOURS, "Always among these; repeatable.", collect=tuple
+    )
+    cord_colour: str | None = option(
+        None, ColourText(), Group.COLOURS, "Of the cord; transparent beads take it.",
+        usual="white",
     )
     moved_mm: tuple[float, float] | None = option(
         None, Offset(), Group.MOTIF, "Put the motif there, mm from the middle.", usual="found",
