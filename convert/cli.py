@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from ..core.errors import HimotifError, WrongUsage, first_of
+from ..core.names import LAY_MOVES
 from .options import (
     BeadPlace,
     Flag,
@@ -45,7 +46,7 @@ if TYPE_CHECKING:
     from ..core.braid import Lattice
     from ..core.design import Design
     from ..core.findings import Finding
-    from ..palette import Palette
+    from ..palette import Palette, SortBy
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -214,8 +215,7 @@ out_options = _stack(
         help="If the folder is there already, replace what himotif made in it; all else stays.",
     ),
 )
-sketch_options = _stack(
-    click.argument("picture", metavar="PICTURE"),
+beads_and_out = _stack(
     click.option(
         "--palette",
         "palette_file",
@@ -226,6 +226,7 @@ sketch_options = _stack(
     ),
     out_options,
 )
+sketch_options = _stack(click.argument("picture", metavar="PICTURE"), beads_and_out)
 
 
 def table_options(options: Mapping[str, Option]) -> Callable[[_F], _F]:
@@ -270,12 +271,13 @@ def main() -> None:
 
 
 @main.command()
-@sketch_options
+@click.argument("picture", metavar="[PICTURE]", required=False)
+@beads_and_out
 @table_options(ORDER | PAPERS | LIMITS)
 @verbose_option
 @json_option
 def convert(
-    picture: str,
+    picture: str | None,
     palette_file: Path,
     out: Path,
     force: bool,
@@ -283,7 +285,7 @@ def convert(
     as_json: bool,
     **given: Any,
 ) -> None:
-    """Turn PICTURE (a file, or - for standard input) into a folder to work from."""
+    """Turn PICTURE (a file, or - for standard input), or --text, into a folder to work from."""
     from ..palette import read_palette
     from .job import make
     from .read import read_drawing
@@ -297,8 +299,10 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    sketch = read_drawing(picture, corners_px=order.paper_corners)
-    made = make(order, sketch, palette)
+    if (picture is None) == (order.text is None):
+        raise WrongUsage("give either a picture or a text to work.", "text")
+    drawn = None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+    made = make(order, drawn, palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
@@ -339,7 +343,7 @@ def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
 SHARED = {
     name: option
     for name, option in ORDER.items()
-    if option.group is not Group.BEAD and name not in ("strands", "disc")
+    if option.group not in (Group.BEAD, Group.TEXT) and name not in ("strands", "disc")
 }
 COMPARED = named(
     {
@@ -522,7 +526,10 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
             "beads": [one._asdict() for one in changed],
             **remarks([*before, *found], design.papers.unit),
         },
-        [*first_of(lines, "beads"), f"{folder}: {len(changed)} beads changed."],
+        [
+            *first_of(lines, "beads"),
+            f"{folder}: {len(changed)} bead{'s' * (len(changed) != 1)} changed.",
+        ],
     )
 
 
@@ -564,6 +571,7 @@ def braids(as_json: bool) -> None:
                 f"mm thick, {row['rise_mm']:.2f} mm a round",
                 f"    pairs start in slots {starts}",
             ]
+    lines += [f"{lay} lay: {moves}." for lay, moves in LAY_MOVES.items()]
     answer(as_json, {"bead": "8/0", "slots": 32, "braids": rows}, lines)
 
 
@@ -593,7 +601,11 @@ palette_out = _stack(
 
 
 def _give_palette(
-    palette: Palette, out: Path | None, force: bool, as_json: bool, others: Mapping[Path, bytes]
+    palette: Palette,
+    out: Path | None,
+    force: bool,
+    as_json: bool,
+    others: Mapping[Path, bytes] | None = None,
 ) -> None:
     """Write a palette, and files that belong to it, and show it."""
     from ..palette import palette_facts, palette_file, palette_text
@@ -603,21 +615,27 @@ def _give_palette(
     said = [*palette.findings]
     if out is not None:
         content, lost = palette_file(palette, out)
-        write_files({**others, out: content}, force)
+        write_files({**(others or {}), out: content}, force)
         said += lost
     say(lines(said))
     answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
 
 
 @palette_group.command("show")
-@click.argument("file", type=PATH)
+@click.argument("file", type=PATH, required=False)
+@click.option("--starter", type=click.Choice(["bright", "muted"]), help="Begin with such beads.")
 @palette_out
 @json_option
-def show_palette(file: Path, out: Path | None, force: bool, as_json: bool) -> None:
+def show_palette(
+    file: Path | None, starter: str | None, out: Path | None, force: bool, as_json: bool
+) -> None:
     """Check a palette FILE; list its beads and those that are hard to tell apart."""
-    from ..palette import read_palette
+    from ..palette import read_palette, starter_palette
 
-    _give_palette(read_palette(file), out, force, as_json, {})
+    if (file is None) == (starter is None):
+        raise WrongUsage("Give a palette FILE, or --starter bright or --starter muted.")
+    palette = starter_palette(starter or "") if file is None else read_palette(file)
+    _give_palette(palette, out, force, as_json)
 
 
 PHOTOGRAPHED = named(
@@ -640,7 +658,7 @@ def palette_from_photo(
 ) -> None:
     """Find the colours of beads in PICTURE: in dishes, in tubes or loose on white paper.
 
-    Beside the palette comes a picture, of the same name, with every heap outlined.
+    Beside the palette comes a picture with every heap outlined, NAME-found.png.
     """
     from ..palette import palette_of_photo
     from .read import read_picture
@@ -650,8 +668,98 @@ def palette_from_photo(
     found = palette_of_photo(
         photo.linear, photo.name, photo.scale, asked.get("white"), asked.get("at", ())
     )
-    others = {} if out is None else {out.with_suffix(".png"): found.check_png()}
+    others = {} if out is None else {out.with_name(f"{out.stem}-found.png"): found.check_png()}
     _give_palette(found.palette, out, force, as_json, others)
+
+
+BUY = named({"count": Option(Whole(low=1, high=20), help="So many, at most.", default=3)})
+COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.", default=5)})
+
+
+@palette_group.command("near")
+@click.argument("colour")
+@click.argument("file", type=PATH)
+@table_options(COUNT)
+@json_option
+def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
+    """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
+    from ..palette import near_beads, near_lines, parse_colour, read_palette
+
+    count = read_values(given, COUNT).get("count", COUNT["count"].default)
+    found = near_beads(read_palette(file), parse_colour(colour).rgb, count)
+    plain = [
+        {"code": one.bead.code, "name": one.bead.name, "ciede2000": one.difference} for one in found
+    ]
+    answer(as_json, {"beads": plain}, near_lines(found))
+
+
+@palette_group.command("sort")
+@click.argument("file", type=PATH)
+@click.option(
+    "--by", type=click.Choice(["hue", "lightness", "stock"]), default="hue", show_default=True
+)
+@palette_out
+@json_option
+def palette_sort(file: Path, by: SortBy, out: Path | None, force: bool, as_json: bool) -> None:
+    """Put the beads of FILE in order."""
+    from ..palette import read_palette, sorted_palette
+
+    _give_palette(sorted_palette(read_palette(file), by), out, force, as_json)
+
+
+@palette_group.command("join")
+@click.argument("files", type=PATH, nargs=-1, required=True, metavar="FILE...")
+@palette_out
+@json_option
+def palette_join(files: tuple[Path, ...], out: Path | None, force: bool, as_json: bool) -> None:
+    """Put several palettes together; the same bead in two of them is one."""
+    from ..palette import joined, read_palettes
+
+    name = files[0].stem if out is None else out.stem
+    _give_palette(joined(read_palettes(files), name), out, force, as_json)
+
+
+@palette_group.command("use")
+@click.argument("folder", type=PATH)
+@click.argument("file", type=PATH)
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def palette_use(folder: Path, file: Path, yes: bool) -> None:
+    """Take what the finished bracelet of FOLDER took off the stock in FILE."""
+    from ..palette import counts, read_palette, rewritten, used_up
+    from .wording import lines
+    from .write import write_file
+
+    design = read_folder(folder)
+    took = counts(design.palette, design.beads)
+    left = used_up(read_palette(file), took)
+    content = rewritten(left, file)
+    say(lines(left.findings))
+    answer(False, {}, (f"{count} {bead.code} ({bead.name})" for bead, count in took.items()))
+    if not yes and not click.confirm(f"Take these off the stock in {file}?", err=True):
+        raise HimotifError(f"{file}: left as it is.")
+    write_file(file, content, force=True)
+    answer(False, {}, [f"{file}: the stock is less by {sum(took.values())} beads."])
+
+
+@palette_group.command("suggest")
+@click.argument("picture", metavar="PICTURE")
+@click.option("--have", type=PATH, required=True, metavar="FILE", help="The beads at hand.")
+@click.option(
+    "--from", "source", type=PATH, required=True, metavar="FILE", help="Beads that can be bought."
+)
+@table_options(BUY | BRAID)
+@json_option
+def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **given: Any) -> None:
+    """Name the few beads to buy that help the sketch in PICTURE most."""
+    from ..palette import read_palettes
+    from .read import read_picture
+    from .suggest import suggest, suggestion_lines, suggestions_dict
+
+    asked = read_values(given, BUY | BRAID)
+    count = asked.pop("count", BUY["count"].default)
+    at_hand, stock = read_palettes([have, source])
+    before, found = suggest(Order(**asked), read_picture(picture), at_hand, stock, count)
+    answer(as_json, suggestions_dict(before, found), suggestion_lines(before, found))
 
 
 @main.command()
@@ -726,7 +834,10 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
             "list_of_strand_goes_on": [number + 1 for number in mirror_strands(design.braid)],
             **remarks([*before, *kept, *found]),
         },
-        [f"Mirrored: {mirrored.braid.lay} lay.", f"Written to {out}."],
+        [
+            f"Mirrored: {mirrored.braid.lay} lay, {LAY_MOVES[mirrored.braid.lay]}.",
+            f"Written to {out}.",
+        ],
     )
 
 

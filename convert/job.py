@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ..core.making.materials import Materials
     from ..core.making.swatch import Readings
     from ..palette import Palette
+    from .fit.composed import Composed
     from .fit.fitting import LaidMotif
     from .fit.inks import BeadChoice
     from .fit.motif import Motif
@@ -91,7 +92,10 @@ class Made:
         if papers.lists_only:
             return files
         files |= distortion_files(self.distortion)
-        if self.picture.from_sheet:
+        composed = self.conversion.composed
+        if composed is not None:
+            files[composed.picture.name] = composed.png
+        elif self.picture.from_sheet:
             files["sketch.png"] = sketch_png(self.picture, self.conversion.sketch)
         if self.conversion.choices and self.conversion.trials is not None:
             page = choices_page(self.conversion.trials, self.conversion.choices)
@@ -189,6 +193,7 @@ def _check_codes(order: Order, palette: Palette) -> None:
     """Name every code that is asked for and not in the palette, all together."""
     asked = {
         "background": [] if order.background is None else [order.background],
+        "letter_bead": [] if order.letter_bead is None else [order.letter_bead],
         "keep": order.keep,
         "scatter": order.scatter,
     }
@@ -240,13 +245,16 @@ class Setup:
     assumed: tuple[Finding, ...]
 
 
-def make(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None = None) -> Made:
+def make(
+    order: Order, picture: Picture | None, palette: Palette, sketch: Sketch | None = None
+) -> Made:
     """Carry out an order: settle the braid, convert the picture, finish the design.
 
     Parameters
     ----------
     order : Order
-    picture : Picture
+    picture : Picture or None
+        None if the order has a text.
     palette : Palette
     sketch : Sketch, optional
         Of the same picture, if it was read before; see `read_sketch`.
@@ -257,11 +265,19 @@ def make(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None
         If it cannot be done; the message says how to mend it.
     """
     _check_codes(order, palette)
-    setup = settle(order, palette)
+    seen = palette
+    if order.cord_colour is not None:
+        from ..palette import palette_on_cord
+
+        seen = palette_on_cord(palette, order.cord_colour)
+    setup = settle(order, seen)
     rounds = setup.lengths.rounds
-    conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
+    conversion = convert(order, picture, seen, setup.lattice, setup.bead, rounds, sketch)
     if order.choice > 1:
         return make(_chosen(order, conversion), picture, palette, sketch)
+    if conversion.composed is not None:
+        picture = conversion.composed.picture
+    assert picture is not None
     return _finish(order, setup, picture, conversion)
 
 
@@ -280,7 +296,7 @@ def _chosen(order: Order, conversion: Conversion) -> Order:
 
 def convert(
     order: Order,
-    picture: Picture,
+    picture: Picture | None,
     palette: Palette,
     lattice: Lattice,
     bead: BeadSize,
@@ -294,7 +310,8 @@ def convert(
     Parameters
     ----------
     order : Order
-    picture : Picture
+    picture : Picture or None
+        None if the order has a text.
     palette : Palette
     lattice : Lattice
     bead : BeadSize
@@ -314,6 +331,17 @@ def convert(
     from .judge.judgement import judge
     from .judge.trials import Trials
 
+    if order.text is not None:
+        from .fit.text import compose_text
+
+        return _composed(order, compose_text(order, palette, lattice, bead, rounds), bead, rounds)
+    if picture is not None and order.all_round:
+        from .fit.all_round import compose_all_round
+
+        made = compose_all_round(order, picture, palette, lattice, rounds)
+        return _composed(order, made, bead, rounds)
+    if picture is None:
+        raise WrongUsage("give a picture, or a text.", "text")
     sketch = sketch or read_sketch(picture, order.kind)
     motif = find_motif(sketch, picture, palette, order)
     fitted = fit(motif, lattice, rounds, order)
@@ -323,6 +351,18 @@ def convert(
     judgement = judge(motif, motif.cut(picture), fitted, order, trials)
     design = _design(picture, motif, fitted, bead, rounds)
     return Conversion(order, sketch, motif, fitted, judgement, design, trials)
+
+
+def _composed(order: Order, made: Composed, bead: BeadSize, rounds: int) -> Conversion:
+    """What came of a picture that was put together on the braid."""
+    from .judge.conversion import Conversion
+    from .judge.judgement import judge
+
+    picture, motif, fitted = made.picture, made.motif, made.fitted
+    judgement = judge(motif, picture, fitted, order, None)
+    judgement = replace(judgement, findings=(*made.findings, *judgement.findings))
+    design = _design(picture, motif, fitted, bead, rounds)
+    return Conversion(order, motif.sketch, motif, fitted, judgement, design, None, made)
 
 
 def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
@@ -417,6 +457,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
     """The design with its plain back, its accents and all that is said about it."""
     from ..core.design import Origin, PaperChoice, size_findings
     from ..core.making.materials import materials
+    from .judge.alike import alike_findings
     from .judge.memory import remember
 
     planned, choice = setup.lengths, conversion.motif.choice
@@ -431,6 +472,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         *short_of_room(order, conversion.tile),
         *changes,
         *size_findings(design),
+        *(alike_findings(design) if conversion.kind == "flat" else ()),
     ]
     # that a motif cannot be recognised is said before all else
     said = sorted(distinct(said), key=lambda one: one.weight is not Weight.READS)

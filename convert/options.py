@@ -10,6 +10,7 @@ Nothing heavy is imported here: ``--help`` reads this table.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from enum import Enum
@@ -19,15 +20,21 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from ..core.bounds import most
 from ..core.errors import WrongUsage
+from ..core.names import LAY_MOVES
 
 if TYPE_CHECKING:
     from ..core.braid import Disc, Lay, Turn
     from ..core.design import Fit, PaperChoice, SketchKind
+    from ..core.drawing.typeface import Typeface
     from ..core.findings import Remedy
     from ..core.making.swatch import Readings
 
 
 Pin = Literal["shift", "scale", "turn", "stretch"]
+
+Way = Literal["up", "down", "below"]
+"""How a line of letters runs: along the braid from its first bead up, or from its last bead down,
+with letters turned a quarter; or letter below letter, each upright while the first beads hang."""
 
 DEFAULT_WRIST_MM = 165.0
 
@@ -40,6 +47,7 @@ class Group(Enum):
     BEAD = "Bead"
     SIZE = "Size of the piece"
     MOTIF = "Motif"
+    TEXT = "Text"
     COLOURS = "Colours"
     PAPERS = "Papers"
     LIMITS = "Limits"
@@ -82,6 +90,26 @@ class OneOf(ValueKind):
             if str(value) == text:
                 return value
         raise WrongUsage(f"{text!r} is not one of {', '.join(map(str, self.values))}.")
+
+
+@dataclass(frozen=True)
+class Hand(OneOf):
+    """A lay of the braid; words that can mean either are answered with the moves of both."""
+
+    def read(self, text: str) -> Any:
+        from ..core.findings import Remedy
+
+        word = re.sub(r"[\s-]*(lay|twist|hand|handed)$", "", text.strip(), flags=re.IGNORECASE)
+        if word.upper() in self.values:
+            return word.upper()
+        moves = "; ".join(f"{lay}: {LAY_MOVES[lay]}" for lay in self.values)
+        if word.lower() in ("left", "right", "mirror", "mirrored", "mirror image"):
+            raise WrongUsage(
+                f"{text!r} can mean either lay. {moves}. For the mirror image of a design that is "
+                "made use himotif mirror.",
+                remedies=[Remedy("lay", lay) for lay in self.values],
+            )
+        raise WrongUsage(f"{text!r} is not one of {' and '.join(self.values)}. {moves}.")
 
 
 @dataclass(frozen=True)
@@ -219,6 +247,22 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class ColourText(ValueKind):
+    """A colour in one of the notations of a palette, as #rrggbb."""
+
+    metavar: str = "COLOUR"
+
+    def read(self, text: str) -> str:
+        from ..core.errors import HimotifError
+        from ..palette import hex_of, parse_colour
+
+        try:
+            return hex_of(parse_colour(text).rgb)
+        except HimotifError as error:
+            raise WrongUsage(f"{error}.") from None
+
+
+@dataclass(frozen=True)
 class PicturePlace(ValueKind):
     """A place in a picture, in pixels from its top left corner."""
 
@@ -301,6 +345,19 @@ class Share(ValueKind):
 
 
 @dataclass(frozen=True)
+class Words(ValueKind):
+    """Words to be worked: in capitals, one space between two."""
+
+    most: int = 60
+
+    def read(self, text: str) -> str:
+        words = " ".join(text.upper().split())
+        if not words or len(words) > self.most:
+            raise WrongUsage(f"{text[:20]!r} is no text of 1 to {self.most} letters.")
+        return words
+
+
+@dataclass(frozen=True)
 class File(ValueKind):
     """What a file holds."""
 
@@ -339,6 +396,12 @@ def _own_start(path: Path) -> Disc:
     from ..core.braid import read_own_start
 
     return read_own_start(path)
+
+
+def _typeface(path: Path) -> Typeface:
+    from ..core.drawing.typeface import Typeface
+
+    return Typeface.read(path)
 
 
 def _swatch(path: Path) -> Readings:
@@ -463,6 +526,8 @@ def table(of: Any) -> dict[str, Option]:
     )
 
 
+# a choice on the page is short
+_MOVES = {lay: moves.replace(" goes", "") for lay, moves in LAY_MOVES.items()}
 DEGREES = Number("DEG", unit="deg", what="a number of degrees")
 BEAD_CODE = ValueKind("CODE")
 
@@ -477,8 +542,9 @@ class Order:
         page=(PageField("Strands", "braid"),),
     )
     lay: Lay = option(
-        "S", OneOf(values=("S", "Z"), names=("S lay", "Z lay")), Group.BRAID,
-        "S: top left goes down, bottom right goes up. Z: the other hand.",
+        "S",
+        Hand(values=("S", "Z"), names=tuple(f"{k}: {v}" for k, v in _MOVES.items())),
+        Group.BRAID, "; ".join(f"{lay}: {moves}" for lay, moves in LAY_MOVES.items()) + ".",
         page=(PageField("Hand", "braid"),),
     )
     turn: Turn = option(
@@ -545,6 +611,27 @@ class Order:
         Group.MOTIF, "wrap: true along the circumference. face: true seen from the front.",
         page=(PageField("Shapes are true", "motif"),),
     )
+    text: str | None = option(
+        None, Words(), Group.TEXT,
+        "Work this instead of a picture: letters, digits, ♥, dot, dash.",
+    )
+    letters: Way = option(
+        "up",
+        OneOf(
+            values=("up", "down", "below"),
+            names=("along, from the first bead", "along, from the last bead", "one below another"),
+        ),
+        Group.TEXT,
+        "up, down: along the braid, from its first bead or from its last; turned end for end on "
+        "the wrist it is upright for the wearer or for others. below: one below the other.",
+    )
+    letter_bead: str | None = option(
+        None, BEAD_CODE, Group.TEXT, "Bead of the letters.", usual="unlike the background's",
+    )
+    font: Typeface | None = option(
+        None, File(reader=_typeface), Group.TEXT, "Typeface of the letters: a .ttf or .otf file.",
+        usual="a bold one",
+    )
     width_mm: float | None = option(
         None, Length(such_as="12, 1.2cm or 1/2in"), Group.MOTIF, "Of the motif across.",
         usual="found", page=(PageField("Width", "motif"),),
@@ -558,9 +645,14 @@ class Order:
         0.0, DEGREES, Group.MOTIF, "Turn the motif clockwise.",
         page=(PageField("Turn", "motif", hint="0"),),
     )
-    repeat: int | Literal["fill", "once"] = option(
-        "fill", RepeatCount(), Group.MOTIF, "How often the motif comes.",
+    repeat: int | Literal["fill", "once"] | None = option(
+        None, RepeatCount(), Group.MOTIF, "How often the motif comes.",
+        usual="fill; a text once",
         page=(PageField("Motifs", "braid", hint="all that fit"),),
+    )
+    all_round: bool = option(
+        False, Flag(), Group.MOTIF,
+        "A border or a pattern: repeat the whole picture round the braid and along it.",
     )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
@@ -590,6 +682,10 @@ class Order:
     keep: tuple[str, ...] = option(
         (), BEAD_CODE, Group.COLOURS, "Always among these; repeatable.", collect=tuple,
         page=(PageField("Always use, codes", "colours", hint="none"),),
+    )
+    cord_colour: str | None = option(
+        None, ColourText(), Group.COLOURS, "Of the cord; transparent beads take it.",
+        usual="white",
     )
     moved_mm: tuple[float, float] | None = option(
         None, Offset(), Group.MOTIF, "Put the motif there, mm from the middle.", usual="found",
@@ -630,6 +726,11 @@ class Order:
     )
     # fmt: on
 
+    @property
+    def repeats(self) -> int | Literal["fill", "once"]:
+        """How often the motif comes."""
+        return self.repeat or ("fill" if self.text is None else "once")
+
     def settings(self) -> dict[str, Any]:
         """Return what differs from the defaults, as plain values: enough to order again."""
         plain: dict[str, Any] = {}
@@ -644,6 +745,8 @@ class Order:
                     for part in fields(value)
                     if getattr(value, part.name) is not None
                 }
+            elif item.name == "font":
+                plain["font"] = value.name
             elif isinstance(value, Mapping):
                 plain[item.name] = dict(value)
             else:

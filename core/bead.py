@@ -6,8 +6,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from ._data import load
 from .bounds import BOUNDS, beyond, fits
@@ -122,6 +124,10 @@ class Bead:
         Beads in a gram, counted; the usual number for its size otherwise.
     packet : int, optional
         Beads in a packet that is sold by the bead; it goes before `grams`.
+    drop_width, drop_length : float, optional
+        Of a drop as measured, in mm: across its wide end, and from end to end.
+    drop_lean : float, optional
+        Of a drop on the braid as measured, in degrees away from straight out.
     """
 
     code: str
@@ -135,3 +141,59 @@ class Bead:
     price: float | None = None
     per_gram: float | None = None
     packet: int | None = None
+    drop_width: float | None = None
+    drop_length: float | None = None
+    drop_lean: float | None = None
+
+
+_DROP_NARROW = 0.54
+"""Radius of a drop's narrow end over that of its wide end, as drawn."""
+
+
+class DropShape(NamedTuple):
+    """A drop bead with a slanted hole on the braid; its hole runs through the narrow end.
+
+    Attributes
+    ----------
+    width_mm, length_mm : float
+        Across the wide end, and from end to end.
+    lean_deg : float
+        Away from straight out of the braid.
+    measured : bool
+        Whether the palette gives all three; what it leaves out is assumed.
+    """
+
+    width_mm: float
+    length_mm: float
+    lean_deg: float
+    measured: bool
+
+    @classmethod
+    def of(cls, bead: Bead, diameter_mm: float) -> DropShape:
+        """Return the shape of a drop beside round beads of that diameter.
+
+        Assumed are 4 × 7 mm beside beads of 3 mm (common practice) and a lean of 45° (ours).
+        """
+        given = bead.drop_width, bead.drop_length, bead.drop_lean
+        assumed = 4 / 3 * diameter_mm, 7 / 3 * diameter_mm, 45.0
+        width, length, lean = (
+            usual if own is None else own for own, usual in zip(given, assumed, strict=True)
+        )
+        # no drop is shorter than it is wide
+        return cls(width, max(width, length), lean, None not in given)
+
+    @property
+    def drawn_mm(self) -> tuple[float, float, float, float]:
+        """How it is drawn: from the hole to the middle of the wide end, outwards and aside; radius
+        of the narrow and of the wide end."""
+        wide = self.width_mm / 2
+        narrow = _DROP_NARROW * wide
+        reach = max(self.length_mm - wide - narrow, 0.0)
+        lean = math.radians(self.lean_deg)
+        return reach * math.cos(lean), reach * math.sin(lean), narrow, wide
+
+    @property
+    def out_mm(self) -> float:
+        """How far it stands out from the middle of its hole."""
+        outwards, _, _, wide = self.drawn_mm
+        return outwards + wide

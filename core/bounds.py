@@ -59,6 +59,7 @@ BOUNDS = {
     "palette": Bound("beads", 1, 2000, "more than a full stand of colours"),
     "name": Bound("characters", 0, 60, "what stands on a tube"),
     "code": Bound("characters", 1, 16, "a short word, to stand in lists"),
+    "drop_lean": Bound("°", 0, 90, "straight out to flat on the braid"),
     # a disc and a worked braid
     "slots": Bound("", 16, 200, "the smallest disc that holds 8 strands to a large stand"),
     "strands": Bound("", 8, 200, "one in every slot of the largest disc"),

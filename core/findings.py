@@ -98,6 +98,7 @@ class Code(Enum):
     """toward, away: how many."""
     DROPS_POINT_AWAY = "drops-point-away"
     DROPS_ALIKE = "drops-alike"
+    DROP_TAKEN_AS = "drop-taken-as"
     DROPS_ON_SKIN = "drops-on-skin"
     """count, places [{strand, beads}]."""
     SCATTERED = "scattered"
@@ -138,6 +139,13 @@ class Code(Enum):
     PHOTO_COLOURS = "photo-colours"
     """Colours come from a camera: beads, uneven_times: brightest over darkest light on the paper.
     """
+
+    # a stock
+    CODE_CHANGED = "code-changed"
+    """Of two beads of one code, in palettes that are joined, one has another: name, before, after.
+    """
+    STOCK_WAS_LESS = "stock-was-less"
+    """A finished piece took more than there were: code, name, count, stock."""
 
     # picture files: file
     PICTURE_PAGES = "picture-pages"
@@ -195,6 +203,12 @@ class Code(Enum):
     """The picture was taken for a photograph or a painting."""
     GREYS_ONLY = "greys-only"
     """For a picture without colour only the greyest beads are used."""
+    BEADS_ALIKE = "beads-alike"
+    """Beads that lie side by side are hard to tell apart: one, other: bead, de00, by_day: whether
+    by day or only in weak light, better: a bead to take for the other, or None."""
+    ALIKE_TO_SOME = "alike-to-some"
+    """So are they for eyes that see fewer hues: pairs [{beads: two codes, sights: 'protan',
+    'deutan' or 'tritan'}]."""
     KEPT_UNUSED = "kept-unused"
     """A bead was kept and nothing of the sketch became it: code, most."""
     WALKS = "walks"
@@ -203,6 +217,17 @@ class Code(Enum):
     """The motifs wind round the braid: motifs, round_deg, in_view, each_deg, clockwise."""
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
+    ALL_ROUND = "all-round"
+    """A sketch is repeated round the braid and along it: times round, width_mm, height_mm and beads
+    of a tile, stretch: how many times as tall as drawn, lean_deg."""
+    ALL_ROUND_OFF = "all-round-off"
+    """No such repeat is near its proportions: high_percent: how high it is to be drawn, in percent
+    of its width."""
+    TEXT_WORKED = "text-worked"
+    """How a text is worked: text, letters ('up', 'down' or 'below'), letter_mm: height of its
+    capitals, length_mm along the braid."""
+    LETTERS_IN_DOUBT = "letters-in-doubt"
+    """Letters that may be taken for others: letters [{letter, like}]."""
     WRIST_ASSUMED = "wrist-assumed"
     """No wrist and no length were given: wrist_mm."""
     PLAIN_BACK_COVERS = "plain-back-covers"
@@ -304,6 +329,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     Weight.READS: (
         Code.TOO_SMALL,
         Code.HARD_TO_RECOGNISE,
+        Code.LETTERS_IN_DOUBT,
         Code.NOTHING_DRAWN,
         Code.SHAPE_KEPT,
         Code.TONES_KEPT,
@@ -326,6 +352,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.STOCK_SHORT,
         Code.STROKES_TOO_THIN,
         Code.SPIRAL,
+        Code.ALL_ROUND_OFF,
         Code.PLAIN_BACK_COVERS,
         Code.BREAKS,
         Code.RUN_TOGETHER,
@@ -333,6 +360,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.EDGES_MOVED,
         Code.OUT_OF_SIGHT,
         Code.FEW_BEADS_WIDE,
+        Code.BEADS_ALIKE,
         Code.COLOURS_MERGED,
         Code.COLOURS_OFF,
         Code.PALETTE_OFF,

@@ -16,6 +16,12 @@ import unicodedata
 
 from .bounds import most
 
+LAY_MOVES = {
+    "S": "top left goes down, bottom right goes up",
+    "Z": "top right goes down, bottom left goes up",
+}
+"""The two moves of a lay, as the worker sees them."""
+
 _UNWRITABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff]")
 """Control characters but tab and line breaks, and halves of surrogate pairs."""
 

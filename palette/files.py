@@ -1,9 +1,11 @@
-"""Palette files: CSV, and the GIMP palette (``.gpl``).
+"""Palette files: CSV, JSON, and the GIMP palette (``.gpl``).
 
 A CSV file starts with a header. ``code,name,colour`` are required, ``size,shape,finish,stock,
-grams,price,per_gram,packet`` optional, in any order, in English or in another language of
-``headings.json``; the separator is a comma, a semicolon or a tab. A GIMP palette holds no codes:
-they are made from the order, A to Z, then AA, AB and so on.
+grams,price,per_gram,packet,drop_width,drop_length,drop_lean`` optional, in any order, in English or
+in another language of ``headings.json``; the separator is a comma, a semicolon or a tab. A GIMP
+palette holds no codes: they are made from the order, A to Z, then AA, AB and so on. A JSON file is
+an object with ``beads``, a list of objects with the same names as the columns; ``rgb`` may stand
+for ``colour``.
 
 Everything that is wrong with a file is reported at once, each with its line:
 ``file:line: what is wrong; what to do``.
@@ -24,9 +26,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Any, cast
 
-from ..core._data import decode_table, read_limited, separator_of, table_lines
+from ..core._data import decode_table, parse_json, read_limited, separator_of, table_lines
 from ..core.bead import Bead, bead_sizes, size_name
-from ..core.bounds import BOUNDS, beyond, most
+from ..core.bounds import BOUNDS, beyond, fits, most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding
 from ..core.names import code_problem, name_problem, readable, writable
@@ -35,7 +37,10 @@ from .colour import hex_of, parse_colour
 from .palette import Palette
 
 REQUIRED = ("code", "name", "colour")
-OPTIONAL = ("size", "shape", "finish", "stock", "grams", "price", "per_gram", "packet")
+OPTIONAL = (
+    *("size", "shape", "finish", "stock", "grams", "price", "per_gram", "packet"),
+    *("drop_width", "drop_length", "drop_lean"),
+)
 SHAPES = ("round", "drop")
 _TOO_MANY = (
     f"this is one bead more than the {most('palette')} that are read; keep those you have, or make "
@@ -95,6 +100,32 @@ def read_palette(path: str | Path) -> Palette:
     return parse_palette(read_limited(path, "Check its name and folder."), str(path))
 
 
+def read_palettes(paths: Iterable[str | Path]) -> list[Palette]:
+    """Read several palette files.
+
+    Raises
+    ------
+    Problems
+        Everything that is wrong in any of them.
+    """
+    palettes: list[Palette] = []
+    problems: list[str] = []
+    for path in paths:
+        try:
+            palettes.append(read_palette(path))
+        except Problems as error:
+            problems += error.problems
+    if problems:
+        raise Problems(problems)
+    return palettes
+
+
+def starter_palette(name: str) -> Palette:
+    """Return one of our own palettes to begin with: 'bright' (16 beads) or 'muted' (24)."""
+    file = resources.files(__package__ or "himotif.palette").joinpath("starters", f"{name}.csv")
+    return parse_palette(file.read_bytes(), f"{name}.csv")
+
+
 def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
     """Read a palette from the contents of a file.
 
@@ -130,6 +161,8 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
             1, f"a GIMP palette starts with the line {_GPL_HEADER!r}; save it again as a palette"
         )
         beads = []
+    elif text.lstrip()[0] in "{[":
+        name, beads = _read_json(text, name, report)
     else:
         beads = _read_csv(lines, report)
     if report.problems:
@@ -377,11 +410,14 @@ def _count(name: str) -> Callable[[str], int]:
     return read
 
 
-def _per_gram(text: str) -> float:
-    value = _number("per_gram", "above 0")(text)
-    if problem := beyond("per_gram", value):
-        raise HimotifError(f"per_gram {problem}; count the beads in a gram again")
-    return value
+def _within(name: str, bound: str, again: str) -> Callable[[str], float]:
+    def read(text: str) -> float:
+        value = _number(name, "from 0 up" if fits(bound, 0) else "above 0")(text)
+        if problem := beyond(bound, value):
+            raise HimotifError(f"{name} {problem}; {again}")
+        return value
+
+    return read
 
 
 def _number(name: str, lowest: str) -> Callable[[str], float]:
@@ -408,8 +444,11 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "stock": _count("stock"),
     "grams": _number("grams", "above 0"),
     "price": _number("price", "from 0 up"),
-    "per_gram": _per_gram,
+    "per_gram": _within("per_gram", "per_gram", "count the beads in a gram again"),
     "packet": _count("packet"),
+    "drop_width": _within("drop_width", "bead", "measure across its wide end in mm"),
+    "drop_length": _within("drop_length", "bead", "measure from end to end in mm"),
+    "drop_lean": _within("drop_lean", "drop_lean", "measure how far it leans from straight out"),
 }
 
 
@@ -429,6 +468,78 @@ def _cell(value: str | float | None) -> str:
     if value is None:
         return ""
     return _tidy(value) if isinstance(value, str) else f"{value:.15g}"
+
+
+# --------------------------------------------------------------------------------------- JSON
+
+_BEADS = re.compile(r'"beads"\s*:\s*\[')
+
+
+def _read_json(text: str, name: str, report: _Report) -> tuple[str, list[Bead]]:
+    try:
+        whole = parse_json(text.encode(), report.file, "Save it again, or write it as CSV.")
+    except HimotifError as error:
+        report.problems.append(str(error))
+        return name, []
+    rows = whole.get("beads") if isinstance(whole, dict) else whole
+    if not isinstance(rows, list) or not rows:
+        report.problem(1, 'there are no beads; write {"beads": [{"code": "A", ...}]}')
+        return name, []
+    if isinstance(whole, dict) and isinstance(whole.get("name"), str) and whole["name"].strip():
+        name = _tidy(whole["name"])
+        if problem := name_problem(name, "palette name"):
+            report.problem(1, problem)
+    beads: list[Bead] = []
+    line_of_code: dict[str, int] = {}
+    for row, number in zip(rows, _lines_of_rows(text, len(rows)), strict=False):
+        if len(beads) == most("palette"):
+            report.problem(number, _TOO_MANY)
+            break
+        if not isinstance(row, dict):
+            report.problem(number, 'this is no bead; write {"code": "A", "name": ..., ...}')
+            continue
+        bead = _bead(_json_cells(row), number, line_of_code, report)
+        if bead:
+            beads.append(bead)
+    _note_codes_alike(line_of_code, 1, report)
+    return name, beads
+
+
+def _lines_of_rows(text: str, count: int) -> list[int]:
+    """The line that each bead of a sound JSON palette begins in."""
+    start = _BEADS.search(text)
+    at = start.end() if start else text.index("[") + 1
+    decoder, found = json.JSONDecoder(), []
+    for _ in range(count):
+        at = re.compile(r"[\s,]*").match(text, at).end()  # type: ignore[union-attr]
+        found.append(text.count("\n", 0, at) + 1)
+        _, at = decoder.raw_decode(text, at)
+    return found
+
+
+def _json_cells(row: Mapping[str, Any]) -> dict[str, str]:
+    """The values of a bead as the cells of a table."""
+    cells = {}
+    for key, value in row.items():
+        name = words_of("columns").get(plain_word(_tidy(str(key)).lower()))
+        if name is not None and value is not None:
+            cells[name] = _tidy(f"{value:.15g}" if isinstance(value, float) else str(value))
+    rgb = row.get("rgb")
+    if "colour" not in cells and isinstance(rgb, list):
+        whole = len(rgb) == 3 and all(isinstance(v, int) and 0 <= v <= 255 for v in rgb)
+        cells["colour"] = hex_of(cast("Rgb", tuple(rgb))) if whole else str(rgb)
+    return cells
+
+
+def palette_json(palette: Palette) -> str:
+    """Return the palette as JSON; what a bead does not have is left out."""
+    beads = []
+    for bead in palette.beads:
+        row = {"code": bead.code, "name": _tidy(bead.name), "colour": hex_of(bead.rgb)}
+        given = {name: getattr(bead, name) for name in OPTIONAL}
+        beads.append(row | {name: value for name, value in given.items() if value is not None})
+    plain = {"schema": 1, "name": _tidy(palette.name), "beads": beads}
+    return json.dumps(plain, ensure_ascii=False, indent=2) + "\n"
 
 
 # ------------------------------------------------------------------------------- GIMP palette
@@ -479,7 +590,7 @@ def palette_gpl(palette: Palette) -> str:
 
 
 def palette_file(palette: Palette, name: str | Path) -> tuple[bytes, tuple[Finding, ...]]:
-    """Return a palette's file, GIMP palette or CSV as its name ends in ``.gpl`` or ``.csv``; UTF-8.
+    """Return a palette's file, as its name ends in ``.csv``, ``.json`` or ``.gpl``; UTF-8.
 
     Returns
     -------
@@ -492,14 +603,35 @@ def palette_file(palette: Palette, name: str | Path) -> tuple[bytes, tuple[Findi
         If the name ends otherwise.
     """
     kind = Path(name).suffix.lower()
-    if kind not in (".csv", ".gpl"):
+    if kind not in (".csv", ".json", ".gpl"):
         raise WrongUsage(
-            f"{name}: a palette is written as CSV or GIMP palette; let the name end in .csv or "
-            ".gpl."
+            f"{name}: a palette is written as CSV, JSON or GIMP palette; let the name end in .csv, "
+            ".json or .gpl."
         )
+    if kind == ".json":
+        return palette_json(palette).encode(), ()
     if kind == ".gpl":
         return palette_gpl(palette).encode(), tuple(_lost(palette.beads))
     return palette_csv(palette).encode(), ()
+
+
+def rewritten(palette: Palette, path: Path) -> bytes:
+    """Return the file of a palette that was read from `path`, to replace it.
+
+    Raises
+    ------
+    WrongUsage
+        If something in it would be lost.
+    """
+    unused = [one for one in palette.findings if one.code is Code.PALETTE_COLUMNS_UNUSED]
+    content, lost = palette_file(palette, path)
+    columns = [name for one in (*unused, *lost) for name in one.data["columns"]]
+    if columns:
+        raise WrongUsage(
+            f"{path}: {', '.join(columns)} would be lost. Write the palette to a new CSV "
+            "file, which has only what himotif keeps, and use that."
+        )
+    return content
 
 
 def _lost(beads: Iterable[Bead]) -> list[Finding]:

@@ -10,13 +10,14 @@ from .colour import hex_of
 from .difference import ciede2000_matrix
 from .files import OPTIONAL
 from .palette import Palette
-
-# A choice of this project, not a norm: beads this near are easily mixed up in the tray and hardly
-# part in the braid. Under 1 two flat patches can hardly be distinguished side by side.
-HARD_TO_TELL = 5.0
+from .sight import HARD_TO_TELL, Alike, alike_beads
 
 MOST_PAIRS = 100
 """So many are named, more than anybody looks at; 2,000 beads of one colour make two million."""
+
+
+MOST_LINES = 12
+"""So many pairs that only some eyes mix up are listed to be read."""
 
 
 class BeadPair(NamedTuple):
@@ -55,6 +56,7 @@ def palette_facts(palette: Palette) -> dict[str, Any]:
     dict
         ``name``; ``beads``, each with ``code, name, rgb`` and the optional values it has;
         ``hard_to_tell_apart``, each with ``beads`` (two codes) and ``ciede2000``, nearest first;
+        ``alike_to_some``, pairs that are so in weak light or to eyes that see fewer hues;
         ``more_hard_to_tell_apart``, how many pairs are not named there; ``findings``.
     """
     beads = []
@@ -71,6 +73,7 @@ def palette_facts(palette: Palette) -> dict[str, Any]:
         "name": palette.name,
         "beads": beads,
         "hard_to_tell_apart": pairs,
+        "alike_to_some": [one.as_dict(palette) for one in _to_some(palette)[:MOST_PAIRS]],
         "findings": [one.as_dict() for one in palette.findings],
         "more_hard_to_tell_apart": close.more,
     }
@@ -113,4 +116,18 @@ def palette_text(palette: Palette) -> str:
             f"All beads are easy to tell apart by colour; nearest are {first} and {second} "
             f"(colour difference CIEDE2000 {difference:.1f})."
         )
+    some = _to_some(palette)
+    if some:
+        lines += ["", "Alike in weak light, or to eyes without red, green or blue cones:"]
+        lines += [
+            f"  {codes[one.first]:<{wide}}  {codes[one.second]:<{wide}}  {', '.join(one.sights)}"
+            for one in some[:MOST_LINES]
+        ]
+        if len(some) > MOST_LINES:
+            lines.append(f"  and {len(some) - MOST_LINES} more pairs")
     return "\n".join(lines).rstrip() + "\n"
+
+
+def _to_some(palette: Palette) -> list[Alike]:
+    """Pairs that are told apart by day, and not in another way of seeing."""
+    return [one for one in alike_beads(palette) if "day" not in one.sights]

@@ -80,6 +80,15 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.DROPS_STRUNG: {"toward": 3, "away": 4},
     Code.DROPS_POINT_AWAY: {},
     Code.DROPS_ALIKE: {},
+    Code.DROP_TAKEN_AS: {
+        "code": "P",
+        "name": "foam drop",
+        "width_mm": 4.0,
+        "length_mm": 7.0,
+        "lean_deg": 45.0,
+        "measured": False,
+        "out_mm": 3.26,
+    },
     Code.DROPS_ON_SKIN: {
         "count": 3,
         "places": [{"strand": 3, "beads": [4, 9]}, {"strand": 5, "beads": [6]}],
@@ -101,6 +110,10 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.CODES_ALIKE: LINE | {"first": "N", "second": "n"},
     Code.PALETTE_MORE: {"count": 12},
     Code.PALETTE_LEFT_OUT: {"columns": ["code", "stock"]},
+    Code.BEADS_ALIKE: {"one": NAVY, "other": REED, "de00": 4.2, "by_day": True, "better": None},
+    Code.ALIKE_TO_SOME: {"pairs": [{"beads": ["N", "R"], "sights": ["protan", "deutan"]}]},
+    Code.CODE_CHANGED: {"name": "reed", "before": "H", "after": "Q"},
+    Code.STOCK_WAS_LESS: NAVY | {"count": 120, "stock": 100},
     Code.PHOTO_COLOURS: {"beads": 12, "uneven_times": 1.7},
     # picture files
     Code.PICTURE_PAGES: FILE,
@@ -159,6 +172,19 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "clockwise": False,
     },
     Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
+    Code.ALL_ROUND: {
+        "times": 2.0,
+        "width_mm": 7.8,
+        "height_mm": 8.4,
+        "beads": 8,
+        "stretch": 1.073,
+        "lean_deg": 0.0,
+    },
+    Code.ALL_ROUND_OFF: {"high_percent": 107},
+    Code.TEXT_WORKED: {"text": "LENA", "letters": "up", "letter_mm": 10.5, "length_mm": 57.2},
+    Code.LETTERS_IN_DOUBT: {
+        "letters": [{"letter": "E", "like": "B"}, {"letter": "I", "like": "1"}]
+    },
     Code.WRIST_ASSUMED: {"wrist_mm": 165.0},
     Code.PLAIN_BACK_COVERS: {"beads": 12, "whole": False},
     Code.SHORT_OF_ROOM: {"up_mm": 6.2, "motifs": 7},

@@ -406,7 +406,6 @@ def line_drawing() -> Picture:
     return soft(np.abs(np.hypot(row, column) - 0.36) < 0.012, NAVY, OYSTER)
 
 
-@pytest.mark.xfail(reason="the outline of a ring may leak by a bead")
 def test_a_closed_outline_stays_closed() -> None:
     on = lattice(24)
     design = converted(line_drawing(), on, rounds=60).design
@@ -446,7 +445,9 @@ def test_a_thin_line_stays_in_one_piece(strands: int) -> None:
     # the line is 1.57 times as long as the picture is wide
     assert drawn.sum() >= 1.57 * np.pi * on.radius_mm / on.pitch_mm
     assert pieces(drawn, on.neighbours(len(drawn))) == 1
-    assert Code.STROKES_DRAWN_BROADER in [one.code for one in conversion.findings]
+    # a fifth of a bead wide on 16 strands, which is more than the verdict trusts
+    said = Code.STROKES_TOO_THIN if strands == 16 else Code.STROKES_DRAWN_BROADER
+    assert said in codes(conversion)
     # it is a line, not a blot: beads of a line have few neighbours on it
     near = on.neighbours(len(drawn))[drawn]
     assert (drawn[near] & (near >= 0)).sum(axis=1).mean() < 3.2

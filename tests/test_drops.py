@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from himotif.core.bead import Bead, bead_size
+from himotif.core.bead import Bead, DropShape, bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design, PlacedPicture
@@ -24,10 +25,14 @@ from himotif.core.design.drops import (
     strand_way_mm,
     worked_directions,
 )
+from himotif.core.design.file import design_from_dict, design_json
 from himotif.core.design.loads import read_directions, stringing_csv
+from himotif.core.errors import Problems
 from himotif.core.findings import Code
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
+from himotif.core.show.preview import braid_frame
+from himotif.palette.files import palette_csv, read_palette
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -238,3 +243,50 @@ def test_a_drop_turned_in_the_table_is_named(tmp_path):
     path.write_text("\n".join(line.rsplit(",", 1)[0] for line in text.splitlines()))
     assert read_directions(path) is None
     assert first_turned(design, None) is None
+
+
+def test_a_measured_drop_is_drawn_as_measured():
+    """Assumed: 4 × 7 mm beside beads of 3 mm (common practice); what is measured goes before it."""
+    design = with_drops(Braid(8), [92, 108])
+    assumed = DropShape.of(PALETTE[1], 3.0)
+    assert assumed[:3] == pytest.approx((4.0, 7.0, 45.0))
+    assert not assumed.measured
+    own = replace(PALETTE[1], drop_width=5.0, drop_length=9.0, drop_lean=30.0)
+    shape = DropShape.of(own, 3.0)
+    assert shape == (5.0, 9.0, 30.0, True)
+    outwards, aside, narrow, wide = shape.drawn_mm
+    # its axis from end to end, and how far it reaches straight out
+    assert np.hypot(outwards, aside) + narrow + wide == pytest.approx(9.0)
+    assert np.degrees(np.arctan2(aside, outwards)) == pytest.approx(30.0)
+    assert shape.out_mm == pytest.approx(outwards + 2.5)
+    measured = replace(design, palette=(PALETTE[0], own, PALETTE[2]))
+    for one, words in ((design, "assumed"), (measured, "measured")):
+        content = SheetContent(one)
+        (said,) = [line for line in content.drop_words if "is drawn" in line]
+        assert words in said
+        taken = DropShape.of(one.palette[1], one.lattice.diameter_mm)
+        np.testing.assert_allclose(content.drops.drawn_mm[92, 2:], taken.drawn_mm)
+        assert f"{taken.width_mm:.1f} mm wide and {taken.length_mm:.1f} mm long" in said
+    frames = [
+        braid_frame(one.lattice, 320, 4.0, drops=drop_directions(one).drawn)
+        for one in (design, measured)
+    ]
+    assert frames[1].width_px > frames[0].width_px
+
+
+def test_measures_of_drops_are_read_and_written(tmp_path):
+    head = "code,name,colour,shape,Tropfenbreite,drop_length,drop lean"
+    text = f"{head}\nP,foam,#dfe9ea,drop,4.2,7.5,40\n"
+    path = tmp_path / "beads.csv"
+    path.write_text(text, encoding="utf-8")
+    palette = read_palette(path)
+    bead = palette.beads[0]
+    assert (bead.drop_width, bead.drop_length, bead.drop_lean) == (4.2, 7.5, 40.0)
+    path.write_text(palette_csv(palette), encoding="utf-8")
+    assert read_palette(path).beads[0] == bead
+    path.write_text(text.replace("40\n", "120\n"), encoding="utf-8")
+    with pytest.raises(Problems, match="drop_lean is 120, but must be from 0 to 90"):
+        read_palette(path)
+    design = with_drops(Braid(8), [92])
+    kept = replace(design, palette=(PALETTE[0], replace(bead, code="B"), PALETTE[2]))
+    assert design_from_dict(json.loads(design_json(kept))).palette[1] == kept.palette[1]

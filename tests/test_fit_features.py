@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from himotif.convert.fit.features import find_features, reduced
+from himotif.convert.fit.features import count_things, find_features, reduced
 from himotif.convert.fit.frame import Frame, motif_frame
 from himotif.convert.fit.turns import free_turns_deg
 from PIL import Image, ImageDraw
@@ -150,3 +150,23 @@ def test_turns_that_suit_a_flower_lie_within_half_a_period():
 )
 def test_what_has_an_upright_of_its_own_or_none_is_not_turned(labels):
     assert free_turns_deg(labels, GROUND) == (0.0,)
+
+
+def test_parts_of_one_colour_and_parts_that_nearly_touch_are_one_thing():
+    disc, far = (10, 10, 110, 110), (180, 180, 280, 280)
+    two = drawing((300, 300), ("ellipse", INK, disc), ("ellipse", OTHER, far))
+    assert count_things(two, GROUND) == pytest.approx(2.0)
+    alike = drawing((300, 300), ("ellipse", INK, disc), ("ellipse", INK, far))
+    assert count_things(alike, GROUND) == pytest.approx(1.0)
+    near = drawing((300, 300), ("ellipse", INK, disc), ("ellipse", OTHER, (105, 10, 205, 110)))
+    assert count_things(near, GROUND) == pytest.approx(1.0)
+    small = drawing((300, 300), ("ellipse", INK, disc), ("ellipse", OTHER, (250, 250, 270, 270)))
+    assert 1.0 < count_things(small, GROUND) < 1.7
+
+
+def test_an_opening_is_closed_where_the_drawing_goes_all_the_way_round_it():
+    ring = [("ellipse", INK, (0, 0, 199, 199)), ("ellipse", GROUND, (50, 50, 149, 149))]
+    closed = of_kind(find_features(drawing((200, 200), *ring), GROUND), "opening")
+    assert [f.closed for f in closed] == [True]
+    cut = drawing((200, 200), *ring, ("rectangle", GROUND, (90, 0, 110, 100)))
+    assert [f.closed for f in of_kind(find_features(cut, GROUND), "opening")] == [False]

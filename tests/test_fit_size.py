@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from himotif.convert.fit.energy import Overlay, Size, extent_mm
-from himotif.convert.fit.legibility import READS, score
+from himotif.convert.fit.legibility import READS
 from himotif.convert.fit.optimise import improve
 from himotif.convert.fit.patch import Patch
 from himotif.convert.fit.size import (
@@ -97,6 +97,22 @@ def test_only_the_largest_run_of_a_stroke_is_kept():
     assert mended.kept[0] > max(above + below, 0.8)
 
 
+def test_an_enclosed_opening_that_leaks_is_not_kept():
+    ring = drawing(
+        (200, 200), ("ellipse", INK, (0, 0, 199, 199)), ("ellipse", GROUND, (60, 60, 139, 139))
+    )
+    one = overlay(ring, Size(10.0, 1.0), np.zeros((1, 2)))
+    (opening,) = np.flatnonzero(one.closed)
+    colours = np.where(one.shares[:, :, one.ground] < 0.9, 1 - one.ground, one.ground)
+    seed = len(one.patch) // 2 - 1
+    seed += int(np.argmin(np.hypot(one.patch.x_mm, one.patch.y_mm)[seed : seed + 3]))
+    colours[0, seed] = one.ground
+    assert one.kept(colours)[0, opening] > 0.3
+    leak = colours.copy()
+    leak[0, one.patch.x_mm > 0] = one.ground
+    assert one.kept(leak)[0, opening] == 0
+
+
 def test_improving_never_raises_the_energy():
     one = overlay(flower(5), Size(9.0, 1.0))
     colours = one.first_colours()
@@ -148,7 +164,7 @@ def test_the_first_size_that_reads_is_taken():
     tried = sizes(sketch, EIGHT, Wanted())
     for smaller in tried[: tried.index(found.size)]:
         seen = fit_at(sketch, EIGHT, smaller, Wanted()).legibility
-        assert seen.clarity < CLEAR or score(READS, seen.clarity, seen.beads) < SURE
+        assert seen.clarity < CLEAR or seen.evidence.logit(READS) < SURE
 
 
 def test_a_flower_of_six_petals_has_them_all_round_its_centre():

@@ -262,11 +262,12 @@ FILES = {
 @pytest.mark.parametrize("file", FILES)
 def test_a_flat_drawing_is_read_the_same_from_any_file(file: str) -> None:
     drawn = boat(720, 540)
-    sketch = read_sketch(FILES[file](drawing(drawn)))
+    shown = FILES[file](drawing(drawn))
+    sketch = read_sketch(shown)
     assert sketch.kind == "flat"
     assert beads_of(sketch) == "ANOR"
     assert wrong_share(sketch, drawn, HULL) < 0.005
-    assert BEADS.codes[background_index(sketch, FILES[file](drawing(drawn)), BEADS)] == "O"
+    assert BEADS.codes[background_index(sketch, shown, BEADS)] == "O"
 
 
 @pytest.mark.parametrize("paper_light", [1, 2])

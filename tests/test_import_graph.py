@@ -29,6 +29,7 @@ ROOMS = (
     "convert.write",
     "convert.job",
     "convert.compare",
+    "convert.suggest",
     "convert.advice",
     "convert.wording",
     "convert.page",

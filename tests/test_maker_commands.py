@@ -111,7 +111,7 @@ def test_mirror_twice_is_the_design(tmp_path, swatch_folder):
 def test_the_mirror_goes_on_with_what_holds(tmp_path):
     folder, other = tmp_path / "heron", tmp_path / "other"
     picture, palette = FIXTURES / "motifs" / "heron.png", FIXTURES / "palettes" / "saltmarsh.csv"
-    given = ("--palette", palette, "--out", folder, "--quick", "--length", "6cm")
+    given = ("--palette", palette, "--out", folder, "--quick", "--length", "4cm")
     papers = ("--tally", "--svg", "--paper", "letter")
     assert run("convert", picture, *given, *papers).exit_code == 0
     before = read_design(folder).origin.findings
@@ -222,6 +222,7 @@ def test_what_is_short_and_the_cord_are_reported_alike_everywhere(tmp_path, unit
     palette.write_text("\n".join(map(",".join, rows)), encoding="utf-8")
     picture = FIXTURES / "motifs" / "letter_f.png"
     given = ("--palette", palette, "--out", folder, "--quick", "--unit", unit, "--strands", "16")
+    given += ("--length", "8cm")
     made = run("convert", picture, *given)
     assert made.exit_code == 0
     planned = run("plan", folder).output

@@ -132,7 +132,7 @@ def test_all_that_is_wrong_is_refused_together():
         ("repeat", "0"), ("repeat", "-1"), ("repeat", "1" * 5000), ("repeat", "often"),
         ("moved_mm", "1"), ("moved_mm", "1,2,3"), ("moved_mm", "a,b"), ("moved_mm", "nan,0"),
         ("rotate_deg", "inf"), ("most", "1"), ("most", "2.5"), ("seed", "-1"),
-        ("width_mm", "-4"), ("width_mm", "9" * 400), ("lay", "s"),
+        ("width_mm", "-4"), ("width_mm", "9" * 400), ("lay", "Q"),
         ("scatter", ("L",)), ("scatter", ("L=0",)), ("scatter", ("L=1.5",)),
         ("scatter", ("=0.1",)), ("scatter", ("L=x",)),
     ],
@@ -168,3 +168,25 @@ def test_every_option_has_a_group_and_help():
             assert isinstance(one, Option)
             assert one.help.endswith("."), name
             assert one.group.value != "Options", name
+
+
+@pytest.mark.parametrize(
+    ("text", "lay"), [("S", "S"), ("z", "Z"), ("S lay", "S"), ("z-twist", "Z"), (" Z ", "Z")]
+)
+def test_a_lay_is_understood(text, lay):
+    assert read_values({"lay": text}, ORDER) == {"lay": lay}
+
+
+@pytest.mark.parametrize("text", ["left", "Right", "left-handed", "mirrored", "mirror image"])
+def test_what_can_mean_either_lay_is_answered_with_the_moves(text):
+    with pytest.raises(WrongUsage) as caught:
+        read_values({"lay": text}, ORDER)
+    # common practice: an S lay takes the top left strand down, a Z lay the top right
+    assert "S: top left goes down, bottom right goes up" in str(caught.value)
+    assert "Z: top right goes down, bottom left goes up" in str(caught.value)
+    (part,) = caught.value.parts
+    assert [remedy.value for remedy in part.remedies] == ["S", "Z"]
+
+
+def test_a_bare_number_is_a_size():
+    assert read_values({"bead_size": "6"}, ORDER) == {"bead_size": "6/0"}

@@ -296,7 +296,7 @@ def test_what_a_gimp_palette_cannot_hold_is_said() -> None:
 
 @pytest.mark.parametrize("name", ["p.xls", "p.txt", "p", "p.csv.bak", ".csv"])
 def test_a_name_that_is_neither_csv_nor_gpl_is_refused(name):
-    with pytest.raises(WrongUsage, match=r"end in \.csv or \.gpl"):
+    with pytest.raises(WrongUsage, match=r"end in \.csv, \.json or \.gpl"):
         palette_file(parse_palette(MARSH), name)
 
 

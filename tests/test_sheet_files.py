@@ -18,9 +18,12 @@ from sheet_designs import marsh, unfold
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+MARSH = marsh(12, "Z", colours=6, rounds=24)
+
+
 @pytest.fixture(scope="module")
 def files() -> dict[str, bytes]:
-    return folder_files(marsh(12, "Z", colours=6), Papers(tally=True, svg=True))
+    return folder_files(MARSH, Papers(tally=True, svg=True))
 
 
 def test_the_pages_as_svg_are_the_pages_of_the_pdf(files):
@@ -38,17 +41,16 @@ def test_the_pages_as_svg_are_the_pages_of_the_pdf(files):
             for key, value in element.attrib.items()
             if key.endswith("href") and not value.startswith("data:")
         ]
-    design = marsh(12, "Z", colours=6)
-    number_of = {bead.code: index for index, bead in enumerate(design.palette)}
+    number_of = {bead.code: index for index, bead in enumerate(MARSH.palette)}
     lists = [
         [number_of[code] for code in unfold(folded)]
         for folded in re.findall(r"Strand \d+, slot \d+: (.*?) = \d+ beads", text)
     ]
-    np.testing.assert_array_equal(beads_from_lists(lists, design.braid), design.beads)
+    np.testing.assert_array_equal(beads_from_lists(lists, MARSH.braid), MARSH.beads)
 
 
 def test_same_design_same_files(files):
-    again = folder_files(marsh(12, "Z", colours=6), Papers(tally=True, svg=True))
+    again = folder_files(MARSH, Papers(tally=True, svg=True))
     assert {name for name in files if files[name] != again[name]} == set()
 
 
@@ -59,7 +61,7 @@ def test_plain_papers_have_no_loose_pages():
 
 
 def test_an_edited_design_gives_new_papers(tmp_path):
-    design = marsh(8, rounds=24, colours=3)
+    design = marsh(8, rounds=8, colours=3)
     out = tmp_path / "braid"
     write_folder(out, folder_files(design, Papers(svg=True, tally=True)))
     before = {path.name: path.read_bytes() for path in out.iterdir()}

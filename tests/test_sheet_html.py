@@ -254,7 +254,7 @@ def test_drops_lean_in_the_turning_view_as_in_the_lists(chromium, tmp_path):
     facts = json.loads(re.search(r'id="design">(.*?)</script>', html)[1])
     assert sorted(map(int, facts["drops"])) == np.flatnonzero(design.beads == 2).tolist()
     for crossing, lean in facts["drops"].items():
-        np.testing.assert_allclose(lean, content.drops.lean_mm[int(crossing)], atol=1e-4)
+        np.testing.assert_allclose(lean, content.drops.drawn_mm[int(crossing)], atol=1e-4)
     assert "wide end" in html.split("Stringing lists")[1].split("Strand 1,")[0]
     file = tmp_path / "sheet.html"
     file.write_text(html, encoding="utf-8")

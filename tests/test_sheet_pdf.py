@@ -224,7 +224,8 @@ def test_drops_keep_their_direction():
     design = replace(design, palette=(*design.palette[:2], drops), picture=picture)
     content = SheetContent(design)
     text = words(setup_pdf(content))
-    assert "string it with the wide end toward the disc" in text
+    assert "← wide end toward the disc" in text
+    assert "→ wide end away from it" in text
     marked = {code for _, _, codes in lists_in(text) for code in codes}
     assert marked == {"A", "B", "C←", "C→"}
     for strand, (_, _, codes) in zip(content.strands, lists_in(text), strict=True):

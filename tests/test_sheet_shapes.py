@@ -195,10 +195,12 @@ def test_a_right_to_left_name_does_not_carry_its_count_away():
     assert line[3:-4] == name[::-1]
 
 
-def test_letters_without_a_glyph_are_spelled():
-    assert glyphs("blue 中村!") == "blue [U+4E2D 6751]!"
+def test_letters_without_a_glyph_are_left_out_visibly():
+    assert glyphs("blue 中村!") == "blue […]!"
+    assert glyphs("สี ฟ้า 12") == "[…] 12"
     assert missing("中")
-    assert not missing("plain [U+4E2D]")
+    assert not missing("plain […]")
+    assert missing("[…] 中")
     assert glyphs("a\tb\u200b\x01c") == "a b c"
 
 

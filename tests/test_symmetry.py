@@ -69,10 +69,7 @@ def test_which_sketches_look_the_same_upside_down() -> None:
     "kind",
     [
         "shaded",
-        pytest.param(
-            "flat",
-            marks=pytest.mark.xfail(reason="the search of flat sketches knows no half turn yet"),
-        ),
+        "flat",
     ],
 )
 def test_such_a_sketch_gets_beads_that_look_the_same_upside_down(

@@ -18,8 +18,10 @@ from himotif.core.braid.braid import LAYS, STRANDS, TURNS, Braid
 from himotif.core.braid.tuck import tucked_under
 from himotif.core.design.design import Design
 from himotif.core.design.origin import PaperChoice
+from himotif.core.drawing.shapes import Text
 from himotif.core.errors import WrongUsage
 from himotif.core.making.where import place_at
+from himotif.core.paper.disc import disc_shapes
 from himotif.core.paper.place_wording import place_lines
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pdf
@@ -244,3 +246,25 @@ def test_other_turn_with_24_strands_is_refused():
     for lay in LAYS:
         with pytest.raises(WrongUsage):
             Braid(24, lay, "other")
+
+
+@pytest.mark.parametrize("lay", LAYS)
+@pytest.mark.parametrize("sets", [0, 3, 8])
+def test_the_drawing_shows_the_disc_as_it_lies_at_the_first_bead(lay, sets):
+    """Strand 1 at the top on the left, strand 2 on the right, in the slots of the text."""
+    content = told_plain(marsh(12, lay), sets)
+    texts = [s for s in disc_shapes(content, content.styles, 0.0, 0.0, 50.0) if isinstance(s, Text)]
+    # the strands' numbers stand outside, the slots' ones inside the rim
+    far = {t.text: t for t in texts if t.size_mm == 3.2}
+    near = {
+        int(t.text): t
+        for t in texts
+        if t.text.isdecimal() and np.hypot(t.x, t.y) < 32.0 and t.fill == (0, 0, 0)
+    }
+    assert far["1"].x < 0 < far["2"].x
+    assert max(far["1"].y, far["2"].y) < -40
+    for number, slot in enumerate(content.slots, start=1):
+        strand, place = far[str(number)], near[slot]
+        assert place.bold
+        across = np.degrees(np.arctan2(strand.x, -strand.y + 1.2) - np.arctan2(place.x, -place.y))
+        assert (across + 180) % 360 - 180 == pytest.approx(0, abs=4)

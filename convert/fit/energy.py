@@ -3,8 +3,9 @@
     E = Σ salience_f · (1 - kept_f) + AREA_WEIGHT · wrong area / drawn area
 
 `kept_f` is the share of a feature's axis that lies under the largest connected run of beads of its
-colour. Were it not for "connected", every bead could be given its best colour by itself; that is
-how a colouring begins, for many places at once.
+colour; ground of an enclosed opening must not run out of it. Were it not for "connected", every
+bead could be given its best colour by itself; that is how a colouring begins, for many places at
+once.
 """
 
 from __future__ import annotations
@@ -19,8 +20,9 @@ import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Lattice
-from .features import Feature
+from .features import Feature, count_things
 from .patch import Patch
+from .symmetry import UNLIKE
 
 ENERGY_PX_PER_PITCH = 6.0
 """Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
@@ -106,6 +108,18 @@ class FlatSketch:
         high, wide = self.labels.shape
         return np.asarray((hull - [wide / 2, high / 2]) / wide)
 
+    @cached_property
+    def half_turn(self) -> bool:
+        """Whether it looks the same upside down."""
+        drawn = int(np.count_nonzero(self.labels != self.ground))
+        unlike = int(np.count_nonzero(self.labels != self.labels[::-1, ::-1]))
+        return unlike < UNLIKE * drawn
+
+    @cached_property
+    def things(self) -> float:
+        """How many things it shows; see `count_things`."""
+        return count_things(self.labels, self.ground)
+
     @property
     def inks(self) -> Ints:
         """The numbers of its colours; the ground is among them."""
@@ -161,6 +175,7 @@ class Overlay:
         self.ground = int(np.searchsorted(self.inks, sketch.ground))
         self.ink_of = np.searchsorted(self.inks, [f.ink for f in sketch.features])
         self.salience = np.array([f.salience for f in sketch.features])
+        self.closed = np.array([f.closed for f in sketch.features], dtype=bool)
         self.shares = self._shares()
         self.axis = self._axis()
         self.drawn_beads = self._drawn_beads()
@@ -220,15 +235,25 @@ class Overlay:
 
     def _drawn_beads(self) -> float:
         """How many beads stand for what is drawn."""
-        lattice, size = self.patch.lattice, self.size
-        stroke = BEAD_STROKE_PITCHES * lattice.pitch_mm / size.width_mm
+        stroke = BEAD_STROKE_PITCHES * self.patch.lattice.pitch_mm / self.size.width_mm
         areas = [
             max(f.area, f.length * stroke if f.kind == "stroke" else 0.0)
             for f in self.sketch.features
             if f.kind != "opening"
         ]
-        per_bead = lattice.cell_area_mm2 / (size.width_mm**2 * size.stretch)
-        return max(sum(areas) / per_bead, 1e-9)
+        return max(sum(areas) / self._bead_area, 1e-9)
+
+    @property
+    def _bead_area(self) -> float:
+        """Of a bead's cell, in squares of the motif's width."""
+        size = self.size
+        return self.patch.lattice.cell_area_mm2 / (size.width_mm**2 * size.stretch)
+
+    @property
+    def broader(self) -> float:
+        """How many times as much area as is drawn its beads take, 1 or more: strokes are rows."""
+        area = sum(f.area for f in self.sketch.features if f.kind != "opening")
+        return self.drawn_beads * self._bead_area / max(area, 1e-9)
 
     # -- what lies where -----------------------------------------------------------------------
 
@@ -309,10 +334,23 @@ class Overlay:
         axis = self._of_place(self.axis, len(colours))
         places, features, beads = axis.shape
         shown = axis * (colours[:, None, :] == self.ink_of[None, :, None])
+        # the patch begins and ends with ground that lies outside
+        outside = (runs == runs[:, :1]) | (runs == runs[:, -1:])
+        shown[:, self.closed] *= ~outside[:, None, :]
         at = np.nonzero(shown)
         key = (at[0] * features + at[1]) * beads + runs[at[0], at[2]]
         length = np.bincount(key, shown[at], minlength=places * features * beads)
         return np.asarray(length.reshape(places, features, beads).max(axis=-1))
+
+    def reach_mm(self, colours: Ints) -> Floats:
+        """Return how far apart round the braid the outermost beads of colours (k, beads) lie."""
+        around = self.patch.lattice.circumference_mm
+        right = self.patch.x_mm - self.offsets_mm[:, :1]
+        right = right - around * np.rint(right / around)
+        drawn = colours != self.ground
+        most = np.where(drawn, right, -np.inf).max(axis=1)
+        least = np.where(drawn, right, np.inf).min(axis=1)
+        return np.asarray(np.where(drawn.any(axis=1), most - least, 0.0))
 
     def wrong_area(self, colours: Ints) -> Floats:
         """Return the area that has another colour in the beads, (k,), in what is drawn."""

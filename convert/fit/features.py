@@ -10,7 +10,7 @@ over its axis have its colour.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -34,6 +34,10 @@ STROKE_RATIO = 3.0
 OPENING_WIDTH = 0.05
 """Openings that are nowhere wider than this share of the motif's longer side are the slack between
 a round outline and its convex hull."""
+
+APART = 0.1
+"""Parts whose distance is less than this share of the motif's longer side belong together: a sail
+and its hull, a flower and its leaf."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,6 +63,8 @@ class Feature:
     salience : float
         Its part of what the sketch is recognised by; all parts and strokes, and all openings, come
         to one half each where there are both.
+    closed : bool
+        An opening that the drawing encloses: ground that runs out of it keeps nothing of it.
     """
 
     kind: FeatureKind
@@ -69,6 +75,7 @@ class Feature:
     length: float
     area: float
     salience: float
+    closed: bool = False
 
 
 def find_features(labels: Ints, ground: int) -> tuple[Feature, ...]:
@@ -90,11 +97,23 @@ def find_features(labels: Ints, ground: int) -> tuple[Feature, ...]:
     if not (labels != ground).any():
         return ()
     masks = [*_parts(labels, ground), *_openings(labels, ground)]
+    outside = _outside(labels == ground)
     raw = [
-        _feature(ink, kind, mask, axis, labels.shape[1], labels.shape[0])
+        replace(
+            _feature(ink, kind, mask, axis, labels.shape[1], labels.shape[0]),
+            closed=kind == "opening" and not (mask & outside).any(),
+        )
         for (ink, kind, mask), axis in zip(masks, _axes([m for *_, m in masks]), strict=True)
     ]
     return _weighed(raw)
+
+
+def _outside(bare: Bools) -> Bools:
+    """The ground (h, w) that can be reached from beyond the frame."""
+    from scipy import ndimage
+
+    pieces = ndimage.label(np.pad(bare, 1, constant_values=True))[0]
+    return np.asarray(pieces == pieces[0, 0])[1:-1, 1:-1]
 
 
 def reduced(labels: Ints, ground: int, long_side_px: int = LONG_SIDE_PX) -> Ints:
@@ -120,6 +139,41 @@ def reduced(labels: Ints, ground: int, long_side_px: int = LONG_SIDE_PX) -> Ints
     weight = np.where(inks == ground, 0.5, 1.0)
     most = np.argmax(count.reshape(*shape, len(inks)) * weight, axis=-1)
     return np.asarray(inks[most])
+
+
+def count_things(labels: Ints, ground: int) -> float:
+    """Return how many things a sketch shows that have to be recognised each by itself.
+
+    Parts that nearly touch belong together, and so do parts of one colour: the toes of a paw. A
+    small thing beside a large one counts for less than one, by the roots of their areas.
+
+    Parameters
+    ----------
+    labels : (h, w) int
+        Number of the colour of each pixel; not all ground.
+    ground : int
+        The number of the ground.
+    """
+    from scipy import ndimage
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    long_side = max(labels.shape)
+    labels = np.pad(labels, round(APART * long_side), constant_values=ground)
+    drawn = labels != ground
+    near = ndimage.distance_transform_edt(~drawn) <= APART / 2 * long_side
+    group, count = ndimage.label(near)
+    inks, ink = np.unique(labels[drawn], return_inverse=True)
+    area = np.zeros((count, len(inks)))
+    np.add.at(area, (group[drawn] - 1, ink), 1)
+    where = np.nonzero(area >= SPECK * labels.size)
+    links = coo_array(
+        (np.ones(len(where[0])), (where[0], count + where[1])), shape=(count + len(inks),) * 2
+    )
+    thing = connected_components(links, directed=False)[1][:count]
+    root = np.sqrt(np.bincount(thing, area.sum(axis=1)))
+    share = root[root > 0] / root.sum()
+    return float(np.exp(-share @ np.log(share)))
 
 
 def _parts(labels: Ints, ground: int) -> Iterator[tuple[int, FeatureKind, Bools]]:
@@ -192,8 +246,6 @@ def _feature(
 
 def _weighed(features: Sequence[Feature]) -> tuple[Feature, ...]:
     """Give each its salience: the root of its area, parts and openings one half each."""
-    from dataclasses import replace
-
     opening = np.array([f.kind == "opening" for f in features])
     root = np.sqrt([f.area for f in features])
     for group in (opening, ~opening):

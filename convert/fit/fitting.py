@@ -77,9 +77,10 @@ class LaidMotif:
         tile = self.place.tile
         lattice = tile.lattice
         crossings = np.arange(rounds * lattice.braid.beads_per_round)
-        azimuth, height = lattice.azimuth_deg(crossings), lattice.height_mm(crossings)
         # a tile closes on itself, the braid does not: nothing of a motif beyond its ends may show
-        far = self.placement.margin_mm(azimuth, height) < -lattice.covering_radius_mm
+        height, centres = lattice.height_mm(crossings), np.array(self.placement.centres)[:, 1]
+        reach = self.size_mm[1] / 2 + lattice.covering_radius_mm
+        far = (height < centres[0] - reach) | (height > centres[-1] + reach)
         return np.where(far, ground, self.colours[tile.within(crossings)[1]])
 
 
@@ -151,7 +152,13 @@ def _fit_flat(
     )
     found = fit_motif(sketch, lattice, wanted)
     size_mm = extent_mm(sketch, found.size)
-    place = place_motif(size_mm, lattice, rounds, order)
+    high_mm = size_mm[1]
+    if order.moved_mm is None:
+        high_mm = max(
+            min(high_mm, _bead_height_mm(found, ground)),
+            high_mm - order.gap_rounds * lattice.rise_mm,
+        )
+    place = place_motif((size_mm[0], high_mm), lattice, rounds, order)
     if order.moved_mm is not None or "shift" in order.pin:
         _, offset_mm = nearest_bead(lattice, place.first_deg, place.tile.middle_mm)
         found = fit_at(sketch, lattice, found.size, replace(wanted, offset_mm=offset_mm))
@@ -166,6 +173,16 @@ def _fit_flat(
     outlined = np.setdiff1d(np.unique(labels), np.append(np.unique(sketch.labels), ground))
     flat = Flat(sketch, wanted, found, outlined)
     return LaidMotif(place, place.repeated(placement), size_mm, lies.colours, flat)
+
+
+def _bead_height_mm(found: FittedMotif, ground: int) -> float:
+    """How high a motif's beads are, as far up from its middle as down.
+
+    The gap between two motifs is one between beads, as long as their frames do not overlap.
+    """
+    drawn = found.colours != ground
+    reach = np.abs(found.patch.y_mm[drawn] - found.offset_mm[1]).max(initial=0.0)
+    return float(2 * reach + found.patch.lattice.pitch_mm)
 
 
 def _placement(

@@ -162,18 +162,22 @@ def _usable(sketch: Sketch, palette: Palette, by_colour: Ints, ground: int, orde
     if sketch.kind == "flat" and order.most is None:
         return few
     keep = tuple(dict.fromkeys((palette.codes[ground], *order.keep)))
-    if sketch.kind == "flat":
-        lab, weights = sketch.colours.lab, np.sqrt(sketch.colours.share)
-    else:
-        planes = sketch.source.reduced(max(sketch.source.planes.shape[:2]) / 24).planes
-        solid = planes[..., 3] >= 0.5
-        lab = linear_lab(planes[solid][:, :3] / planes[solid][:, 3:4])
-        weights = np.ones(len(lab))
-        if _colourless(lab):
-            few = few[grey_beads(palette.subset(few), keep)]
+    lab, weights = colours_of(sketch)
+    if sketch.kind == "shaded" and _colourless(lab):
+        few = few[grey_beads(palette.subset(few), keep)]
     if order.most is None:
         return few
     return few[choose_beads(lab, palette.subset(few), order.most, weights, keep)]
+
+
+def colours_of(sketch: Sketch) -> tuple[Float32Array, Float32Array]:
+    """Return the colours of a sketch, Lab (k, 3), and how much each counts (k,)."""
+    if sketch.kind == "flat":
+        return sketch.colours.lab, np.sqrt(sketch.colours.share)
+    planes = sketch.source.reduced(max(sketch.source.planes.shape[:2]) / 24).planes
+    solid = planes[..., 3] >= 0.5
+    lab = linear_lab(planes[solid][:, :3] / planes[solid][:, 3:4])
+    return lab, np.ones(len(lab), np.float32)
 
 
 def _colourless(lab: Float32Array) -> bool:

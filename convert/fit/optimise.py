@@ -42,7 +42,9 @@ class Coloured:
     kept: Floats
 
 
-def improve(overlay: Overlay, colours: Ints) -> Coloured:
+def improve(
+    overlay: Overlay, colours: Ints, partner: Ints | None = None, most_mm: float = np.inf
+) -> Coloured:
     """Improve a colouring of the only place of a laid sketch.
 
     Parameters
@@ -50,13 +52,26 @@ def improve(overlay: Overlay, colours: Ints) -> Coloured:
     overlay : Overlay
         At one place.
     colours : (beads,) int
+    partner : (beads,) int, optional
+        The bead that is to have the same colour as each.
+    most_mm : float
+        No single bead makes a motif reach further round the braid; a path may, to stay whole.
     """
+    if partner is not None:
+        every = np.arange(len(colours))
+        colours = colours[np.minimum(every, partner)]
     energy = float(overlay.energy(colours[None])[0])
     for _ in range(MOST_SWEEPS):
-        trials = np.array([*_single(overlay, colours), *_paths(overlay, colours)], dtype=np.intp)
+        single = [*_single(overlay, colours)]
+        trials = np.array([*single, *_paths(overlay, colours)], dtype=np.intp)
         if not len(trials):
             break
+        if partner is not None:
+            changed = trials != colours
+            trials = np.where(changed[:, partner], trials[:, partner], trials)
         energies = overlay.energy(trials)
+        most = max(most_mm, float(overlay.reach_mm(colours[None])[0]))
+        energies[: len(single)][overlay.reach_mm(trials[: len(single)]) > most] = np.inf
         best = int(np.argmin(energies))
         if energies[best] > energy - LEAST_ENERGY_GAIN:
             break

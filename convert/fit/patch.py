@@ -101,6 +101,22 @@ class Patch:
         place = place[inside]
         return np.asarray(place[np.argsort(np.round((place**2).sum(axis=1), 9), kind="stable")])
 
+    @property
+    def centres_mm(self) -> Floats:
+        """The four kinds of places, (4, 2) mm, about which a half turn keeps the lattice."""
+        halves = np.asarray(self.lattice.offsets_mm)[:3] / 2
+        return np.concatenate([np.zeros((1, 2)), halves])
+
+    def upside_down(self, centre_mm: Floats) -> Ints:
+        """Return where a half turn about one of `centres_mm` takes each bead; else the bead.
+
+        Beads that it takes beyond the patch stay.
+        """
+        place = np.stack([self.x_mm, self.y_mm], axis=1)
+        there = self.owner(2 * np.asarray(centre_mm) - place)
+        every = np.arange(len(self))
+        return np.where(there[there] == every, there, every)
+
     @cached_property
     def owner_map(self) -> OwnerMap:
         """The bead nearest to each pixel of the patch."""

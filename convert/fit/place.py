@@ -64,7 +64,7 @@ def place_motif(size_mm: tuple[float, float], lattice: Lattice, rounds: int, ord
         If the motif does not fit on the braid.
     """
     right_mm, up_mm = order.moved_mm or (0.0, 0.0)
-    tile = plan_tile(lattice, size_mm, rounds, order.repeat, order.gap_rounds, up_mm)
+    tile = plan_tile(lattice, size_mm, rounds, order.repeats, order.gap_rounds, up_mm)
     # motifs that walk with a measured drift lie on both sides of the front alike
     ahead_deg = tile.shift.walk_deg * (tile.count - 1) / 2
     first_deg = float(FRONT_DEG - np.rad2deg(right_mm / lattice.radius_mm) - ahead_deg) % 360.0
@@ -73,9 +73,9 @@ def place_motif(size_mm: tuple[float, float], lattice: Lattice, rounds: int, ord
 
 def room_mm(lattice: Lattice, rounds: int, order: Order) -> float:
     """Return how high a motif may be, for as many of them as are asked for."""
-    if isinstance(order.repeat, str) or order.repeat <= 1:
+    if isinstance(order.repeats, str) or order.repeats <= 1:
         return rounds * lattice.rise_mm
-    each = rounds // order.repeat
+    each = rounds // order.repeats
     times = 1
     while lattice.face_return(times + 1).rounds <= each:
         times += 1

@@ -20,7 +20,7 @@ from ...core.braid import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
-from .legibility import READS, Legibility, judge, score
+from .legibility import READS, Evidence, Legibility, judge
 from .optimise import improve
 from .outlines import find_outlines
 from .patch import Patch
@@ -76,12 +76,14 @@ capitals are read on 16 strands, with it 25."""
 ENOUGH_BEADS = 6
 FEW_PRICE = READS[2] / READS[1]
 """Energy that a motif of e times fewer beads than are enough must gain: what its beads are worth in
-the verdict. With 5, 6 and 8 beads 36, 36 and 32 of 40 pictograms are read on 8 strands, with 6 and
-8 beads 25 and 24 of 26 capitals."""
+the verdict. With 5, 6 and 8 beads 36, 36 and 32
+of 40 pictograms are read on 8 strands, with 6 and 8 beads 25 and 24 of 26 capitals."""
 
 FAR_PRICE = 1.0
 """Energy of a place at which beads go further than two thirds of the way round: as much as that of
 losing all."""
+
+ROUNDING_MM = 1e-6
 
 SIZE_PRICE = 0.15
 """Energy that once round must gain over nothing."""
@@ -190,9 +192,9 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         best = int(np.argmin(look.energies))
         energy = float(look.energies[best])
         beads = int(np.count_nonzero(look.colours[best] != look.overlay.ground))
-        if _sure(1.0 - energy + MOST_GAIN, beads):
+        if _sure(_evidence(look.overlay, energy - MOST_GAIN, beads)):
             found = _finished(look, wanted)
-            if _sure(found.legibility.clarity, found.legibility.beads):
+            if _sure(found.legibility.evidence):
                 return found
         looks.append((energy + _price(size, beads, lattice), look))
         # what cannot be the best any more is not kept
@@ -201,9 +203,13 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
     return min(finished, key=lambda found: cost(found, lattice))
 
 
-def _sure(clarity: float, beads: int) -> bool:
+def _evidence(overlay: Overlay, energy: float, beads: int) -> Evidence:
+    return Evidence(1.0 - energy, beads, overlay.broader, overlay.sketch.things)
+
+
+def _sure(seen: Evidence) -> bool:
     """Whether a size surely reads: no larger one is looked at."""
-    return clarity >= CLEAR and score(READS, clarity, beads) >= SURE
+    return seen.clarity >= CLEAR and seen.logit(READS) >= SURE
 
 
 def cost(fitted: FittedMotif, lattice: Lattice) -> float:
@@ -286,36 +292,41 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
     patch = Patch.of(lattice, high / 2 + 1.5 * lattice.covering_radius_mm)
     if wanted.offset_mm is not None:
         places = np.array([wanted.offset_mm])
+    elif sketch.half_turn:
+        places = patch.centres_mm
     else:
         apart = 1.5 * SPACING_PITCHES if wanted.quick else SPACING_PITCHES
         places = patch.offsets_mm(apart * lattice.pitch_mm)
     overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
     colours = overlay.first_colours()
     energies = overlay.energy(colours)
-    if wanted.width_mm is None:
-        # what is seen at once counts, from bead to bead
-        far = _reach_mm(overlay, colours) > MOST_ROUND * lattice.circumference_mm
-        energies = np.where(far, energies + FAR_PRICE, energies)
+    # what is seen at once counts, from bead to bead: less than two thirds of the way round
+    far = overlay.reach_mm(colours) > _most_mm(lattice, wanted)
+    energies = np.where(far, energies + FAR_PRICE, energies)
     return _Look(overlay, colours, energies)
 
 
-def _reach_mm(overlay: Overlay, colours: Ints) -> Floats:
-    """How far apart round the braid the outermost beads of each colouring (k, beads) lie, (k,)."""
-    around = overlay.patch.lattice.circumference_mm
-    right = overlay.patch.x_mm - overlay.offsets_mm[:, :1]
-    right = right - around * np.rint(right / around)
-    drawn = colours != overlay.ground
-    reach = np.where(drawn, right, -np.inf).max(axis=1) - np.where(drawn, right, np.inf).min(axis=1)
-    return np.asarray(np.where(drawn.any(axis=1), reach, 0.0))
+def _most_mm(lattice: Lattice, wanted: Wanted) -> float:
+    """How far apart round the braid the outermost beads may lie, where the size is found."""
+    found = wanted.width_mm is None
+    return MOST_ROUND * lattice.circumference_mm - ROUNDING_MM if found else np.inf
 
 
 def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
     """Improve the best places bead by bead, and judge the best of them."""
     overlay, colours, energies = look
     order = np.argsort(energies, kind="stable")
+    most_mm = _most_mm(overlay.patch.lattice, wanted)
+    # a place that goes too far round is none, if there is another
+    near = overlay.reach_mm(colours)[order] <= most_mm
+    order = order[near] if near.any() else order
     finalists = []
-    for place in order[: 1 if wanted.quick else FINALISTS]:
-        finalists.append((int(place), improve(overlay.at(int(place)), colours[place])))
+    for place in order[: 1 if wanted.quick else FINALISTS].tolist():
+        partner = None
+        if overlay.sketch.half_turn and wanted.offset_mm is None:
+            partner = overlay.patch.upside_down(overlay.offsets_mm[place])
+        found = improve(overlay.at(place), colours[place], partner, most_mm)
+        finalists.append((place, found))
     place, best = min(finalists, key=lambda one: one[1].energy)
     beads = int(np.count_nonzero(best.colours != overlay.ground))
     # the verdict is the same whatever was to be brought out
@@ -328,5 +339,5 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
         (float(right), float(up)),
         overlay.inks[best.colours],
         energy,
-        judge(overlay.sketch.features, best.kept, energy, beads),
+        judge(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads)),
     )

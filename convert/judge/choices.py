@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ...core.arrays import Bytes
+from ...core.arrays import Bytes, Floats
+from ...core.bead import BeadSize
+from ...core.design import Design, drop_directions
 from ..fit.fitting import Flat, LaidMotif
 from ..fit.size import MOST_ROUND
 from .trials import Changes, Trials
@@ -150,11 +152,12 @@ def _differ(one: Choice, other: Choice) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class Sight:
-    """What is shown of a choice: its beads, the side that is seen, and one motif's heights."""
+    """What is shown of a choice: its beads, how drops lean, the side seen, a motif's heights."""
 
     rgb: Bytes
     azimuth_deg: float
     window_mm: tuple[float, float]
+    lean: Floats | None
 
 
 def sight(trials: Trials, one: Choice) -> Sight:
@@ -164,8 +167,11 @@ def sight(trials: Trials, one: Choice) -> Sight:
     centres = one.fitted.placement.centres
     azimuth, middle = centres[len(centres) // 2]
     half = one.flat.size_mm[1] / 2 + ROOM_PITCHES * lattice.pitch_mm
-    rgb = beads.palette.rgb[one.fitted.beads(rounds, beads.ground)]
-    return Sight(rgb, azimuth, (middle - half, middle + half))
+    rows = one.fitted.beads(rounds, beads.ground)
+    bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
+    design = Design(lattice, bead, beads.palette.beads, rows)
+    lean = drop_directions(design, centres).drawn
+    return Sight(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
 
 
 def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
@@ -189,6 +195,7 @@ def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                 shown.rgb,
                 shown.azimuth_deg,
                 shown.window_mm,
+                shown.lean,
             )
         )
     return page(cards)

@@ -17,6 +17,7 @@ from .verdict import UNRECOGNISED
 if TYPE_CHECKING:
     from ...core.design import SketchKind
     from ...core.findings import Finding
+    from ..fit.composed import Composed
     from ..fit.fitting import LaidMotif
     from ..fit.motif import Motif
     from ..fit.placement import Placement
@@ -46,6 +47,8 @@ class Conversion:
         Without plain back and accents.
     trials : Trials or None
         Other ways to work it, as far as they were tried; None where there are none.
+    composed : Composed or None
+        A picture that was put together here.
     """
 
     order: Order
@@ -55,6 +58,7 @@ class Conversion:
     judgement: Judgement
     design: Design
     trials: Trials | None
+    composed: Composed | None = None
 
     @cached_property
     def choices(self) -> tuple[Choice, ...]:

@@ -7,9 +7,11 @@
    the far end of what its pixels are mixtures of: a thin line keeps its ink, not its average.
 4. A picture of which nearly everything is explained so is flat.
 
-Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. No paper and no fit stands
-behind the numbers below but where one is named; `tests/test_flat_colours.py` checks what they do
-together, on pictures whose colours are known: files, dithers, photographs of paper, shades.
+Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. The numbers below are
+choices, but none is critical: with a quarter more or less of one, all of 32 pictures are read the
+same but where it is said (`tests/benchmarks/tuning_table.txt`). `tests/test_flat_colours.py` checks
+what they do together, on pictures whose colours are known: files, dithers, photographs of paper,
+shades.
 """
 
 from __future__ import annotations
@@ -49,11 +51,13 @@ LEAST_SHARE = 0.0005
 
 CORE, SHELL = 3.0, 6.0
 """Pixels within CORE (Lab) of a flat colour are that colour; in a flat sketch few lie between
-CORE and SHELL, in shades as many per unit as nearer."""
+CORE and SHELL, in shades as many per unit as nearer. With CORE at 3.75 one photograph
+of 32 pictures is read otherwise."""
 
 BROAD, BROAD_PART = 0.95, 0.8
 """A peak with this much of what is within twice SHELL within SHELL is broad, not a shade; the
-second is for small parts, where the noise of lossy files is more of them."""
+second is for small parts, where the noise of lossy files is more of them. Without the first one
+lossy file of 32 pictures is read otherwise."""
 
 TIGHT = 0.75
 """On paper a peak with this much of it within half of CORE is a flat colour, however near another
@@ -74,7 +78,7 @@ light or code values were mixed makes that difference."""
 
 LOSSY_RADIUS = 8
 """Pixels about an edge that lossy files disturb at least: JPEG works in blocks of 8 x 8 pixels
-(ITU-T T.81)."""
+(ITU-T T.81). With 6 one lossy file of 32 pictures is read otherwise."""
 
 MOST_LEFT = 0.2
 """Of what is not the largest colour, no more than this is unexplained in a flat sketch."""

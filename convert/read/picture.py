@@ -23,10 +23,11 @@ import contextlib
 import hashlib
 import io
 import math
+import re
 import sys
 import warnings
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,12 +39,17 @@ from ...core.errors import HimotifError
 from ...core.findings import Code, Finding
 from ...core.names import readable
 from ...core.srgb import decode_srgb, srgb_to_linear
+from .svg import svg_png
 
 if TYPE_CHECKING:
     from PIL import Image as PillowImage
 
 LinearStrip = tuple[Float32Array, Float32Array | None]
 """Linear light (h, w, 3) and opacity (h, w) of a few rows; None where all is opaque."""
+
+if TYPE_CHECKING:
+    _StripReader = Callable[[PillowImage.Image, PillowImage.Image | None], LinearStrip]
+    """From a few rows, and the lower eight bits of those that have sixteen."""
 
 _Found = tuple[Code, dict[str, Any]]
 """A finding about a file, without its name."""
@@ -131,10 +137,12 @@ def read_picture(
     if not data:
         raise HimotifError(f"{name}: the file is empty. Save or copy the picture again.")
     _refuse_other_kinds(data, name)
+    shown = svg_png(data, name, most_px) if _is_svg(data) else data
     with warnings.catch_warnings():
         # Pillow warns of odd metadata and of large pictures; makers can change neither.
         warnings.simplefilter("ignore")
-        return _decode(data, name, pixel_limit, most_px)
+        picture = _decode(shown, name, pixel_limit, most_px)
+    return picture if shown is data else replace(picture, sha256=hashlib.sha256(data).hexdigest())
 
 
 # --- the file ------------------------------------------------------------------------------------
@@ -177,6 +185,7 @@ def _within_limit(data: bytes, name: str) -> tuple[bytes, str]:
 
 _DRAWING = "Export it as PNG, about 1000 pixels on its longer side."
 _PHOTO = "Save or export it as JPEG or PNG."
+_HEIF_PHOTO = "Save or export it as JPEG, or add what reads it: pip install pillow-heif."
 
 _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
     (b"%PDF-", "a PDF document", "Export the page with the motif as PNG."),
@@ -196,6 +205,8 @@ _OTHER_KINDS: tuple[tuple[bytes, str, str], ...] = (
 
 _PICTURE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\0", b"MM\0*", b"RIFF", b"BM")
 
+_HEIF = {b"heic", b"heix", b"hevc", b"heim", b"mif1", b"msf1"}
+
 _CONTAINER_BRANDS = {
     b"heic": "a HEIC photograph, which cannot be read here",
     b"heix": "a HEIC photograph, which cannot be read here",
@@ -207,6 +218,16 @@ _CONTAINER_BRANDS = {
 }
 
 
+def _reads_heif() -> bool:
+    """Whether the library for HEIF is there; Pillow then reads such files."""
+    try:
+        from pillow_heif import register_heif_opener
+    except ImportError:
+        return False
+    register_heif_opener()
+    return True
+
+
 def _refuse_other_kinds(data: bytes, name: str) -> None:
     """Name what was given by mistake. No program that draws such files is ever started."""
     for start, what, remedy in _OTHER_KINDS:
@@ -215,25 +236,30 @@ def _refuse_other_kinds(data: bytes, name: str) -> None:
     if data[4:8] == b"ftyp":
         brands = {data[8:12]} | {data[k : k + 4] for k in range(16, 64, 4)}
         if data[8:12] in _CONTAINER_BRANDS and not brands & {b"avif", b"avis"}:
-            raise HimotifError(f"{name}: this is {_CONTAINER_BRANDS[data[8:12]]}. {_PHOTO}")
+            if _HEIF & brands and _reads_heif():
+                return
+            to_do = _HEIF_PHOTO if _HEIF & brands else _PHOTO
+            raise HimotifError(f"{name}: this is {_CONTAINER_BRANDS[data[8:12]]}. {to_do}")
         if not brands & {b"avif", b"avis"}:
             raise HimotifError(f"{name}: this is a film. Save one picture of it as PNG.")
     if data[:4] == b"\1\0\0\0" and data[40:44] == b" EMF":
         raise HimotifError(f"{name}: this is a Windows metafile drawing. {_DRAWING}")
-    _refuse_markup(data, name)
-
-
-def _refuse_markup(data: bytes, name: str) -> None:
-    text = data[:2048].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
-    if not text.startswith(b"<"):
-        return
+    text = _markup(data)
     page = min((text.find(b) for b in (b"<html", b"<!doctype html") if b in text), default=-1)
     if page >= 0 and b"<svg" not in text[:page]:
         raise HimotifError(
             f"{name}: this is a web page, not the picture on it. Save the picture itself."
         )
-    if b"<svg" in text:
-        raise HimotifError(f"{name}: this is an SVG drawing. {_DRAWING}")
+
+
+def _markup(data: bytes) -> bytes:
+    """The beginning of a file of markup, in small letters; nothing of any other."""
+    text = data[:2048].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
+    return text if text.startswith(b"<") else b""
+
+
+def _is_svg(data: bytes) -> bool:
+    return b"<svg" in _markup(data)
 
 
 # --- decoding ------------------------------------------------------------------------------------
@@ -289,6 +315,7 @@ def _from_open(
         raise HimotifError(f"{name}: the picture has no pixels. Save it again.")
     if width * height > pixel_limit:
         raise _too_large(name, f"{width:,} × {height:,} = {width * height:,} pixels", pixel_limit)
+    low = _low_bytes(image, data)
     drafted, block = _load_small(image, most_px)
     if drafted == 1:
         width, height = image.size  # a TIFF turns itself when it is loaded
@@ -297,7 +324,7 @@ def _from_open(
         width, height = height, width
 
     to_linear, found = _strip_reader(image)
-    linear, alpha = _reduce(image, to_linear, block)
+    linear, alpha = _reduce(image, to_linear, block, low)
     return Picture(
         name=name,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -310,6 +337,36 @@ def _from_open(
             for code, data in (*_frames_left_out(image), *found)
         ),
     )
+
+
+_DEEP = re.compile(r"RGBA?;16[BLN]")
+"""Pillow's names for colours of sixteen bits, by the byte that comes first; N is the machine's."""
+
+
+def _low_bytes(image: PillowImage.Image, data: bytes) -> PillowImage.Image | None:
+    """Return the lower eight bits of the values of a picture with sixteen, None of any other.
+
+    Pillow keeps the upper eight. Read as if the other byte came first, the file gives the lower.
+    """
+    from PIL import Image
+
+    other = {"B": "L", "L": "B", "N": "B" if sys.byteorder == "little" else "L"}
+    turned = []
+    for codec, extents, offset, args in getattr(image, "tile", ()):
+        mode, *more = args if isinstance(args, tuple) else (args,)
+        if not isinstance(mode, str) or not _DEEP.fullmatch(mode):
+            return None
+        mode = mode[:-1] + other[mode[-1]]
+        turned.append((codec, extents, offset, (mode, *more) if more else mode))
+    if not turned:
+        return None
+    low: Any = Image.open(io.BytesIO(data))
+    low.tile = [
+        old._replace(args=new[3]) if hasattr(old, "_replace") else new
+        for old, new in zip(low.tile, turned, strict=True)
+    ]
+    low.load()
+    return low if isinstance(low, Image.Image) and low.mode in ("RGB", "RGBA") else None
 
 
 def _load_small(image: PillowImage.Image, most_px: int) -> tuple[int, int]:
@@ -367,7 +424,7 @@ def _turned(array: Float32Array, orientation: int) -> Float32Array:
 
 
 def _reduce(
-    image: PillowImage.Image, to_linear: Callable[[PillowImage.Image], LinearStrip], block: int
+    image: PillowImage.Image, to_linear: _StripReader, block: int, low: PillowImage.Image | None
 ) -> tuple[Float32Array, Float32Array]:
     """Average blocks of `block` × `block` pixels, weighted by opacity, strip by strip."""
     width, height = image.size
@@ -376,7 +433,8 @@ def _reduce(
     alpha = np.ones(linear.shape[:2], np.float32)
     for top in range(0, height, rows):
         bottom = min(top + rows, height)
-        light, opacity = to_linear(image.crop((0, top, width, bottom)))
+        box = (0, top, width, bottom)
+        light, opacity = to_linear(image.crop(box), None if low is None else low.crop(box))
         here = slice(top // block, -(-bottom // block))
         if opacity is None:
             linear[here] = _block_means(light, block)
@@ -404,23 +462,31 @@ def _block_means(values: Float32Array, block: int) -> Float32Array:
 # --- colours -------------------------------------------------------------------------------------
 
 
-def _strip_reader(
-    image: PillowImage.Image,
-) -> tuple[Callable[[PillowImage.Image], LinearStrip], list[_Found]]:
+def _strip_reader(image: PillowImage.Image) -> tuple[_StripReader, list[_Found]]:
     """Choose how rows of this picture become linear light, and find what a maker should know."""
     found: list[_Found] = []
     deep = image.mode[0] in "IF"  # grey with more than eight bits
     profile = image.info.get("icc_profile")
     if deep and (image.mode == "F" or not profile):
-        return _deep_grey_reader(image, found), found
+        read_grey = _deep_grey_reader(image, found)
+        return lambda strip, low: read_grey(strip), found
     to_srgb = _srgb_converter("L" if deep else image.mode, profile, found)
 
-    def read(strip: PillowImage.Image) -> LinearStrip:
+    def read(strip: PillowImage.Image, low: PillowImage.Image | None) -> LinearStrip:
         alpha = _opacity(strip)
         strip.info.pop("transparency", None)
-        return srgb_to_linear(np.asarray(to_srgb(_eight_bit_grey(strip) if deep else strip))), alpha
+        if low is None or to_srgb is not _as_rgb:  # profiles are applied to eight bits
+            codes = to_srgb(_eight_bit_grey(strip) if deep else strip)
+            return srgb_to_linear(np.asarray(codes)), alpha
+        full = np.asarray(strip, np.float32) * 256 + np.asarray(low, np.float32)
+        full /= np.float32(65535)
+        return decode_srgb(full[..., :3]), full[..., 3] if full.shape[2] == 4 else alpha
 
     return read, found
+
+
+def _as_rgb(strip: PillowImage.Image) -> PillowImage.Image:
+    return strip.convert("RGB")
 
 
 def _opacity(strip: PillowImage.Image) -> Float32Array | None:
@@ -448,7 +514,7 @@ def _srgb_converter(
             found.append((Code.PICTURE_PROFILE, {}))
     elif mode == "CMYK":
         found.append((Code.PICTURE_INKS, {}))
-    return lambda strip: strip.convert("RGB")
+    return _as_rgb
 
 
 def _profile_converter(
@@ -476,7 +542,7 @@ def _profile_converter(
         codes = np.mgrid[0:256:15, 0:256:15, 0:256:15].reshape(3, 1, -1).transpose(1, 2, 0)
         probe = Image.fromarray(np.ascontiguousarray(codes, np.uint8))
         if np.abs(np.asarray(transform.apply(probe), np.int16) - codes).max() <= 1:
-            return lambda strip: strip.convert("RGB")  # sRGB under another name: save the time
+            return _as_rgb  # sRGB under another name: save the time
     return lambda strip: transform.apply(strip if strip.mode == inks else strip.convert(inks))
 
 

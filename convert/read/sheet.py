@@ -22,8 +22,8 @@ from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding, Remedy
 from .flat_colours import read_picture_colours
 from .lighting import to_tones
-from .picture import Picture, read_picture
-from .sheet_light import enlarged, evenly_lit
+from .picture import MOST_PX, Picture, read_picture
+from .sheet_light import LIGHT_PX, enlarged, evenly_lit, margin_share
 from .sheet_sides import candidates, convex, in_order
 from .source import box_mean
 
@@ -49,11 +49,11 @@ def is_photograph(linear: Float32Array) -> bool:
     return bool(often.max() < MOST_ALIKE * len(tones))
 
 
-FOUND = 0.85
+FOUND = 0.8
 """Score from which a quadrilateral is a sheet; see `candidates`."""
 
-TRIED = 3
-"""So many quadrilaterals are looked at for paper."""
+BARE_MARGIN = 0.9
+"""How much of the margin of a sheet is paper, at least."""
 
 TRIMMED = 0.012
 """Cut off all round, in parts of the longer side: the table beside an edge that is not straight."""
@@ -98,13 +98,19 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
         return picture
     if not is_photograph(picture.linear):
         return picture
-    for score, corners in candidates(picture.linear)[:TRIED]:
-        if score < FOUND:
-            break
+    quads = [quad for quad in candidates(picture.linear) if quad[0] >= FOUND]
+    ranked = [(score, _margin(picture.linear, corners), corners) for score, corners in quads]
+    bare = [one for one in ranked if one[1] >= BARE_MARGIN]
+    for _, _, corners in sorted(bare, key=lambda one: -one[0] - one[1]):
         drawn = evenly_lit(_trimmed(straightened(picture.linear, corners)))
         if drawn is not None:
             return _taken(picture, corners, drawn)
     return picture
+
+
+def _margin(linear: Float32Array, corners: Floats) -> float:
+    """How much of the margin of a quadrilateral is paper."""
+    return margin_share(_trimmed(straightened(linear, corners, LIGHT_PX)))
 
 
 def _trimmed(flat: Float32Array) -> Float32Array:
@@ -177,7 +183,7 @@ FOCAL = (0.5, 0.75, 3.0)
 most; from memory. Seen nearly from above it cannot be known, and matters little."""
 
 
-def straightened(linear: Float32Array, corners: Floats) -> Float32Array:
+def straightened(linear: Float32Array, corners: Floats, most_px: int = MOST_PX) -> Float32Array:
     """Return the sheet seen from above, (h, w, 3), not a number where it was not in the frame.
 
     Parameters
@@ -185,14 +191,16 @@ def straightened(linear: Float32Array, corners: Floats) -> Float32Array:
     linear : (H, W, 3) float32
     corners : (4, 2) float
         Clockwise from the top left, in pixels.
+    most_px : int
+        Longest side of what is returned.
     """
     from skimage.transform import ProjectiveTransform, warp
 
     high, wide = linear.shape[:2]
     ratio = proportions(corners, (wide, high))
     sides = np.linalg.norm(np.roll(corners, -1, axis=0) - corners, axis=1)
-    tall = min(max(sides[1], sides[3], max(sides[0], sides[2]) / ratio), MOST_SHEET_PX)
-    tall = min(tall, MOST_SHEET_PX / ratio)
+    tall = min(max(sides[1], sides[3], max(sides[0], sides[2]) / ratio), most_px)
+    tall = min(tall, most_px / ratio)
     size = np.array([max(8, round(tall * ratio)), max(8, round(tall))])
     ends = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * size - 0.5
     seen = ProjectiveTransform(_homography(ends, corners))
@@ -208,10 +216,6 @@ def _homography(ends: Floats, corners: Floats) -> Floats:
         rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])
     found = np.linalg.solve(np.array(rows), corners.ravel())
     return np.append(found, 1.0).reshape(3, 3)
-
-
-MOST_SHEET_PX = 1200
-"""The longest side of a straightened sheet, as of any picture that is stored."""
 
 
 # -- what is drawn ---------------------------------------------------------------------------------

@@ -70,6 +70,28 @@ SHADOW, TINGE = 1.7, 0.45
 those of ratios: deep shadow, filled by a blue sky, beside the light of a warm lamp; from memory."""
 
 
+def margin_share(flat: Float32Array) -> float:
+    """Return how much of the margin of a straightened sheet looks like paper, 0..1.
+
+    Parameters
+    ----------
+    flat : (h, w, 3) float32
+        Not a number where nothing was seen; reduced, see `LIGHT_PX`.
+    """
+    blind: Bools = np.asarray(np.isnan(flat).any(axis=-1))
+    seen = _margin(blind.shape) & ~blind
+    paper = _paper(log_light(np.nan_to_num(flat)), blind)
+    return 0.0 if paper is None or not seen.any() else float(paper[seen].mean())
+
+
+def _margin(shape: tuple[int, ...]) -> Bools:
+    """A narrow frame."""
+    margin = np.ones(shape, dtype=bool)
+    rim = max(2, round(0.03 * max(shape)))
+    margin[rim:-rim, rim:-rim] = False
+    return margin
+
+
 def _paper(logs: Floats, blind: Bools) -> Bools | None:
     """What can be reached from the margin of a sheet without crossing an edge."""
     from scipy import ndimage
@@ -87,9 +109,7 @@ def _paper(logs: Floats, blind: Bools) -> Bools | None:
     pieces, count = ndimage.label(even)
     if not count:
         return None
-    margin = np.ones_like(even)
-    rim = max(2, round(0.03 * max(even.shape)))
-    margin[rim:-rim, rim:-rim] = False
+    margin = _margin(even.shape)
     at_margin = np.bincount(pieces[margin & even], minlength=count + 1)
     at_margin[0] = 0
     main = int(np.argmax(at_margin))

@@ -22,7 +22,7 @@ from .source import box_mean
 SEARCH_PX = 400
 """The longest side, in pixels, of the picture in which sides are searched for."""
 
-LINES = 26
+LINES = 48
 """So many straight edges are tried as sides."""
 
 
@@ -132,20 +132,19 @@ def _refitted(edges: _Edges, line: Floats) -> Floats:
 
 @dataclass(frozen=True, eq=False)
 class _Profile:
-    """What lies along a line: sums, up to each pixel of it, of pixels in the frame, and of edge
-    pixels with the lighter side where its normal points, and with the darker."""
+    """What lies along a line: sums, up to each pixel of it, (n, 5), of pixels in the frame; edge
+    pixels with the lighter side where its normal points, and with the darker; pixels beside which
+    there is another edge where its normal points, and on the other side."""
 
     start: float
-    seen: Floats
-    lighter: Floats
-    darker: Floats
+    sums: Floats
 
     def between(self, one: Floats, other: Floats) -> Floats:
-        """Sums of the three between two places along the line, (n, 3)."""
+        """Sums of the five between two places along the line, (n, 5)."""
         low, high = np.minimum(one, other) - self.start, np.maximum(one, other) - self.start
-        last = len(self.seen) - 1
+        last = len(self.sums) - 1
         a, b = (np.clip(np.rint(v), 0, last).astype(np.intp) for v in (low, high))
-        return np.stack([s[b] - s[a] for s in (self.seen, self.lighter, self.darker)], axis=-1)
+        return np.asarray(self.sums[b] - self.sums[a])
 
 
 def _profile(edges: _Edges, line: Floats) -> _Profile:
@@ -173,8 +172,18 @@ def _profile(edges: _Edges, line: Floats) -> _Profile:
     ]
     edge &= inside
     lighter = edge & (sides[0] > sides[1])
-    sums = [np.cumsum(v, dtype=np.float64) for v in (inside, lighter, edge & ~lighter)]
-    return _Profile(-reach, *sums)
+    crowded = []
+    for side in (off, -off):
+        beside = np.zeros(len(places), dtype=bool)
+        there = (side > STRIP_PX[0]) & (side < STRIP_PX[1])
+        beside[np.rint(edges.at[there, ::-1] @ along + reach).astype(np.intp)] = True
+        crowded.append(beside & inside)
+    found = np.stack([inside, lighter, edge & ~lighter, *crowded], axis=-1)
+    return _Profile(-reach, np.cumsum(found, axis=0, dtype=np.float64))
+
+
+STRIP_PX = (3.0, 9.0)
+"""Beside a side of the sheet its margin is bare: there are few edges so near."""
 
 
 def _crossing(one: Floats, other: Floats) -> Floats:
@@ -206,7 +215,7 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
     high, wide = edges.light.shape
     profiles = [_profile(edges, line) for line in lines]
     middle = corners.mean(axis=1)
-    support = np.zeros((len(sides), 4, 3))
+    support = np.zeros((len(sides), 4, 5))
     length = np.zeros((len(sides), 4))
     for k in range(4):
         for number in np.unique(sides[:, k]):
@@ -215,16 +224,17 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
             one, other = (corners[mine, c] @ along for c in (k, (k + 1) % 4))
             found = profiles[number].between(one, other)
             inner = middle[mine] @ lines[number, :2] > lines[number, 2]
-            found[~inner] = found[~inner][:, [0, 2, 1]]
+            found[~inner] = found[~inner][:, [0, 2, 1, 4, 3]]
             support[mine, k] = found
             length[mine, k] = np.abs(one - other)
     seen = support[..., 0]
-    share = np.minimum(support[..., 1:] / np.maximum(seen, 1)[..., None], 1)
+    share = np.minimum(support[..., 1:3] / np.maximum(seen, 1)[..., None], 1)
     # what is not seen of a side says nothing
     visible = seen.sum(axis=1) / np.maximum(length.sum(axis=1), 1)
-    whole = support[..., 1:].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)[:, None]
+    whole = support[..., 1:3].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)[:, None]
     weakest = np.where((seen >= 0.25 * length)[..., None], share, 0).min(axis=1)
     score = (0.6 * whole + 0.4 * weakest).max(axis=1)
+    score -= CROWDED * support[..., 3].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
     area = _area(corners)
     inside = np.clip(corners, 0, [wide - 1, high - 1])
     share_of_frame = _area(inside) / (high * wide)
@@ -232,6 +242,10 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
     good &= area < 2.5 * high * wide
     good &= length.max(axis=1) < 5 * length.min(axis=1)
     return np.where(good, score + 0.12 * np.sqrt(np.clip(share_of_frame, 0, 1)), -1)
+
+
+CROWDED = 2.0
+"""A check on a cloth has edges beside a tenth of its sides, a sheet in a shadow hardly any."""
 
 
 def _area(corners: Floats) -> Floats:

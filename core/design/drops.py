@@ -21,6 +21,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ..arrays import Bools, Floats, Ints
+from ..bead import DropShape
 from ..braid import FRONT_DEG
 from ..findings import Code, Finding
 
@@ -54,6 +55,8 @@ class Drops:
         `TOWARD` or `AWAY` for a drop, 0 for any other bead, in working order.
     lean_mm : (n, 2) float
         Unit vector on the chart, right and up, in which the wide end points; zero for others.
+    drawn_mm : (n, 6) float
+        For pictures: `lean_mm`, then `DropShape.drawn_mm` of the bead; zero for others.
     on_skin : (k,) int
         Crossings of drops that lie against the skin.
     centred : bool
@@ -62,13 +65,14 @@ class Drops:
 
     direction: npt.NDArray[np.int8]
     lean_mm: Floats
+    drawn_mm: Floats
     on_skin: Ints
     centred: bool
 
     @property
     def drawn(self) -> Floats | None:
-        """`lean_mm` for pictures; None without drops."""
-        return self.lean_mm if self.count else None
+        """`drawn_mm`, or None without drops."""
+        return self.drawn_mm if self.count else None
 
     @property
     def count(self) -> int:
@@ -108,9 +112,13 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
         along = _away_mm(lattice, where, np.array(centres, dtype=np.float64)) @ way
         direction[where[along > 0]] = AWAY
     lean = -direction[:, None] * (way / np.hypot(*way))
+    sizes = np.zeros((len(design.palette), 4))
+    for row in np.unique(design.beads[where]).tolist():
+        sizes[row] = DropShape.of(design.palette[row], lattice.diameter_mm).drawn_mm
+    drawn = np.concatenate([lean, sizes[design.beads]], axis=1)
     front = FRONT_DEG if design.picture is None else design.picture.front_deg
     on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
-    return Drops(direction, lean, on_skin, bool(len(centres)))
+    return Drops(direction, lean, drawn, on_skin, bool(len(centres)))
 
 
 def worked_directions(design: Design) -> npt.NDArray[np.int8]:
@@ -235,11 +243,20 @@ def drop_findings(design: Design, drops: Drops) -> list[Finding]:
     found = [
         Finding(Code.DROPS_STRUNG, ways),
         Finding(Code.DROPS_POINT_AWAY if drops.centred else Code.DROPS_ALIKE),
+        *(_taken_as(design, row) for row in np.unique(design.beads[drops.direction != 0]).tolist()),
     ]
     if len(drops.on_skin):
         where = {"count": len(drops.on_skin), "places": _places(design, drops.on_skin)}
         found.append(Finding(Code.DROPS_ON_SKIN, where))
     return found
+
+
+def _taken_as(design: Design, row: int) -> Finding:
+    """How large a drop is taken to be, how it leans, how far it stands out of the round beads."""
+    bead, diameter_mm = design.palette[row], design.lattice.diameter_mm
+    shape = DropShape.of(bead, diameter_mm)
+    data = {"code": bead.code, "name": bead.name, **shape._asdict()}
+    return Finding(Code.DROP_TAKEN_AS, data | {"out_mm": shape.out_mm - diameter_mm / 2})
 
 
 def _places(design: Design, crossings: Ints) -> list[dict[str, Any]]:

@@ -332,6 +332,9 @@ _BEAD: Mapping[str, _Kind] = {
     "price": _bounded("price"),
     "per_gram": _bounded("per_gram"),
     "packet": _bounded("packet", whole=True),
+    "drop_width": _bounded("bead"),
+    "drop_length": _bounded("bead"),
+    "drop_lean": _bounded("drop_lean"),
 }
 """What a row of the palette may hold besides code, name and rgb."""
 

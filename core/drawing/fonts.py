@@ -1,8 +1,9 @@
 """Fonts of the paper: which glyphs a text is drawn with, in which order, and how wide it runs.
 
 One family, DejaVu Sans, is shipped with the program and embedded in the papers, so that a sheet
-looks alike on every machine. A letter that it does not hold is replaced by its code point in
-brackets: a visible gap is better than a silent one.
+looks alike on every machine. Letters that it does not hold (Chinese, Japanese, Korean, Thai, the
+scripts of India, and others) are replaced by dots in brackets: a visible gap is better than a
+silent one, and the web sheet shows them.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ _UNSEEN = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufe00-\ufe0
 _MARKS = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 _CONTROL = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 _RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff]")
+LEFT_OUT = "[…]"
+"""Stands for letters without a glyph, however many."""
 _ISOLATE, _END = "\u2068", "\u2069"
 
 
@@ -82,23 +85,25 @@ def glyphs(text: str, bold: bool = False) -> str:
     Returns
     -------
     str
-        Every character of it has a glyph; letters without one are spelled ``[U+4E2D]``.
+        Every character of it has a glyph; letters without one are left out, see `LEFT_OUT`.
     """
     known = _glyph_widths(bold)
     text = unicodedata.normalize("NFC", _CONTROL.sub(" ", text))
     if _RIGHT_TO_LEFT.search(text):
         # a name that was set apart stands in its place, in its own direction
         text = "".join(_in_order(part, known) for part in re.split(f"[{_ISOLATE}{_END}]", text))
-    return _spelled(_UNSEEN.sub("", text), known)
+    return _without_unknown(_UNSEEN.sub("", text), known)
 
 
-def _spelled(text: str, known: dict[int, float]) -> str:
-    """Replace letters without a glyph by their code points, neighbours in one pair of brackets."""
-    parts = []
+def _without_unknown(text: str, known: dict[int, float]) -> str:
+    """Leave out letters without a glyph; neighbours, with the spaces between them, once."""
+    parts: list[str] = []
     for lacking, group in groupby(text, lambda c: ord(c) not in known):
-        letters = "".join(group)
-        spelled = " ".join(f"{ord(c):04X}" for c in letters)
-        parts.append(f"[U+{spelled}]" if lacking else letters)
+        part = LEFT_OUT if lacking else "".join(group)
+        if lacking and len(parts) > 1 and parts[-2] == LEFT_OUT and not parts[-1].strip():
+            parts.pop()
+        else:
+            parts.append(part)
     return "".join(parts)
 
 
@@ -113,7 +118,7 @@ def _in_order(text: str, known: dict[int, float]) -> str:
     if any(ord(c) not in known for c in shaped if not _UNSEEN.match(c)):
         shaped = text
     # what the algorithm does not know, it refuses: letters of no script, marks newer than itself
-    shaped = _spelled(_MARKS.sub("", shaped), known)
+    shaped = _without_unknown(_MARKS.sub("", shaped), known)
     return str(get_display(shaped, base_dir="R" if runs_leftwards(text) else "L"))
 
 
@@ -126,7 +131,7 @@ def _joiner() -> Any:
 
 def missing(text: str, bold: bool = False) -> bool:
     """Return whether some letter of a text has no glyph here."""
-    return "[U+" in glyphs(text, bold) and "[U+" not in text
+    return glyphs(text, bold).count(LEFT_OUT) > text.count(LEFT_OUT)
 
 
 @lru_cache(maxsize=20000)

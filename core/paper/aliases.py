@@ -1,4 +1,6 @@
-"""Short aliases for long bead codes, so that lists and charts can be read at arm's length.
+"""Short aliases for bead codes that are long, or that the typeface of paper does not hold.
+
+So lists and charts can be read at arm's length, on any machine.
 
 >>> from ..bead import Bead
 >>> beads = [Bead("A", "oyster", (0, 0, 0)), Bead("marsh-12", "amber", (1, 1, 1))]
@@ -13,6 +15,8 @@ from itertools import count
 from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
+from ..drawing.fonts import missing
+
 if TYPE_CHECKING:
     from ..bead import Bead
 
@@ -21,7 +25,9 @@ _LONGEST = 3
 
 
 def short_codes(palette: Sequence[Bead], used: Sequence[int]) -> tuple[str, ...]:
-    """Return what each bead is called in lists and charts: its code, or an alias if that is long.
+    """Return what each bead is called in lists and charts: its code, or an alias.
+
+    An alias stands for a code that is long or cannot be drawn.
 
     Parameters
     ----------
@@ -37,13 +43,18 @@ def short_codes(palette: Sequence[Bead], used: Sequence[int]) -> tuple[str, ...]
     codes = [bead.code for bead in palette]
     taken = {code.casefold() for code in codes}
     for index in used:
-        if len(codes[index]) > _LONGEST:
+        if len(codes[index]) > _LONGEST or _cannot_be_drawn(codes[index]):
             # the first letter of the name is easiest to remember
             codes[index] = next(
                 alias for alias in _candidates(palette[index].name) if alias.casefold() not in taken
             )
             taken.add(codes[index].casefold())
     return tuple(codes)
+
+
+def _cannot_be_drawn(code: str) -> bool:
+    # the fonts are not read for nothing
+    return not code.isascii() and missing(code)
 
 
 def _candidates(name: str) -> Iterator[str]:

@@ -103,6 +103,33 @@ def _short_of_room(data: Data, unit: Unit) -> str:
     return f"Moved {small_length(abs(data['up_mm']), unit)} {way}, as far as there is room."
 
 
+def _all_round(data: Data, unit: Unit) -> str:
+    wide, high = (small_length(data[side], unit) for side in ("width_mm", "height_mm"))
+    changed = f"{data['stretch']:.2f} times as tall as drawn"
+    lean = f", leaning {data['lean_deg']:.0f}°" if data["lean_deg"] >= 0.5 else ""
+    return (
+        f"Repeated {data['times']:g} times round the braid and all along it, each {wide} wide and "
+        f"{high} high, {data['beads']} beads, {changed}{lean}; no bead breaks the repeat."
+    )
+
+
+def _text_worked(data: Data, unit: Unit) -> str:
+    way = {
+        "up": "along the braid, its first letter at the first beads",
+        "down": "along the braid, its first letter at the last beads",
+        "below": "one letter below the other while the first beads hang down",
+    }[data["letters"]]
+    return (
+        f"“{data['text']}” runs {small_length(data['length_mm'], unit)} {way}; letters are "
+        f"{small_length(data['letter_mm'], unit)} high."
+    )
+
+
+def _letters_in_doubt(data: Data, unit: Unit) -> str:
+    pairs = [f"{one['letter']} for {one['like']}" for one in data["letters"]]
+    return f"Hard to read: {', '.join(pairs)} may be taken."
+
+
 def _title(braid: Data) -> str:
     return f"{braid['strands']} strands" + (f", {braid['bead']}" if braid["bead"] else "")
 
@@ -159,10 +186,19 @@ SENTENCES: dict[Code, Wording] = {
     Code.GREYS_ONLY: lambda data, unit: (
         "A picture without colour: only the greyest beads are used."
     ),
+    Code.BEADS_ALIKE: lambda data, unit: _beads_alike(data),
+    Code.ALIKE_TO_SOME: lambda data, unit: _alike_to_some(data),
     Code.KEPT_UNUSED: _kept_unused,
     Code.WALKS: _walks,
     Code.SPIRAL: _spiral,
     Code.DROPS_LEFT_OUT: _drops_left_out,
+    Code.ALL_ROUND: _all_round,
+    Code.ALL_ROUND_OFF: lambda data, unit: (
+        "No repeat of this braid is near the sketch's proportions: for this one draw it "
+        f"{data['high_percent'] / 100:.2f} times as high as wide."
+    ),
+    Code.TEXT_WORKED: _text_worked,
+    Code.LETTERS_IN_DOUBT: _letters_in_doubt,
     Code.WRIST_ASSUMED: lambda data, unit: (
         f"A wrist of {plain_length(data['wrist_mm'], 'in' if unit == 'in' else None)} assumed."
     ),
@@ -170,3 +206,27 @@ SENTENCES: dict[Code, Wording] = {
     Code.SHORT_OF_ROOM: _short_of_room,
 }
 """A sentence for each code of a conversion."""
+
+
+def _beads_alike(data: Data) -> str:
+    one, other, better = (data[key] for key in ("one", "other", "better"))
+    when = "" if data["by_day"] else " in weak light"
+    text = (
+        f"{one['code']} ({one['name']}) and {other['code']} ({other['name']}) lie side by side and "
+        f"are hard to tell apart{when} (ΔE00 {data['de00']:g} by day)."
+    )
+    if better is None:
+        return text
+    return f"{text} {better['code']} ({better['name']}) instead of {other['code']} stands out."
+
+
+_EYES = {"protan": "no red cones", "deutan": "no green cones", "tritan": "no blue cones"}
+
+
+def _alike_to_some(data: Data) -> str:
+    pairs = [
+        f"{one} and {other} ({', '.join(_EYES[sight] for sight in pair['sights'])})"
+        for pair in data["pairs"]
+        for one, other in (pair["beads"],)
+    ]
+    return f"Hard to tell apart for eyes that see fewer hues: {'; '.join(pairs)}."

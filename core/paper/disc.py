@@ -57,15 +57,25 @@ class _Disc:
         self.content, self.design, self.styles = content, content.design, styles
         self.x, self.y, self.reach = x, y, radius_mm
         self.slots = content.design.braid.start.slots
-        self.bead_mm = min(2.3, 0.035 * radius_mm)
-        self.rim = radius_mm - 2 * _BADGE_MM - 2 * _BEADS * self.bead_mm - 2.2
+        # as it lies at the first bead: strands 1 and 2 are the pair at the top
+        begun = content.design.braid.start_slots[0]
+        self.turned = self.of_slot(content.slots[0]) - self.of_slot(begun)
+        # many strands crowd: what stands beside each other is made smaller
+        crowded = np.pi * radius_mm / content.design.braid.strands
+        self.badge_mm = float(min(_BADGE_MM, 0.85 * crowded))
+        self.bead_mm = float(min(2.3, 0.035 * radius_mm, 0.6 * crowded))
+        self.rim = radius_mm - 2 * self.badge_mm - 2 * _BEADS * self.bead_mm - 2.2
 
     def at(self, azimuth_deg: float, radius_mm: float) -> Point:
         turn = np.radians(azimuth_deg)
         return float(self.x + radius_mm * np.sin(turn)), float(self.y - radius_mm * np.cos(turn))
 
-    def angle(self, slot: int) -> float:
+    def of_slot(self, slot: int) -> float:
         return slot_angle_deg(slot, self.slots)
+
+    def angle(self, slot: int) -> float:
+        """Where a slot lies, from the top."""
+        return self.of_slot(slot) - self.turned
 
     def plate(self) -> list[Shape]:
         """The rim, the hole with the front mark, the slots and their numbers, filled ones bold."""
@@ -99,14 +109,15 @@ class _Disc:
         shapes: list[Shape] = []
         for number, slot in enumerate(self.content.slots):
             angle = self.angle(slot)
-            badge = self.at(angle, self.reach - _BADGE_MM)
+            badge = self.at(angle, self.reach - self.badge_mm)
             shapes.append(Polyline((self.at(angle, self.rim), badge), _PALE, 0.6))
             for place, index in enumerate(self.content.strands[number].beads[:_BEADS]):
                 middle = self.rim + 0.8 + (2 * place + 1) * self.bead_mm
                 shapes += self.bead(index, *self.at(angle, middle))
-            shapes.append(Circle(*badge, _BADGE_MM, WHITE, BLACK, 0.4))
+            size = 3.2 * self.badge_mm / _BADGE_MM
+            shapes.append(Circle(*badge, self.badge_mm, WHITE, BLACK, 0.4))
             shapes.append(
-                Text(badge[0], badge[1] + CAPITAL / 2 * 3.2, str(number + 1), 3.2, "middle", True)
+                Text(badge[0], badge[1] + CAPITAL / 2 * size, str(number + 1), size, "middle", True)
             )
         return shapes
 

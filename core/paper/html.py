@@ -19,11 +19,12 @@ import numpy as np
 from ..drawing.shapes import Page, Shape
 from ..drawing.svg import colour, escaped, to_svg
 from ..making.materials import format_grams
-from ..show.preview import bead_shape, drop_shape_mm
+from ..show.preview import bead_shape
 from .chart import chart_page
 from .disc import disc_shapes
 from .drop_key import KEY_MM, TURNED, drop_key
 from .legend import BeadStyles
+from .moves_drawing import moves_shapes
 from .sheet_content import STOCK_HEADS, stock_words
 from .tuck_drawing import tuck_shapes
 
@@ -117,7 +118,6 @@ def _data(content: SheetContent) -> str:
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
         "frontDeg": content.front_deg,
-        "dropMm": list(drop_shape_mm(lattice)),
         "drops": leaning(content.drops),
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
@@ -135,9 +135,9 @@ def _data(content: SheetContent) -> str:
 
 
 def leaning(drops: Drops) -> dict[str, list[float]]:
-    """By crossing, from 0: which way the wide end of a drop leans on the braid: right, up."""
+    """By crossing, from 0: which way the wide end of a drop leans, right and up, and its sizes."""
     return {
-        str(crossing): [round(float(part), 4) for part in drops.lean_mm[crossing]]
+        str(crossing): [round(float(part), 4) for part in drops.drawn_mm[crossing]]
         for crossing in np.flatnonzero(drops.direction).tolist()
     }
 
@@ -173,7 +173,11 @@ def _head(content: SheetContent) -> str:
     lines = "\n".join(
         f'<p>{escaped(label)} <span class="blank"></span> {unit}</p>' for label, unit in blanks
     )
+    lay = content.design.braid.lay
+    drawn = to_svg(Page(24.0, 24.0, tuple(moves_shapes(lay, 12.0, 12.0, 11.0))), f"{lay} lay")
+    moves = f'<div class="moves">{drawn}<p class="small">{lay} lay</p></div>'
     return f"""<header>
+{moves}
 <h1>{_name(content.heading)}</h1>
 <p>{escaped(content.about)}</p>
 {lines}

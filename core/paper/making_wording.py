@@ -8,6 +8,7 @@ from typing import Any
 from ..design import AWAY, MARKS, TOWARD
 from ..findings import Code
 from ..making.lengths import EASES_MM, INCH_MM, format_length, plain_length
+from ..names import LAY_MOVES
 
 Data = Mapping[str, Any]
 Unit = str | None
@@ -32,6 +33,11 @@ def _bead(data: Data) -> str:
 
 def _listed(names: Any) -> str:
     return ", ".join(map(str, names))
+
+
+def _lay(lay: str) -> str:
+    """A lay with its two moves."""
+    return f"{lay} lay ({LAY_MOVES[lay]})"
 
 
 def _plural(count: int) -> str:
@@ -116,10 +122,10 @@ _LENGTHS: dict[Code, Wording] = {
 _SWATCH: dict[Code, Wording] = {
     Code.LETTER_BACKWARDS: lambda data, unit: (
         "The letter reads backwards, seen from outside with the newest beads on top: the braid was "
-        f"most likely worked in {data['worked']} lay, not {data['meant']}."
+        f"most likely worked in {_lay(data['worked'])}, not in {_lay(data['meant'])}."
     ),
     Code.SWATCH_OF_OTHER_LAY: lambda data, unit: (
-        f"The swatch was worked in {data['swatch']} lay, this braid has {data['braid']} lay."
+        f"The swatch was worked in {_lay(data['swatch'])}, this braid has {_lay(data['braid'])}."
     ),
     Code.SWATCH_OF_OTHER_BRAID: lambda data, unit: (
         f"The swatch is of another braid: {data['what']} {data['swatch']} there, {data['braid']} "
@@ -293,6 +299,12 @@ _DROPS: dict[Code, Wording] = {
         f"{data['away']} {MARKS[AWAY]})."
     ),
     Code.DROPS_POINT_AWAY: _said("So strung, each drop points away from the middle of its motif."),
+    Code.DROP_TAKEN_AS: lambda data, unit: (
+        f"{_bead(data)} is drawn {data['width_mm']:.1f} mm wide and {data['length_mm']:.1f} mm "
+        f"long, leaning {data['lean_deg']:.0f}° from straight out and standing "
+        f"{data['out_mm']:.1f} mm out of the round beads "
+        f"({'measured' if data['measured'] else 'assumed where the palette does not say'})."
+    ),
     Code.DROPS_ALIKE: _said(
         "No motif centre is known, so all drops point the same way; turn those that should not."
     ),
@@ -305,17 +317,12 @@ _DROPS: dict[Code, Wording] = {
 
 # -- the mirror set-up -----------------------------------------------------------------------------
 
-_HANDS = {
-    "S": "top left goes down, bottom right goes up",
-    "Z": "top right goes down, bottom left goes up",
-}
-
 _MIRROR: dict[Code, Wording] = {
     Code.MIRRORED: _said(
         "This is an exact mirror set-up: letters read backwards and motifs face the other way."
     ),
     Code.MIRROR_LAY: lambda data, unit: (
-        f"{data['before']} lay becomes {data['after']} lay: {_HANDS[data['after']]}."
+        f"{data['before']} lay becomes {data['after']} lay: {LAY_MOVES[data['after']]}."
     ),
     Code.MIRROR_LISTS: _said(
         "The lists change places; the order of the beads on each stays the same."
@@ -363,6 +370,13 @@ _PALETTE: dict[Code, Wording] = {
     ),
     Code.PALETTE_LEFT_OUT: lambda data, unit: (
         f"A GIMP palette holds no {_listed(data['columns'])}: left out."
+    ),
+    Code.CODE_CHANGED: lambda data, unit: (
+        f"Two beads had the code {data['before']}: {data['name']} is {data['after']} now."
+    ),
+    Code.STOCK_WAS_LESS: lambda data, unit: (
+        f"{data['code']} ({data['name']}): the piece took {data['count']}, and there were "
+        f"{data['stock']}; now there are none. Count them again."
     ),
     Code.PHOTO_COLOURS: lambda data, unit: (
         "A camera is no instrument: compare each colour with its beads in daylight, and correct it "

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..design import colours_rgb
-from ..drawing.fonts import missing, text_width_mm
+from ..drawing.fonts import LEFT_OUT, missing, text_width_mm
 from ..drawing.layout import LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
 from ..drawing.shapes import BLACK, WHITE, Page, PixelImage, Polyline, Shape, Text
 from .bead_table import bead_table
 from .chart_columns import chart_columns
+from .moves_drawing import moves_shapes
 from .sheet_content import SheetContent
 from .tally import tally
 from .type_sizes import BODY, SMALL
@@ -24,9 +25,11 @@ if TYPE_CHECKING:
 
 _PICTURE_MM = (38.0, 95.0)
 """Most room for the picture of the braid: width and height."""
+_MOVES_MM = 9.0
+"""Radius of the drawing of the two moves."""
 _UNKNOWN = (
-    "Letters in brackets, such as [U+4E2D], are not in the font of this paper; they are spelled by "
-    "their Unicode numbers. The page sheet.html shows them."
+    f"{LEFT_OUT} stands for letters that the typeface of this paper does not hold; the page "
+    "sheet.html shows them."
 )
 
 
@@ -93,15 +96,18 @@ def sheet_title(content: SheetContent) -> str:
 
 def _opening(flow: Flow, content: SheetContent, preview: Pixels | None) -> None:
     """Title, picture of the braid, what is needed."""
-    flow.text(content.heading, fitted(content.heading, flow.width * 2, 7.0, True), bold=True)
+    beside = flow.width - 2 * _MOVES_MM - 4.0
+    size = fitted(content.heading, beside * 2, 7.0, True)
+    flow.text(content.heading, size, bold=True, width_mm=beside)
     if content.copies > 1:
         _blank(flow, "Name", flow.width / 2)
-    flow.text(content.about, BODY)
-    for label, unit in content.readings:
-        _blank(flow, label, flow.width / 2, unit)
-    flow.skip(2.0)
+    flow.text(content.about, BODY, width_mm=beside)
+    _moves(flow, content)
+    flow.y = max(flow.y + 2.0, flow.margin_mm + 2 * _MOVES_MM + 6.0)
     picture_end = _picture(flow, content, preview)
     width = flow.width - _PICTURE_MM[0] - 5.0
+    for label, unit in content.readings:
+        _blank(flow, label, flow.width / 2, unit)
     flow.text("What you need", 4.4, bold=True, width_mm=width)
     flow.skip(1.0)
     page = len(flow.pages)
@@ -119,6 +125,14 @@ def _opening(flow: Flow, content: SheetContent, preview: Pixels | None) -> None:
         flow.skip(0.9)
     if len(flow.pages) == page:
         flow.y = max(flow.y, picture_end)
+
+
+def _moves(flow: Flow, content: SheetContent) -> None:
+    """The two moves of the lay in the upper right corner, its name below."""
+    lay = content.design.braid.lay
+    middle, top = flow.left + flow.width - _MOVES_MM, flow.margin_mm
+    flow.add(moves_shapes(lay, middle, top + _MOVES_MM, _MOVES_MM))
+    flow.add([Text(middle, top + 2 * _MOVES_MM + 4.0, f"{lay} lay", SMALL, "middle", True)])
 
 
 def _blank(flow: Flow, label: str, width: float, unit: str = "") -> None:
@@ -153,16 +167,26 @@ def _picture(flow: Flow, content: SheetContent, preview: Pixels | None) -> float
 
 def _views(content: SheetContent) -> tuple[Pixels, str]:
     """Front and back of the braid side by side, the lowest 150 mm at most."""
+    from ..finish import surfaces_of
     from ..show.preview import braid_view
 
     design, lattice = content.design, content.design.lattice
     most_mm = 150.0
     shown = min(len(design.beads), int(most_mm / lattice.step_mm) * 2)
     colours = colours_rgb(design)[:shown]
+    finish = surfaces_of(design.palette).take(design.beads[:shown])
     lean = content.drops.drawn
     lean = None if lean is None else lean[:shown]
     views = [
-        braid_view(lattice, colours, content.front_deg + turn, 10.0, drops=lean, background=WHITE)
+        braid_view(
+            lattice,
+            colours,
+            content.front_deg + turn,
+            10.0,
+            drops=lean,
+            background=WHITE,
+            surfaces=finish,
+        )
         for turn in (0.0, 180.0)
     ]
     gap = np.full((views[0].shape[0], 40, 3), 255, dtype=np.uint8)
@@ -221,7 +245,9 @@ def _closing(flow: Flow, content: SheetContent, cautions: bool) -> None:
         _cautions(flow, content)
     texts = [text for bead in content.design.palette for text in (bead.name, bead.code)]
     unknown = any(map(missing, [content.heading, *texts]))
-    _section(flow, "Notes", [*content.remarks, *([_UNKNOWN] if unknown else [])])
+    _section(
+        flow, "Notes", [*content.remarks, *content.drop_sizes, *([_UNKNOWN] if unknown else [])]
+    )
     if content.copies == 1:
         flow.heading("To make this sheet again", keep_mm=6.0)
         flow.text("; ".join(content.settings) + ".", SMALL)

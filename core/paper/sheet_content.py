@@ -270,7 +270,9 @@ class SheetContent:
     @property
     def shopping_words(self) -> list[str]:
         """How far the stock goes, what the beads cost, and what is not known of them."""
-        return [sentence(one, self.unit) for one in self.shopping.findings]
+        said = (sentence(one, self.unit) for one in self.shopping.findings)
+        # a sum that leaves a bead out would be taken for the whole, and is not printed
+        return [words for words in said if words]
 
     @property
     def remarks(self) -> list[str]:
@@ -483,9 +485,25 @@ class SheetContent:
         )
 
     @cached_property
+    def _of_drops(self) -> list[Finding]:
+        return drop_findings(self.design, self.drops)
+
+    @property
     def drop_words(self) -> list[str]:
         """Legend and warnings of drop beads; empty without drops."""
-        return [sentence(one, self.unit) for one in drop_findings(self.design, self.drops)]
+        return [sentence(one, self.unit) for one in self._of_drops]
+
+    @property
+    def drop_warnings(self) -> list[str]:
+        """What is to be known of drops while stringing, beside the drawn key."""
+        drawn = (Code.DROPS_STRUNG, Code.DROP_TAKEN_AS)
+        return [sentence(one, self.unit) for one in self._of_drops if one.code not in drawn]
+
+    @property
+    def drop_sizes(self) -> list[str]:
+        """How large the drops are taken to be."""
+        sizes = [one for one in self._of_drops if one.code is Code.DROP_TAKEN_AS]
+        return [sentence(one, self.unit) for one in sizes]
 
     @property
     def cautions(self) -> list[str]:

@@ -54,7 +54,7 @@ def worktable(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
         flow.need(KEY_MM)
         flow.add(drop_key(flow.left, flow.y, flow.width))
         flow.skip(KEY_MM)
-        for line in content.drop_words:
+        for line in content.drop_warnings:
             flow.text(line, BODY)
             flow.skip(0.6)
     flow.skip(1.0)

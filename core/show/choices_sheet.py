@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from ..arrays import Bytes
+from ..arrays import Bytes, Floats
 from ..braid import Lattice
 from ..drawing.shapes import WHITE, Page, PixelImage, Shape, Text, rectangle
 from .distortion_sheet import FAINT, INK, PX_PER_MM
@@ -39,6 +39,8 @@ class ChoiceCard:
         Where the motif's middle lies round the braid.
     window_mm : (float, float)
         The piece of braid that is shown.
+    lean : (n, 6) float, optional
+        How drop beads lean and are drawn, as for `preview.braid_view`.
     """
 
     number: int
@@ -49,6 +51,7 @@ class ChoiceCard:
     rgb: Bytes
     front_deg: float
     window_mm: tuple[float, float]
+    lean: Floats | None = None
 
 
 def choices_page(cards: Sequence[ChoiceCard]) -> Page:
@@ -83,6 +86,7 @@ def _card(card: ChoiceCard, left: float, scale: float) -> Iterator[Shape]:
         per_mm,
         background=WHITE,
         window_mm=card.window_mm,
+        drops=card.lean,
     )
     wide, high = (scale * side / per_mm for side in pixels.shape[1::-1])
     yield PixelImage(left, _MARGIN + _HEAD, wide, high, pixels)

@@ -21,8 +21,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
-from ..bead import BeadSize
+from ..bead import Bead, BeadSize, DropShape
 from ..braid import FRONT_DEG, Lattice
+from ..finish import Surfaces
 from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
 
 Pixels = Bytes
@@ -45,12 +46,6 @@ _RIM = 0.45  # darkening of the outline
 _CREVICE = 0.6  # darkening between the beads
 
 
-# A drop bead with a slanted hole, in diameters of the round beads: about 4 × 7 mm beside beads of
-# 3 mm (common practice). Its hole runs through the narrow end, where a round bead has its middle.
-_DROP_NARROW = 0.36  # radius of the narrow end
-_DROP_WIDE = 0.67  # radius of the wide end
-_DROP_REACH = 1.30  # from the middle of the one to the middle of the other
-_DROP_TILT_DEG = 45.0  # away from straight out
 _DROP_PARTS = 32
 
 
@@ -132,26 +127,27 @@ def _stub_mm(lattice: Lattice) -> float:
     return bead_shape(lattice).along_mm + 0.35 * lattice.diameter_mm
 
 
-def _drop_mm(lattice: Lattice) -> tuple[float, float, float]:
-    """Where the wide end of a drop lies from its hole, outwards and aside, and its radius."""
-    tilt, reach = np.deg2rad(_DROP_TILT_DEG), _DROP_REACH * lattice.diameter_mm
-    return (
-        float(np.cos(tilt)) * reach,
-        float(np.sin(tilt)) * reach,
-        _DROP_WIDE * lattice.diameter_mm,
-    )
-
-
 def drop_shape_mm(lattice: Lattice) -> tuple[float, float, float, float]:
-    """Return how a drop bead is drawn.
+    """Return how a drop bead of which nothing is measured is drawn.
 
     Returns
     -------
     (outwards, aside, narrow, wide) in mm
         Where the wide end lies from the hole, and the radii of the narrow and the wide end.
     """
-    outwards, aside, wide = _drop_mm(lattice)
-    return outwards, aside, _DROP_NARROW * lattice.diameter_mm, wide
+    return DropShape.of(_ANY_DROP, lattice.diameter_mm).drawn_mm
+
+
+_ANY_DROP = Bead("", "", (0, 0, 0), shape="drop")
+
+
+def _drops(drops: npt.ArrayLike, lattice: Lattice) -> Floats:
+    """Drops as (n, 6): which way they lean, and how they are drawn where that is not given."""
+    given = np.asarray(drops, dtype=np.float64)
+    if given.shape[-1] == 6:
+        return given
+    sizes = np.broadcast_to(drop_shape_mm(lattice), (len(given), 4))
+    return np.concatenate([given, sizes * np.any(given, axis=1, keepdims=True)], axis=1)
 
 
 def braid_frame(
@@ -183,9 +179,9 @@ def braid_frame(
     """
     beyond, out = _stub_mm(lattice), lattice.thickness_mm / 2
     if drops is not None and np.any(drops):
-        outwards, aside, wide = _drop_mm(lattice)
-        beyond = max(beyond, aside + wide)
-        out = float(np.hypot(lattice.radius_mm + outwards, aside)) + wide
+        outwards, aside, _, wide = _drops(drops, lattice)[:, 2:].T
+        beyond = max(beyond, float(np.max(aside + wide)))
+        out = max(out, float(np.max(np.hypot(lattice.radius_mm + outwards, aside) + wide)))
     if window_mm is None:
         low = float(lattice.height_mm(first)) - beyond
         high = float(lattice.height_mm(first + max(count, 1) - 1)) + beyond
@@ -196,6 +192,7 @@ def braid_frame(
     return ViewFrame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
 
 
+# many: the braid, its beads and the picture; all but two have a usual value
 def braid_view(
     lattice: Lattice,
     rgb: npt.ArrayLike,
@@ -205,6 +202,7 @@ def braid_view(
     background: Rgb = PAPER,
     window_mm: tuple[float, float] | None = None,
     drops: npt.ArrayLike | None = None,
+    surfaces: Surfaces | None = None,
 ) -> Pixels:
     """Return the braid as seen from outside, the newest beads on top.
 
@@ -219,9 +217,12 @@ def braid_view(
     background : (int, int, int)
     window_mm : (float, float), optional
         See `braid_frame`.
-    drops : array of float, (n, 2), optional
+    drops : array of float, (n, 2) or (n, 6), optional
         For a drop bead the way in which its wide end leans, on the braid as seen from outside:
-        right, up, of any length. (0, 0) for a round bead.
+        right, up, of any length; then its `DropShape.drawn_mm`, which is assumed if it is not
+        given. Zeros for a round bead.
+    surfaces : Surfaces, optional
+        The finish of each bead in working order; all are opaque without.
 
     Returns
     -------
@@ -232,7 +233,7 @@ def braid_view(
     # samples per pixel each way: small beads need more to look round
     fine = 2 if lattice.diameter_mm * px_per_mm >= 24 else 3
     scene = _scene(lattice, len(colours), view_deg, 0, drops)
-    return _shade(scene, frame.finer(fine), fine, colours, background)
+    return _shade(scene, frame.finer(fine), fine, colours, background, surfaces)
 
 
 # -- what is seen where ------------------------------------------------------------------------
@@ -276,9 +277,9 @@ def _scene(
     leaning: Bools = np.zeros(count, dtype=np.bool_)
     parts, radii, owners = np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=np.intp)
     if drops is not None:
-        lean = np.asarray(drops, dtype=np.float64).reshape(count, 2)
-        leaning = np.asarray(lean.any(axis=1), dtype=np.bool_)
-        parts, radii = _drop_parts(lean[leaning], outwards[leaning], centres[leaning], lattice)
+        drawn = _drops(drops, lattice)
+        leaning = np.asarray(drawn[:, :2].any(axis=1), dtype=np.bool_)
+        parts, radii = _drop_parts(drawn[leaning], outwards[leaning], centres[leaning])
         owners = np.repeat(np.flatnonzero(leaning), _DROP_PARTS)
     round_beads = np.flatnonzero(~leaning)
     ends = (height.min(), height.max()) if count else (0.0, 0.0)
@@ -296,21 +297,18 @@ def _scene(
     )
 
 
-def _drop_parts(
-    lean: Floats, outwards: Floats, holes: Floats, lattice: Lattice
-) -> tuple[Floats, Floats]:
+def _drop_parts(drawn: Floats, outwards: Floats, holes: Floats) -> tuple[Floats, Floats]:
     """Spheres, centre (k, 3) and radius (k,), that together make drops leaning on the braid."""
-    lean = lean / np.linalg.norm(lean, axis=1, keepdims=True)
+    lean = drawn[:, :2] / np.linalg.norm(drawn[:, :2], axis=1, keepdims=True)
     # to the right along the braid's surface, as seen from outside
     rightwards = outwards[:, ::-1] * [1.0, 0.0, -1.0]
     along = lean[:, :1] * rightwards + lean[:, 1:] * [0.0, 1.0, 0.0]
-    outwards_mm, aside_mm, wide_mm = _drop_mm(lattice)
+    outwards_mm, aside_mm, narrow_mm, wide_mm = (drawn[:, [k]] for k in range(2, 6))
     wide_end = outwards_mm * outwards + aside_mm * along
     share = np.linspace(0.0, 1.0, _DROP_PARTS)
-    narrow_mm = _DROP_NARROW * lattice.diameter_mm
     radii = narrow_mm + (wide_mm - narrow_mm) * share**2 * (3 - 2 * share)  # a pear, not a cone
     centres = (holes[:, None] + share[:, None] * wide_end[:, None]).reshape(-1, 3)
-    return centres, np.tile(radii, len(lean))
+    return centres, radii.ravel()
 
 
 def _nearest(scene: _Scene, frame: ViewFrame) -> tuple[Float32Array, Owners]:
@@ -364,15 +362,16 @@ def _shade(
     fine: int,
     colours: Pixels,
     background: Rgb,
+    surfaces: Surfaces | None,
 ) -> Pixels:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = _nearest(scene, frame)
-    gain, gloss = _reflection(scene, frame, depth, owner)
+    gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
     others = np.array([CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
-        _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss, fine)
+        _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)
         for channel in range(3)
     ]
     return linear_to_srgb(np.stack(channels, -1))
@@ -386,9 +385,16 @@ def _reduce(fine: Float32Array, times: int) -> Float32Array:
 
 
 def _reflection(
-    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
-) -> tuple[Float32Array, Float32Array]:
-    """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
+    scene: _Scene,
+    frame: ViewFrame,
+    depth: Float32Array,
+    owner: Owners,
+    surfaces: Surfaces | None,
+) -> tuple[Float32Array, list[Float32Array]]:
+    """How much of its colour, and how much of the light's, each pixel sends to the viewer.
+
+    The light's comes as three planes, red, green and blue.
+    """
     normal = _normals(scene, frame, depth, owner)
     light = np.asarray(_LIGHT / np.linalg.norm(_LIGHT))
     facing = np.array([0.0, 0.0, 1.0])
@@ -403,10 +409,47 @@ def _reflection(
     gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
 
     mirrored = np.clip(_dot(normal, half), 0, 1)
+    if surfaces is not None:
+        shown = surfaces.take(scene.bead)
+        return _finished(shown, gain, normal, owner, (mirrored, float(half[2])))
     gloss = _lobe(mirrored, float(half[2]), _GLOSS, _GLOSS_SQUARINGS)
     gloss += _lobe(mirrored, float(half[2]), _SHEEN, _SHEEN_SQUARINGS)
     gloss[owner < 0] = 0
-    return gain, gloss
+    return gain, [gloss] * 3
+
+
+def _finished(
+    surfaces: Surfaces,
+    gain: Float32Array,
+    normal: tuple[Float32Array, Float32Array, Float32Array],
+    owner: Owners,
+    mirror: tuple[Float32Array, float],
+) -> tuple[Float32Array, list[Float32Array]]:
+    """The same for beads of several finishes; nothing changes where a bead faces the viewer.
+
+    `surfaces` are those of the parts of the scene; `mirror` is how far each pixel mirrors the
+    lamp, and how far one would that faces the viewer.
+    """
+    # the core and nobody, -2 and -1, wrap round to two rows without finish
+    gloss, sheen, tint, clear, glass, lining, rainbow = (
+        np.append(values, np.zeros(2, np.float32)).take(owner, mode="wrap") for values in surfaces
+    )
+    light = gloss * _lobe(*mirror, 1.0, _GLOSS_SQUARINGS)
+    light += sheen * _lobe(*mirror, 1.0, _SHEEN_SQUARINGS)
+    facing = np.clip(normal[2], 0, 1)
+    rim = 1 - facing
+    # what passes a clear bead has no shadow of its own
+    gain = gain + np.float32(0.5) * clear * (1 - gain)
+    gain *= 1 - lining * (1 - facing**4)
+    glow = light * (1 - tint) + glass * rim * rim * np.minimum(gain, 1)
+    hue = np.float32(2 * np.pi) * (np.float32(1.4) * rim + np.float32(0.25) * normal[0])
+    planes = []
+    for channel in range(3):
+        turn = np.float32(2 * np.pi / 3 * channel)
+        planes.append(
+            glow + rainbow * rim * (np.float32(0.5) + np.float32(0.5) * np.cos(hue + turn))
+        )
+    return gain + light * tint, planes
 
 
 def _normals(

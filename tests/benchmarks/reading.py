@@ -311,7 +311,12 @@ TALLEST, WIDEST = 2.6, 1.6
 """How far from its own shape a reader takes a sketch to be the same, stretched."""
 
 
-def likeliest(motif: Motif, candidates: Sequence[Candidate]) -> list[tuple[float, str]]:
+def likeliest(
+    motif: Motif,
+    candidates: Sequence[Candidate],
+    tallest: float = TALLEST,
+    widest: float = WIDEST,
+) -> list[tuple[float, str]]:
     """Return correlation and name of every candidate, likeliest first."""
     rows, columns = (np.flatnonzero(motif.pixels.any(axis=(axis, 2))) for axis in (1, 0))
     cut = motif.pixels[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
@@ -326,7 +331,7 @@ def likeliest(motif: Motif, candidates: Sequence[Candidate]) -> list[tuple[float
         own = one.planes[0].height / one.planes[0].width
         for more_wide, more_high in itertools.product(SIZES_BEADS, SIZES_BEADS):
             size = round(wide + more_wide * PX), round(high + more_high * PX)
-            if min(size) < PX // 2 or not 1 / WIDEST < size[1] / size[0] / own < TALLEST:
+            if min(size) < PX // 2 or not 1 / widest < size[1] / size[0] / own < tallest:
                 continue
             drawn = np.stack([np.asarray(band.resize(size, Image.Resampling.BOX))
                               for band in one.planes], axis=-1)  # fmt: skip

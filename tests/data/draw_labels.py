@@ -1,7 +1,8 @@
 """Draw conversions that read, that hint, and that do not, to be labelled by looking.
 
     python tests/data/draw_labels.py convert           # writes labelled.json (a few minutes)
-    python tests/data/draw_labels.py add               # adds the conversions whose size is found
+    python tests/data/draw_labels.py add found         # adds the conversions whose size is found
+    python tests/data/draw_labels.py add parts         # adds sketches of several parts
     python tests/data/draw_labels.py sheets FOLDER     # contact sheets: beads, and then sketches
 
 ``labelled.json`` holds every conversion whole: the sketch by name, the lattice, where the sketch
@@ -12,7 +13,10 @@ Of the first 216 conversions four fifths are made here by a rule that belongs to
 of any size, height and place, a bead in the colour that fills most of its cell, with or without a
 bead for what is smaller than one, some damaged afterwards. The others are the program's own, at
 widths and turns asked for. The 83 after them are the program's at sizes that it finds, and at two
-thirds of the way round, most of them on 8 strands.
+thirds of the way round, most of them on 8 strands. The 40 last are of sketches whose parts lie
+apart, and of line drawings.
+
+Motifs of the sketch book lie in ``motifs/`` as they were when they were labelled.
 
 How they were labelled: one reader saw the sheets of beads first, forty to a sheet in random order,
 a bead 10 pixels wide, the braid unrolled, and wrote down what each was taken for without the
@@ -54,7 +58,7 @@ Colour = tuple[int, int, int]
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
-TYPEFACE = ROOT / "core" / "sheet" / "typefaces" / "DejaVuSans-Bold.ttf"
+TYPEFACE = ROOT / "core" / "drawing" / "typefaces" / "DejaVuSans-Bold.ttf"
 CONVERSIONS, LABELS = HERE / "labelled.json", HERE / "labels.csv"
 SEED = 7
 PX = 8
@@ -290,6 +294,82 @@ def eye(s: Sheet) -> None:
     s.disc(0.5, 0.5, 0.06, NAVY)
 
 
+def moon_boat(s: Sheet) -> None:
+    """A thin moon over a boat."""
+    s.disc(0.24, 0.2, 0.19, AMBER)
+    s.disc(0.33, 0.15, 0.16, WHITE)
+    s.area([(0.56, 0.2), (0.9, 0.7), (0.56, 0.7)], TIDE)
+    s.area([(0.1, 0.75), (0.98, 0.75), (0.82, 0.96), (0.26, 0.96)], MUD)
+
+
+def sun_waves(s: Sheet) -> None:
+    """A sun over two waves."""
+    s.disc(0.5, 0.24, 0.22, AMBER)
+    for top in (0.64, 0.86):
+        s.line([(x, top + 0.06 * float(np.sin(2 * np.pi * 1.5 * x))) for x in
+                np.linspace(0.06, 0.94, 40).tolist()], 0.1, TIDE)  # fmt: skip
+
+
+def heart_star(s: Sheet) -> None:
+    """A heart beside a star."""
+    s.disc(0.13, 0.4, 0.12, RUST)
+    s.disc(0.34, 0.4, 0.12, RUST)
+    s.area([(0.03, 0.46), (0.235, 0.4), (0.44, 0.46), (0.235, 0.74)], RUST)
+    s.area([(0.76 + (0.23 if k % 2 == 0 else 0.1) * float(np.sin(np.pi * k / 5)),
+             0.52 - (0.23 if k % 2 == 0 else 0.1) * float(np.cos(np.pi * k / 5)))
+            for k in range(10)], AMBER)  # fmt: skip
+
+
+def bird_tree(s: Sheet) -> None:
+    """A bird beside a fir."""
+    for top, wide, foot in ((0.05, 0.16, 0.45), (0.3, 0.24, 0.84)):
+        s.area([(0.7, top), (0.7 + wide, foot), (0.7 - wide, foot)], REED)
+    s.area([(0.65, 0.84), (0.75, 0.84), (0.75, 0.98), (0.65, 0.98)], MUD)
+    s.petal(0.22, 0.36, (0.1, 0.19), 110, NAVY)
+    s.disc(0.08, 0.26, 0.08, NAVY)
+    s.area([(0.02, 0.22), (0.02, 0.31), (-0.06, 0.27)], AMBER)
+
+
+def fish_shoal(s: Sheet) -> None:
+    """Three fish, one above the other."""
+    for x, y in ((0.42, 0.18), (0.58, 0.5), (0.42, 0.82)):
+        s.disc(x - 0.06, y, 0.24, TIDE, 0.5)
+        s.area([(x + 0.12, y), (x + 0.36, y - 0.13), (x + 0.36, y + 0.13)], TIDE)
+
+
+def flower_leaves(s: Sheet) -> None:
+    """A flower of five petals with two leaves."""
+    for k in range(5):
+        angle = 2 * np.pi * k / 5
+        s.disc(0.5 + 0.2 * float(np.sin(angle)), 0.34 - 0.2 * float(np.cos(angle)), 0.14, MALLOW)
+    s.disc(0.5, 0.34, 0.11, AMBER)
+    s.line([(0.5, 0.6), (0.5, 0.98)], 0.07, REED)
+    s.petal(0.33, 0.78, (0.08, 0.19), -50, REED)
+    s.petal(0.67, 0.78, (0.08, 0.19), 50, REED)
+
+
+def moon_stars(s: Sheet) -> None:
+    """A moon with three stars."""
+    s.disc(0.4, 0.52, 0.38, AMBER)
+    s.disc(0.56, 0.44, 0.31, WHITE)
+    for x, y in ((0.62, 0.4), (0.86, 0.24), (0.86, 0.72)):
+        s.area([(x + (0.11 if k % 2 == 0 else 0.045) * float(np.sin(np.pi * k / 5)),
+                 y - (0.11 if k % 2 == 0 else 0.045) * float(np.cos(np.pi * k / 5)))
+                for k in range(10)], RUST)  # fmt: skip
+
+
+def key_heart(s: Sheet) -> None:
+    """A key under a heart."""
+    s.disc(0.4, 0.16, 0.12, RUST)
+    s.disc(0.6, 0.16, 0.12, RUST)
+    s.area([(0.3, 0.22), (0.5, 0.16), (0.7, 0.22), (0.5, 0.46)], RUST)
+    s.disc(0.2, 0.74, 0.19, NAVY)
+    s.disc(0.2, 0.74, 0.09, WHITE)
+    s.line([(0.38, 0.74), (0.94, 0.74)], 0.09, NAVY)
+    s.area([(0.68, 0.74), (0.76, 0.74), (0.76, 0.94), (0.68, 0.94)], NAVY)
+    s.area([(0.86, 0.74), (0.95, 0.74), (0.95, 0.94), (0.86, 0.94)], NAVY)
+
+
 SHAPES: dict[str, Callable[[Sheet], None]] = {
     shape.__name__: shape
     for shape in (
@@ -297,6 +377,14 @@ SHAPES: dict[str, Callable[[Sheet], None]] = {
         boat, mushroom, butterfly, cat, smile, sun, drop, zigzag, wave, ring, arrow, cherries, eye,
     )
 }  # fmt: skip
+PARTED: dict[str, Callable[[Sheet], None]] = {
+    shape.__name__: shape
+    for shape in (
+        moon_boat, sun_waves, heart_star, bird_tree, fish_shoal, flower_leaves, moon_stars,
+        key_heart,
+    )
+}  # fmt: skip
+"""Sketches of several parts that lie apart."""
 LETTERS = [*"ABCDEFGHJKLMNPRSTUVWXYZ", "MT", "LK", "AB"]
 BUNDLED = (
     "heron", "crescent", "reed", "tide", "sea_aster", "crab", "curlew", "initials", "heron_line",
@@ -312,9 +400,9 @@ def sketch_of(name: str) -> Image.Image:
     name : str
         A shape of this file, a bundled motif, or letters.
     """
-    if name in SHAPES:
+    if name in SHAPES or name in PARTED:
         sheet = Sheet()
-        SHAPES[name](sheet)
+        (SHAPES | PARTED)[name](sheet)
         image = sheet.image
     elif name in BUNDLED:
         image = bundled(name)
@@ -330,16 +418,9 @@ def sketch_of(name: str) -> Image.Image:
 
 
 def bundled(name: str) -> Image.Image:
-    """Return a bundled motif in its flat colours, its ground white."""
-    with Image.open(ROOT / "fixtures" / "motifs" / f"{name}.png") as opened:
-        pixels = np.asarray(opened.convert("RGBA")).astype(int)
-    rgb = np.where(pixels[..., 3:] < 128, 255, pixels[..., :3])
-    values, counts = np.unique(rgb.reshape(-1, 3), axis=0, return_counts=True)
-    flat = values[counts > 0.004 * counts.sum()]
-    nearest = flat[cKDTree(flat).query(rgb.reshape(-1, 3))[1]].reshape(rgb.shape)
-    ground = nearest[0, 0].copy()
-    nearest[(nearest == ground).all(axis=2)] = WHITE
-    return Image.fromarray(nearest.astype(np.uint8))
+    """Return a motif of the sketch book as it was when it was labelled: flat colours on white."""
+    with Image.open(HERE / "motifs" / f"{name}.png") as opened:
+        return opened.convert("RGB")
 
 
 def palette_of(sketch: Image.Image) -> list[Colour]:
@@ -523,18 +604,32 @@ def labels_of(name: str) -> Ints:
     return labels
 
 
-def add() -> None:
-    """Add the program's conversions at sizes found to those that are there."""
+def sizes_found() -> list[tuple[str, int, float | None]]:
+    """Return sketches, strands and shares of the way round of the second batch."""
     random = np.random.default_rng(SEED + 1)
     letters = random.permutation([*"ABCDEFGHJKLMNPRSTUVWXYZ"])
     asked: list[tuple[str, int, float | None]] = [(name, 8, None) for name in [*SHAPES, *BUNDLED]]
     asked += [(str(name), 8, None) for name in [*letters[:10], "MT", "LK"]]
     asked += [(name, 8, 0.66) for name in [*list(SHAPES)[::2], *map(str, letters[10:15])]]
     asked += [(name, 12, None) for name in [*list(SHAPES)[1::2], *map(str, letters[15:20])]]
-    asked += [(name, 16, None) for name in ("heron", "curlew")]
-    items = json.loads(CONVERSIONS.read_text("utf-8"))
-    rows = [json.dumps(item) for item in items]
-    for place in random.permutation(len(asked)):
+    return asked + [(name, 16, None) for name in ("heron", "curlew")]
+
+
+def several_parts() -> list[tuple[str, int, float | None]]:
+    """Return those of the third batch: sketches of several parts, and line drawings."""
+    asked: list[tuple[str, int, float | None]] = [
+        (name, strands, share)
+        for name in PARTED
+        for strands, share in ((8, None), (12, None), (16, 0.4), (16, 0.6))
+    ]
+    asked += [("heron_line", strands, None) for strands in (8, 12, 16, 24)]
+    return asked + [("initials", strands, None) for strands in (8, 12, 16, 24)]
+
+
+def add(asked: Sequence[tuple[str, int, float | None]]) -> None:
+    """Add the program's conversions at sizes found to those that are there."""
+    rows = [json.dumps(item) for item in json.loads(CONVERSIONS.read_text("utf-8"))]
+    for place in np.random.default_rng(SEED + len(rows)).permutation(len(asked)):
         rows.append(json.dumps({"id": len(rows) + 1} | found_item(*asked[place])))
     CONVERSIONS.write_text("[\n" + ",\n".join(rows) + "\n]\n", encoding="utf-8")
     print(f"{len(rows)} conversions in {CONVERSIONS}")
@@ -595,8 +690,10 @@ def sheets(folder: Path) -> None:
 if __name__ == "__main__":
     if sys.argv[1:2] == ["convert"] and len(sys.argv) == 2:
         convert()
-    elif sys.argv[1:] == ["add"]:
-        add()
+    elif sys.argv[1:] == ["add", "found"]:
+        add(sizes_found())
+    elif sys.argv[1:] == ["add", "parts"]:
+        add(several_parts())
     elif sys.argv[1:2] == ["sheets"] and len(sys.argv) == 3:
         sheets(Path(sys.argv[2]))
     else:

@@ -154,8 +154,7 @@
 
   // A drop: its narrow end round the hole, its wide end outwards and aside along its lean.
   const drawDrop = (n, px, left, top) => {
-    const [outwards, aside, narrow, wide] = data.dropMm;
-    const [right, up] = data.drops[n];
+    const [right, up, outwards, aside, narrow, wide] = data.drops[n];
     const turn = azimuth(n) - view;
     const dx = (-outwards * Math.sin(turn) + aside * right * Math.cos(turn)) * px;
     const dy = -aside * up * px;
@@ -191,7 +190,7 @@
     for (let n = first; n <= last; n += 1) {
       const turn = azimuth(n) - view;
       // the wide end of a drop lies over its neighbours
-      const nearer = data.drops[n] ? Math.cos(turn) * data.dropMm[0] / data.radiusMm : 0;
+      const nearer = data.drops[n] ? Math.cos(turn) * data.drops[n][2] / data.radiusMm : 0;
       drawn.push([Math.cos(turn) + nearer, -data.radiusMm * Math.sin(turn), height(n), n]);
     }
     drawn.sort((a, b) => a[0] - b[0]);

@@ -1,0 +1,169 @@
+"""Which few beads to buy for a sketch: the converter's own quick fit, tried bead by bead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..palette import Palette, ciede2000_matrix, hex_of, joined
+from .options import Order
+
+if TYPE_CHECKING:
+    from ..core.bead import Bead
+    from .read import Picture
+
+TRIED = 4
+"""So many beads are fitted at each step: those that lower the squared colour difference most."""
+
+LEAST_GAIN = 0.25
+"""A bead that lowers J, the difference from the sketch as seen, by less is not worth buying; a
+CIEDE2000 of 0.25 is not seen. A choice of this project."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How a sketch comes out in a palette, at a first look.
+
+    Parameters
+    ----------
+    score : float
+        J, lower is better.
+    colour_de00 : float
+        Mean CIEDE2000 over the motif, as seen.
+    kept_percent : float
+        Of the structure of the sketch, over the motif.
+    """
+
+    score: float
+    colour_de00: float
+    kept_percent: float
+
+    def as_dict(self) -> dict[str, float]:
+        """Return it as plain values."""
+        return {
+            "score": round(self.score, 3),
+            "colour_de00": round(self.colour_de00, 2),
+            "kept_percent": round(self.kept_percent, 1),
+        }
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A bead to buy, and how the sketch stands with it and those suggested before."""
+
+    bead: Bead
+    standing: Standing
+
+
+def standing(order: Order, picture: Picture, palette: Palette) -> Standing:
+    """Return how a sketch comes out in a palette."""
+    from .job import make
+
+    made = make(replace(order, quick=True), picture, palette)
+    found = made.conversion.likeness(made.design)
+    return Standing(found.score, found.motif.colour, 100 * max(0.0, found.motif.structure))
+
+
+def suggest(
+    order: Order, picture: Picture, have: Palette, stock: Palette, count: int
+) -> tuple[Standing, list[Suggestion]]:
+    """Find the few beads of a stock that help a sketch most.
+
+    Step by step the bead is taken with which the quick fit comes nearest to the sketch (J, colour
+    and structure as seen at arm's length), until no bead helps.
+
+    Parameters
+    ----------
+    order : Order
+        Of the braid; it is always a first look.
+    picture : Picture
+    have : Palette
+        The beads at hand; all stay.
+    stock : Palette
+        Beads that can be bought.
+    count : int
+        At most so many are suggested.
+
+    Returns
+    -------
+    Standing, list of Suggestion
+        Of the beads at hand; what to buy, best first.
+    """
+    before = here = standing(order, picture, have)
+    found: list[Suggestion] = []
+    lab, weights = _colours(order, picture, have)
+    while len(found) < count:
+        tried = []
+        for at in _likely(lab, weights, have, stock):
+            with_it = joined([have, stock.subset([at])], have.name)
+            if len(with_it) > len(have):
+                tried.append((with_it, standing(order, picture, with_it)))
+        if not tried:
+            break
+        best, after = min(tried, key=lambda one: one[1].score)
+        if after.score > here.score - LEAST_GAIN:
+            break
+        found.append(Suggestion(best.beads[-1], after))
+        have, here = best, after
+    return before, found
+
+
+def _colours(order: Order, picture: Picture, palette: Palette) -> tuple[Any, Any]:
+    """Colours of the sketch, Lab (k, 3), and what each counts."""
+    from .fit.inks import colours_of
+    from .job import read_sketch
+
+    return colours_of(read_sketch(picture, order.kind))
+
+
+def _likely(lab: Any, weights: Any, have: Palette, stock: Palette) -> list[int]:
+    """Places in the stock of the beads that lower the weighted squared difference most.
+
+    Of beads that hardly differ only the best is among them.
+    """
+    costs = ciede2000_matrix(lab, stock.lab) ** 2
+    now = ciede2000_matrix(lab, have.lab).min(axis=1, keepdims=True) ** 2
+    gains = (weights[:, None] * np.maximum(now - costs, 0)).sum(axis=0)
+    alike = ciede2000_matrix(stock.lab, stock.lab) < ALIKE_DE00
+    chosen: list[int] = []
+    for at in np.argsort(-gains, kind="stable"):
+        if gains[at] <= 0 or len(chosen) == TRIED:
+            break
+        if not alike[at, chosen].any():
+            chosen.append(int(at))
+    return chosen
+
+
+ALIKE_DE00 = 3.0
+"""Beads this near are alike in a braid; a choice of this project."""
+
+
+def suggestions_dict(before: Standing, found: list[Suggestion]) -> dict[str, Any]:
+    """Return what was found as plain values."""
+    buy = [
+        {"code": one.bead.code, "name": one.bead.name, "rgb": list(one.bead.rgb)}
+        | one.standing.as_dict()
+        for one in found
+    ]
+    return {"now": before.as_dict(), "buy": buy}
+
+
+def suggestion_lines(before: Standing, found: list[Suggestion]) -> list[str]:
+    """Return what was found as lines to read."""
+    if not found:
+        return [f"None of them helps this sketch. {_said(before)}"]
+    lines = [f"With the beads at hand: {_said(before)}"]
+    lines += [
+        f"Buy {one.bead.code} ({one.bead.name}, {hex_of(one.bead.rgb)}): {_said(one.standing)}"
+        for one in found
+    ]
+    return [*lines, "At a first look, as seen at arm's length; each line counts those above it."]
+
+
+def _said(one: Standing) -> str:
+    return (
+        f"{one.kept_percent:.0f} % of the motif's structure kept, colour off by "
+        f"{one.colour_de00:.1f} (CIEDE2000)."
+    )

@@ -1,0 +1,115 @@
+"""Letters of a typeface as masks, every capital as tall as every other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..arrays import Bools
+from ..errors import HimotifError
+from .fonts import font_bytes
+
+if TYPE_CHECKING:
+    from PIL.ImageFont import FreeTypeFont
+
+
+GLYPH_PX = 200
+"""Height of the body that glyphs are drawn at: thirty pixels and more for each bead of a letter of
+six beads."""
+
+TALL = 0.7
+"""A glyph at least this share of a capital's height is made as tall as one; what is lower, a dot or
+a dash, keeps its size and its place between top and foot."""
+
+
+@dataclass(frozen=True)
+class Typeface:
+    """A typeface.
+
+    Parameters
+    ----------
+    data : bytes
+        Of the font's file.
+    name : str
+        What to call it.
+    """
+
+    data: bytes
+    name: str
+
+    @classmethod
+    def bundled(cls) -> Typeface:
+        """Return the one that comes with the program, bold: its strokes are a bead wide."""
+        return cls(font_bytes(bold=True), "DejaVu Sans Bold")
+
+    @classmethod
+    def read(cls, path: Path) -> Typeface:
+        """Read a font's file.
+
+        Raises
+        ------
+        HimotifError
+            If it is missing or no font.
+        """
+        try:
+            face = cls(path.read_bytes(), path.name)
+        except OSError as error:
+            raise HimotifError(f"{path}: cannot be read ({error.strerror}).") from None
+        try:
+            _ = face._font
+        except OSError:
+            raise HimotifError(f"{path}: is no font. Name a .ttf or .otf file.") from None
+        return face
+
+    @cached_property
+    def _font(self) -> FreeTypeFont:
+        from PIL import ImageFont
+
+        return ImageFont.truetype(BytesIO(self.data), GLYPH_PX)
+
+    @cached_property
+    def _missing(self) -> bytes:
+        """How a character is drawn that the font does not hold."""
+        return self._drawn("\U0010fffd").tobytes()
+
+    def _drawn(self, character: str) -> Bools:
+        """A character on a sheet on which the foot of capitals lies in the middle."""
+        from PIL import Image, ImageDraw
+
+        sheet = Image.new("L", (4 * GLYPH_PX, 4 * GLYPH_PX))
+        middle = 2 * GLYPH_PX
+        ImageDraw.Draw(sheet).text(
+            (middle, middle), character, font=self._font, fill=255, anchor="ms"
+        )
+        return np.asarray(sheet) > 127
+
+    @cached_property
+    def _capital_px(self) -> int:
+        """Height of a capital."""
+        rows = np.flatnonzero(self._drawn("H").any(axis=1))
+        return int(rows[-1] - rows[0] + 1) if len(rows) else GLYPH_PX * 7 // 10
+
+    def holds(self, character: str) -> bool:
+        """Whether the font can draw a character."""
+        drawn = self._drawn(character)
+        return bool(drawn.any()) and drawn.tobytes() != self._missing
+
+    @lru_cache(maxsize=200)  # noqa: B019  (typefaces are few and live as long as the run)
+    def glyph(self, character: str) -> Bools:
+        """Return a character as a mask (h, w) that reaches from the foot of a capital to its top.
+
+        A tall one is cut to itself.
+        """
+        drawn = self._drawn(character)
+        columns = np.flatnonzero(drawn.any(axis=0))
+        drawn = drawn[:, columns[0] : columns[-1] + 1]
+        rows = np.flatnonzero(drawn.any(axis=1))
+        foot = drawn.shape[0] // 2
+        if rows[-1] + 1 - rows[0] >= TALL * self._capital_px:
+            return drawn[rows[0] : rows[-1] + 1]
+        return drawn[min(foot - self._capital_px, rows[0]) : max(foot, rows[-1] + 1)]
