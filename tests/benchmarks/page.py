@@ -3,9 +3,9 @@
     python tests/benchmarks/page.py [--strands 8 24] [--tabs 16]
 
 Measures, on 8 and 24 strands: the first look after a drop, the search, the ways, a drag of the
-sketch (from the pointer's move to the frame with the beads that follow), a bead coloured by hand, turning the
-braid (one frame). With ``--tabs`` so many tabs drop a sketch at once, and the page is asked for
-its start meanwhile. Needs Chromium and playwright.
+sketch (from the pointer's move to the frame with the beads that follow), a bead coloured by hand,
+turning the braid (one frame). With ``--tabs`` so many tabs drop a sketch at once, and the page is
+asked for its start meanwhile. Needs Chromium and playwright.
 """
 
 from __future__ import annotations
