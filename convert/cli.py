@@ -526,7 +526,10 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
             "beads": [one._asdict() for one in changed],
             **remarks([*before, *found], design.papers.unit),
         },
-        [*first_of(lines, "beads"), f"{folder}: {len(changed)} beads changed."],
+        [
+            *first_of(lines, "beads"),
+            f"{folder}: {len(changed)} bead{'s' * (len(changed) != 1)} changed.",
+        ],
     )
 
 
@@ -655,7 +658,7 @@ def palette_from_photo(
 ) -> None:
     """Find the colours of beads in PICTURE: in dishes, in tubes or loose on white paper.
 
-    Beside the palette comes a picture, of the same name, with every heap outlined.
+    Beside the palette comes a picture with every heap outlined, NAME-found.png.
     """
     from ..palette import palette_of_photo
     from .read import read_picture
@@ -665,7 +668,7 @@ def palette_from_photo(
     found = palette_of_photo(
         photo.linear, photo.name, photo.scale, asked.get("white"), asked.get("at", ())
     )
-    others = {} if out is None else {out.with_suffix(".png"): found.check_png()}
+    others = {} if out is None else {out.with_name(f"{out.stem}-found.png"): found.check_png()}
     _give_palette(found.palette, out, force, as_json, others)
 
 
