@@ -640,6 +640,10 @@ class Order:
         usual="fill; a text once",
         page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
+    all_round: bool = option(
+        False, Flag(), Group.MOTIF,
+        "A border or a pattern: repeat the whole picture round the braid and along it.",
+    )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
         Group.MOTIF, "Least room between motifs, half of it at either end.",
