@@ -1,6 +1,7 @@
 """What to do about findings on making the piece, in words.
 
-`ways` are the remedies as their reader names them: options of the command, labels of the page.
+`ways` are the remedies as their reader names them: options of the command, labels of the page;
+`unit` is that of lengths, 'in' or None.
 """
 
 from __future__ import annotations
@@ -8,15 +9,17 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from ..core.findings import Code, Finding
+from ..core.making.lengths import small_length
+from ..core.paper.making_wording import Unit
 
-Advice = Callable[[Finding, str], str]
+Advice = Callable[[Finding, str, Unit], str]
 
 
 def _said(text: str) -> Advice:
-    return lambda finding, ways: text
+    return lambda finding, ways, unit: text
 
 
-def _check_unit(finding: Finding, ways: str) -> str:
+def _check_unit(finding: Finding, ways: str, unit: Unit) -> str:
     if not ways:
         return "Check the unit."
     return f"Check the unit; a bare number is mm. Did you mean {ways}?"
@@ -28,17 +31,17 @@ _OWN_SWATCH = _said("Work a swatch of its own for true values.")
 MAKING: dict[Code, Advice] = {
     Code.LENGTH_UNUSUAL: _check_unit,
     Code.CAPS_ASSUMED: _said("Measure yours, and what the closed clasp adds."),
-    Code.ALL_OF_IT_BEADED: lambda finding, ways: (
+    Code.ALL_OF_IT_BEADED: lambda finding, ways, unit: (
         f"Give clasp and end caps ({ways}) if they are to be within it."
     ),
     Code.SAMPLE_DIFFERS: _said("Measure wrist and sample again, or give another ease."),
     Code.THICKNESS_OFF: _AGAIN,
     Code.RISE_OFF: _AGAIN,
     Code.COLUMN_OFF: _AGAIN,
-    Code.LETTER_BACKWARDS: lambda finding, ways: f"Change hands, or convert with {ways}.",
+    Code.LETTER_BACKWARDS: lambda finding, ways, unit: f"Change hands, or convert with {ways}.",
     Code.SWATCH_OF_OTHER_LAY: _OWN_SWATCH,
     Code.SWATCH_OF_OTHER_BRAID: _OWN_SWATCH,
-    Code.SIZE_NOT_GIVEN: lambda finding, ways: (
+    Code.SIZE_NOT_GIVEN: lambda finding, ways, unit: (
         f"Write the size there ({', '.join(finding.data['sizes'])}), or weigh 50 beads."
     ),
     Code.PACKET_NOT_KNOWN: _said(
@@ -47,12 +50,12 @@ MAKING: dict[Code, Advice] = {
     Code.WEIGHT_NOT_KNOWN: _said(
         "Then write how many go to a gram into the palette's column per_gram."
     ),
-    Code.MIRRORED: lambda finding, ways: (
+    Code.MIRRORED: lambda finding, ways, unit: (
         "For the same picture in this lay, with letters that read right, convert it again with "
         f"{ways}."
     ),
     Code.PALETTE_NOT_UTF8: _said("If names look wrong, save the file as UTF-8."),
-    Code.SHEET_FOUND: lambda finding, ways: (
+    Code.SHEET_FOUND: lambda finding, ways, unit: (
         "sketch.png shows it."
         + (f" If it is wrong, give the corners of the paper, or none ({ways})." if ways else "")
     ),
@@ -61,7 +64,7 @@ MAKING: dict[Code, Advice] = {
 """By what was found; the rest is for reading."""
 
 
-def _verdict(finding: Finding, ways: str) -> str:
+def _verdict(finding: Finding, ways: str, unit: Unit) -> str:
     simpler = "draw fewer, larger and thicker shapes"
     if not finding.data["tried"]:
         return ""  # a first look
@@ -72,7 +75,7 @@ def _verdict(finding: Finding, ways: str) -> str:
     return f"{ways} may just show it, or {simpler}."
 
 
-def _lost(finding: Finding, ways: str) -> str:
+def _lost(finding: Finding, ways: str, unit: Unit) -> str:
     data = finding.data
     if ways:
         keep = "keep it open" if finding.code is Code.LOST_OPENING else "keep it"
@@ -80,7 +83,8 @@ def _lost(finding: Finding, ways: str) -> str:
     if data["width_mm"] >= data["needed_mm"]:
         return "Smaller beads would give it more room."
     instead = "leave it out" if data["hopeless"] else "take smaller beads"
-    return f"Make it {data['needed_mm']:.1f} mm wide on the braid, or {instead}."
+    needed = small_length(data["needed_mm"], unit)
+    return f"Make it {needed} wide on the braid, or {instead}."
 
 
 CONVERSION: dict[Code, Advice] = {
@@ -93,18 +97,18 @@ CONVERSION: dict[Code, Advice] = {
         "Thicker strokes, more strands, smaller beads or a larger motif along the braid show them "
         "better."
     ),
-    Code.TAKEN_AS_SHADED: lambda finding, ways: (
+    Code.TAKEN_AS_SHADED: lambda finding, ways, unit: (
         f"For a drawing in flat colours say that it is flat ({ways})."
     ),
     Code.GREYS_ONLY: _said("You may keep others."),
-    Code.LETTERS_IN_DOUBT: lambda finding, ways: (
+    Code.LETTERS_IN_DOUBT: lambda finding, ways, unit: (
         f"{ways} shows them better." if ways else "Look at the preview before you begin."
     ),
-    Code.WRIST_ASSUMED: lambda finding, ways: f"Give yours ({ways}).",
+    Code.WRIST_ASSUMED: lambda finding, ways, unit: f"Give yours ({ways}).",
     Code.PLAIN_BACK_COVERS: _said("A narrower back or motif leaves them."),
-    Code.DROPS_LEFT_OUT: lambda finding, ways: (
+    Code.DROPS_LEFT_OUT: lambda finding, ways, unit: (
         f"Ask for a drop, or scatter it: {ways}." if ways else ""
     ),
-    Code.SHORT_OF_ROOM: lambda finding, ways: "Fewer motifs leave more." if ways else "",
+    Code.SHORT_OF_ROOM: lambda finding, ways, unit: "Fewer motifs leave more." if ways else "",
 }
 """For what is said of a conversion."""

@@ -265,9 +265,14 @@ def make(
         If it cannot be done; the message says how to mend it.
     """
     _check_codes(order, palette)
-    setup = settle(order, palette)
+    seen = palette
+    if order.cord_colour is not None:
+        from ..palette import palette_on_cord
+
+        seen = palette_on_cord(palette, order.cord_colour)
+    setup = settle(order, seen)
     rounds = setup.lengths.rounds
-    conversion = convert(order, picture, palette, setup.lattice, setup.bead, rounds, sketch)
+    conversion = convert(order, picture, seen, setup.lattice, setup.bead, rounds, sketch)
     if order.choice > 1:
         return make(_chosen(order, conversion), picture, palette, sketch)
     if conversion.composed is not None:
@@ -330,6 +335,11 @@ def convert(
         from .fit.text import compose_text
 
         return _composed(order, compose_text(order, palette, lattice, bead, rounds), bead, rounds)
+    if picture is not None and order.all_round:
+        from .fit.all_round import compose_all_round
+
+        made = compose_all_round(order, picture, palette, lattice, rounds)
+        return _composed(order, made, bead, rounds)
     if picture is None:
         raise WrongUsage("give a picture, or a text.", "text")
     sketch = sketch or read_sketch(picture, order.kind)

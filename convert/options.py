@@ -247,6 +247,22 @@ class Offset(ValueKind):
 
 
 @dataclass(frozen=True)
+class ColourText(ValueKind):
+    """A colour in one of the notations of a palette, as #rrggbb."""
+
+    metavar: str = "COLOUR"
+
+    def read(self, text: str) -> str:
+        from ..core.errors import HimotifError
+        from ..palette import hex_of, parse_colour
+
+        try:
+            return hex_of(parse_colour(text).rgb)
+        except HimotifError as error:
+            raise WrongUsage(f"{error}.") from None
+
+
+@dataclass(frozen=True)
 class PicturePlace(ValueKind):
     """A place in a picture, in pixels from its top left corner."""
 
@@ -624,6 +640,10 @@ class Order:
         usual="fill; a text once",
         page=(PageField("Motifs", "braid", hint="all that fit"),),
     )
+    all_round: bool = option(
+        False, Flag(), Group.MOTIF,
+        "A border or a pattern: repeat the whole picture round the braid and along it.",
+    )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
         Group.MOTIF, "Least room between motifs, half of it at either end.",
@@ -651,6 +671,10 @@ class Order:
     )
     keep: tuple[str, ...] = option(
         (), BEAD_CODE, Group.COLOURS, "Always among these; repeatable.", collect=tuple
+    )
+    cord_colour: str | None = option(
+        None, ColourText(), Group.COLOURS, "Of the cord; transparent beads take it.",
+        usual="white",
     )
     moved_mm: tuple[float, float] | None = option(
         None, Offset(), Group.MOTIF, "Put the motif there, mm from the middle.", usual="found",

@@ -22,7 +22,7 @@ ADVICE: dict[Code, Advice] = {**MAKING, **CONVERSION}
 """What to do, where it is more than to try the remedies."""
 
 
-def _sheet_again(finding: Finding, ways: str) -> str:
+def _sheet_again(finding: Finding, ways: str, unit: Unit) -> str:
     if finding.data["picture"] is None:
         return ""
     return (
@@ -46,11 +46,11 @@ def with_advice(
     if finding.code is Code.REMARK:
         return str(finding.data["text"])  # what it names stands as it was written
     ways = " or ".join(way for one in finding.remedies if (way := words(one)))
-    to_do = advice.get(finding.code, _try)(finding, ways)
+    to_do = advice.get(finding.code, _try)(finding, ways, unit)
     return f"{sentence(finding, unit)} {to_do}".rstrip()
 
 
-def _try(finding: Finding, ways: str) -> str:
+def _try(finding: Finding, ways: str, unit: Unit) -> str:
     return f"Try {ways}." if ways else ""
 
 

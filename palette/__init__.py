@@ -15,7 +15,7 @@ from .files import (
 )
 from .from_photo import PhotoPalette, palette_of_photo
 from .match import nearest
-from .palette import Palette
+from .palette import Palette, palette_on_cord
 from .quick_colour import D65_WHITE, cube_root, lightness, linear_lab, quick_ciede2000
 from .show import palette_facts, palette_text
 from .sight import HARD_TO_TELL, Alike, alike_beads, better_bead, seen_as
@@ -49,6 +49,7 @@ __all__ = [
     "palette_facts",
     "palette_file",
     "palette_of_photo",
+    "palette_on_cord",
     "palette_text",
     "parse_colour",
     "parse_palette",

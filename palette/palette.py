@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,7 +12,8 @@ from ..core.arrays import Bytes, Float32Array, Floats
 from ..core.bead import Bead
 from ..core.errors import WrongUsage
 from ..core.findings import Finding
-from ..core.srgb import srgb_to_linear
+from ..core.finish import on_cord, surfaces_of
+from ..core.srgb import linear_to_srgb, srgb_to_linear
 from .colour import srgb_to_lab
 
 
@@ -75,3 +76,24 @@ class Palette:
     def subset(self, indices: Iterable[int]) -> Palette:
         """Return a palette of the beads at `indices`, in that order."""
         return Palette(tuple(self.beads[index] for index in indices), self.name, self.findings)
+
+
+def palette_on_cord(palette: Palette, cord: str) -> Palette:
+    """Return a palette as its beads look on their cord: what passes clear ones meets it.
+
+    Parameters
+    ----------
+    palette : Palette
+        Colours as on white paper.
+    cord : str
+        #rrggbb.
+    """
+    light = srgb_to_linear(np.array(list(bytes.fromhex(cord[1:])), np.uint8))
+    clear = surfaces_of(palette.beads).clear
+    seen = on_cord(palette.linear.astype(float), clear.astype(float), light.astype(float))
+    codes = linear_to_srgb(seen).tolist()
+    beads = tuple(
+        bead if not passing else replace(bead, rgb=(red, green, blue))
+        for bead, passing, (red, green, blue) in zip(palette.beads, clear, codes, strict=True)
+    )
+    return Palette(beads, palette.name, palette.findings)

@@ -160,8 +160,8 @@ def _unlike(bead: Bead, here: Bead | None) -> str | None:
     """What keeps a bead of a design from being taken off a stock."""
     if here is None:
         return f"there is no bead {bead.code} ({bead.name})"
-    if here.rgb != bead.rgb:
-        return f"{bead.code} is {hex_of(bead.rgb)} in the bracelet and {hex_of(here.rgb)} here"
+    if here.name != bead.name:
+        return f"{bead.code} is {bead.name} in the bracelet and {here.name} here"
     if here.stock is None:
         return f"{bead.code} ({bead.name}) has no stock"
     return None

@@ -86,9 +86,9 @@ def test_the_command_writes_the_palette_and_a_picture_to_check(photo, tmp_path) 
     assert "no instrument" in result.stderr
     rows = list(csv.DictReader(out.open(encoding="utf-8")))
     assert [row["code"] for row in rows] == ["A"]
-    assert Image.open(tmp_path / "beads.png").size == (430, 340)
+    assert Image.open(tmp_path / "beads-found.png").size == (430, 340)
     out.unlink()
     again = CliRunner().invoke(main, words)
     assert again.exit_code == 1
-    assert "beads.png: is there already" in again.stderr
+    assert "beads-found.png: is there already" in again.stderr
     assert not out.exists()

@@ -61,7 +61,7 @@ def test_a_bracelet_is_taken_off_the_stock() -> None:
     with pytest.raises(WrongUsage, match="has no stock"):
         used_up(MARSH, {rust: 1})
     other = parse_palette("code,name,colour,stock\nA,jet,#000000,5\n")
-    with pytest.raises(WrongUsage, match=r"A is #f3eee1 .* there is no bead B"):
+    with pytest.raises(WrongUsage, match=r"A is oyster in .* there is no bead B"):
         used_up(other, {oyster: 1, night: 1})
 
 

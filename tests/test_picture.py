@@ -393,6 +393,12 @@ def test_sixteen_bit_colour_and_opacity() -> None:
     rows = b"".join(b"\0" + row.tobytes() for row in values)
     picture = read_picture(png(7, 9, 16, 2, rows))
     np.testing.assert_allclose(codes(picture), values / 257, atol=1.0)
+    exact = colour.models.eotf_sRGB(values / 65535)
+    np.testing.assert_allclose(picture.linear, exact, atol=2e-6)
+    # a hundred tones within one step of eight bits
+    ramp = np.repeat((5000 + np.arange(100))[None, :, None], 3, axis=2).astype(">u2")
+    picture = read_picture(png(100, 1, 16, 2, b"\0" + ramp.tobytes()))
+    assert (np.diff(picture.linear[0, :, 0]) > 0).all()
 
     values = values[..., :2]
     rows = b"".join(b"\0" + row.tobytes() for row in values)

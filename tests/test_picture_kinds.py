@@ -162,3 +162,17 @@ def test_a_heart_of_ten_pixels_keeps_its_notch() -> None:
     lobes = (np.abs(np.abs(off_mm) - 4) < 1.5) & (top > 4.0) & (top < 7.0)
     assert red[lobes].any()
     assert not red[notch & (height < height[red].max() + 1)].any()
+
+
+@pytest.mark.parametrize("compression", [None, "zlib"])
+def test_sixteen_bit_colour_of_tiff_files(compression: str | None) -> None:
+    import tifffile  # of scikit-image
+
+    values = np.random.default_rng(5).integers(0, 65536, (9, 7, 3)).astype(np.uint16)
+    out = io.BytesIO()
+    tifffile.imwrite(out, values, photometric="rgb", compression=compression)
+    picture = read_picture(out.getvalue(), "a.tiff")
+    share = values / 65535
+    # IEC 61966-2-1
+    light = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+    np.testing.assert_allclose(picture.linear, light, atol=2e-6)

@@ -23,6 +23,7 @@ import contextlib
 import hashlib
 import io
 import math
+import re
 import sys
 import warnings
 from collections.abc import Callable, Iterator
@@ -45,6 +46,10 @@ if TYPE_CHECKING:
 
 LinearStrip = tuple[Float32Array, Float32Array | None]
 """Linear light (h, w, 3) and opacity (h, w) of a few rows; None where all is opaque."""
+
+if TYPE_CHECKING:
+    _StripReader = Callable[[PillowImage.Image, PillowImage.Image | None], LinearStrip]
+    """From a few rows, and the lower eight bits of those that have sixteen."""
 
 _Found = tuple[Code, dict[str, Any]]
 """A finding about a file, without its name."""
@@ -310,6 +315,7 @@ def _from_open(
         raise HimotifError(f"{name}: the picture has no pixels. Save it again.")
     if width * height > pixel_limit:
         raise _too_large(name, f"{width:,} × {height:,} = {width * height:,} pixels", pixel_limit)
+    low = _low_bytes(image, data)
     drafted, block = _load_small(image, most_px)
     if drafted == 1:
         width, height = image.size  # a TIFF turns itself when it is loaded
@@ -318,7 +324,7 @@ def _from_open(
         width, height = height, width
 
     to_linear, found = _strip_reader(image)
-    linear, alpha = _reduce(image, to_linear, block)
+    linear, alpha = _reduce(image, to_linear, block, low)
     return Picture(
         name=name,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -331,6 +337,36 @@ def _from_open(
             for code, data in (*_frames_left_out(image), *found)
         ),
     )
+
+
+_DEEP = re.compile(r"RGBA?;16[BLN]")
+"""Pillow's names for colours of sixteen bits, by the byte that comes first; N is the machine's."""
+
+
+def _low_bytes(image: PillowImage.Image, data: bytes) -> PillowImage.Image | None:
+    """Return the lower eight bits of the values of a picture with sixteen, None of any other.
+
+    Pillow keeps the upper eight. Read as if the other byte came first, the file gives the lower.
+    """
+    from PIL import Image
+
+    other = {"B": "L", "L": "B", "N": "B" if sys.byteorder == "little" else "L"}
+    turned = []
+    for codec, extents, offset, args in getattr(image, "tile", ()):
+        mode, *more = args if isinstance(args, tuple) else (args,)
+        if not isinstance(mode, str) or not _DEEP.fullmatch(mode):
+            return None
+        mode = mode[:-1] + other[mode[-1]]
+        turned.append((codec, extents, offset, (mode, *more) if more else mode))
+    if not turned:
+        return None
+    low: Any = Image.open(io.BytesIO(data))
+    low.tile = [
+        old._replace(args=new[3]) if hasattr(old, "_replace") else new
+        for old, new in zip(low.tile, turned, strict=True)
+    ]
+    low.load()
+    return low if isinstance(low, Image.Image) and low.mode in ("RGB", "RGBA") else None
 
 
 def _load_small(image: PillowImage.Image, most_px: int) -> tuple[int, int]:
@@ -388,7 +424,7 @@ def _turned(array: Float32Array, orientation: int) -> Float32Array:
 
 
 def _reduce(
-    image: PillowImage.Image, to_linear: Callable[[PillowImage.Image], LinearStrip], block: int
+    image: PillowImage.Image, to_linear: _StripReader, block: int, low: PillowImage.Image | None
 ) -> tuple[Float32Array, Float32Array]:
     """Average blocks of `block` × `block` pixels, weighted by opacity, strip by strip."""
     width, height = image.size
@@ -397,7 +433,8 @@ def _reduce(
     alpha = np.ones(linear.shape[:2], np.float32)
     for top in range(0, height, rows):
         bottom = min(top + rows, height)
-        light, opacity = to_linear(image.crop((0, top, width, bottom)))
+        box = (0, top, width, bottom)
+        light, opacity = to_linear(image.crop(box), None if low is None else low.crop(box))
         here = slice(top // block, -(-bottom // block))
         if opacity is None:
             linear[here] = _block_means(light, block)
@@ -425,23 +462,31 @@ def _block_means(values: Float32Array, block: int) -> Float32Array:
 # --- colours -------------------------------------------------------------------------------------
 
 
-def _strip_reader(
-    image: PillowImage.Image,
-) -> tuple[Callable[[PillowImage.Image], LinearStrip], list[_Found]]:
+def _strip_reader(image: PillowImage.Image) -> tuple[_StripReader, list[_Found]]:
     """Choose how rows of this picture become linear light, and find what a maker should know."""
     found: list[_Found] = []
     deep = image.mode[0] in "IF"  # grey with more than eight bits
     profile = image.info.get("icc_profile")
     if deep and (image.mode == "F" or not profile):
-        return _deep_grey_reader(image, found), found
+        read_grey = _deep_grey_reader(image, found)
+        return lambda strip, low: read_grey(strip), found
     to_srgb = _srgb_converter("L" if deep else image.mode, profile, found)
 
-    def read(strip: PillowImage.Image) -> LinearStrip:
+    def read(strip: PillowImage.Image, low: PillowImage.Image | None) -> LinearStrip:
         alpha = _opacity(strip)
         strip.info.pop("transparency", None)
-        return srgb_to_linear(np.asarray(to_srgb(_eight_bit_grey(strip) if deep else strip))), alpha
+        if low is None or to_srgb is not _as_rgb:  # profiles are applied to eight bits
+            codes = to_srgb(_eight_bit_grey(strip) if deep else strip)
+            return srgb_to_linear(np.asarray(codes)), alpha
+        full = np.asarray(strip, np.float32) * 256 + np.asarray(low, np.float32)
+        full /= np.float32(65535)
+        return decode_srgb(full[..., :3]), full[..., 3] if full.shape[2] == 4 else alpha
 
     return read, found
+
+
+def _as_rgb(strip: PillowImage.Image) -> PillowImage.Image:
+    return strip.convert("RGB")
 
 
 def _opacity(strip: PillowImage.Image) -> Float32Array | None:
@@ -469,7 +514,7 @@ def _srgb_converter(
             found.append((Code.PICTURE_PROFILE, {}))
     elif mode == "CMYK":
         found.append((Code.PICTURE_INKS, {}))
-    return lambda strip: strip.convert("RGB")
+    return _as_rgb
 
 
 def _profile_converter(
@@ -497,7 +542,7 @@ def _profile_converter(
         codes = np.mgrid[0:256:15, 0:256:15, 0:256:15].reshape(3, 1, -1).transpose(1, 2, 0)
         probe = Image.fromarray(np.ascontiguousarray(codes, np.uint8))
         if np.abs(np.asarray(transform.apply(probe), np.int16) - codes).max() <= 1:
-            return lambda strip: strip.convert("RGB")  # sRGB under another name: save the time
+            return _as_rgb  # sRGB under another name: save the time
     return lambda strip: transform.apply(strip if strip.mode == inks else strip.convert(inks))
 
 

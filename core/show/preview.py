@@ -23,6 +23,7 @@ import numpy.typing as npt
 from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..bead import Bead, BeadSize, DropShape
 from ..braid import FRONT_DEG, Lattice
+from ..finish import Surfaces
 from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
 
 Pixels = Bytes
@@ -191,6 +192,7 @@ def braid_frame(
     return ViewFrame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
 
 
+# many: the braid, its beads and the picture; all but two have a usual value
 def braid_view(
     lattice: Lattice,
     rgb: npt.ArrayLike,
@@ -200,6 +202,7 @@ def braid_view(
     background: Rgb = PAPER,
     window_mm: tuple[float, float] | None = None,
     drops: npt.ArrayLike | None = None,
+    surfaces: Surfaces | None = None,
 ) -> Pixels:
     """Return the braid as seen from outside, the newest beads on top.
 
@@ -218,6 +221,8 @@ def braid_view(
         For a drop bead the way in which its wide end leans, on the braid as seen from outside:
         right, up, of any length; then its `DropShape.drawn_mm`, which is assumed if it is not
         given. Zeros for a round bead.
+    surfaces : Surfaces, optional
+        The finish of each bead in working order; all are opaque without.
 
     Returns
     -------
@@ -228,7 +233,7 @@ def braid_view(
     # samples per pixel each way: small beads need more to look round
     fine = 2 if lattice.diameter_mm * px_per_mm >= 24 else 3
     scene = _scene(lattice, len(colours), view_deg, 0, drops)
-    return _shade(scene, frame.finer(fine), fine, colours, background)
+    return _shade(scene, frame.finer(fine), fine, colours, background, surfaces)
 
 
 # -- what is seen where ------------------------------------------------------------------------
@@ -357,15 +362,16 @@ def _shade(
     fine: int,
     colours: Pixels,
     background: Rgb,
+    surfaces: Surfaces | None,
 ) -> Pixels:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = _nearest(scene, frame)
-    gain, gloss = _reflection(scene, frame, depth, owner)
+    gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
     others = np.array([CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
-        _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss, fine)
+        _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)
         for channel in range(3)
     ]
     return linear_to_srgb(np.stack(channels, -1))
@@ -379,9 +385,16 @@ def _reduce(fine: Float32Array, times: int) -> Float32Array:
 
 
 def _reflection(
-    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
-) -> tuple[Float32Array, Float32Array]:
-    """How much of its colour, and how much of the light's, each pixel sends to the viewer."""
+    scene: _Scene,
+    frame: ViewFrame,
+    depth: Float32Array,
+    owner: Owners,
+    surfaces: Surfaces | None,
+) -> tuple[Float32Array, list[Float32Array]]:
+    """How much of its colour, and how much of the light's, each pixel sends to the viewer.
+
+    The light's comes as three planes, red, green and blue.
+    """
     normal = _normals(scene, frame, depth, owner)
     light = np.asarray(_LIGHT / np.linalg.norm(_LIGHT))
     facing = np.array([0.0, 0.0, 1.0])
@@ -396,10 +409,47 @@ def _reflection(
     gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
 
     mirrored = np.clip(_dot(normal, half), 0, 1)
+    if surfaces is not None:
+        shown = surfaces.take(scene.bead)
+        return _finished(shown, gain, normal, owner, (mirrored, float(half[2])))
     gloss = _lobe(mirrored, float(half[2]), _GLOSS, _GLOSS_SQUARINGS)
     gloss += _lobe(mirrored, float(half[2]), _SHEEN, _SHEEN_SQUARINGS)
     gloss[owner < 0] = 0
-    return gain, gloss
+    return gain, [gloss] * 3
+
+
+def _finished(
+    surfaces: Surfaces,
+    gain: Float32Array,
+    normal: tuple[Float32Array, Float32Array, Float32Array],
+    owner: Owners,
+    mirror: tuple[Float32Array, float],
+) -> tuple[Float32Array, list[Float32Array]]:
+    """The same for beads of several finishes; nothing changes where a bead faces the viewer.
+
+    `surfaces` are those of the parts of the scene; `mirror` is how far each pixel mirrors the
+    lamp, and how far one would that faces the viewer.
+    """
+    # the core and nobody, -2 and -1, wrap round to two rows without finish
+    gloss, sheen, tint, clear, glass, lining, rainbow = (
+        np.append(values, np.zeros(2, np.float32)).take(owner, mode="wrap") for values in surfaces
+    )
+    light = gloss * _lobe(*mirror, 1.0, _GLOSS_SQUARINGS)
+    light += sheen * _lobe(*mirror, 1.0, _SHEEN_SQUARINGS)
+    facing = np.clip(normal[2], 0, 1)
+    rim = 1 - facing
+    # what passes a clear bead has no shadow of its own
+    gain = gain + np.float32(0.5) * clear * (1 - gain)
+    gain *= 1 - lining * (1 - facing**4)
+    glow = light * (1 - tint) + glass * rim * rim * np.minimum(gain, 1)
+    hue = np.float32(2 * np.pi) * (np.float32(1.4) * rim + np.float32(0.25) * normal[0])
+    planes = []
+    for channel in range(3):
+        turn = np.float32(2 * np.pi / 3 * channel)
+        planes.append(
+            glow + rainbow * rim * (np.float32(0.5) + np.float32(0.5) * np.cos(hue + turn))
+        )
+    return gain + light * tint, planes
 
 
 def _normals(

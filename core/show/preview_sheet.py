@@ -28,6 +28,7 @@ from ..drawing.shapes import (
     moved,
     rectangle,
 )
+from ..finish import Surfaces, surfaces_of
 from ..making.lengths import INCH_MM, braid_thickness, format_length
 from ..srgb import Rgb
 from .preview import (
@@ -95,6 +96,7 @@ class _Sight:
     low_mm: float
     high_mm: float
     motif_mm: tuple[float, float] | None  # middle and height of one motif with its gap
+    surfaces: Surfaces
     drops: Floats | None  # how drop beads lean and are drawn, (n, 6)
     unit: str | None  # of lengths: 'in', or None for mm
 
@@ -111,6 +113,7 @@ class _Sight:
             high - frame.height_px / frame.px_per_mm,
             high,
             _motif(design),
+            surfaces_of(design.palette).take(design.beads),
             drops,
             design.unit,
         )
@@ -230,6 +233,7 @@ def _braid(
         px_per_mm,
         window_mm=window_mm,
         drops=sight.drops,
+        surfaces=sight.surfaces,
     )
     frame = braid_frame(lattice, len(sight.rgb), px_per_mm, window_mm=window_mm, drops=sight.drops)
     # where the middle of the front is seen: in the middle, at an edge, or not at all

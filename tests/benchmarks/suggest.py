@@ -2,10 +2,10 @@
 
     python tests/benchmarks/suggest.py [--write]    about two minutes of one core
 
-Ten bundled sketches, five beads at hand, two to buy out of 27 (the bundled palettes). The other
-way takes, for the two colours of the sketch that count most (share times squared CIEDE2000 to the
-beads at hand), the nearest bead of the stock. Both are measured alike: a first look, J and its two
-parts over the motif.
+Ten bundled sketches, five beads at hand, two at most to buy out of 27 (the bundled palettes). The
+other way takes as many: for each of the colours of the sketch that count most (share times squared
+CIEDE2000 to the beads at hand) the nearest bead of the stock. Both are measured alike: a first
+look, J and its two parts over the motif.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ def main() -> None:
         picture = read_picture(FIXTURES / "motifs" / f"{name}.png")
         before, found = suggest(Order(), picture, have, stock, COUNT)
         ours = found[-1].standing if found else before
-        nearest = standing(Order(), picture, nearest_choice(picture, have, stock, COUNT))
+        nearest = standing(Order(), picture, nearest_choice(picture, have, stock, len(found)))
         results.append((before, ours, nearest))
         codes = " ".join(one.bead.code for one in found)
         lines.append(f"{row(name, before, ours, nearest)}  {codes}")
