@@ -53,8 +53,8 @@ LEAST_PX = 40
 """Shorter side of the smallest photograph: ten of the smallest beads."""
 
 DARKEST_GREY = 0.05
-"""Light of the darkest place to take for grey, beside paper: a grey card reflects 18 % of it (common
-practice)."""
+"""Light of the darkest place to take for grey, in parts of the paper's: a grey card has 0.18
+(common practice)."""
 
 ALIKE = 14.0
 """Neighbours this near in Lab, lightness halved, are one heap; as above."""
