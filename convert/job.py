@@ -335,6 +335,11 @@ def convert(
         from .fit.text import compose_text
 
         return _composed(order, compose_text(order, palette, lattice, bead, rounds), bead, rounds)
+    if picture is not None and order.all_round:
+        from .fit.all_round import compose_all_round
+
+        made = compose_all_round(order, picture, palette, lattice, rounds)
+        return _composed(order, made, bead, rounds)
     if picture is None:
         raise WrongUsage("give a picture, or a text.", "text")
     sketch = sketch or read_sketch(picture, order.kind)

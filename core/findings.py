@@ -217,6 +217,12 @@ class Code(Enum):
     """The motifs wind round the braid: motifs, round_deg, in_view, each_deg, clockwise."""
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
+    ALL_ROUND = "all-round"
+    """A sketch is repeated round the braid and along it: times round, width_mm, height_mm and beads
+    of a tile, stretch: how many times as tall as drawn, lean_deg."""
+    ALL_ROUND_OFF = "all-round-off"
+    """No such repeat is near its proportions: high_percent: how high it is to be drawn, in percent
+    of its width."""
     TEXT_WORKED = "text-worked"
     """How a text is worked: text, letters ('up', 'down' or 'below'), letter_mm: height of its
     capitals, length_mm along the braid."""
@@ -346,6 +352,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.STOCK_SHORT,
         Code.STROKES_TOO_THIN,
         Code.SPIRAL,
+        Code.ALL_ROUND_OFF,
         Code.PLAIN_BACK_COVERS,
         Code.BREAKS,
         Code.RUN_TOGETHER,

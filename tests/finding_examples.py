@@ -172,6 +172,15 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "clockwise": False,
     },
     Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
+    Code.ALL_ROUND: {
+        "times": 2.0,
+        "width_mm": 7.8,
+        "height_mm": 8.4,
+        "beads": 8,
+        "stretch": 1.073,
+        "lean_deg": 0.0,
+    },
+    Code.ALL_ROUND_OFF: {"high_percent": 107},
     Code.TEXT_WORKED: {"text": "LENA", "letters": "up", "letter_mm": 10.5, "length_mm": 57.2},
     Code.LETTERS_IN_DOUBT: {
         "letters": [{"letter": "E", "like": "B"}, {"letter": "I", "like": "1"}]

@@ -117,9 +117,9 @@ def test_check_passes_what_convert_made_and_names_a_changed_bead(full):
     before = path.read_text(encoding="utf-8")
     design = read_design(full)
     row = before.splitlines()[40]
-    strand, slot, order, code = row.split(",")
+    strand, slot, order, code, way = row.split(",")
     other = next(bead.code for bead in design.palette if bead.code != code)
-    path.write_text(before.replace(row, f"{strand},{slot},{order},{other}"), encoding="utf-8")
+    path.write_text(before.replace(row, f"{strand},{slot},{order},{other},{way}"), encoding="utf-8")
     try:
         result, plain = run("check", full), run("check", full, "--json")
     finally:

@@ -21,6 +21,7 @@ from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages, setup_pdf
 from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh, unfold
+from test_sheet_pages import check_margins, check_page
 
 TEXT_PT, LIST_PT = 10.0, 9.0
 """Asked for by makers who read a sheet that lies on the table, at arm's length."""
@@ -68,6 +69,8 @@ def test_few_pages_and_none_with_an_orphan(strands, paper, most):
     pages = setup_pages(content, paper=paper)
     assert len(pages) <= most
     for number, page in enumerate(pages, start=1):
+        check_page(page)
+        check_margins(page)
         assert lowest(page) > 0.3, f"page {number} of {len(pages)}"
         # a heading is never the last line
         last = max((t for t in texts(page) if t.y < page.height_mm - 24.0), key=lambda t: t.y)
@@ -76,6 +79,16 @@ def test_few_pages_and_none_with_an_orphan(strands, paper, most):
     order = ["What you need", "Setting up", "At the disc", "Stringing lists", "Chart", "Tying off"]
     assert [one for one in headings if one in order] == order
     assert "Take care" in headings
+
+
+@pytest.mark.parametrize(("strands", "sets"), [(8, 0), (16, 3), (24, 99)])
+def test_drops_and_other_sets_leave_nothing_overfull(strands, sets):
+    design = repeating(strands, papers=PaperChoice(unit="in", plain_sets=sets, copies=strands))
+    beads = (*design.palette[:3], replace(design.palette[3], shape="drop", name="foam " * 9))
+    content = SheetContent(replace(design, palette=beads), "Heron", unit="in")
+    for page in setup_pages(content, paper="letter"):
+        check_page(page)
+        check_margins(page)
 
 
 def test_the_worktable_page_of_eight_strands_holds_all_for_the_work():

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 PX_PER_PITCH = 24.0
 """Of the picture, as long as it is not larger than what is kept of pictures."""
 
-IDLE = ("fit", "stretch", "rotate_deg", "kind", "most", "keep", "pin", "choice")
+IDLE = ("fit", "stretch", "rotate_deg", "kind", "most", "keep", "pin", "choice", "all_round")
 """What cannot be asked for of a text."""
 
 

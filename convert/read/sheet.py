@@ -24,7 +24,7 @@ from .flat_colours import read_picture_colours
 from .lighting import to_tones
 from .picture import MOST_PX, Picture, read_picture
 from .sheet_light import LIGHT_PX, enlarged, evenly_lit, margin_share
-from .sheet_sides import candidates, convex, in_order
+from .sheet_sides import area, candidates, convex, in_order
 from .source import box_mean
 
 if TYPE_CHECKING:
@@ -51,6 +51,10 @@ def is_photograph(linear: Float32Array) -> bool:
 
 FOUND = 0.8
 """Score from which a quadrilateral is a sheet; see `candidates`."""
+
+LARGER = 1.3
+"""Weight of the size of a sheet, in parts of the photograph's: what the edge of a shadow cuts off
+is bare all round, too."""
 
 BARE_MARGIN = 0.9
 """How much of the margin of a sheet is paper, at least."""
@@ -99,9 +103,9 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
     if not is_photograph(picture.linear):
         return picture
     quads = [quad for quad in candidates(picture.linear) if quad[0] >= FOUND]
-    ranked = [(score, _margin(picture.linear, corners), corners) for score, corners in quads]
-    bare = [one for one in ranked if one[1] >= BARE_MARGIN]
-    for _, _, corners in sorted(bare, key=lambda one: -one[0] - one[1]):
+    bare = [one for one in quads if _margin(picture.linear, one[1]) >= BARE_MARGIN]
+    size = np.sqrt(picture.alpha.size)
+    for _, corners in sorted(bare, key=lambda one: -one[0] - LARGER * np.sqrt(area(one[1])) / size):
         drawn = evenly_lit(_trimmed(straightened(picture.linear, corners)))
         if drawn is not None:
             return _taken(picture, corners, drawn)

@@ -22,7 +22,7 @@ from .source import box_mean
 SEARCH_PX = 400
 """The longest side, in pixels, of the picture in which sides are searched for."""
 
-LINES = 48
+LINES = 64
 """So many straight edges are tried as sides."""
 
 
@@ -98,8 +98,8 @@ def _lines(edges: _Edges) -> Floats:
         np.concatenate(votes, axis=1).astype(np.float64),
         thetas,
         distance,
-        min_distance=5,
-        min_angle=3,
+        min_distance=3,
+        min_angle=2,
         threshold=least,
         num_peaks=LINES,
     )
@@ -235,11 +235,10 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
     weakest = np.where((seen >= 0.25 * length)[..., None], share, 0).min(axis=1)
     score = (0.6 * whole + 0.4 * weakest).max(axis=1)
     score -= CROWDED * support[..., 3].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
-    area = _area(corners)
     inside = np.clip(corners, 0, [wide - 1, high - 1])
-    share_of_frame = _area(inside) / (high * wide)
+    share_of_frame = area(inside) / (high * wide)
     good = (visible > 0.6) & (share_of_frame > 0.06) & convex(corners)
-    good &= area < 2.5 * high * wide
+    good &= area(corners) < 2.5 * high * wide
     good &= length.max(axis=1) < 5 * length.min(axis=1)
     return np.where(good, score + 0.12 * np.sqrt(np.clip(share_of_frame, 0, 1)), -1)
 
@@ -248,7 +247,8 @@ CROWDED = 2.0
 """A check on a cloth has edges beside a tenth of its sides, a sheet in a shadow hardly any."""
 
 
-def _area(corners: Floats) -> Floats:
+def area(corners: Floats) -> Floats:
+    """Return the area of quadrilaterals (..., 4, 2)."""
     x, y = corners[..., 0], corners[..., 1]
     return np.asarray(
         0.5 * np.abs((x * np.roll(y, -1, axis=-1) - y * np.roll(x, -1, axis=-1)).sum(axis=-1))

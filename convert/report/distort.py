@@ -507,7 +507,8 @@ def _seams(
     meets = any(met[:2] != (design.background,) * 2 for met in join.meetings)
     round_ = values.SeamRound(
         gap_mm=max(0.0, gap),
-        closed=gap < CLOSED_MM and meets,
+        # what goes all round has no seam, even where its tiles end
+        closed=gap < CLOSED_MM and meets and not design.origin.order.get("all_round"),
         times=core.times_round(laid),
         length_mm=join.length_mm,
         differ_percent=join.differ_percent,

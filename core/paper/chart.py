@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Floats, Ints
-from ..design import MARKS
+from ..design import AWAY, MARKS, TOWARD
 from ..drawing.fonts import set_apart, text_width_mm
-from ..drawing.layout import CAPITAL, column, fitted, wrap
+from ..drawing.layout import CAPITAL, LEADING, column, fitted, wrap
 from ..drawing.shapes import (
     BLACK,
     WHITE,
@@ -29,6 +29,10 @@ from .legend import BeadStyles, bead_words, size_inside
 if TYPE_CHECKING:
     from ..design import Design
 
+DROP_MARKS = (
+    f"Drops: {MARKS[TOWARD]} is strung with its wide end toward the disc, {MARKS[AWAY]} with it "
+    "away from the disc."
+)
 _GREY = (110, 110, 110)
 _SIDES = ((-2, "back"), (-1, "left"), (0, "front"), (1, "right"), (2, "back"))
 
@@ -393,6 +397,9 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     )
     listed, listed_end = legend(styles, legend_x, beads_top, legend_width)
     foot = max(beads_top + drop, listed_end) + 5.0
+    words = ["Round 1 is at the bottom, braided first."]
+    if styles.drops.count:
+        words += wrap(DROP_MARKS, width - 2 * margin, 2.4)
     shapes: Sequence[Shape] = [
         *head,
         *bead_shapes(strip, labels=True),
@@ -401,9 +408,10 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
         *repeat_brackets(strip, 2.2),
         *listed,
         *scale_bar(margin, foot + 2.0, 50.0 if width > 85 else 20.0, unit),
-        *column(["Round 1 is at the bottom, braided first."], margin, foot + 4.4, 2.4),
+        *column(words, margin, foot + 4.4, 2.4),
     ]
-    return Page(round(width, 2), round(foot + 9.0 + margin, 2), tuple(shapes))
+    high = foot + 5.9 + len(words) * 2.4 * LEADING + margin
+    return Page(round(width, 2), round(high, 2), tuple(shapes))
 
 
 def _head(

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..drawing.fonts import text_width_mm
 from .chart import (
+    DROP_MARKS,
     Strip,
     bead_shapes,
     repeat_brackets,
@@ -117,7 +118,8 @@ class _Chart:
             "The braid slit along its back and rolled out, seen from outside, drawn "
             f"{self.scale:.1f} times as large as it will be. The newest beads are on top: read "
             "upwards, column by column from the left. The dashed line is the front. "
-            f"{self.content.rounds_words}",
+            f"{self.content.rounds_words}"
+            f"{f' {DROP_MARKS}' if self.content.drops.count else ''}",
             BODY,
         )
         flow.skip(2.0)

@@ -103,6 +103,16 @@ def _short_of_room(data: Data, unit: Unit) -> str:
     return f"Moved {small_length(abs(data['up_mm']), unit)} {way}, as far as there is room."
 
 
+def _all_round(data: Data, unit: Unit) -> str:
+    wide, high = (small_length(data[side], unit) for side in ("width_mm", "height_mm"))
+    changed = f"{data['stretch']:.2f} times as tall as drawn"
+    lean = f", leaning {data['lean_deg']:.0f}°" if data["lean_deg"] >= 0.5 else ""
+    return (
+        f"Repeated {data['times']:g} times round the braid and all along it, each {wide} wide and "
+        f"{high} high, {data['beads']} beads, {changed}{lean}; no bead breaks the repeat."
+    )
+
+
 def _text_worked(data: Data, unit: Unit) -> str:
     way = {
         "up": "along the braid, its first letter at the first beads",
@@ -182,6 +192,11 @@ SENTENCES: dict[Code, Wording] = {
     Code.WALKS: _walks,
     Code.SPIRAL: _spiral,
     Code.DROPS_LEFT_OUT: _drops_left_out,
+    Code.ALL_ROUND: _all_round,
+    Code.ALL_ROUND_OFF: lambda data, unit: (
+        "No repeat of this braid is near the sketch's proportions: for this one draw it "
+        f"{data['high_percent'] / 100:.2f} times as high as wide."
+    ),
     Code.TEXT_WORKED: _text_worked,
     Code.LETTERS_IN_DOUBT: _letters_in_doubt,
     Code.WRIST_ASSUMED: lambda data, unit: (

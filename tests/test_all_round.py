@@ -1,0 +1,181 @@
+"""A sketch repeated all round: no bead breaks the repeat, and no seam is left."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from himotif.convert.cli import main
+from himotif.convert.fit.all_round import Tiling, compose_all_round, steps_mm, tilings
+from himotif.convert.options import Order
+from himotif.convert.read import read_picture
+from himotif.core.bead import bead_size
+from himotif.core.braid import Braid, Lattice
+from himotif.core.errors import WrongUsage
+from himotif.core.findings import Code
+from himotif.palette import parse_palette
+from PIL import Image, ImageDraw
+
+BEADS = parse_palette(
+    b"code,name,colour\nA,oyster,#f3eee1\nN,navy,#1c2947\nR,reed,#5e7b40\n", "beads.csv"
+)
+OYSTER, NAVY, REED = ((243, 238, 225), (28, 41, 71), (94, 123, 64))
+ROUNDS = 48
+SIDE = 120
+
+
+def drawn(name, size=(SIDE, SIDE)):
+    """A pattern that has no seam of its own, drawn for these tests."""
+    image = Image.new("RGB", (SIDE, SIDE), OYSTER)
+    pen, half = ImageDraw.Draw(image), SIDE // 2
+    if name == "stripes round":
+        pen.rectangle((0, 0, SIDE, half - 1), fill=NAVY)
+    elif name == "stripes along":
+        pen.rectangle((0, 0, half - 1, SIDE), fill=NAVY)
+    elif name == "checks":
+        pen.rectangle((0, 0, half - 1, half - 1), fill=NAVY)
+        pen.rectangle((half, half, SIDE, SIDE), fill=NAVY)
+    elif name == "zigzag":
+        for up in (-SIDE, 0, SIDE):
+            tops = [(0, 90 + up), (half, up), (SIDE, 90 + up)]
+            pen.polygon([*tops, *((x, y + half) for x, y in reversed(tops))], fill=NAVY)
+    elif name == "dots":
+        pen.ellipse((25, 25, 95, 95), fill=NAVY)
+    else:
+        for x, y in ((0, SIDE), (SIDE, SIDE), (half, half), (0, 0), (SIDE, 0)):
+            pen.ellipse((x - half, y - half, x + half, y + half), fill=NAVY)
+            pen.ellipse((x - 40, y - 40, x + 40, y + 40), fill=REED)
+    out = io.BytesIO()
+    image.resize(size).save(out, "PNG")
+    return out.getvalue()
+
+
+def lattice_of(strands, lay="S"):
+    return Lattice.computed(Braid(strands, lay), bead_size("8/0"))
+
+
+def worked(name, strands=8, size=(SIDE, SIDE), **asked):
+    order = Order(strands=strands, all_round=True, **asked)
+    lattice = lattice_of(strands, order.lay)
+    made = compose_all_round(order, read_picture(drawn(name, size)), BEADS, lattice, ROUNDS)
+    return lattice, made, made.fitted.beads(ROUNDS, made.motif.choice.ground)
+
+
+def breaking(lattice, beads, found):
+    """How many beads differ from those of the tile beside them and above them.
+
+    A bead's own place is looked for anew among all beads: nothing of the search is used.
+    """
+    x, z = lattice.x_mm(np.arange(len(beads))), lattice.height_mm(np.arange(len(beads)))
+    count = 0
+    for right, up in ((found.data["width_mm"], 0.0), (0.0, found.data["height_mm"])):
+        away = (x[None] - x[:, None] - right) / lattice.circumference_mm
+        away = (away - np.rint(away)) * lattice.circumference_mm
+        apart = np.hypot(away, z[None] - z[:, None] - up)
+        other = apart.argmin(axis=1)
+        there = apart[np.arange(len(beads)), other] < 0.1
+        count += int((beads[there] != beads[other[there]]).sum())
+        assert there.sum() > len(beads) / 2
+    return count
+
+
+NAMES = ("stripes round", "stripes along", "checks", "zigzag", "dots", "scales")
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("strands", [8, 12])
+def test_no_bead_breaks_the_repeat(name, strands):
+    lattice, made, beads = worked(name, strands)
+    found = made.findings[0]
+    assert found.code is Code.ALL_ROUND
+    assert found.data["lean_deg"] == 0.0
+    assert breaking(lattice, beads, found) == 0
+    shares = np.bincount(beads, minlength=3) / len(beads)
+    wanted = np.asarray(Image.open(io.BytesIO(drawn(name))))
+    for bead, colour in enumerate((OYSTER, NAVY, REED)):
+        assert shares[bead] == pytest.approx((wanted == colour).all(axis=2).mean(), abs=0.13)
+
+
+def test_rings_are_rings_and_columns_straight():
+    lattice, _, beads = worked("stripes round")
+    height = lattice.height_mm(np.arange(len(beads)))
+    assert all(len(set(beads[height == one].tolist())) == 1 for one in np.unique(height))
+    lattice, _, beads = worked("stripes along", strands=16)
+    x = np.round(lattice.x_mm(np.arange(len(beads))), 6)
+    assert all(len(set(beads[x == one].tolist())) == 1 for one in np.unique(x))
+
+
+@pytest.mark.parametrize("lay", ["S", "Z"])
+@pytest.mark.parametrize("strands", [8, 16, 24])
+def test_tiles_close(strands, lay):
+    lattice = lattice_of(strands, lay)
+    for tiling in tilings(lattice, 1.0, None)[:30]:
+        # once round the braid is a whole number of sides, and the area is that of its beads
+        times = np.linalg.solve(tiling.sides_mm, [lattice.circumference_mm, 0.0])
+        assert np.abs(times - np.rint(times)).max() < 1e-9
+        area = abs(np.linalg.det(tiling.sides_mm))
+        assert area == pytest.approx(tiling.beads * lattice.cell_area_mm2)
+        step, side = np.divmod(np.arange(200), 2)
+        for a, b in (tiling.across, tiling.along, (0, 2)):
+            assert (tiling.places(step + a, side + b) == tiling.places(step, side)).all()
+        assert len(np.unique(tiling.places(step, side), axis=0)) <= tiling.beads
+
+
+def test_steps_are_those_of_the_lattice():
+    lattice = lattice_of(12, "Z")
+    crossings = np.arange(60)
+    x, z = steps_mm(lattice, np.stack(np.divmod(crossings, 2), axis=-1)).T
+    first = lattice.x_mm(0)
+    turns = (x + first - lattice.x_mm(crossings)) / lattice.circumference_mm
+    assert np.abs(turns - np.rint(turns)).max() < 1e-9
+    assert z == pytest.approx(lattice.height_mm(crossings))
+
+
+def test_the_width_asked_for_is_that_of_a_tile():
+    lattice, made, _ = worked("checks", strands=16, width_mm=13.7)
+    assert made.findings[0].data["times"] == 2.0
+    assert made.findings[0].data["width_mm"] == pytest.approx(lattice.circumference_mm / 2, abs=0.1)
+
+
+def test_what_is_far_from_any_repeat_is_said_with_the_proportions_to_draw():
+    _, made, _ = worked("checks", size=(SIDE, 24), width_mm=15.6)
+    first, off = made.findings
+    assert off.code is Code.ALL_ROUND_OFF
+    wide = 200
+    again = worked("checks", size=(wide, wide * off.data["high_percent"] // 100), width_mm=15.6)[1]
+    assert [one.code for one in again.findings] == [Code.ALL_ROUND]
+    assert again.findings[0].data["stretch"] == pytest.approx(1.0, abs=0.01)
+    assert again.findings[0].data["height_mm"] == first.data["height_mm"]
+
+
+def test_a_stretch_is_that_of_the_sketch():
+    lattice = lattice_of(8)
+    whole = lattice.face_return()
+    tiling = Tiling(lattice, (0, 2), (whole.rounds * 2, 0), 1.0)
+    assert tiling.sides_mm[0, 0] == pytest.approx(lattice.circumference_mm)
+    assert tiling.beads == whole.rounds * 4
+
+
+@pytest.mark.parametrize("asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}])
+def test_what_goes_for_single_motifs_is_refused(asked):
+    with pytest.raises(WrongUsage, match="all round"):
+        worked("dots", **asked)
+
+
+def test_the_command_repeats_a_picture(tmp_path):
+    (tmp_path / "beads.csv").write_text(
+        "code,name,colour\nA,oyster,#f3eee1\nN,navy,#1c2947\n", encoding="utf-8"
+    )
+    (tmp_path / "checks.png").write_bytes(drawn("checks"))
+    out = tmp_path / "out"
+    asked = ["convert", str(tmp_path / "checks.png"), "--palette", str(tmp_path / "beads.csv")]
+    asked += ["--out", str(out), "--all-round", "--length", "90mm", "--json"]
+    done = CliRunner().invoke(main, asked)
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    assert "all-round" in [one["code"] for one in told["findings"]]
+    assert "seam-round" not in [one["code"] for one in told["findings"]]
+    assert CliRunner().invoke(main, ["check", str(out)]).exit_code == 0
