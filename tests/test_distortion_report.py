@@ -733,6 +733,8 @@ def test_the_page_is_well_formed_and_holds_its_panels(heron):
     ):
         assert any(title in text for text in texts), title
     assert any("mm on the braid" in text for text in texts)
+    kept = heron.report.motif.kept_percent
+    assert f"({kept:.0f} % as designed)." in " ".join(texts)  # the longest caption, to its end
     for said in heron.words:
         assert any(text and said.startswith(text.replace("\xa0", " ")) for text in texts)
     for shape in page.shapes:

@@ -82,7 +82,8 @@ def test_the_papers_say_the_cost_and_what_is_not_in_it():
     full = tuple(replace(bead, stock=900) for bead in palette)
     cost = materials(design_of(full, beads)).findings[1]
     assert (cost.data["packets"], cost.data["worth"]) == ([], pytest.approx(4.18))
-    assert sentence(cost) == "The beads in the piece alone cost about 4.18."
+    said = "The beads in the piece alone cost about 4.18 in the palette's currency."
+    assert sentence(cost) == said
 
 
 def test_drops_and_odd_beads_by_the_gram_and_by_the_packet():

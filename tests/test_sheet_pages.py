@@ -299,6 +299,12 @@ def test_wrap_and_shorten():
     lines = wrap("a bb ccc " + "d" * 80, 20.0, 3.0)
     assert all(text_width_mm(line, 3.0) <= 20.0 for line in lines)
     assert "".join(lines).replace(" ", "") == "abbccc" + "d" * 80
+    words = "cord: 5.0 m in all, 2.0 mm thick, 7 g, 8 % spare, on 8 mats with 3 marks."
+    for width in range(12, 60):
+        lines = wrap(words, float(width), 3.0)
+        assert " ".join(lines) == words
+        assert not any(re.match(r"(m|mm|g|%) ", line) for line in lines)
+    assert "on 8" in {line[-4:] for width in range(12, 60) for line in wrap(words, width, 3.0)}
     short = shortened("the moon over the salt marsh", 20.0, 3.0)
     assert short.endswith("…")
     assert text_width_mm(short, 3.0) <= 20.0

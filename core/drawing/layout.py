@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
@@ -20,13 +21,18 @@ PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """ISO 216 A4; ANSI/ASME Y14.1 size A, 8.5 × 11 in."""
 
 
+_BREAK = re.compile(r"(?<!\d) | (?!(?:%|mm|cm|m|in|g)(?!\w))")
+"""A space at which a line may end: not one between a number and its unit."""
+
+
 def wrap(text: str, width_mm: float, size_mm: float, bold: bool = False) -> list[str]:
     """Break a text into lines no wider than `width_mm`; too long words are cut.
 
     Parameters
     ----------
     text : str
-        Words apart by spaces. A no-break space keeps words together.
+        Words apart by spaces. A no-break space keeps words together; a number and its unit stay
+        together without one.
     width_mm, size_mm : float
     bold : bool
 
@@ -38,7 +44,7 @@ def wrap(text: str, width_mm: float, size_mm: float, bold: bool = False) -> list
     lines: list[str] = []
     line, wide = "", 0.0
     space = text_width_mm(" ", size_mm, bold)
-    for word in text.split(" "):
+    for word in _BREAK.split(text):
         # neither joined letters nor spelled ones reach over a space, so widths add up
         *cut, last = _cut(word, width_mm, size_mm, bold)
         more = text_width_mm(last, size_mm, bold)

@@ -183,7 +183,8 @@ def _cost(data: Data, unit: Unit) -> str:
             f"{packets}){rest}."
         )
     if data["worth"] is not None:
-        said.append(f"The beads in the piece alone cost about {data['worth']:.2f}.")
+        currency = "" if said else " in the palette's currency"
+        said.append(f"The beads in the piece alone cost about {data['worth']:.2f}{currency}.")
     return " ".join(said)
 
 

@@ -7,7 +7,6 @@ see few colours: the darker and wider, the further.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -76,6 +75,7 @@ _GAP = 5.0
 _WIDTH = 297.0
 _BODY = 3.0
 _SMALL = 2.5
+_LINE = 3.2
 _CASING = 0.5
 
 
@@ -163,7 +163,7 @@ def distortion_page(
     """
     drawing = _Drawing(panels, report, unit)
     captions = drawing.captions()
-    layout = _layout(drawing.width_mm, drawing.height_mm)
+    layout = _layout(drawing.width_mm, drawing.height_mm, captions)
     shapes = list(_heading(report, panels.lattice.origin, unit))
     top = _MARGIN + 17.0
     for number, (title, caption) in enumerate(captions):
@@ -171,8 +171,8 @@ def distortion_page(
         x = _MARGIN + column * (layout.box_mm + _GAP)
         y = top + row * layout.row_mm
         shapes.append(Text(x, y + 3, f"{number + 1}  {title}", _BODY, bold=True, fill=INK))
-        for line_number, line in enumerate(wrap(_together(caption), layout.box_mm, _SMALL)[:3]):
-            shapes.append(Text(x, y + 6.6 + 3.2 * line_number, line, _SMALL, fill=FAINT))
+        for line_number, line in enumerate(wrap(caption, layout.box_mm, _SMALL)):
+            shapes.append(Text(x, y + 6.6 + _LINE * line_number, line, _SMALL, fill=FAINT))
         frame = _Frame(
             x + layout.box_mm / 2,
             y + layout.heading_mm + drawing.rim_mm * layout.scale,
@@ -198,14 +198,15 @@ class _Layout(NamedTuple):
     row_mm: float
 
 
-def _layout(width_mm: float, height_mm: float) -> _Layout:
-    """Six panels in one row or in two, whichever shows them larger."""
+def _layout(width_mm: float, height_mm: float, captions: Sequence[tuple[str, str]]) -> _Layout:
+    """Six panels in one row or in two, whichever shows them larger, below their captions."""
     found = []
     for columns, most_mm in ((6, 120.0), (3, 64.0)):
         rows = 6 // columns
         box = (_WIDTH - 2 * _MARGIN - (columns - 1) * _GAP) / columns
         scale = min(box / width_mm, most_mm / height_mm)
-        heading = 17.0 if columns == 6 else 10.5
+        lines = max(len(wrap(caption, box, _SMALL)) for _, caption in captions)
+        heading = 4.1 + _LINE * lines
         found.append(_Layout(columns, rows, scale, box, heading, heading + scale * height_mm + 4))
     return max(found, key=lambda layout: layout.scale)
 
@@ -277,9 +278,7 @@ class _Drawing:
         front = f"Within 30°: {near:.0f} %, within 60°: {beside:.0f} % of the motif. " + (
             f"Dashed: {hidden:.0f} % round the sides." if hidden >= 0.5 else "Nothing hidden."
         )
-        unthinking = (
-            f"One square a bead, strung unthinkingly: leans {abs(paper.column_lean_deg):.0f}°"
-        )
+        unthinking = f"One square a bead: leans {abs(paper.column_lean_deg):.0f}°"
         if squared.motif_kept_percent is not None:
             unthinking += (
                 f", agrees with the sketch over {squared.motif_kept_percent:.0f} % "
@@ -487,11 +486,6 @@ def _cased(points: tuple[Point, ...], colour: Rgb, width_mm: float) -> Iterator[
 # -- words and numbers on the page -----------------------------------------------------------------
 
 
-def _together(text: str) -> str:
-    """Keep numbers with their units when a line is broken."""
-    return re.sub(r"(?<=\d) (?=%|mm|in\b|:)|(?<=:) (?=\d)", "\N{NO-BREAK SPACE}", text)
-
-
 def _heading(report: Report, origin: str, unit: str | None) -> Iterator[Shape]:
     braid, motif, measured = report.braid, report.motif, report.measured
     yield Text(_MARGIN, _MARGIN + 4, "What the braid does to the sketch", 5.0, bold=True, fill=INK)
@@ -560,7 +554,7 @@ def _sentences(lines: Sequence[str], y: float) -> tuple[list[Shape], float]:
     width = 150.0
     shapes: list[Shape] = []
     for number, sentence in enumerate(lines):
-        parts = wrap(_together(sentence), width - 5, _BODY)
+        parts = wrap(sentence, width - 5, _BODY)
         shapes.append(Text(_MARGIN, y + 3, f"{number + 1}.", _BODY, bold=True, fill=INK))
         for line in parts:
             shapes.append(Text(_MARGIN + 5, y + 3, line, _BODY, fill=INK))
@@ -610,7 +604,7 @@ def _table(report: Report, y: float, unit: str | None) -> tuple[list[Shape], flo
         ]
     y += 5.0
     for note in _table_notes(report, len(rows)):
-        for line in wrap(_together(note), _TABLE_WIDTH, _SMALL):
+        for line in wrap(note, _TABLE_WIDTH, _SMALL):
             shapes.append(Text(left, y + 3, line, _SMALL, fill=FAINT))
             y += 3.5
     return shapes, y + 0.7
