@@ -533,10 +533,49 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
     )
 
 
+BLANK = BRAID | {name: option for name, option in BEAD.items() if name != "readings"}
+
+
 @main.command()
+@click.option(
+    "--blank",
+    type=PATH,
+    metavar="FILE",
+    help="Write the cells of one braid to draw on: a name ending in .png or .svg.",
+)
+@click.option("--force", is_flag=True, help="Replace the file if it is there already.")
+@table_options(BLANK)
 @json_option
-def braids(as_json: bool) -> None:
+def braids(blank: Path | None, force: bool, as_json: bool, **given: Any) -> None:
     """List the braids: strands, starting slots, thickness and rise in 8/0 beads."""
+    asked = read_values(given, BLANK)
+    if blank is not None:
+        _write_blank(blank, force, asked, as_json)
+        return
+    if asked:
+        idle = ", ".join(BLANK[name].command for name in asked)
+        raise WrongUsage(f"{idle}: all braids are listed. Name a file for a blank with --blank.")
+    _list_braids(as_json)
+
+
+def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: bool) -> None:
+    """Write the cells of a braid, to be drawn on and converted all round."""
+    from .write import write_file
+    from .write.outputs import blank_file
+
+    lattice, _, _ = lattice_of(Order(**asked))
+    write_file(path, blank_file(lattice, path.suffix), force)
+    wide_mm = round(lattice.circumference_mm, 1)
+    words = ["--all-round", ORDER["width_mm"].words(wide_mm)]
+    words += [BLANK[name].words(value) for name, value in asked.items()]
+    answer(
+        as_json,
+        {"file": str(path), "strands": lattice.braid.strands, "width_mm": wide_mm},
+        [f"{path}: fill cells in, do not crop it, and convert it as a PNG with {' '.join(words)}."],
+    )
+
+
+def _list_braids(as_json: bool) -> None:
     from ..core.bead import bead_size
     from ..core.braid import LAYS, STRANDS, TURNS, Braid, Lattice
 

@@ -20,6 +20,7 @@ import pytest
 from click.testing import CliRunner
 from finding_examples import EXAMPLES
 from himotif.convert.cli import main
+from himotif.convert.options import Order
 from himotif.convert.page.order import order_from
 from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.wording import said
@@ -421,7 +422,9 @@ def test_what_a_remedy_fills_in_is_taken_as_it_is_meant():
                 assert set(texts.values()) == {None}
                 continue
             order = order_from(texts)
-            assert getattr(order, button["field"]) == button["value"]
+            value = getattr(order, button["field"])
+            listed = list(value) if isinstance(value, tuple) else value
+            assert button["value"] in (value, listed)
             filled += 1
     assert filled > 10
 
@@ -479,8 +482,7 @@ def test_nonsense_is_refused_with_a_sentence(client, body):
 
 
 def test_order_of_an_empty_form_is_the_commands():
-    order = order_from({"strands": "", "lay": None})
-    assert (order.strands, order.lay, order.repeat, order.moved_mm) == (8, "S", "fill", None)
+    assert order_from({"strands": "", "lay": None}) == Order()
     with pytest.raises(WrongUsage) as caught:
         order_from({"lay": "X"})
     assert caught.value.parts[0].field == "lay"

@@ -12,6 +12,7 @@ from ...core.drawing.png import png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
+    from ...core.braid import Lattice
     from ...core.design import Design
     from ...core.findings import Finding
     from ..read import Picture, Sketch
@@ -66,6 +67,33 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     files["chart.svg"] = to_svg(chart, content.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
     return files
+
+
+def blank_file(lattice: Lattice, suffix: str) -> bytes:
+    """Return a blank of a braid's cells to draw on.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    suffix : '.png' or '.svg'
+
+    Raises
+    ------
+    WrongUsage
+        If it is to be another kind of file.
+    """
+    from ...core.drawing.png import to_png
+    from ...core.drawing.svg import to_svg
+    from ...core.errors import WrongUsage
+    from ...core.show.blank import PX_PER_PITCH, blank_page
+
+    page = blank_page(lattice)
+    if suffix.lower() == ".svg":
+        return to_svg(page, f"{lattice.braid.strands} strands, {lattice.braid.lay} lay").encode()
+    if suffix.lower() == ".png":
+        px_per_mm = PX_PER_PITCH / lattice.pitch_mm
+        return png_bytes(to_png(page, px_per_mm), px_per_mm)
+    raise WrongUsage("A blank is a .png or an .svg file.")
 
 
 def distortion_files(distortion: Distortion) -> dict[str, bytes]:
