@@ -281,16 +281,17 @@ def _beads(lab: Float32Array, light: Float32Array, depth: Float32Array) -> Bools
     """Which pixels (k,) of a heap show beads, rather than paper, glass, shadows and highlights.
 
     What lies deepest in beads gives a first colour. Beads are at least half as coloured, and no
-    more than twice as bright as their middle: a lamp from aside makes a side of a ball 1.8 times
+    more than twice as bright as 70 % of that: a lamp from aside makes a side of a ball 1.8 times
     as bright as its middle, and what is brighter is gloss or paper.
     """
     beads = depth >= np.quantile(depth, 0.7)
+    dim = light < 2 * np.quantile(light[beads], 0.7)
     for _ in range(3):
         green, yellow = np.median(lab[beads, 1:], axis=0)
         chroma = np.hypot(green, yellow)
         along = (lab[:, 1] * green + lab[:, 2] * yellow) / max(chroma, 1e-6)
         coloured = along > 0.5 * chroma if chroma > GREY else np.ones(len(lab), bool)
-        found = np.asarray(coloured & (light < 2 * np.median(light[beads])))
+        found = np.asarray(coloured & dim)
         if not found.any():
             break
         beads = found
