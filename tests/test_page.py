@@ -682,13 +682,21 @@ def zipped(**files):
     return out.getvalue()
 
 
+def damaged(packed):
+    """A zip whose first file does not unpack."""
+    with zipfile.ZipFile(io.BytesIO(packed)) as held:
+        start = 30 + len(held.infolist()[0].filename)
+    return packed[:start] + b"\xff" * 8 + packed[start + 8 :]
+
+
 @pytest.mark.parametrize(
     "content",
     [
         b"", b"PK\x03\x04", zipped(), zipped(work_json=b"{}"), zipped(work_json=b"[" * 100_000),
         zipped(work_json=b'{"schema": 9, "now": {}}'), zipped(work_json=bytes(130 * 1024**2)),
+        damaged(zipped(work_json=b'{"now": {}}' * 99)), damaged(zipped(design_json=b"[1]" * 99)),
     ],
-    ids=["empty", "cut", "nothing", "no work", "deep", "newer", "bomb"],
+    ids=["empty", "cut", "nothing", "no work", "deep", "newer", "bomb", "damaged", "no folder"],
 )  # fmt: skip
 def test_hostile_work_is_refused_with_a_sentence(client, content):
     assert client.bring("work", content, expect=422, name="mine")["error"].startswith("mine")
