@@ -23,9 +23,9 @@ from ...core.findings import Code, Finding, Remedy
 from .flat_colours import read_picture_colours
 from .lighting import to_tones
 from .picture import MOST_PX, Picture, read_picture
-from .sheet_light import LIGHT_PX, enlarged, evenly_lit, margin_share
+from .sheet_light import LIGHT_PX, evenly_lit, margin_share
 from .sheet_sides import area, candidates, convex, in_order
-from .source import box_mean
+from .source import box_mean, enlarged
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
