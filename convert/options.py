@@ -481,6 +481,15 @@ class Option:
             return self.collect(self.kind.read(text) for text in given)
         return self.kind.read(given)
 
+    def text(self, value: Any) -> str:
+        """Return a value as it stands in a field of the page."""
+        if isinstance(self.kind, Flag):
+            return "yes" if value else "no"
+        if self.collect is None:
+            return self.kind.write(value).strip("'")
+        several = value.items() if isinstance(value, Mapping) else value
+        return " ".join(map(self.kind.write, several))
+
     def words(self, value: Any) -> str:
         """Return the option with a value as typed on the command line; alone without a value."""
         if value is None:
@@ -570,7 +579,8 @@ class Order:
         page=(PageField("Wrist", "braid", hint=f"{DEFAULT_WRIST_MM:g}"),),
     )
     length_mm: float | None = option(
-        None, Length(), Group.SIZE, "Instead of a wrist: the finished length."
+        None, Length(), Group.SIZE, "Instead of a wrist: the finished length.",
+        page=(PageField("Finished length instead", "more"),),
     )
     ease_mm: float | None = option(
         None, Ease(), Group.SIZE,
@@ -594,7 +604,7 @@ class Order:
     sample_mm: float | None = option(
         None, Length(such_as="20.5cm"), Group.SIZE,
         "A check: finished length, clasp included, of a bracelet about as thick that fits.",
-        name="sample_length",
+        name="sample_length", page=(PageField("Length of one that fits", "more"),),
     )
     fit: Fit = option(
         "wrap", OneOf(values=("wrap", "face"), names=("rolled out", "from the front")),
@@ -651,26 +661,27 @@ class Order:
     )
     background: str | None = option(
         None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
-        page=(PageField("Bead round the motif", "motif", hint="Found"),),
+        page=(PageField("Bead round the motif", "colours", hint="Found"),),
     )
     paper_corners: tuple[tuple[float, float], ...] | None = option(
         None, Corners(), Group.COLOURS,
         "Corners of the sheet in a photograph of one, in pixels; none: it is no sheet.",
-        usual="found",
+        usual="found", page=(PageField("Corners of the sheet, pixels", "colours", hint="found"),),
     )
     kind: SketchKind | None = option(
         None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,
         "Kind of picture.", usual="found",
-        page=(PageField("Kind of picture", "motif", hint="Found"),),
+        page=(PageField("Kind of picture", "colours", hint="Found"),),
     )
     most: int | None = option(
         None,
         Whole(what="a whole number of bead colours, the background among them,", low=2),
         Group.COLOURS, "Use at most N bead colours.",
-        page=(PageField("Colours, at most", "motif", hint="all"),),
+        page=(PageField("Colours, at most", "colours", hint="all"),),
     )
     keep: tuple[str, ...] = option(
-        (), BEAD_CODE, Group.COLOURS, "Always among these; repeatable.", collect=tuple
+        (), BEAD_CODE, Group.COLOURS, "Always among these; repeatable.", collect=tuple,
+        page=(PageField("Always use, codes", "colours", hint="none"),),
     )
     cord_colour: str | None = option(
         None, ColourText(), Group.COLOURS, "Of the cord; transparent beads take it.",
@@ -695,19 +706,23 @@ class Order:
     )
     quick: bool = option(False, Flag(), Group.MOTIF, "A first look: a shorter search.")
     seed: int = option(
-        0, Whole(low=0), Group.COLOURS, "Another number scatters differently."
+        0, Whole(low=0), Group.COLOURS, "Another number scatters differently.",
+        page=(PageField("Scatter number", "colours", hint="0"),),
     )
     plain_back_deg: float = option(
         0.0, replace(DEGREES, low=0, high=360), Group.MOTIF,
         "Keep that much of the back in the background bead.",
+        page=(PageField("Plain back", "motif", hint="0"),),
     )
     scatter: Mapping[str, float] = option(
         {}, Share(), Group.COLOURS,
         "Scatter accents near the motif, such as R=0.1; repeatable.", collect=dict,
+        page=(PageField("Scatter", "colours", hint="such as K=0.1"),),
     )
     scatter_alike: bool = option(
         False, Flag(off="--scatter-anew"), Group.COLOURS,
         "Scatter them alike at each repeat, or differently.", usual="differently",
+        page=(PageField("Scattered", "colours", hint="differently"),),
     )
     # fmt: on
 
@@ -887,7 +902,7 @@ def remedy_words(remedy: Remedy) -> str:
 def remedy_label(remedy: Remedy) -> str | None:
     """Return a remedy in the words of the page's form; None if the page has no such field.
 
-    >>> remedy_label(Remedy("width_mm", 13.0)), remedy_label(Remedy("keep", ("A",)))
+    >>> remedy_label(Remedy("width_mm", 13.0)), remedy_label(Remedy("choice", 2))
     ('“Width” 13 mm', None)
     """
     labels = []
@@ -918,4 +933,4 @@ def value_name(one: Option, value: Any) -> str:
     """Return a value as the page names it."""
     if isinstance(one.kind, OneOf) and one.kind.names and value in one.kind.values:
         return one.kind.names[one.kind.values.index(value)]
-    return one.kind.write(value)
+    return one.text(value)

@@ -97,7 +97,7 @@ def test_a_remedy_in_words_of_the_page():
     assert remedy_label(Remedy("fit", "face")) == "“Shapes are true” from the front"
     assert remedy_label(Remedy("moved_mm", (1.0, 2.0))) == "“To the right” 1 mm and “Up” 2 mm"
     assert remedy_label(Remedy("wrist_mm", None)) == "“Wrist”"
-    assert remedy_label(Remedy("length_mm", 180.0)) is None
+    assert remedy_label(Remedy("choice", 2)) is None
     both = Remedy("strands", 12, (Remedy("width_mm", 20.5),))
     assert remedy_label(both) == "“Strands” 12 and “Width” 20.5 mm"
     assert remedy_words(both) == "--strands 12 --width 20.5mm"
@@ -108,7 +108,7 @@ def test_fields_of_the_page():
     assert page_names("wrist_mm") == ("wrist",)
     assert page_names("moved_mm") == ("right", "up")
     assert page_names("up") == ("up",)
-    assert page_names("length_mm") == ()
+    assert page_names("choice") == ()
     assert page_names("palette") == ("palette",)
 
 

@@ -628,7 +628,7 @@ def test_page_is_accessible_and_fits(chromium, address, size, looks):
     if size != DESK:
         page.mouse.move(*tab.point("#braid"))
         page.mouse.wheel(0, 300)
-        page.wait_for_function("scrollY > 0")
+        page.wait_for_function("() => scrollY > 0")
     tab.close()
 
 

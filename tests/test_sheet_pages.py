@@ -310,6 +310,16 @@ def test_wrap_and_shorten():
     assert text_width_mm(short, 3.0) <= 20.0
 
 
+def test_plain_braid_is_as_long_at_either_end():
+    for unit, first, last in (
+        ("cm", "1 to 2 cm", "1 to 2 cm"),
+        ("in", "0.38 to 0.75", "3/8 to 3/4"),
+    ):
+        content = SheetContent(marsh(), unit=unit)
+        assert f"about {first}" in content.plain_start[0]
+        assert last in content.plain
+
+
 def test_cord_is_never_cut_too_short():
     for unit, mm in (("cm", 10.0), ("in", 25.4)):
         content = SheetContent(marsh(16), unit=unit)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ...core.bead import bead_sizes
 from ..options import (
     UNITS,
+    Flag,
     Length,
     Number,
     Offset,
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from ...core.design import Design
     from ...core.findings import Remedy
 
-PLACES = ("braid", "more", "motif")
+PLACES = ("braid", "more", "motif", "colours")
 """Parts of the form that fields stand in."""
 
 MEASURED = "measured"
@@ -108,6 +109,8 @@ def _choices(option: Option, part: PageField) -> list[str] | None:
     if option.name == "background":
         # the beads of the palette follow when it is there
         return _listed(part, {})
+    if isinstance(option.kind, Flag):
+        return _listed(part, {"yes": "alike"})
     if not isinstance(option.kind, OneOf):
         return None
     values = option.kind.values
@@ -154,8 +157,8 @@ def _texts(option: Option, value: Any) -> dict[str, str]:
     """A value in its fields; none where it is no value, as a file may hold anything."""
     names = [part.name or option.name for part in option.page if part.place]
     try:
-        text = "" if value is None else option.kind.write(value)
-    except (TypeError, ValueError):
+        text = "" if value is None else option.text(value)
+    except (TypeError, ValueError, AttributeError):
         text = ""
     texts = text.split(",") if len(names) > 1 and text else [text] * len(names)
     return dict(zip(names, texts, strict=False))

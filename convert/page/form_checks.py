@@ -42,13 +42,16 @@ def validate(order: Order, palette: Palette) -> dict[str, Finding]:
     bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
     braid = Braid(order.strands, order.lay, order.turn, order.disc)
     lattice = lattice_of(braid, bead, order.readings)[0]
+    assumed = DEFAULT_WRIST_MM if order.length_mm is None else None
     planned = lengths(
         lattice,
-        wrist_mm=DEFAULT_WRIST_MM if order.wrist_mm is None else order.wrist_mm,
+        wrist_mm=assumed if order.wrist_mm is None else order.wrist_mm,
+        length_mm=order.length_mm,
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
         caps_mm=order.caps_mm,
         extension_mm=order.extension_mm,
+        sample_mm=order.sample_mm,
     )
     refused = []
     try:

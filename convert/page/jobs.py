@@ -71,7 +71,7 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
 
     trials = made.conversion.trials
     if trials is None:
-        yield _as_worked(made)
+        yield from _braids(made)
         return
     for one in each_choice(trials):
         shown, plain = sight(trials, one), one.as_dict()
@@ -85,8 +85,26 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
         }
 
 
+MORE_BRAIDS = 2
+"""So many braids of more strands are worked beside a shaded picture."""
+
+
+def _braids(made: Made) -> Iterator[dict[str, Any]]:
+    """A shaded picture as it is worked, and on the next braids: the eye must choose."""
+    from ...core.braid import STRANDS
+
+    order, braid = made.conversion.order, made.design.braid
+    yield _as_worked(made)
+    if braid.own_start or order.readings is not None or made.conversion.kind != "shaded":
+        return
+    for strands in [many for many in STRANDS if many > braid.strands][:MORE_BRAIDS]:
+        tried = _tried(made, replace(order, strands=strands))
+        if tried is not None:
+            form = {"strands": str(strands)}
+            yield {**_as_worked(tried), "way": f"{strands} strands", "form": form}
+
+
 def _as_worked(made: Made) -> dict[str, Any]:
-    """The only way of a shaded picture, and of one in which nothing is drawn."""
     from ...core.design import colours_rgb
 
     design, placement = made.design, made.conversion.placement

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
-from ..options import Offset, Option, Order, read_values, table
+from ..options import Flag, Offset, Option, Order, read_values, table
 from .form import MEASURED
 
 MOST_TEXT = 200
@@ -39,7 +40,7 @@ def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
             refused.append(error)
     for field, option in table(Order).items():
         if len(option.page) == 1 and option.page[0].place:
-            given[field] = _text(plain, option.name)
+            given[field] = _given(option, _text(plain, option.name))
     if given["bead_size"] == MEASURED:
         refused += _unmeasured(given)
         del given["bead_size"]
@@ -52,6 +53,15 @@ def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
     if refused:
         raise WrongUsage.together(refused)
     return Order(**values)
+
+
+def _given(option: Option, text: str | None) -> Any:
+    """What a field's text stands for: several values have blanks or commas between."""
+    if text is None:
+        return None
+    if isinstance(option.kind, Flag):
+        return text == "yes"
+    return tuple(re.split(r"[\s,]+", text)) if option.collect is not None else text
 
 
 def _text(plain: Mapping[str, Any], name: str) -> str | None:

@@ -61,8 +61,15 @@ def verdict(made: Made) -> str | None:
     return made.conversion.judgement.verdict
 
 
-WORDS = {"reads": "Reads.", "a hint": "A hint of it.", "lost": "Lost.", None: "Shaded."}
+WORDS = {
+    "reads": "Reads.",
+    "a hint": "A hint of it.",
+    "lost": "Lost.",
+    None: "Shaded: judge it by eye.",
+}
 """What the line begins with."""
+
+TONES = {"reads": "good", "a hint": "doubtful", "lost": "bad", None: "open"}
 
 MOST_REMEDIES = 3
 
@@ -79,7 +86,8 @@ def line(made: Made | None, needed: Materials) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``tone`` ('good', 'doubtful', 'bad'), ``word``, ``text``, ``buttons``; see `buttons`.
+        ``tone`` ('good', 'doubtful', 'bad', 'open'), ``word``, ``text``, and ``buttons``; see
+        `buttons`.
     """
     short = [f"{need.buy} {need.bead.name}" for need in needed.short]
     text = f"{', '.join(short[:3])} short." if short else ""
@@ -90,7 +98,7 @@ def line(made: Made | None, needed: Materials) -> dict[str, Any]:
         found = verdict(made)
         empty = any(one.code is Code.NOTHING_DRAWN for one in made.findings)
         word = "Nothing is drawn." if empty else WORDS[found]
-        tone = "bad" if empty or found == "lost" else "doubtful" if found == "a hint" else "good"
+        tone = TONES["lost" if empty else found]
         ways = [
             {**button, "label": does(remedy)}
             for one in made.findings
@@ -98,7 +106,7 @@ def line(made: Made | None, needed: Materials) -> dict[str, Any]:
             for remedy in one.remedies
             for button in buttons([remedy])
         ]
-    if short and tone == "good":
+    if short and tone in ("good", "open"):
         tone = "doubtful"
     return {"tone": tone, "word": word, "text": text + more, "buttons": ways[:MOST_REMEDIES]}
 

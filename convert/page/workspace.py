@@ -37,7 +37,7 @@ from .form_checks import validate
 from .order import order_from
 from .wording import line, said, texts, verdict
 from .worker import Workers
-from .works import SUFFIX, Brought, Work, Works, members, new_id, unpacked
+from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
     from ...core.design import Design
@@ -265,8 +265,7 @@ class Workspace:
             key = new_id()
             self.works.save(key, replace(work, plain={**work.plain, "rev": 0}))
             return {"work": key}
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            held = dict(members(packed, name))
+        held = unzipped(data, name)
         designs = [content for path, content in held.items() if path.endswith("design.json")]
         if len(designs) != 1:
             raise HimotifError(f"{name} holds no design. Open a work, or the zip of a folder.")

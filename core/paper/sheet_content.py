@@ -426,8 +426,8 @@ class SheetContent:
 
     @property
     def _plain_length(self) -> str:
-        """How long the plain braid before the first bead is: 1 to 2 cm for eight sets."""
-        per_set = 1 / 8 if self.unit == "cm" else 10 / INCH_MM / 8
+        """How long the plain braid before the first bead is: for eight sets that of `plain`."""
+        per_set = 1 / 8 if self.unit == "cm" else 3 / 8 / 8
         low, high = per_set * self.plain_sets, 2 * per_set * self.plain_sets
         return f"{low:.2g} to {high:.2g} {self.unit}"
 

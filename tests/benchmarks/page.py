@@ -1,129 +1,149 @@
-"""How quickly the page answers, in a real browser: milliseconds, median and worst.
+"""How soon the page answers, as a maker sees it in a browser.
 
-Run with ``python tests/benchmarks/page.py`` from the checkout, on an idle machine.
+    python tests/benchmarks/page.py [--strands 8 24] [--tabs 16]
+
+Measures, on 8 and 24 strands: the first look after a drop, the search, the ways, a drag of the
+sketch (from the pointer's move to the frame with the beads that follow), a bead coloured by hand,
+turning the braid (one frame). With ``--tabs`` so many tabs drop a sketch at once, and the page is
+asked for its start meanwhile. Needs Chromium and playwright.
 """
 
 from __future__ import annotations
 
-import statistics
+import argparse
+import base64
 import sys
 import time
 from pathlib import Path
+from statistics import median
 
-sys.path.insert(0, str(Path(__file__).parent.parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from page_server import browser, served
-from test_page_browser import FIXTURES, Tab
 
-AGAIN = 7
-
-
-def told(what: str, times_ms: list[float]) -> None:
-    print(f"{what:<52} {statistics.median(times_ms):7.0f} {max(times_ms):7.0f}")
-
-
-def next_frame_ms(tab: Tab, act: str) -> float:
-    """From an event to the frame after the one that shows it, on the page's own clock."""
-    return tab.page.evaluate(
-        f"""async () => {{
-            const begin = performance.now();
-            {act}
-            await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
-            return performance.now() - begin;
-        }}"""
-    )
-
-
-def pointer(kind: str, where: str, right: float, down: float) -> str:
-    return f"""{{
-        const canvas = document.querySelector("{where}");
-        const box = canvas.getBoundingClientRect();
-        canvas.setPointerCapture = () => {{}};
-        canvas.dispatchEvent(new PointerEvent("{kind}", {{
-            clientX: box.left + {right} * box.width, clientY: box.top + {down} * box.height,
-            bubbles: true, pointerId: 1, button: 0,
-        }}));
-    }}"""
-
-
-# the driver itself looks only every half second: let the page look at its own clock
-WATCH = """([what, words]) => {
-    const begun = performance.now();
-    const watched = document.querySelector(what);
-    const there = () => (words ? watched.textContent.includes(words) : watched.hidden);
-    window.seen = new Promise((done) => {
-        new MutationObserver(() => {
-            if (!there()) return;
-            const tell = () => done(performance.now() - begun);
-            requestAnimationFrame(() => requestAnimationFrame(tell));
-        }).observe(watched, { attributes: true, childList: true, characterData: true });
-    });
+MOTIF = Path(__file__).resolve().parents[2] / "fixtures" / "motifs" / "sea_aster.png"
+DROP = """([name, text]) => {
+    const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+    const carried = new DataTransfer();
+    carried.items.add(new File([bytes], name));
+    document.body.dispatchEvent(new DragEvent("drop", { dataTransfer: carried, bubbles: true }));
 }"""
+TIMES = 5
 
 
-def first_looks(chromium, address: str, sketch: str, strands: str) -> None:
-    first, final = [], []
-    for k in range(AGAIN):
-        tab = Tab(chromium, address)
-        tab.page.select_option("#strands", strands)
-        tab.page.fill("#wrist", f"{160 + k}")  # nothing may be known from the time before
-        tab.page.wait_for_timeout(1000)
-        tab.page.evaluate(WATCH, ["#empty", ""])
-        tab.drop(FIXTURES / "motifs" / sketch)
-        first.append(tab.page.evaluate("window.seen"))
-        tab.done()
-        tab.page.fill("#wrist", f"{180 + k}")
-        tab.page.evaluate(WATCH, ["#status", "the motif"])
-        final.append(tab.page.evaluate("window.seen"))
-        tab.context.close()
-    told(f"{sketch}, {strands} strands: drop to first picture", first)
-    told(f"{sketch}, {strands} strands: new wrist to end of search", final)
+def opened(chromium, address, strands):
+    page = chromium.new_context(viewport={"width": 1366, "height": 768}).new_page()
+    page.set_default_timeout(120_000)
+    page.goto(address)
+    page.wait_for_selector("html[data-ready]")
+    page.select_option("#strands", str(strands))
+    return page
 
 
-def answers(chromium, address: str, strands: str) -> None:
-    tab = Tab(chromium, address)
-    tab.page.select_option("#strands", strands)
-    tab.drop(FIXTURES / "motifs/heron.png")
-    tab.done()
-    tab.page.wait_for_selector("#report li")
-    print(f"{strands} strands, {len(tab.counts())} colours, {sum(tab.counts().values())} beads:")
-    tab.page.click("#beads button:has-text('amber')")
-    colour = pointer("pointerdown", "#chart-strip", 0.5, 0.5) + pointer(
-        "pointerup", "#chart-strip", 0.5, 0.5
+def drop(page):
+    page.evaluate(DROP, [MOTIF.name, base64.b64encode(MOTIF.read_bytes()).decode()])
+
+
+def wait(page, how="done"):
+    page.wait_for_selector(f"html[data-work='{how}']", state="attached")
+
+
+def ms(began):
+    return 1000 * (time.perf_counter() - began)
+
+
+def measured(chromium, address, strands):
+    """Milliseconds by what is measured, of one tab."""
+    page, found = opened(chromium, address, strands), {}
+    began = time.perf_counter()
+    drop(page)
+    page.wait_for_selector("body:not(.bare)")
+    found["first look"] = ms(began)
+    wait(page)
+    found["search"] = ms(began)
+    page.wait_for_selector(".way >> nth=2")
+    found["ways"] = ms(began)
+    box = page.locator("#frame").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    drags = []
+    for k in range(1, TIMES + 1):
+        began = time.perf_counter()
+        page.mouse.move(x + 3 * k, y - 6 * k)
+        page.evaluate("() => new Promise(requestAnimationFrame)")
+        drags.append(ms(began))
+    page.mouse.up()
+    found["drag"] = median(drags)
+    wait(page)
+    page.click(".dish[data-code='M']")
+    page.focus("#braid")
+    strokes = []
+    for _ in range(TIMES):
+        page.keyboard.press("ArrowUp")
+        before = page.inner_text(".dish[data-code='M'] .note")
+        began = time.perf_counter()
+        page.keyboard.press("Space")
+        page.wait_for_function(
+            "before => document.querySelector(\".dish[data-code='M'] .note\").innerText != before",
+            arg=before,
+        )
+        strokes.append(ms(began))
+        page.keyboard.press("Control+z")
+    found["colouring"] = median(strokes)
+    found["turning"] = page.evaluate(
+        """async () => {
+            const frames = [];
+            document.querySelector("#braid").focus();
+            for (let k = 0; k < 20; k += 1) {
+                const began = performance.now();
+                document.querySelector("#turn-braid").click();
+                await new Promise(requestAnimationFrame);
+                await new Promise(requestAnimationFrame);
+                frames.push(performance.now() - began);
+            }
+            return frames.sort((a, b) => a - b)[10];
+        }"""
     )
-    times = []
-    for _ in range(AGAIN):
-        times.append(next_frame_ms(tab, colour))
-        tab.page.click("#undo")
-    told("  colour a bead in all repeats", times)
-    key = "document.querySelector('#braid-strip').dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowLeft' }));"  # noqa: E501
-    told("  turn the braid", [next_frame_ms(tab, key) for _ in range(AGAIN)])
-    tab.page.check("input[value=turn]", force=True)
-    down = pointer("pointerdown", "#sketch-strip", 0.5, 0.5)
-    next_frame_ms(tab, down)
-    moved, seen = [], []
-    for k in range(AGAIN):
-        begin = time.perf_counter()
-        with tab.page.expect_response("**/api/work"):
-            act = pointer("pointermove", "#sketch-strip", 0.5, 0.5 + 0.01 * (k + 1))
-            moved.append(next_frame_ms(tab, act))
-        seen.append(1000 * (time.perf_counter() - begin))
-        time.sleep(0.05)
-    told("  drag the motif: the sketch follows", moved)
-    told("  drag the motif: the beads follow", seen)
-    tab.context.close()
+    page.context.close()
+    return found
+
+
+def many(chromium, address, tabs):
+    """Seconds until all tabs are done, and the longest that the page took to answer meanwhile."""
+    pages = [opened(chromium, address, 8) for _ in range(tabs)]
+    began = time.perf_counter()
+    for page in pages:
+        drop(page)
+    slowest = 0.0
+    for page in pages:
+        asked = time.perf_counter()
+        page.evaluate("fetch('api/start').then((answer) => answer.json())")
+        slowest = max(slowest, time.perf_counter() - asked)
+    for page in pages:
+        wait(page)
+    took = time.perf_counter() - began
+    for page in pages:
+        page.context.close()
+    return took, slowest
 
 
 def main() -> None:
-    print(f"{'':<52} {'median':>7} {'worst':>7}")
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--strands", type=int, nargs="+", default=[8, 24])
+    parser.add_argument("--tabs", type=int, default=0)
+    asked = parser.parse_args()
     with browser() as chromium, served() as page:
-        from himotif.convert.page.jobs import get_ready
-
-        get_ready()
-        for sketch, strands in (("heron.png", "8"), ("heron.png", "16"), ("dusk.png", "16")):
-            first_looks(chromium, page.address, sketch, strands)
-        for strands in ("8", "24"):
-            answers(chromium, page.address, strands)
+        rows = {strands: measured(chromium, page.address, strands) for strands in asked.strands}
+        names = list(next(iter(rows.values())))
+        print("| ms | " + " | ".join(names) + " |")
+        print("|---:|" + "---:|" * len(names))
+        for strands, found in rows.items():
+            print(f"| {strands} strands | " + " | ".join(f"{found[n]:.0f}" for n in names) + " |")
+        if asked.tabs:
+            took, slowest = many(chromium, page.address, asked.tabs)
+            print(f"{asked.tabs} tabs: all done in {took:.1f} s, start answered in {slowest:.2f} s")
 
 
 if __name__ == "__main__":

@@ -13,7 +13,7 @@ export function layOut() {
   const wide = $("bracelet").parentElement.clientWidth - 24;
   const { geometry } = made;
   let high = 40;
-  if (geometry) high = Math.max(24, Math.min(56, (geometry.thickness_mm + 2) * scaleOf(wide)));
+  if (geometry) high = Math.max(24, Math.min(84, (geometry.thickness_mm + 1) * scaleOf(wide)));
   sheet.size(Math.max(40, wide), high + RULER);
 }
 
@@ -22,6 +22,10 @@ function draw(context, width, height, ratio) {
   if (!geometry) return;
   const scale = scaleOf(width);
   const high = height - RULER;
+  context.save();
+  context.beginPath();
+  context.rect(0, 0, width, high);
+  context.clip();
   drawBraid(context, ratio, geometry, beads, result.palette, view.viewDeg, shared.drops, {
     pxPerMm: scale,
     lowMm: view.lowMm,
@@ -30,6 +34,7 @@ function draw(context, width, height, ratio) {
     rolled: 0,
     at: (x, y) => [(y - view.lowMm) * scale, high / 2 + x * scale],
   });
+  context.restore();
   const left = Math.max(0, (view.heightMm(view.heightPx) - view.lowMm) * scale);
   const right = Math.min(width, (view.topMm - view.lowMm) * scale);
   context.fillStyle = sheet.colour("--felt");

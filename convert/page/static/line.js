@@ -112,7 +112,7 @@ export function refuse(error) {
   const text = error.fields[first];
   shared.refused = `Mend “${labelOf(first)}”`;
   const ways = (error.buttons[first] ?? []).map((way) => ({ label: way.label, act: () => take(way) }));
-  if (FIELDS.includes(first) && document.activeElement !== form.elements[first]) {
+  if (FIELDS.includes(first) && document.activeElement !== form.elements.namedItem(first)) {
     ways.push({ label: "Go there", act: () => goTo(first) });
   }
   showAlert(`${labelOf(first)}: ${text}`, ways);

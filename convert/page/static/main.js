@@ -75,7 +75,7 @@ holdFrame((texts, mark, done) => {
   const order = { ...now.order, ...texts };
   const same = Object.keys(texts).every((name) => now.order[name] === texts[name]);
   if (!same) bench.change({ order, base: null, free: false }, mark);
-  else if (done) work();
+  if (done) work();
   stage.sheet.again();
 });
 $("fade").addEventListener("input", () => stage.sheet.again());

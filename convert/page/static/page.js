@@ -15,7 +15,7 @@ export const bench = new Bench({
   design: null,
   palette: null,
   off: [],
-  order: Object.fromEntries(FIELDS.map((name) => [name, form.elements[name].value])),
+  order: Object.fromEntries(FIELDS.map((name) => [name, form.elements.namedItem(name).value])),
   // the order whose ways are offered, if one of them was taken
   base: null,
   // nothing of size or braid was chosen by hand yet: the first way that reads is taken

@@ -20,7 +20,7 @@ form.addEventListener("input", (event) => {
 form.addEventListener("focusout", () => bench.settle());
 
 const first = (name) => {
-  const control = form.elements[name];
+  const control = form.elements.namedItem(name);
   return control instanceof RadioNodeList ? control[0] : control;
 };
 
@@ -39,7 +39,7 @@ export function goTo(name) {
 
 export function showOrder(now, stepped) {
   for (const name of FIELDS) {
-    const control = form.elements[name];
+    const control = form.elements.namedItem(name);
     const value = now.order[name] ?? "";
     // what is being typed stays as it is
     const hers = first(name) === document.activeElement && !stepped;
@@ -56,15 +56,15 @@ export function showOrder(now, stepped) {
 
 export function showFound() {
   const { result } = made;
-  const width = form.elements.width;
+  const width = form.elements.namedItem("width");
   if (width) width.placeholder = result?.width_mm ? `${result.width_mm.toFixed(1)}, found` : "found";
-  const repeat = form.elements.repeat;
+  const repeat = form.elements.namedItem("repeat");
   const motifs = result?.placement?.centres_mm.length;
   repeat.placeholder = motifs ? `all that fit: ${motifs}` : "all that fit";
 }
 
 export function showBackgrounds(now) {
-  const select = form.elements.background;
+  const select = form.elements.namedItem("background");
   const beads = (now.palette?.beads ?? []).filter((bead) => !now.off.includes(bead.code));
   const wanted = ["", ...beads.map((bead) => bead.code)].join();
   if (select.dataset.codes === wanted) return;

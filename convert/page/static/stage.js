@@ -35,7 +35,10 @@ export function layOut() {
 
 function draw(context, width, height, ratio) {
   const { geometry, result, beads } = made;
-  if (!geometry) return;
+  if (!geometry) {
+    placeFrame();
+    return;
+  }
   if (view.rolled === 1) {
     drawChart(context, width, view, geometry, beads, result.palette, shared.brush !== null);
   } else {
@@ -115,7 +118,11 @@ function colouring(event, bead, mark) {
   const whole = $("patch").checked;
   // a finger may be about to push the page: its first bead is coloured when it is lifted
   const waits = event.pointerType === "touch";
-  const act = (n) => n >= 0 && paint(whole ? patch(made.geometry, made.beads, n) : [n], mark);
+  const act = (n) => {
+    if (n < 0) return;
+    paint(whole ? patch(made.geometry, made.beads, n) : [n], mark);
+    $("bead-words").textContent = wordsOf(n);
+  };
   if (!waits && !event.altKey) act(bead);
   return {
     move: (next) => {

@@ -1,6 +1,7 @@
 // The sketch over the braid: drawn as a tracing, and held by its frame.
 
 import { around, middleMm } from "./chart.js";
+import { glance } from "./glance.js";
 import { $, bench, made, shared, view } from "./page.js";
 
 let drag = null;
@@ -168,6 +169,7 @@ export function holdFrame(placed) {
       const at = [next.clientX, next.clientY];
       drag = { place: moved(grip, start, first, at, middle) };
       changed = true;
+      made.put({ beads: glance(made, shared.ghost, drag.place, centresNow(drag.place)) });
       placed(texts(drag.place, grip), mark, false);
     };
     const end = () => {

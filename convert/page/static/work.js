@@ -18,7 +18,7 @@ let timer = 0;
 let searching = null;
 let held = false;
 
-// While her hand holds the sketch only first looks are taken.
+// While her hand holds the sketch the beads follow at a glance; himotif looks when it rests.
 export function hold(on) {
   held = on;
 }
@@ -40,6 +40,7 @@ function stop() {
 // Bring what is seen in step with what is asked for.
 export function work(delay = 0) {
   stop();
+  if (held) return null;
   const { now } = bench;
   if (now.design && !now.sketch) return openDesign(now.design);
   if (!now.sketch || !now.palette) {
@@ -90,12 +91,10 @@ async function look() {
     const answer = await askWork(request(true));
     if (mine === newest) {
       accept(complete(answer), key);
-      if (!held) {
-        sayLooking();
-        busy(true);
-        timer = setTimeout(search, SETTLE_MS);
-      }
-    } else if (lookAgain && held) accept(complete(answer), key);
+      sayLooking();
+      busy(true);
+      timer = setTimeout(search, SETTLE_MS);
+    }
   } catch (error) {
     if (mine === newest) refused(error);
   } finally {
