@@ -426,6 +426,8 @@ class PageField:
         Of the field; the option's if empty.
     hint : str
         What stands in it while it is empty; in a choice, the name of no choice.
+    yes : str
+        Name of the one choice that a flag gives.
     only_if : (str, str), optional
         Field and value that it needs to be seen.
     """
@@ -434,6 +436,7 @@ class PageField:
     place: str
     name: str = ""
     hint: str = ""
+    yes: str = ""
     only_if: tuple[str, str] | None = None
 
 
@@ -614,6 +617,7 @@ class Order:
     text: str | None = option(
         None, Words(), Group.TEXT,
         "Work this instead of a picture: letters, digits, ♥, dot, dash.",
+        page=(PageField("Letters", "text"),),
     )
     letters: Way = option(
         "up",
@@ -624,9 +628,11 @@ class Order:
         Group.TEXT,
         "up, down: along the braid, from its first bead or from its last; turned end for end on "
         "the wrist it is upright for the wearer or for others. below: one below the other.",
+        page=(PageField("They run", "text"),),
     )
     letter_bead: str | None = option(
         None, BEAD_CODE, Group.TEXT, "Bead of the letters.", usual="unlike the background's",
+        page=(PageField("Bead of the letters, code", "text", hint="found"),),
     )
     font: Typeface | None = option(
         None, File(reader=_typeface), Group.TEXT, "Typeface of the letters: a .ttf or .otf file.",
@@ -653,6 +659,7 @@ class Order:
     all_round: bool = option(
         False, Flag(), Group.MOTIF,
         "A border or a pattern: repeat the whole picture round the braid and along it.",
+        page=(PageField("The sketch goes", "motif", hint="once round", yes="all round, a border"),),
     )
     gap_rounds: float = option(
         1.0, Number("ROUNDS", unit="rounds", what="a number of rounds", low=0, high=1000),
@@ -722,7 +729,7 @@ class Order:
     scatter_alike: bool = option(
         False, Flag(off="--scatter-anew"), Group.COLOURS,
         "Scatter them alike at each repeat, or differently.", usual="differently",
-        page=(PageField("Scattered", "colours", hint="differently"),),
+        page=(PageField("Scattered", "colours", hint="differently", yes="alike"),),
     )
     # fmt: on
 

@@ -186,6 +186,35 @@ def test_folder_is_the_commands_folder_byte_for_byte(client, tmp_path):
     assert [name for name in ours if ours[name] != theirs[name]] == []
 
 
+@pytest.mark.parametrize(
+    ("form", "options", "name"),
+    [
+        ({"text": "tide", "letters": "down"}, ["--text", "tide", "--letters", "down"], "TIDE"),
+        ({"all_round": "yes"}, [str(FIXTURES / "motifs/tide.png"), "--all-round"], "tide"),
+    ],
+    ids=["text", "all round"],
+)
+def test_a_text_and_a_border_are_the_commands_too(client, tmp_path, form, options, name):
+    palette = client.brought("palette", "saltmarsh.csv")
+    asked = {"palette": palette["id"], "order": form, "quick": False}
+    if "text" not in form:
+        asked["picture"] = client.brought("motif", "tide.png")["id"]
+    answer = client.plain("api/work", asked, X_Tab="tab")
+    assert answer["composed"]
+    _, headers, content = client.ask("api/design", {"key": answer["key"]})
+    assert f"{name}.design.json" in headers["Content-Disposition"]
+    out = tmp_path / "out"
+    palette_file = str(FIXTURES / "palettes/saltmarsh.csv")
+    arguments = [*options, "--palette", palette_file, "--lists-only", "--out", str(out)]
+    result = CliRunner().invoke(main, ["convert", *arguments])
+    assert result.exit_code == 0, result.output
+    assert content == (out / "design.json").read_bytes()
+    _, _, ways = client.ask("api/ways", {"key": answer["key"]}, X_Tab="ways")
+    assert len(ways.splitlines()) == (3 if "text" in form else 1)
+    # the sketch itself is still the one that was brought
+    assert "text" in form or not worked(client, "tide.png", quick=True)["composed"]
+
+
 def test_moved_motif_is_the_commands_too(client, tmp_path):
     answer = worked(client, strands="8", wrist="165", right="1.5", up="-4", width="7", rotate="30")
     _, _, content = client.ask("api/design", {"key": answer["key"]})

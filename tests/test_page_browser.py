@@ -359,7 +359,7 @@ def test_tray_is_changed_shows_what_is_short_and_is_saved(tab):
     page.click("text=Put it in the tray")
     page.wait_for_selector(f".dish.short[data-code='{used}']")
     tab.done()
-    assert "short" in page.inner_text("#text")
+    assert "short" in page.inner_text("#line-text")
     # a remedy does what it says
     remedy = page.locator("#remedies button").first
     remedy.click()
@@ -454,6 +454,26 @@ def start_server(folder: Path) -> tuple[subprocess.Popen, str]:
         env={**os.environ, "XDG_DATA_HOME": str(folder)},
     )
     return server, server.stdout.readline().strip()
+
+
+def test_letters_are_written_and_remembered(tab):
+    page = tab.page
+    page.fill("#write-letters", "tide")
+    page.click("text=Write letters")
+    tab.done()
+    assert page.inner_text("#word") == "Judge it by eye."
+    assert page.is_hidden("#frame")
+    counts = tab.counts()
+    assert len(counts) == 2
+    tab.saved()
+    page.reload()
+    page.wait_for_selector("html[data-ready]")
+    tab.done()
+    assert tab.counts() == counts
+    assert page.input_value("#text") == "tide"
+    page.emulate_media(media="print")
+    assert page.is_visible(".on-paper")
+    assert page.is_hidden("main")
 
 
 def test_a_killed_server_loses_nothing(chromium, tmp_path):

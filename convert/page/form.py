@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from ...core.design import Design
     from ...core.findings import Remedy
 
-PLACES = ("braid", "more", "motif", "colours")
+PLACES = ("braid", "more", "text", "motif", "colours")
 """Parts of the form that fields stand in."""
 
 MEASURED = "measured"
@@ -110,7 +110,7 @@ def _choices(option: Option, part: PageField) -> list[str] | None:
         # the beads of the palette follow when it is there
         return _listed(part, {})
     if isinstance(option.kind, Flag):
-        return _listed(part, {"yes": "alike"})
+        return _listed(part, {"yes": part.yes})
     if not isinstance(option.kind, OneOf):
         return None
     values = option.kind.values

@@ -49,7 +49,7 @@ def decode(data: bytes, name: str) -> Picture:
     return read_drawing(data, name)
 
 
-def work(order: Order, picture: Picture, palette: Palette, sketch: Sketch | None) -> Made:
+def work(order: Order, picture: Picture | None, palette: Palette, sketch: Sketch | None) -> Made:
     """Carry out an order; the sketch is read from the picture if it was not before."""
     from ..job import make
 
@@ -90,12 +90,13 @@ MORE_BRAIDS = 2
 
 
 def _braids(made: Made) -> Iterator[dict[str, Any]]:
-    """A shaded picture as it is worked, and on the next braids: the eye must choose."""
+    """A shaded picture or a text as it is worked, and on the next braids: the eye must choose."""
     from ...core.braid import STRANDS
 
     order, braid = made.conversion.order, made.design.braid
     yield _as_worked(made)
-    if braid.own_start or order.readings is not None or made.conversion.kind != "shaded":
+    judged = made.conversion.kind != "shaded" and order.text is None
+    if braid.own_start or order.readings is not None or judged:
         return
     for strands in [many for many in STRANDS if many > braid.strands][:MORE_BRAIDS]:
         tried = _tried(made, replace(order, strands=strands))
@@ -196,6 +197,8 @@ def _tried(made: Made, order: Order, palette: Palette | None = None) -> Made | N
     from ..job import make
 
     conversion = made.conversion
+    if order.all_round:
+        return None  # what was put together of a sketch is no sketch to begin with
     palette = palette or conversion.motif.choice.palette
     try:
         return make(order, made.picture, palette, conversion.sketch)

@@ -330,7 +330,9 @@ class Workspace:
         """
         quick = bool(asked.get("quick"))
         order = order_from(_mapping(asked.get("order")), quick)
-        picture = self._picture(asked.get("picture"), str(asked.get("work") or ""))
+        picture = None
+        if order.text is None:
+            picture = self._picture(asked.get("picture"), str(asked.get("work") or ""))
         palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
         doubts = validate(order, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
@@ -341,7 +343,8 @@ class Workspace:
             except WrongUsage as error:
                 # a wrist that was asked about is to blame first
                 raise (error.at("wrist_mm") if "wrist" in doubts else error) from None
-            self._sketches.put(read, made.conversion.sketch)
+            if made.conversion.composed is None:
+                self._sketches.put(read, made.conversion.sketch)
             self._subjects.put(key, Subject(made.design, made))
         answer = self._answer(key, str(asked.get("have", "")))
         subject = self._subjects.get(key)
@@ -352,7 +355,12 @@ class Workspace:
         return {**answer, "quick": quick, "doubts": asked_about}
 
     def _make(
-        self, order: Order, picture: Picture, palette: Palette, sketch: Sketch | None, tab: str
+        self,
+        order: Order,
+        picture: Picture | None,
+        palette: Palette,
+        sketch: Sketch | None,
+        tab: str,
     ) -> Made:
         if order.quick:
             # the search for what was asked before is of no use any more
@@ -362,6 +370,10 @@ class Workspace:
             made = self.workers.call(
                 jobs.work, order, picture, palette, sketch, timeout_s=WORK_S, tab=tab
             )
+        composed = made.conversion.composed
+        if composed is not None:
+            return replace(made, picture=composed.picture)
+        assert picture is not None
         return replace(made, picture=picture)
 
     def _answer(self, key: str, have: str) -> dict[str, Any]:
@@ -376,6 +388,7 @@ class Workspace:
             out |= {
                 "unmoved_mm": tile.middle_mm - tile.up_mm,
                 "kind": made.conversion.kind,
+                "composed": made.conversion.composed is not None,
                 "width_mm": placement.width_mm,
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
@@ -476,7 +489,10 @@ class Workspace:
 
 
 def folder_name(design: Design) -> str:
-    """Return a name for a design's folder: that of the picture, without what a disk may refuse."""
+    """Return a name for a design's folder: the text, or the picture's, as a disk takes it."""
+    text = design.origin.order.get("text")
+    if isinstance(text, str):
+        return _tidy(text)
     return _tidy(_stem(design.picture.file) if design.picture else "")
 
 

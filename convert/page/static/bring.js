@@ -28,10 +28,19 @@ export function bringSketch(file) {
   });
 }
 
+// A place found for another sketch means nothing for this one.
+const UNPLACED = { right: "", up: "", width: "", stretch: "", rotate: "", background: "" };
+
+export function writeLetters(text) {
+  if (!text.trim()) return;
+  calm();
+  const order = { ...bench.now.order, ...UNPLACED, text };
+  bench.change({ sketch: null, design: null, order, base: null, free: true, hand: null, name: text.trim() });
+}
+
 export function takeSketch(taken) {
   const { now } = bench;
-  // a place found for another sketch means nothing for this one
-  const order = { ...now.order, right: "", up: "", width: "", stretch: "", rotate: "", background: "" };
+  const order = { ...now.order, ...UNPLACED, text: "" };
   const { notes: _notes, ...sketch } = taken;
   bench.change({ sketch, design: null, order, base: null, free: true, hand: null, name: stem(taken.name) });
 }

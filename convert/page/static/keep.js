@@ -2,7 +2,7 @@
 
 import { drawBraid } from "./braid.js";
 import { complain, guarded } from "./line.js";
-import { $, bench, keep, make, made, shared, view } from "./page.js";
+import { $, bench, hasMotif, keep, make, made, shared, view } from "./page.js";
 import { Refused, ask, fetchFile, get, give, picture, useWork } from "./server.js";
 
 const REST_MS = 400;
@@ -19,7 +19,7 @@ export const workId = () => work.id;
 const newId = () =>
   Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 
-const isEmpty = () => !bench.now.sketch && !bench.now.design && !bench.past.length;
+const isEmpty = () => !hasMotif(bench.now) && !bench.now.design && !bench.past.length;
 
 // Save when the hand rests.
 export function saveSoon() {

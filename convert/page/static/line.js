@@ -13,7 +13,7 @@ export function busy(on) {
 
 function put(word, text, tone = "") {
   if ($("word").textContent !== word) $("word").textContent = word;
-  if ($("text").textContent !== text) $("text").textContent = text;
+  if ($("line-text").textContent !== text) $("line-text").textContent = text;
   $("line").dataset.tone = tone;
 }
 

@@ -1,11 +1,11 @@
 // The page: puts its parts together and begins.
 
 import * as bracelet from "./bracelet.js";
-import { bringAny, bringSketch, bringSwatch, bringTray, choose, showSamples } from "./bring.js";
+import { bringAny, bringSketch, bringSwatch, bringTray, choose, showSamples, writeLetters } from "./bring.js";
 import { onBrush, stopColouring } from "./colour.js";
 import { open, save, saveCopy, saveMade, saveSoon, showRecent, startNew } from "./keep.js";
 import { complain, guarded, say, showLine } from "./line.js";
-import { $, bench, keyOf, made, shared, view } from "./page.js";
+import { $, bench, hasMotif, keyOf, made, shared, view } from "./page.js";
 import { ask, fetchFile, get, give, sample } from "./server.js";
 import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
 import * as stage from "./stage.js";
@@ -39,7 +39,8 @@ made.addEventListener("change", () => {
     bracelet.layOut();
   }
   document.body.classList.toggle("bare", !made.result);
-  $("empty").hidden = Boolean(made.result || bench.now.sketch || bench.now.design);
+  document.body.classList.toggle("composed", Boolean(made.result?.composed));
+  showEmpty();
   showTray();
   showFound();
   showHand();
@@ -51,8 +52,12 @@ function showActs(now) {
   $("undo").disabled = !bench.past.length;
   $("redo").disabled = !bench.future.length;
   $("name").textContent = now.name;
-  $("empty").hidden = Boolean(made.result || now.sketch || now.design);
+  showEmpty();
   document.title = `${now.name ? `${now.name}, ` : ""}himotif`;
+}
+
+function showEmpty() {
+  $("empty").hidden = Boolean(made.result || hasMotif(bench.now) || bench.now.design);
 }
 
 // Her beads as a layer: switched off and on as a whole.
@@ -123,6 +128,10 @@ $("change-sketch").addEventListener("click", () => {
 });
 $("save-copy").addEventListener("click", () => guarded(saveCopy));
 $("choose-sketch").addEventListener("click", () => choose(FILES, bringAny));
+$("write").addEventListener("submit", (event) => {
+  event.preventDefault();
+  writeLetters($("write-letters").value);
+});
 $("choose-swatch").addEventListener("click", () => choose(".json,application/json", bringSwatch));
 $("drop-swatch").addEventListener("click", () => bench.change({ swatch: null }));
 startTray(() => choose(".csv,.gpl,text/csv", bringTray));
@@ -188,6 +197,14 @@ $("why").addEventListener("click", () => {
       $("report-words").textContent = error.message;
     }
   });
+});
+
+// What is printed is the sheet.
+document.addEventListener("keydown", (event) => {
+  const asked = (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "p";
+  if (!asked || !made.result) return;
+  event.preventDefault();
+  $("print").click();
 });
 
 document.addEventListener("keydown", (event) => {

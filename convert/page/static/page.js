@@ -48,6 +48,9 @@ export const shared = {
   rolled: 0,
 };
 
+// There is something to be worked.
+export const hasMotif = ({ sketch, order }) => Boolean(sketch || order.text?.trim());
+
 export const wanted = ({ sketch, palette, off, order, swatch }) => ({
   picture: sketch?.id, palette: palette?.id, off, order, swatch: swatch?.readings ?? null,
 });

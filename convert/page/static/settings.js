@@ -15,7 +15,12 @@ form.addEventListener("input", (event) => {
   const { name, value, type } = event.target;
   if (!FIELDS.includes(name)) return;
   typed = type === "text" || type === "" ? 300 : 0;
-  bench.change({ order: { ...bench.now.order, [name]: value }, base: null, free: false }, `field ${name}`);
+  // a work of letters is called by them
+  const called = name === "text" && !bench.now.sketch ? { name: value } : {};
+  const { base, order: before } = bench.now;
+  // a way to work a sketch once says nothing of it all round
+  const order = { ...((name === "all_round" && base) || before), [name]: value };
+  bench.change({ ...called, order, base: null, free: false }, `field ${name}`);
 });
 form.addEventListener("focusout", () => bench.settle());
 

@@ -10,9 +10,9 @@ let flat = null;
 // The tracing lies on the beads, half a bead outside their middles.
 const reachOf = (geometry) => geometry.radius_mm + geometry.bead_mm[0] / 2;
 
-// The sketch of what is seen is here.
+// The sketch of what is seen is here, and lies on the braid as it was drawn.
 const there = () =>
-  Boolean(made.result?.width_mm && bench.now.sketch && shared.ghost?.of === bench.now.sketch.id);
+  Boolean(made.result?.width_mm && !made.result.composed && bench.now.sketch && shared.ghost?.of === bench.now.sketch.id);
 
 export const isHeld = () => drag !== null;
 

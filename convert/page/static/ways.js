@@ -1,7 +1,7 @@
 // Ways to work the sketch, as small real braids; they come one by one as they are found.
 
 import { drawBraid } from "./braid.js";
-import { $, bench, keep, keyOf, make, made } from "./page.js";
+import { $, bench, hasMotif, keep, keyOf, make, made } from "./page.js";
 import { askEach } from "./server.js";
 
 const held = new Map();
@@ -89,7 +89,7 @@ function isTaken(way) {
 }
 
 function draw() {
-  keep($("ways"), bench.now.sketch && made.result ? shown.list : [], (way) => way.way, create, (button, way) => {
+  keep($("ways"), hasMotif(bench.now) && made.result ? shown.list : [], (way) => way.way, create, (button, way) => {
     const { name, word, canvas } = button.parts;
     name.textContent = nameOf(way);
     word.textContent = way.verdict ? WORDS[way.verdict] : "";

@@ -2,7 +2,7 @@
 
 import { composed } from "./colour.js";
 import { busy, calm, complain, looking as sayLooking, refuse, showLine } from "./line.js";
-import { bench, keyOf, made, shared, view, wanted } from "./page.js";
+import { bench, hasMotif, keyOf, made, shared, view, wanted } from "./page.js";
 import { Refused, ask, get, picture } from "./server.js";
 import { askBeside, unmarkFields } from "./settings.js";
 import { showWays, stopWays } from "./ways.js";
@@ -43,7 +43,7 @@ export function work(delay = 0) {
   if (held) return null;
   const { now } = bench;
   if (now.design && !now.sketch) return openDesign(now.design);
-  if (!now.sketch || !now.palette) {
+  if (!hasMotif(now) || !now.palette) {
     stopWays();
     made.put({ result: null, geometry: null, beads: null, byHand: 0, asked: null, tally: null });
     showLine();
@@ -234,7 +234,7 @@ export async function askAbout(asks, what) {
     return await asks(what, body);
   } catch (error) {
     if (!error.gone) throw error;
-    if (bench.now.sketch) await askWork(request(Boolean(result.quick)));
+    if (hasMotif(bench.now)) await askWork(request(Boolean(result.quick)));
     else await ask("opened", { id: bench.now.design.id });
     return asks(what, body);
   }
@@ -259,7 +259,7 @@ export function tally() {
         stands("done");
       }
       const short = said.needs.some((need) => need.short);
-      if (!short || made.byHand || !bench.now.sketch) return;
+      if (!short || made.byHand || !hasMotif(bench.now)) return;
       const ways = await askAbout(ask, "remedies");
       if (mine === tallied) showLine({ ...said.line, buttons: [...said.line.buttons, ...ways] });
     } catch (error) {
