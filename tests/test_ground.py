@@ -30,7 +30,6 @@ OPEN = [
     "curlew",
     "letter_f",
     "initials",
-    "sea_pink",
     "heart",
     "leaf",
     "paw",
