@@ -22,6 +22,7 @@ from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES
 from .options import (
     BeadPlace,
+    ColourText,
     Flag,
     Group,
     Length,
@@ -725,7 +726,8 @@ def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
     from ..palette import near_beads, near_lines, parse_colour, read_palette
 
     count = read_values(given, COUNT).get("count", COUNT["count"].default)
-    found = near_beads(read_palette(file), parse_colour(colour).rgb, count)
+    rgb = parse_colour(ColourText().read(colour)).rgb
+    found = near_beads(read_palette(file), rgb, count)
     answer(as_json, {"beads": [one.as_dict() for one in found]}, near_lines(found))
 
 
