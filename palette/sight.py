@@ -138,8 +138,9 @@ def alike_beads(palette: Palette, pairs: Ints | None = None) -> list[Alike]:
     apart = np.stack([_apart(palette, sight, *pairs.T) for sight in SIGHTS], axis=1)
     near = apart < HARD_TO_TELL
     found = [
-        Alike(*pairs[at].tolist(), float(apart[at, 0]), tuple(compress(SIGHTS, near[at])))
-        for at in np.flatnonzero(near.any(axis=1))
+        Alike(int(first), int(second), float(differences[0]), tuple(compress(SIGHTS, alike)))
+        for (first, second), differences, alike in zip(pairs, apart, near, strict=True)
+        if alike.any()
     ]
     return sorted(found, key=lambda one: one.difference)
 
