@@ -137,10 +137,12 @@ def alike_beads(palette: Palette, pairs: Ints | None = None) -> list[Alike]:
         pairs = np.argwhere(np.triu(np.ones((len(palette), len(palette)), bool), 1))
     apart = np.stack([_apart(palette, sight, *pairs.T) for sight in SIGHTS], axis=1)
     near = apart < HARD_TO_TELL
+    some = near.any(axis=1)
     found = [
         Alike(int(first), int(second), float(differences[0]), tuple(compress(SIGHTS, alike)))
-        for (first, second), differences, alike in zip(pairs, apart, near, strict=True)
-        if alike.any()
+        for (first, second), differences, alike in zip(
+            pairs[some], apart[some], near[some], strict=True
+        )
     ]
     return sorted(found, key=lambda one: one.difference)
 

@@ -31,6 +31,7 @@ OPEN = [
     "curlew",
     "letter_f",
     "initials",
+    "sea_pink",
     "heart",
     "leaf",
     "paw",
