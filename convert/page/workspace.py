@@ -153,13 +153,16 @@ class Workspace:
     # -- what is brought ---------------------------------------------------------------------------
 
     def bring_picture(self, data: bytes, name: str) -> dict[str, Any]:
-        """Read a picture, in a process of its own, and keep it."""
-        try:
-            picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
-        except HimotifError as error:
-            text = str(error)
-            raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
-        key = self._pictures.put(_digest(name, picture.sha256), picture)
+        """Keep a picture; it is read in a process of its own, unless it is held already."""
+        key = _digest(name, data)
+        picture = self._pictures.find(key)
+        if picture is None:
+            try:
+                picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
+            except HimotifError as error:
+                text = str(error)
+                raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
+            self._pictures.put(key, picture)
         self._brought.put(key, Brought(name, data))
         return {
             "id": key,
