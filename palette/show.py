@@ -118,7 +118,7 @@ def palette_text(palette: Palette) -> str:
         )
     some = _to_some(palette)
     if some:
-        lines += ["", "Alike in weak light, or to eyes without red, green or blue cones:"]
+        lines += ["", "Alike in weak light, or to eyes that see fewer hues:"]
         lines += [
             f"  {codes[one.first]:<{wide}}  {codes[one.second]:<{wide}}  {', '.join(one.sights)}"
             for one in some[:MOST_LINES]
