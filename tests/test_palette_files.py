@@ -373,5 +373,5 @@ def test_the_demo_palettes_are_read_without_a_word() -> None:
 @pytest.mark.parametrize("heading", ["Nummer", "Nr", "NR."])
 def test_a_number_may_stand_for_the_code(heading: str, tmp_path: Path) -> None:
     path = tmp_path / "beads.csv"
-    path.write_text(f"{heading};Name;Farbe\n7;Sand;#ddccaa\n", "utf-8")
-    assert read_palette(path).codes == ("7",)
+    path.write_text(f"{heading};Name;Farbe\nS7;Sand;#ddccaa\n", "utf-8")
+    assert read_palette(path).codes == ("S7",)
