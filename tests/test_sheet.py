@@ -19,7 +19,7 @@ from himotif.convert.options import Corners
 from himotif.convert.read import read_drawing, read_picture, read_sketch
 from himotif.convert.read.sheet import drawing_of, is_photograph, proportions
 from himotif.core.errors import WrongUsage
-from himotif.core.findings import Code
+from himotif.core.findings import Code, Remedy
 from PIL import Image
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
@@ -97,7 +97,21 @@ def test_photographs_of_other_things_are_left_alone() -> None:
     for shown in (data.astronaut(), data.coffee(), data.cat(), data.rocket()):
         out = io.BytesIO()
         Image.fromarray(shown).save(out, "JPEG", quality=90)
-        assert not read_drawing(out.getvalue(), "photograph.jpg").from_sheet
+        picture = read_drawing(out.getvalue(), "photograph.jpg")
+        assert not picture.from_sheet
+        assert not picture.findings
+
+
+def test_paper_without_edges_asks_for_its_corners() -> None:
+    row, column = np.indices((240, 300))
+    light = (110 + column / 3) * np.where(row + column > 260, 1, 0.7)  # half in shadow
+    paper = light[..., None] * np.ones(3)
+    paper[np.hypot(row - 120, column - 150) < 50] *= [0.35, 0.4, 0.6]
+    picture = read_drawing(noisy(paper), "disc.jpg")
+    assert not picture.from_sheet
+    assert [one.code for one in picture.findings] == [Code.SHEET_NOT_FOUND]
+    assert picture.findings[0].remedies == (Remedy("paper_corners", None),)
+    assert not read_drawing(noisy(paper), "disc.jpg", ()).findings
 
 
 def test_proportions_follow_from_the_perspective() -> None:
