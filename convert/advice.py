@@ -69,6 +69,11 @@ MAKING: dict[Code, Advice] = {
 
 def _verdict(finding: Finding, ways: str, unit: Unit) -> str:
     simpler = "draw fewer, larger and thicker shapes"
+    if finding.data.get("shaded"):
+        return (
+            "Choose a picture of fewer, larger shapes and stronger contrast, or draw them in flat "
+            "colours; more strands have more beads to show it."
+        )
     if not finding.data["tried"]:
         return ""  # a first look
     if not ways:

@@ -22,6 +22,7 @@ from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES
 from .options import (
     BeadPlace,
+    ColourText,
     Flag,
     Group,
     Length,
@@ -725,17 +726,19 @@ def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
     from ..palette import near_beads, near_lines, parse_colour, read_palette
 
     count = read_values(given, COUNT).get("count", COUNT["count"].default)
-    found = near_beads(read_palette(file), parse_colour(colour).rgb, count)
-    plain = [
-        {"code": one.bead.code, "name": one.bead.name, "ciede2000": one.difference} for one in found
-    ]
-    answer(as_json, {"beads": plain}, near_lines(found))
+    rgb = parse_colour(ColourText().read(colour)).rgb
+    found = near_beads(read_palette(file), rgb, count)
+    answer(as_json, {"beads": [one.as_dict() for one in found]}, near_lines(found))
 
 
 @palette_group.command("sort")
 @click.argument("file", type=PATH)
 @click.option(
-    "--by", type=click.Choice(["hue", "lightness", "stock"]), default="hue", show_default=True
+    "--by",
+    type=click.Choice(["hue", "lightness", "stock"]),
+    default="hue",
+    show_default=True,
+    help="Greys first, then hue by hue; the lightest first; the most at hand first.",
 )
 @palette_out
 @json_option
@@ -791,13 +794,13 @@ def palette_use(folder: Path, file: Path, yes: bool) -> None:
 def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **given: Any) -> None:
     """Name the few beads to buy that help the sketch in PICTURE most."""
     from ..palette import read_palettes
-    from .read import read_picture
+    from .read import read_drawing
     from .suggest import suggest, suggestion_lines, suggestions_dict
 
     asked = read_values(given, BUY | BRAID)
     count = asked.pop("count", BUY["count"].default)
     at_hand, stock = read_palettes([have, source])
-    before, found = suggest(Order(**asked), read_picture(picture), at_hand, stock, count)
+    before, found = suggest(Order(**asked), read_drawing(picture), at_hand, stock, count)
     answer(as_json, suggestions_dict(before, found), suggestion_lines(before, found))
 
 

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 TRIED = 4
 """So many beads are fitted at each step: those that lower the squared colour difference most."""
 
+ALIKE_DE00 = 3.0
+"""Beads this near are alike in a braid; a choice of this project."""
+
 LEAST_GAIN = 0.25
 """A bead that lowers J, the difference from the sketch as seen, by less is not worth buying; a
 CIEDE2000 of 0.25 is not seen. A choice of this project."""
@@ -93,24 +96,25 @@ def suggest(
     """
     before = here = standing(order, picture, have)
     found: list[Suggestion] = []
-    lab, weights = _colours(order, picture, have)
+    lab, weights = _colours(order, picture)
     while len(found) < count:
         tried = []
         for at in _likely(lab, weights, have, stock):
             with_it = joined([have, stock.subset([at])], have.name)
             if len(with_it) > len(have):
-                tried.append((with_it, standing(order, picture, with_it)))
+                tried.append((with_it, stock.beads[at], standing(order, picture, with_it)))
         if not tried:
             break
-        best, after = min(tried, key=lambda one: one[1].score)
+        best, bead, after = min(tried, key=lambda one: one[2].score)
         if after.score > here.score - LEAST_GAIN:
             break
-        found.append(Suggestion(best.beads[-1], after))
+        # under the code that the stock has it by: joined it may have another
+        found.append(Suggestion(bead, after))
         have, here = best, after
     return before, found
 
 
-def _colours(order: Order, picture: Picture, palette: Palette) -> tuple[Any, Any]:
+def _colours(order: Order, picture: Picture) -> tuple[Any, Any]:
     """Colours of the sketch, Lab (k, 3), and what each counts."""
     from .fit.inks import colours_of
     from .job import read_sketch
@@ -126,18 +130,14 @@ def _likely(lab: Any, weights: Any, have: Palette, stock: Palette) -> list[int]:
     costs = ciede2000_matrix(lab, stock.lab) ** 2
     now = ciede2000_matrix(lab, have.lab).min(axis=1, keepdims=True) ** 2
     gains = (weights[:, None] * np.maximum(now - costs, 0)).sum(axis=0)
-    alike = ciede2000_matrix(stock.lab, stock.lab) < ALIKE_DE00
     chosen: list[int] = []
     for at in np.argsort(-gains, kind="stable"):
         if gains[at] <= 0 or len(chosen) == TRIED:
             break
-        if not alike[at, chosen].any():
+        near = ciede2000_matrix(stock.lab[[at]], stock.lab[chosen]) < ALIKE_DE00
+        if not near.any():
             chosen.append(int(at))
     return chosen
-
-
-ALIKE_DE00 = 3.0
-"""Beads this near are alike in a braid; a choice of this project."""
 
 
 def suggestions_dict(before: Standing, found: list[Suggestion]) -> dict[str, Any]:

@@ -184,7 +184,7 @@ class Code(Enum):
     # -- the conversion of a sketch; sizes of motifs are those on the braid
     TOO_SMALL = "too-small"
     """The motif cannot be recognised: width_mm, height_mm, beads; tried if remedies were looked
-    for, sure if the motif then reads."""
+    for, sure if the motif then reads; shaded, of a picture with shades."""
     HARD_TO_RECOGNISE = "hard-to-recognise"
     """Its rough shape shows at best; data as for TOO_SMALL."""
     LOST_PART = "lost-part"

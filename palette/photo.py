@@ -49,6 +49,13 @@ LIT = 88.0
 SMALLEST_PX = 4.0
 """A bead must be so many pixels across to have a colour of its own."""
 
+LEAST_PX = 40
+"""Shorter side of the smallest photograph: ten of the smallest beads."""
+
+DARKEST_GREY = 0.05
+"""Light of the darkest place to take for grey, in parts of the paper's: a grey card has 0.18
+(common practice)."""
+
 ALIKE = 14.0
 """Neighbours this near in Lab, lightness halved, are one heap; as above."""
 
@@ -126,10 +133,16 @@ def even_light(linear: Float32Array, white: tuple[int, int] | None = None) -> Ev
     Raises
     ------
     HimotifError
-        If there is no paper to go by.
+        If there is no paper to go by, or the place is nearly black.
     """
     height, width = linear.shape[:2]
-    step = max(1, max(height, width) // 150)
+    if min(height, width) < LEAST_PX:
+        raise HimotifError(
+            f"{width} × {height} px are too few to show beads; take a photograph with more, "
+            f"{LEAST_PX} px at the least each way"
+        )
+    # a narrow picture has enough rows and columns for a parabola, too
+    step = max(1, min(max(height, width) // 150, min(height, width) // 10))
     small = np.log(np.maximum(linear[::step, ::step], 1e-4)).astype(np.float64)
     terms = _terms(*small.shape[:2])
     coefficients, on_paper = _fit_paper(small, terms)
@@ -144,7 +157,13 @@ def even_light(linear: Float32Array, white: tuple[int, int] | None = None) -> Ev
     whole = np.kron(on_paper, np.ones((step, step), bool))[:height, :width]
     grey = light[whole].mean(axis=0)
     if white is not None:
-        grey = grey * _patch(relative, white)
+        beside_paper = _patch(relative, white)
+        if beside_paper.min() < DARKEST_GREY:
+            raise HimotifError(
+                f"the place {white[0]},{white[1]} is too dark to go by; name one that is white or "
+                "grey"
+            )
+        grey = grey * beside_paper
     paper = light[whole].mean(axis=0)
     evened = to_d65(relative * paper, grey) * np.float32(PAPER_LIGHT / _luminance(paper))
     on_light = _luminance(light)

@@ -132,10 +132,11 @@ def alike_beads(palette: Palette, pairs: Ints | None = None) -> list[Alike]:
     pairs : int array (k, 2), optional
         Places of the beads that are asked about; by default all.
     """
-    near = {sight: _differences(palette, sight) < HARD_TO_TELL for sight in SIGHTS}
+    day = _differences(palette, "day")
+    near = {"day": day < HARD_TO_TELL}
+    near |= {sight: _differences(palette, sight) < HARD_TO_TELL for sight in SIGHTS[1:]}
     if pairs is None:
         pairs = np.argwhere(np.triu(np.logical_or.reduce(list(near.values())), 1))
-    day = _differences(palette, "day")
     found = []
     for first, second in pairs.tolist():
         sights = tuple(sight for sight in SIGHTS if near[sight][first, second])

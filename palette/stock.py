@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Literal, NamedTuple
@@ -94,7 +95,7 @@ def joined(palettes: Sequence[Palette], name: str) -> Palette:
     renamed = []
     taken = {bead.code for palette in palettes for bead in palette.beads}
     used: set[str] = set()
-    free = (code for at in range(most("palette") * 2) if (code := code_of(at)) not in taken)
+    free = (code for code in map(code_of, itertools.count()) if code not in taken)
     for palette in palettes:
         for bead in palette.beads:
             kind = replace(bead, code="", stock=None)

@@ -35,10 +35,13 @@ NAMES = "code,name,colour\nA,لؤلؤ,#f3eee1\nB,מים,lab(20 5 -20)\nC,reed,#7
 """Names written from the right, so that the papers need their letters joined and ordered."""
 
 PAGE = """
-from himotif.convert.page.workspace import Workspace
-from himotif.convert.page.server import HOST, make_app
+from pathlib import Path
 
-workspace = Workspace()
+from himotif.convert.page.server import HOST, make_app
+from himotif.convert.page.works import Works
+from himotif.convert.page.workspace import Workspace
+
+workspace = Workspace(Works(Path("works")))
 client = make_app(workspace, "token", 8080).test_client()
 for path in ("/token/", "/token/api/start"):
     answer = client.get(path, base_url=f"http://{HOST}:8080")

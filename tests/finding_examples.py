@@ -213,6 +213,14 @@ _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
 }
 
 _PIECES = {"bead": REED, "apart_mm": 3.7, "draw": {"now_mm": 2, "needed_mm": 3.7, "small": False}}
+_PAINTED = {
+    "width_mm": 10.9,
+    "height_mm": 15.6,
+    "beads": 18,
+    "sure": False,
+    "tried": False,
+    "shaded": True,
+}
 _BRAID = {"braid": {"strands": 12, "bead": "8/0"}, "score": 8.25}
 
 VARIANTS: tuple[Finding, ...] = (
@@ -231,6 +239,8 @@ VARIANTS: tuple[Finding, ...] = (
         Code.TOO_SMALL,
         {"width_mm": 7.8, "height_mm": 9.1, "beads": 0, "sure": False, "tried": True},
     ),
+    Finding(Code.TOO_SMALL, _PAINTED),
+    Finding(Code.HARD_TO_RECOGNISE, _PAINTED),
     Finding(Code.STROKES_TOO_THIN, {"stroke_mm": 0.7, "pitch_mm": 2.65, "beads": 0}),
     Finding(Code.BEST_BRAID, _BRAID | {"recognised": "hardly", "alone": False}),
     Finding(Code.BEST_BRAID, _BRAID | {"recognised": "hardly", "alone": True}),

@@ -14,6 +14,8 @@ from himotif.convert.page.server import PageServer
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
+# no process ahead of need, and few for all tabs: a process costs more than a tab does
+ARGUMENTS += ["--disable-features=SpareRendererForSitePerProcess", "--renderer-process-limit=2"]
 
 
 @contextlib.contextmanager

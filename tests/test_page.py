@@ -12,6 +12,7 @@ import struct
 import time
 import zipfile
 import zlib
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlsplit
 from xml.etree import ElementTree
@@ -21,16 +22,21 @@ from click.testing import CliRunner
 from finding_examples import EXAMPLES
 from himotif.convert.cli import main
 from himotif.convert.options import Order
+from himotif.convert.page import disc_view
 from himotif.convert.page.order import order_from
 from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.wording import said
 from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
+from himotif.convert.page.works import Work
 from himotif.convert.read import sketch as reading
+from himotif.core.design import PaperChoice, design_json
 from himotif.core.errors import HimotifError, WrongUsage
 from himotif.core.findings import Code, Finding
+from himotif.core.paper.sheet_content import SheetContent
 from himotif.core.paper.wording import sentence
 from page_server import served
 from PIL import Image
+from sheet_designs import marsh
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
@@ -682,13 +688,21 @@ def zipped(**files):
     return out.getvalue()
 
 
+def damaged(packed):
+    """A zip whose first file does not unpack."""
+    with zipfile.ZipFile(io.BytesIO(packed)) as held:
+        start = 30 + len(held.infolist()[0].filename)
+    return packed[:start] + b"\xff" * 8 + packed[start + 8 :]
+
+
 @pytest.mark.parametrize(
     "content",
     [
         b"", b"PK\x03\x04", zipped(), zipped(work_json=b"{}"), zipped(work_json=b"[" * 100_000),
         zipped(work_json=b'{"schema": 9, "now": {}}'), zipped(work_json=bytes(130 * 1024**2)),
+        damaged(zipped(work_json=b'{"now": {}}' * 99)), damaged(zipped(design_json=b"[1]" * 99)),
     ],
-    ids=["empty", "cut", "nothing", "no work", "deep", "newer", "bomb"],
+    ids=["empty", "cut", "nothing", "no work", "deep", "newer", "bomb", "damaged", "no folder"],
 )  # fmt: skip
 def test_hostile_work_is_refused_with_a_sentence(client, content):
     assert client.bring("work", content, expect=422, name="mine")["error"].startswith("mine")
@@ -763,6 +777,17 @@ def test_disc_works_from_the_saved_work(client):
     beads = ", ".join(f"{strand}:{count}" for strand, count in used.items())
     assert client.plain(f"api/disc/{'d' * 32}/where", {"beads": beads})["done"] == 21
     client.plain(f"api/disc/{'d' * 32}/where", {"beads": "x"}, expect=422)
+
+
+def test_disc_is_as_on_the_sheet_after_other_plain_braid():
+    design = replace(marsh(), papers=PaperChoice(plain_sets=3))
+    disc = disc_view.view(Work({"name": "F"}, design=design_json(design).encode()), {})
+    sheet = SheetContent(design)
+    assert disc["starts"] == [strand.slot for strand in sheet.strands]
+    assert disc["starts"] != list(design.braid.start_slots)
+    strand, leaves, _, _ = disc["moves"][0]
+    assert f"strand {strand}, from slot {leaves} " in sheet.steps[0]
+    assert set(disc["facing"]) <= set(disc["starts"])
 
 
 def test_a_long_queue_is_bounded_and_each_tab_has_one_place():

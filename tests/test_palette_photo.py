@@ -92,3 +92,16 @@ def test_the_command_writes_the_palette_and_a_picture_to_check(photo, tmp_path) 
     assert again.exit_code == 1
     assert "beads-found.png: is there already" in again.stderr
     assert not out.exists()
+
+
+def test_what_cannot_show_beads_or_be_grey_is_refused(photo: np.ndarray) -> None:
+    for height, width in ((1, 1000), (24, 24)):
+        with pytest.raises(HimotifError, match="too few to show beads"):
+            palette_of_photo(np.full((height, width, 3), 0.8, np.float32), "small.png")
+    narrow = np.full((40, 4000, 3), 0.8, np.float32)
+    with pytest.raises(HimotifError, match="no heaps"):
+        palette_of_photo(narrow, "narrow.png")
+    dark = srgb_to_linear(photo).copy()
+    dark[80:100, 100:120] = 0.0
+    with pytest.raises(HimotifError, match="too dark"):
+        palette_of_photo(dark, "beads.png", white=(110.0, 90.0), at=[(20.0, 20.0)])

@@ -11,9 +11,11 @@ from himotif.convert.cli import main
 from himotif.convert.options import Order
 from himotif.convert.read import Picture
 from himotif.convert.suggest import suggest
-from himotif.core.errors import Problems, WrongUsage
+from himotif.core.bead import Bead
+from himotif.core.errors import HimotifError, Problems, WrongUsage
 from himotif.core.findings import Code
 from himotif.palette import (
+    Palette,
     joined,
     near_beads,
     parse_palette,
@@ -51,6 +53,15 @@ def test_joined_palettes_lose_nothing() -> None:
     (changed,) = both.findings
     assert changed.code is Code.CODE_CHANGED
     assert changed.data == {"name": "reed", "before": "B", "after": "C"}
+
+
+def test_too_many_joined_beads_are_refused_however_many_there_are() -> None:
+    palettes = [
+        Palette(tuple(Bead(f"B{k}", f"{n}", (n, k // 256, k % 256)) for k in range(1999)), f"{n}")
+        for n in range(4)
+    ]
+    with pytest.raises(HimotifError, match="7996 beads"):
+        joined(palettes, "all")
 
 
 def test_a_bracelet_is_taken_off_the_stock() -> None:
@@ -104,6 +115,16 @@ def test_a_bead_is_suggested_that_helps() -> None:
     assert [one.bead.code for one in found] == ["R"]
     assert found[0].standing.score < before.score
     assert found[0].standing.colour_de00 < before.colour_de00
+
+
+def test_a_suggested_bead_has_the_code_of_the_shop() -> None:
+    linear = np.full((40, 60, 3), 0.8, np.float32)
+    linear[8:32, 10:50] = (0.5, 0.08, 0.03)
+    picture = Picture("red.png", "", (60, 40), linear, np.ones((40, 60), np.float32), 1.0)
+    have = parse_palette("code,name,colour\nA,oyster,#f3eee1\nR,night,#1d2c50\n")
+    shop = parse_palette("code,name,colour\nR,rust,#bf5030\n")
+    _, found = suggest(Order(length_mm=60.0), picture, have, shop, 1)
+    assert [(one.bead.code, one.bead.name) for one in found] == [("R", "rust")]
 
 
 def test_using_asks_first_and_keeps_unknown_columns(tmp_path) -> None:

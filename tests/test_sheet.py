@@ -146,3 +146,11 @@ def test_corners_in_a_line_are_refused() -> None:
         drawing_of(
             read_picture(FIXTURES / "motifs" / "dusk.png"), ((0, 0), (10, 10), (20, 20), (30, 30))
         )
+
+
+@pytest.mark.parametrize("reach", [(5000.0, 5100.0), (-9e5, 9e5)])
+def test_a_sheet_outside_the_photograph_is_refused(reach: tuple[float, float]) -> None:
+    low, high = reach
+    corners = ((low, low), (high, low), (high, high), (low, high))
+    with pytest.raises(WrongUsage, match="outside the photograph"):
+        drawing_of(read_picture(FIXTURES / "motifs" / "dusk.png"), corners)

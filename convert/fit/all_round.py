@@ -9,7 +9,7 @@ tiles those are looked at that are nearest to the sketch's proportions.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,7 @@ from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding
 from ...core.srgb import linear_to_srgb
 from ..read import Picture, read_sketch, redrawn, without_ground
-from .composed import MOST_PX, Composed, motif_of, picture_of
+from .composed import MOST_PX, Composed, motif_of, picture_of, refuse_idle
 from .fitting import LaidMotif
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 from .laying import nearest_bead
@@ -208,7 +208,8 @@ class _Looked:
     def __init__(self, tiling: Tiling, labels: Ints, offsets_mm: Floats) -> None:
         self.tiling = tiling
         inks, number = np.unique(labels, return_inverse=True)
-        step, side = np.divmod(np.arange(2 * _period(tiling)), 2)
+        # every place comes within so many axis steps
+        step, side = np.divmod(np.arange(2 * tiling.beads), 2)
         self.places, first = np.unique(tiling.places(step, side), axis=0, return_index=True)
         at = steps_mm(tiling.lattice, np.stack([step, side], axis=-1)[first])
         points = _cell_points(tiling.lattice)
@@ -233,11 +234,6 @@ class _Looked:
         key = places[..., 0] * self.tiling.beads + places[..., 1]
         keys = self.places[:, 0] * self.tiling.beads + self.places[:, 1]
         return np.asarray(self.colours[np.searchsorted(keys, key)])
-
-
-def _period(tiling: Tiling) -> int:
-    """Axis steps in which every place of a tile comes."""
-    return tiling.beads
 
 
 def _cell_points(lattice: Lattice) -> Floats:
@@ -269,7 +265,7 @@ def compose_all_round(
     WrongUsage
         If something is asked for that goes only for single motifs.
     """
-    _refuse_idle(order)
+    refuse_idle(order, IDLE, "A sketch that goes all round")
     labels, choice, picture = _labels(order, picture, palette)
     looked = _fitted(order, labels, lattice, picture.size_px[1] / picture.size_px[0])
     place = _whole_braid(lattice, rounds)
@@ -284,17 +280,6 @@ def compose_all_round(
     return Composed(
         composed, png, motif_of(composed, choice), fitted, tuple(_said(looked, striped(labels)))
     )
-
-
-def _refuse_idle(order: Order) -> None:
-    usual = type(order)()
-    idle = [
-        WrongUsage("A sketch that goes all round has no such thing. Leave it out.", one.name)
-        for one in fields(order)
-        if one.name in IDLE and getattr(order, one.name) != getattr(usual, one.name)
-    ]
-    if idle:
-        raise WrongUsage.together(idle)
 
 
 def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, BeadChoice, Picture]:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, fields
+from typing import TYPE_CHECKING
 
 from ...core.arrays import Bytes
 from ...core.drawing.png import png_bytes
+from ...core.errors import WrongUsage
 from ...core.findings import Finding
 from ..read import Picture, read_picture, read_sketch
 from .fitting import LaidMotif
 from .frame import Frame
 from .inks import BeadChoice
 from .motif import Motif
+
+if TYPE_CHECKING:
+    from ..options import Order
 
 SKETCH_FILE = "sketch.png"
 """What such a picture is called in a design's folder."""
@@ -40,6 +46,32 @@ class Composed:
     motif: Motif
     fitted: LaidMotif
     findings: tuple[Finding, ...]
+
+
+def refuse_idle(order: Order, idle: Collection[str], what: str) -> None:
+    """Refuse what an order asks for and such a picture does not have.
+
+    Parameters
+    ----------
+    order : Order
+    idle : collection of str
+        Names of fields of the order.
+    what : str
+        The picture, as the subject of a sentence.
+
+    Raises
+    ------
+    WrongUsage
+        With all of them.
+    """
+    usual = type(order)()
+    refused = [
+        WrongUsage(f"{what} has no such thing. Leave it out.", one.name)
+        for one in fields(order)
+        if one.name in idle and getattr(order, one.name) != getattr(usual, one.name)
+    ]
+    if refused:
+        raise WrongUsage.together(refused)
 
 
 def picture_of(pixels: Bytes) -> tuple[Picture, bytes]:

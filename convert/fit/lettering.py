@@ -234,9 +234,7 @@ class TextFitter:
         spacing_mm = letters.spacing_mm
         found = [
             self._line(letters, key, azimuth_deg + aside, middle_mm, room_mm)
-            for aside in np.rad2deg(
-                np.array([0, -1, 1, -2, 2]) * spacing_mm / self.lattice.radius_mm
-            )
+            for aside in np.rad2deg(ASIDE * spacing_mm / self.lattice.radius_mm)
         ]
         there = [one for one in found if one is not None]
         return min(there, key=lambda one: one.cost, default=None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +13,7 @@ from ...core.braid import FRONT_DEG, STRANDS, Braid, Lattice
 from ...core.drawing.typeface import Typeface
 from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding, Remedy
-from .composed import MOST_PX, Composed, motif_of, picture_of
+from .composed import MOST_PX, Composed, motif_of, picture_of, refuse_idle
 from .fitting import LaidMotif
 from .inks import BeadChoice
 from .lettering import LEAST_PITCHES, SPACE_ROUNDS, Lettering, TextFitter, doubts
@@ -53,7 +53,7 @@ def compose_text(
     WrongUsage
         If the typeface lacks a letter, or there is no room for the text.
     """
-    _refuse_idle(order)
+    refuse_idle(order, IDLE, "A text")
     choice = letter_beads(order, palette)
     fitter = _fitter(order, lattice)
     lettering, place = _placed(fitter, order, rounds)
@@ -67,17 +67,6 @@ def compose_text(
     fitted = LaidMotif(place, place.repeated(placement), size_mm, colours)
     found = text_findings(order, lettering, fitter, bead, rounds)
     return Composed(picture, png, motif_of(picture, choice), fitted, tuple(found))
-
-
-def _refuse_idle(order: Order) -> None:
-    usual = type(order)()
-    idle = [
-        WrongUsage("A text has no such thing. Leave it out.", one.name)
-        for one in fields(order)
-        if one.name in IDLE and getattr(order, one.name) != getattr(usual, one.name)
-    ]
-    if idle:
-        raise WrongUsage.together(idle)
 
 
 def letter_beads(order: Order, palette: Palette) -> BeadChoice:

@@ -9,12 +9,14 @@ from ...core.findings import Code, Finding, Remedy
 from ..fit.energy import BEAD_STROKE_PITCHES
 from ..fit.fitting import Flat, LaidMotif
 from ..fit.inks import BeadChoice
+from ..fit.legibility import Verdict
 from ..fit.raster import Drawn
 from ..fit.tile import Tile
 from ..read import Source, coloured_planes
 from .likeness import Likeness, draw_tile, likeness_of
 from .lost import lost_findings
-from .verdict import verdict_findings
+from .shades import seen_in
+from .verdict import shaded_findings, verdict_findings
 
 if TYPE_CHECKING:
     from ...palette import Palette
@@ -35,12 +37,15 @@ class Judgement:
     likeness : Likeness
     looked : bool
         Whether anybody looked for what is lost: not at a first look, nor in a shaded picture.
+    verdict : 'reads', 'a hint', 'lost' or None
+        None of a picture that was put together on the braid.
     findings : tuple of Finding
     """
 
     drawn: Drawn
     likeness: Likeness
     looked: bool
+    verdict: Verdict | None
     findings: tuple[Finding, ...]
 
 
@@ -67,15 +72,20 @@ def judge(
     linear = choice.palette.linear
     likeness = likeness_of(drawn, linear[fitted.colours], linear[choice.ground])
     said: list[Finding] = []
+    verdict: Verdict | None = None
     if fitted.flat is not None:
+        verdict = fitted.flat.fitted.legibility.verdict
         said = _flat(fitted.flat, choice.palette, trials)
     elif motif.sketch.kind == "shaded":
-        said = _shaded(choice, order)
+        seen = seen_in(drawn, linear[fitted.colours][drawn.raster.owner], linear[choice.ground])
+        verdict = seen.verdict
+        beads = int((fitted.colours != choice.ground).sum())
+        said = [*shaded_findings(seen, fitted.size_mm, beads), *_shaded(choice, order)]
     if not (fitted.colours != choice.ground).any():
         said = [Finding(Code.NOTHING_DRAWN, remedies=(Remedy("background", None),)), *said]
     findings = (*_walk(tile), *said, *_kept(fitted, choice, order))
     looked = fitted.flat is not None and trials is not None
-    return Judgement(drawn, likeness, looked, findings)
+    return Judgement(drawn, likeness, looked, verdict, findings)
 
 
 def _flat(flat: Flat, palette: Palette, trials: Trials | None) -> list[Finding]:

@@ -42,18 +42,20 @@ def view(work: Work, place: Mapping[str, Any]) -> dict[str, Any]:
     -------
     dict
         Slots and strands count from 1. ``moves``: for every crossing strand, from, to and the
-        bead's place in ``palette``; ``starts``: the slot of each strand; ``lists``: runs of beads
-        by strand, count and place in ``palette``.
+        bead's place in ``palette``; ``starts``: the slot of each strand at the first bead, after
+        the plain braid, as on the sheet; ``lists``: runs of beads by strand, count and place in
+        ``palette``.
     """
     from ...core.making.where import place_at
 
     design = design_of(work)
     braid, count = design.braid, len(design.beads)
+    plain_sets = design.papers.plain_sets
     lists = [_runs(design, strand) for strand in range(braid.strands)]
     return {
         "name": str(work.plain.get("name", "")),
         "slots": braid.start.slots,
-        "starts": list(braid.start_slots),
+        "starts": list(braid.slots_after(plain_sets)),
         "lay": braid.lay,
         "per_round": braid.beads_per_round,
         "facing": [slot for slot, _ in place_at(design, 0).facing],
@@ -62,7 +64,7 @@ def view(work: Work, place: Mapping[str, Any]) -> dict[str, Any]:
         ],
         "moves": [
             [move.strand + 1, move.from_slot, move.to_slot, int(design.beads[move.crossing])]
-            for move in braid.work(count)
+            for move in braid.work(count, plain_sets)
         ],
         "lists": lists,
         "place": place_from(place),

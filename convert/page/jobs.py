@@ -63,7 +63,7 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
     Returns
     -------
     iterator of dict
-        ``way``, ``verdict`` (None of a shaded picture), ``strands``, ``form``: what it changes in
+        ``way``, ``verdict`` (None where nobody judged), ``strands``, ``form``: what it changes in
         the form; ``piece`` and ``view_deg`` to draw it from.
     """
     from ..judge.choices import each_choice, sight
@@ -112,7 +112,7 @@ def _as_worked(made: Made) -> dict[str, Any]:
     half = placement.height_mm / 2 + design.lattice.pitch_mm
     return {
         "way": "as worked",
-        "verdict": None,
+        "verdict": verdict(made),
         "strands": design.braid.strands,
         "form": {},
         "piece": piece(design.lattice, colours_rgb(design), middle - half, middle + half),

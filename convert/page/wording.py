@@ -57,9 +57,8 @@ def buttons(remedies: Iterable[Remedy]) -> list[dict[str, Any]]:
 
 
 def verdict(made: Made) -> str | None:
-    """Return whether a motif reads: 'reads', 'a hint' or 'lost'; None of a shaded picture."""
-    flat = made.conversion.fitted.flat
-    return None if flat is None else flat.fitted.legibility.verdict
+    """Return whether a motif reads: 'reads', 'a hint' or 'lost'; None where nobody judged."""
+    return made.conversion.judgement.verdict
 
 
 WORDS = {

@@ -11,6 +11,7 @@ import contextlib
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 import traceback
 from collections.abc import Callable, Iterator
@@ -49,19 +50,34 @@ class WorkerLost(HimotifError):
     """The worker took too long or died; what it was given was too much for it."""
 
 
-@contextlib.contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Keep Ctrl-C from what is started now: it is for the server, which ends its workers itself."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    # Python starts a helper with the first worker, and lets Ctrl-C through again when it has
-    resource_tracker.ensure_running()
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+if sys.platform == "win32":
+
+    def _undisturbed() -> contextlib.AbstractContextManager[None]:
+        """No signal can be kept from what is started here."""
+        return contextlib.nullcontext()
+
+    def _limit() -> None:
+        """No process can limit its own memory here."""
+
+else:
+    import resource
+
+    @contextlib.contextmanager
+    def _undisturbed() -> Iterator[None]:
+        """Keep Ctrl-C from what is started now: it is for the server, which ends its workers."""
+        # Python starts a helper with the first worker, and lets Ctrl-C through again when it has
+        resource_tracker.ensure_running()
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            yield
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+    def _limit() -> None:
+        """Take no more memory than we should, where the system can be asked to see to it."""
+        with contextlib.suppress(ValueError, OSError):
+            resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
+            resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
 class Worker:
@@ -319,12 +335,3 @@ def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
                 traceback.print_exc()
                 answer = (Answer.FAILED, HimotifError(OWN_FAULT))
             pipe.send(answer)
-
-
-def _limit() -> None:
-    """Take no more memory than we should, where the system can be asked to see to it."""
-    with contextlib.suppress(ImportError, ValueError, OSError):
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))

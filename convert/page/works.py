@@ -14,6 +14,7 @@ import json
 import re
 import secrets
 import zipfile
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -90,13 +91,9 @@ def unpacked(data: bytes, name: str) -> Work | None:
     HimotifError
         If it is broken, or too large to be one.
     """
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            if "work.json" not in packed.namelist():
-                return None
-            held = dict(members(packed, name))
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError) as error:
-        raise HimotifError(f"{name} is broken ({error}). Open an older copy of it.") from None
+    held = unzipped(data, name)
+    if "work.json" not in held:
+        return None
     plain = parse_json(held.pop("work.json"), name, "Open a work that this page has saved.")
     if not isinstance(plain, dict) or not isinstance(plain.get("now"), dict):
         raise HimotifError(f"{name} is no work of this page. Open one that it has saved.")
@@ -111,8 +108,25 @@ def unpacked(data: bytes, name: str) -> Work | None:
     return Work(plain, files, held.get("picture.png"), held.get("design.json"))
 
 
-def members(packed: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]]:
-    """Return the files of a zip by name; refuse one that would unpack to too much."""
+def unzipped(data: bytes, name: str) -> dict[str, bytes]:
+    """Return the files of a zip by name.
+
+    Raises
+    ------
+    HimotifError
+        If it is broken, or would unpack to too much.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            return dict(_members(packed, name))
+    except (
+        *(zipfile.BadZipFile, zlib.error, NotImplementedError),
+        *(RuntimeError, EOFError, OSError),
+    ) as error:
+        raise HimotifError(f"{name} is broken ({error}). Open an older copy of it.") from None
+
+
+def _members(packed: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]]:
     items = [item for item in packed.infolist() if not item.is_dir()]
     if len(items) > 256 or sum(item.file_size for item in items) > MOST_BYTES:
         raise HimotifError(f"{name} holds more than a work or a folder does. Open another one.")

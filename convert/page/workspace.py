@@ -37,7 +37,7 @@ from .form_checks import validate
 from .order import order_from
 from .wording import line, said, texts, verdict
 from .worker import Workers
-from .works import SUFFIX, Brought, Work, Works, members, new_id, unpacked
+from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
     from ...core.design import Design
@@ -153,13 +153,16 @@ class Workspace:
     # -- what is brought ---------------------------------------------------------------------------
 
     def bring_picture(self, data: bytes, name: str) -> dict[str, Any]:
-        """Read a picture, in a process of its own, and keep it."""
-        try:
-            picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
-        except HimotifError as error:
-            text = str(error)
-            raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
-        key = self._pictures.put(_digest(name, picture.sha256), picture)
+        """Keep a picture; it is read in a process of its own, unless it is held already."""
+        key = _digest(name, data)
+        picture = self._pictures.find(key)
+        if picture is None:
+            try:
+                picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
+            except HimotifError as error:
+                text = str(error)
+                raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
+            self._pictures.put(key, picture)
         self._brought.put(key, Brought(name, data))
         return {
             "id": key,
@@ -265,8 +268,7 @@ class Workspace:
             key = new_id()
             self.works.save(key, replace(work, plain={**work.plain, "rev": 0}))
             return {"work": key}
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            held = dict(members(packed, name))
+        held = unzipped(data, name)
         designs = [content for path, content in held.items() if path.endswith("design.json")]
         if len(designs) != 1:
             raise HimotifError(f"{name} holds no design. Open a work, or the zip of a folder.")

@@ -23,9 +23,9 @@ from ...core.findings import Code, Finding, Remedy
 from .flat_colours import read_picture_colours
 from .lighting import to_tones
 from .picture import MOST_PX, Picture, read_picture
-from .sheet_light import LIGHT_PX, enlarged, evenly_lit, like_paper, margin_share
+from .sheet_light import LIGHT_PX, evenly_lit, like_paper, margin_share
 from .sheet_sides import area, candidates, convex, in_order
-from .source import box_mean
+from .source import box_mean, enlarged
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,6 +58,9 @@ is bare all round, too."""
 
 BARE_MARGIN = 0.9
 """How much of the margin of a sheet is paper, at least."""
+
+MOST_UNSEEN = 0.5
+"""How much of a sheet whose corners are given may be out of the frame; a choice of this project."""
 
 TRIMMED = 0.012
 """Cut off all round, in parts of the longer side: the table beside an edge that is not straight."""
@@ -97,6 +100,12 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
                 "paper_corners",
             )
         flat = _trimmed(straightened(picture.linear, corners))
+        if np.isnan(flat).any(axis=-1).mean() > MOST_UNSEEN:
+            raise WrongUsage(
+                "most of this sheet lies outside the photograph: give its corners in pixels from "
+                "the top left.",
+                "paper_corners",
+            )
         return _taken(picture, corners, _plainly_lit(flat))
     if (picture.alpha < 1).any() or min(picture.alpha.shape) < LEAST_PX:
         return picture

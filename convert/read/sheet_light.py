@@ -8,13 +8,10 @@ Anal. Mach. Intell. 28 (2006) 1768-1783). Divided by it, paper is white whatever
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
-import numpy.typing as npt
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from .source import box_mean
+from .source import box_mean, enlarged
 
 LIGHT_PX = 256
 """The longest side, in pixels, of the picture in which the light is measured."""
@@ -26,12 +23,6 @@ DARKEST = 0.004
 def log_light(linear: Float32Array) -> Floats:
     """Return logarithms of linear light, which shadows shift alike everywhere."""
     return np.asarray(np.log(linear.astype(np.float64) + DARKEST))
-
-
-def enlarged(values: npt.NDArray[Any], times: int, shape: tuple[int, ...]) -> npt.NDArray[Any]:
-    """Return an array with each element `times` x `times` times, cut to a shape."""
-    big = values.repeat(times, axis=0).repeat(times, axis=1)
-    return big[: shape[0], : shape[1]]
 
 
 def evenly_lit(flat: Float32Array) -> Float32Array | None:

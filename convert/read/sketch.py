@@ -18,7 +18,7 @@ from ...core.design import SketchKind
 from ...palette import linear_lab, nearest
 from .flat_colours import FlatColours, Labels, labels_for_beads, read_picture_colours
 from .lighting import label_step
-from .source import Source, box_mean, coloured_planes
+from .source import Source, box_mean, coloured_planes, enlarged
 
 if TYPE_CHECKING:
     from ...palette import Palette
@@ -131,7 +131,7 @@ def redrawn(picture: Picture, sketch: Sketch) -> Picture:
     assert sketch.label is not None  # it is flat
     high, wide = picture.alpha.shape
     times = -(-max(high, wide) // max(sketch.label.shape))
-    label = sketch.label.repeat(times, axis=0).repeat(times, axis=1)[:high, :wide]
+    label = enlarged(sketch.label, times, (high, wide))
     linear = np.append(sketch.colours.linear, np.zeros((1, 3), np.float32), axis=0)[label]
     return replace(picture, linear=linear, alpha=(label >= 0).astype(np.float32))
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from ...core.arrays import Float32Array
 
@@ -46,6 +47,12 @@ def coloured_planes(picture: Picture) -> Float32Array:
     planes[..., 3] = picture.alpha
     np.multiply(picture.linear, picture.alpha[..., None], out=planes[..., :3])
     return planes
+
+
+def enlarged(values: npt.NDArray[Any], times: int, shape: tuple[int, ...]) -> npt.NDArray[Any]:
+    """Return an array with each element `times` x `times` times, cut to a shape."""
+    big = values.repeat(times, axis=0).repeat(times, axis=1)
+    return big[: shape[0], : shape[1]]
 
 
 def box_mean(values: Float32Array, times: int) -> Float32Array:

@@ -46,13 +46,8 @@ def svg_png(data: bytes, name: str, long_px: int) -> bytes:
     for what, remedy in _refused(root, data):
         raise HimotifError(f"{name}: this SVG drawing {what}. {remedy}, or export it as PNG.")
     wide, high = _proportions(root, name)
-    try:
-        from resvg_py import svg_to_bytes
-    except ImportError:
-        raise HimotifError(
-            f"{name}: this is an SVG drawing. Export it as PNG, about 1000 pixels on its longer "
-            "side, or add what reads it: pip install resvg-py."
-        ) from None
+    from resvg_py import svg_to_bytes
+
     if "viewBox" not in root.attrib:
         root.set("viewBox", f"0 0 {wide:.12g} {high:.12g}")
     for key, side in (("width", wide), ("height", high)):

@@ -45,7 +45,7 @@ def wrap(text: str, width_mm: float, size_mm: float, bold: bool = False) -> list
     line, wide = "", 0.0
     space = text_width_mm(" ", size_mm, bold)
     for word in _BREAK.split(text):
-        # neither joined letters nor spelled ones reach over a space, so widths add up
+        # joined letters do not reach over a space, so widths add up
         *cut, last = _cut(word, width_mm, size_mm, bold)
         more = text_width_mm(last, size_mm, bold)
         if cut:

@@ -13,6 +13,11 @@ def _beads(count: int) -> str:
 
 def _too_small(data: Data, unit: Unit) -> str:
     size = small_size(data["width_mm"], data["height_mm"], unit)
+    if data.get("shaded") and data["beads"]:
+        return (
+            f"Not to be recognised: at {size}, {_beads(data['beads'])}, too little of the "
+            "picture's light and dark is left."
+        )
     return f"Too small to be recognised: at {size} the motif comes out as {_beads(data['beads'])}."
 
 

@@ -47,8 +47,8 @@ class Card:
         Colours of the beads of the whole braid.
     front_deg : float
         Azimuth that is looked at.
-    lean : (n, 2) float, optional
-        Which way drop beads lean, as for `preview.braid_view`.
+    lean : (n, 6) float, optional
+        How drop beads lean and are drawn, as for `preview.braid_view`.
     """
 
     title: str

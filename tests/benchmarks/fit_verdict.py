@@ -1,12 +1,16 @@
-"""Fit the verdict of `himotif.convert.fit.legibility` on labelled conversions.
+"""Fit the verdicts of `himotif.convert.fit.legibility` and `himotif.convert.judge.shades`.
 
     python tests/benchmarks/fit_verdict.py            # under a minute
+    python tests/benchmarks/fit_verdict.py shaded     # pictures with shades: a second
 
 Every conversion of ``tests/data/labelled.json`` is measured as the program measures its own, and
 two logistic regressions are fitted on ``labels.csv``: whether it reads, and whether it reads or
 hints. Each is tested on motifs that it was not fitted on: all conversions of a motif are left out
 at once. Printed are the weights, how often the held-out verdict is the label, and the area under
 the curve: how often of one that reads and one that does not the first has the higher score.
+
+Pictures with shades are fitted in the same way on ``tests/data/shaded.csv``; beside the measures
+that the verdict goes by stand others, for comparison.
 """
 
 from __future__ import annotations
@@ -30,6 +34,7 @@ from himotif.convert.fit.size import flat_sketch
 from himotif.core.arrays import Bools, Floats
 
 DATA = Path(__file__).parents[1] / "data"
+SHADED = ("S", "J", "alike", "contrast")
 PENALTY = 0.1
 """Of squared weights, against those that grow without end where two groups can be parted."""
 
@@ -95,8 +100,37 @@ def under_curve(score: Floats, y: Bools) -> float:
     return float(((more > 0) + 0.5 * (more == 0)).mean()) if more.size else float("nan")
 
 
+def shaded() -> None:
+    """Print the fit of pictures with shades."""
+    lines = (DATA / "shaded.csv").read_text("utf-8").splitlines()
+    rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    label = np.array([row["label"] for row in rows])
+    picture = np.array([row["picture"] for row in rows])
+    drawn = np.char.startswith(picture, "lit_")
+    measures = {name: np.array([float(row[name]) for row in rows]) for name in SHADED}
+    for what, y in (("reads", label == "reads"), ("reads or hints", label != "no")):
+        print(f"{what}: {y.sum()} of {len(y)}, of photographs and paintings {y[~drawn].sum()} of "
+              f"{(~drawn).sum()}")  # fmt: skip
+        for names in (("alike", "contrast"), ("S",), ("J",), ("S", "J"), ("alike",), ("contrast",)):
+            x = np.stack([measures[name] for name in names], axis=1)
+            middle, spread = x.mean(axis=0), x.std(axis=0)
+            score = held_out((x - middle) / spread, y, picture)
+            weights = fitted((x - middle) / spread, y)
+            slope = weights[1:] / spread
+            weights = np.array([weights[0] - slope @ middle, *slope])
+            right, area = (score > 0) == y, under_curve(score, y)
+            other = f"photographs and paintings {right[~drawn].mean():.2f}"
+            found = f"{(score > 0)[y].mean():.2f} of them found, {(score <= 0)[~y].mean():.2f} of"
+            print(f"    {', '.join(names)}: {np.round(weights, 3).tolist()}; held out "
+                  f"{right.mean():.2f} right ({other}), {found} the others, "
+                  f"area {area:.2f}")  # fmt: skip
+
+
 def main() -> int:
     """Print the fit."""
+    if sys.argv[1:] == ["shaded"]:
+        shaded()
+        return 0
     draw = drawing()
     items = json.loads((DATA / "labelled.json").read_text("utf-8"))
     lines = (DATA / "labels.csv").read_text("utf-8").splitlines()

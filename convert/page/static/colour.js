@@ -34,7 +34,7 @@ export function paint(chosen, mark) {
   bench.change({ hand: coloured(bench.now.hand, wrong, shared.brush, every, made) }, mark);
 }
 
-// The found beads with her layer upon them, wherever it fits.
+// The found beads with her layer on them, wherever it fits.
 export function composed(result) {
   const found = laid(bench.now.hand, result);
   if (!found) return { beads: Int16Array.from(result.beads), byHand: 0, elsewhere: true };

@@ -32,18 +32,25 @@ const KEY = `himotif place ${id}`;
 
 // The place is kept by himotif, and in this window too in case himotif has stopped.
 function keep() {
-  const place = { done, ticks };
-  localStorage.setItem(KEY, JSON.stringify(place));
+  const place = { done, ticks: [...ticks] };
+  const text = JSON.stringify(place);
+  localStorage.setItem(KEY, text);
   clearTimeout(timer);
-  timer = setTimeout(async () => {
-    try {
-      await ask("/place", place);
-      localStorage.removeItem(KEY);
-      $("alert").hidden = true;
-    } catch (error) {
-      complain(error);
-    }
-  }, 200);
+  // one after the other: the last one stays
+  timer = setTimeout(() => (sending = sending.then(() => send(place, text))), 200);
+}
+
+let sending = Promise.resolve();
+
+async function send(place, text) {
+  try {
+    await ask("/place", place);
+    // she may have gone on meanwhile
+    if (localStorage.getItem(KEY) === text) localStorage.removeItem(KEY);
+    $("alert").hidden = true;
+  } catch (error) {
+    complain(error);
+  }
 }
 
 // ---- the disc

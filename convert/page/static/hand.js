@@ -6,7 +6,7 @@
 
 import { around, beadNear } from "./chart.js";
 
-// The layer upon found beads: [the beads, how many differ], null if its places are not there.
+// The layer on found beads: [the beads, how many differ], null if its places are not there.
 export function laid(hand, result) {
   const beads = Int16Array.from(result.beads);
   if (!hand?.spots.length || !hand.on) return [beads, 0];

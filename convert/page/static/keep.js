@@ -68,7 +68,7 @@ export async function save() {
     if (id === work.id) {
       Object.assign(work, { rev: kept.rev, key: body.key });
       forget(id);
-      if (!timer) $("saved").textContent = "saved";
+      if (!timer && !again) $("saved").textContent = "saved";
     }
   } catch (error) {
     if (error.conflict) {

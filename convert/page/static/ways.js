@@ -21,6 +21,7 @@ const WORDS = { reads: "reads", "a hint": "a hint", lost: "lost" };
 export function stopWays() {
   coming?.abort();
   coming = null;
+  $("ways").removeAttribute("aria-busy");
 }
 
 // Show the ways of what is asked for; ask for those that are not known yet.
@@ -37,6 +38,7 @@ async function fill(key, resultKey) {
   stopWays();
   coming = new AbortController();
   const { signal } = coming;
+  $("ways").setAttribute("aria-busy", "true");
   const list = [];
   const free = bench.now.free;
   try {
@@ -53,6 +55,8 @@ async function fill(key, resultKey) {
     if (held.size > 40) held.delete(held.keys().next().value);
   } catch (error) {
     if (!error.superseded) console.warn(error.message);
+  } finally {
+    if (coming?.signal === signal) stopWays();
   }
 }
 
