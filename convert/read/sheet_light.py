@@ -239,8 +239,7 @@ def _divided(
     bare |= np.isnan(flat).any(axis=-1)
     at = (np.indices(shape) + 0.5) / times - 0.5
     smooth = [ndimage.map_coordinates(light[..., c], at, order=1, mode="nearest") for c in range(3)]
-    white = np.maximum(np.exp(np.stack(smooth, axis=-1)) - DARKEST, DARKEST)
-    part = np.clip(np.nan_to_num(flat) / white, 0, 1)
+    part = np.exp(np.minimum(full - np.stack(smooth, axis=-1), 0))
     part[bare | _torn(bare)] = 1
     return np.asarray(part, dtype=np.float32)
 
