@@ -44,6 +44,8 @@ class Made:
     materials : Materials
     findings : tuple of Finding
         Everything to be said about the work, in the order it came up.
+    by_hand : bool
+        Whether beads were coloured since: none of the ways to work it is the one in the lists.
     """
 
     picture: Picture
@@ -52,6 +54,7 @@ class Made:
     lengths: Lengths
     materials: Materials
     findings: tuple[Finding, ...]
+    by_hand: bool = False
 
     @cached_property
     def distortion(self) -> Distortion:
@@ -97,8 +100,9 @@ class Made:
             files[composed.picture.name] = composed.png
         elif self.picture.from_sheet:
             files["sketch.png"] = sketch_png(self.picture, self.conversion.sketch)
-        if self.conversion.choices and self.conversion.trials is not None:
-            page = choices_page(self.conversion.trials, self.conversion.choices)
+        ways = () if self.by_hand else self.conversion.choices
+        if ways and self.conversion.trials is not None:
+            page = choices_page(self.conversion.trials, ways)
             files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
         return files
 

@@ -315,7 +315,8 @@ def _columns(header: Sequence[str], number: int, report: _Report) -> dict[str, i
             if (close := get_close_matches(name, unused, 1))
         ]
         remedy = " ".join(likely) or f"start the file with a header such as {','.join(REQUIRED)}"
-        report.problem(number, f"no column {' or '.join(missing)}; {remedy}")
+        there = ", ".join(filter(None, (writable(_tidy(cell)[:40]) for cell in header[:_SHOWN])))
+        report.problem(number, f"no column {' or '.join(missing)} among {there}; {remedy}")
     elif unused:
         named = [writable(name[:40]) for name in unused[:_SHOWN]]
         more = max(0, len(unused) - _SHOWN)

@@ -118,7 +118,7 @@ def palette_text(palette: Palette) -> str:
         )
     some = _to_some(palette)
     if some:
-        lines += ["", "Alike in weak light, or to eyes without red, green or blue cones:"]
+        lines += ["", "Alike in weak light, or to eyes that see fewer hues:"]
         lines += [
             f"  {codes[one.first]:<{wide}}  {codes[one.second]:<{wide}}  {', '.join(one.sights)}"
             for one in some[:MOST_LINES]
@@ -130,4 +130,5 @@ def palette_text(palette: Palette) -> str:
 
 def _to_some(palette: Palette) -> list[Alike]:
     """Pairs that are told apart by day, and not in another way of seeing."""
-    return [one for one in alike_beads(palette) if "day" not in one.sights]
+    far = ciede2000_matrix(palette.lab, palette.lab) >= HARD_TO_TELL
+    return alike_beads(palette, np.argwhere(np.triu(far, 1)))

@@ -17,6 +17,7 @@ light.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import compress
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -24,7 +25,7 @@ import numpy.typing as npt
 
 from ..core.arrays import Floats, Ints
 from .colour import XYZ_FROM_LINEAR, lab_to_linear, linear_to_lab
-from .difference import ciede2000_matrix
+from .difference import ciede2000
 from .palette import Palette
 
 Sight = Literal["day", "weak light", "protan", "deutan", "tritan"]
@@ -132,16 +133,17 @@ def alike_beads(palette: Palette, pairs: Ints | None = None) -> list[Alike]:
     pairs : int array (k, 2), optional
         Places of the beads that are asked about; by default all.
     """
-    day = _differences(palette, "day")
-    near = {"day": day < HARD_TO_TELL}
-    near |= {sight: _differences(palette, sight) < HARD_TO_TELL for sight in SIGHTS[1:]}
     if pairs is None:
-        pairs = np.argwhere(np.triu(np.logical_or.reduce(list(near.values())), 1))
-    found = []
-    for first, second in pairs.tolist():
-        sights = tuple(sight for sight in SIGHTS if near[sight][first, second])
-        if sights:
-            found.append(Alike(first, second, float(day[first, second]), sights))
+        pairs = np.argwhere(np.triu(np.ones((len(palette), len(palette)), bool), 1))
+    apart = np.stack([_apart(palette, sight, *pairs.T) for sight in SIGHTS], axis=1)
+    near = apart < HARD_TO_TELL
+    some = near.any(axis=1)
+    found = [
+        Alike(int(first), int(second), float(differences[0]), tuple(compress(SIGHTS, alike)))
+        for (first, second), differences, alike in zip(
+            pairs[some], apart[some], near[some], strict=True
+        )
+    ]
     return sorted(found, key=lambda one: one.difference)
 
 
@@ -171,14 +173,14 @@ def better_bead(palette: Palette, pair: Alike, keep: int, among: Ints, used: Int
         return None
     apart = np.ones(len(free), bool)
     for sight in pair.sights:
-        apart &= (_differences(palette, sight)[np.ix_(free, others)] >= HARD_TO_TELL).all(axis=1)
-    off = _differences(palette, "day")[goes, free]
-    off = np.where(apart, off, np.inf)
+        far = _apart(palette, sight, free[:, None], others[None]) >= HARD_TO_TELL
+        apart &= far.all(axis=1)
+    off = np.where(apart, _apart(palette, "day", free, np.array([goes])), np.inf)
     at = int(off.argmin())
     return int(free[at]) if off[at] < 3 * HARD_TO_TELL else None
 
 
-def _differences(palette: Palette, sight: Sight) -> npt.NDArray[Any]:
-    """CIEDE2000 of every bead to every other, (n, n)."""
+def _apart(palette: Palette, sight: Sight, first: Ints, second: Ints) -> npt.NDArray[Any]:
+    """CIEDE2000 of beads, by their places, as they are seen."""
     lab = seen_as(palette.lab, sight).astype(np.float32)
-    return ciede2000_matrix(lab, lab)
+    return ciede2000(lab[first], lab[second])

@@ -79,3 +79,41 @@ def letter_f(margin: float = 0.12) -> Picture:
     x = ((np.arange(wide) + 0.5) / wide * (1 + 2 * margin)) - margin
     y = ((np.arange(high) + 0.5) / high * (1 + 2 * margin / 2.7)) - margin / 2.7
     return soft(in_letter_f(x[None, :], y[:, None]), NAVY, OYSTER)
+
+
+def dinghy() -> Picture:
+    """Two sails, a hull, and between narrow gaps a mast a twentieth as wide as all."""
+    mast = (172, 20), (186, 20), (186, 275), (172, 275)
+    return _shapes(
+        (360, 360),
+        (RUST, ((170, 30), (170, 250), (50, 250))),
+        (MOSS, ((190, 80), (190, 250), (300, 250))),
+        (NAVY, mast),
+        (MID, ((40, 270), (320, 270), (270, 330), (90, 330))),
+    )
+
+
+def tulip() -> Picture:
+    """A solid flower with three points and a heart of another colour, on a stem with leaves."""
+    edge = (60, 30), (105, 90), (150, 20), (195, 90), (240, 30), (235, 150), (190, 200)
+    return _shapes(
+        (300, 420),
+        (MOSS, ((139, 180), (161, 180), (161, 400), (139, 400))),
+        (MOSS, ((150, 390), (60, 300), (40, 220), (95, 290), (150, 350))),
+        (MOSS, ((150, 390), (240, 300), (260, 220), (205, 290), (150, 350))),
+        (RUST, (*edge, (110, 200), (65, 150))),
+        (NAVY, ((150, 20), (115, 120), (150, 200), (185, 120))),
+    )
+
+
+def _shapes(
+    size_px: tuple[int, int],
+    *shapes: tuple[tuple[int, int, int], tuple[tuple[int, int], ...]],
+) -> Picture:
+    """Polygons, one on the other, with soft edges."""
+    from PIL import Image, ImageDraw
+
+    fine = Image.new("RGB", (4 * size_px[0], 4 * size_px[1]), OYSTER)
+    for colour, corners in shapes:
+        ImageDraw.Draw(fine).polygon([(4 * x, 4 * y) for x, y in corners], fill=colour)
+    return picture(fine.resize(size_px, Image.Resampling.LANCZOS))

@@ -426,6 +426,18 @@ def test_pieces_and_holes_agree_with_skimage(seed, share):
     )
 
 
+def test_an_eye_of_another_colour_is_no_gap():
+    raster = raster_of(lattice_of(16))
+    body, beads = sketch_of(raster, disc(0, 40, 8))
+    x, y = raster.x_mm[None, :], raster.y_mm[:, None]
+    for eye, gaps in ((2, 0), (0, 1)):
+        colours = np.where(np.hypot(x, y - 40) < 1.2, eye, body.colours)
+        found = distortion.regions(LaidSketch(colours, 0, raster), beads)
+        (row,) = (one for one in found if one.colour == 1)
+        # the eye got beads of the body
+        assert (row.holes_before, row.holes_after) == (gaps, 0)
+
+
 def test_a_ring_round_the_braid_is_one_piece_without_a_hole():
     lattice = lattice_of(16)
     raster = raster_of(lattice)

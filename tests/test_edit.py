@@ -198,7 +198,7 @@ def test_what_was_said_of_the_old_beads_goes():
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("edits") / "marsh"
     files = folder_files(marsh(rounds=16), Papers(lists_only=True))
-    write_folder(folder, {**files, "distortion.json": b"{}"})
+    write_folder(folder, {**files, "distortion.json": b"{}", "choices.png": b"\x89PNG"})
     return folder
 
 
@@ -215,12 +215,26 @@ def test_an_edited_list_makes_the_folder_again(made, tmp_path):
     assert lists.read_text(encoding="utf-8").splitlines() == edited.splitlines()
     assert not list(folder.glob("*.kept*"))
     assert not (folder / "distortion.json").exists()
+    # the first of the ways to work it is no longer what the lists give
+    assert not (folder / "choices.png").exists()
     assert run("check", folder).exit_code == 0
     assert "changed by hand" in (folder / "stringing.txt").read_text(encoding="utf-8")
     # unedited, nothing is said and the report stays
     told = run("sheet", folder, "--from-list")
     assert told.exit_code == 0
     assert told.stderr == ""
+
+
+def test_a_motif_that_can_hardly_be_recognised_stays_so():
+    data = {"width_mm": 10.4, "height_mm": 20.2, "beads": 8, "sure": True, "tried": True}
+    said = Finding(Code.HARD_TO_RECOGNISE, data), Finding(Code.OUTLINES_LEFT_OUT, {"names": ["B"]})
+    design = marsh(rounds=16)
+    design = replace(design, origin=replace(design.origin, findings=said))
+    edited = with_beads(design, np.roll(design.beads, 1))
+    assert [one.code for one in edited.origin.findings] == [
+        Code.BEADS_CHANGED,
+        Code.HARD_TO_RECOGNISE,
+    ]
 
 
 def test_a_list_that_cannot_be_leaves_the_folder_as_it_was(made, tmp_path):

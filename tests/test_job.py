@@ -109,7 +109,8 @@ def test_everything_said_is_kept_for_the_papers():
 
 
 def test_what_is_asked_about_comes_first():
-    made = make(Order(quick=True, ease_mm=45.0), picture("crescent"), SALTMARSH)
+    made = make(Order(quick=True, ease_mm=45.0), picture("heart"), SALTMARSH)
+    assert said(made, Code.HARD_TO_RECOGNISE) is None
     first, *others = made.findings
     assert first.code is Code.LENGTH_UNUSUAL
     assert (first.data["what"], first.data["value_mm"]) == ("ease", 45.0)

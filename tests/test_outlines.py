@@ -11,7 +11,7 @@ from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.findings import Code
-from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, picture
+from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, dinghy, picture, tulip
 
 EIGHT = bead_size("8/0")
 GROUND, SHAPE, LINE = 0, 1, 2
@@ -99,3 +99,33 @@ def test_the_report_measures_the_shapes_without_their_outlines() -> None:
     distortion = distort_conversion(made)
     assert {region.code for region in distortion.report.regions} == {"O", "R", "G"}
     assert distortion.report.edges.lost_percent < 25
+
+
+def test_a_mast_that_is_worked_is_neither_an_outline_nor_lost() -> None:
+    from himotif.convert.report.distort import distort_conversion
+
+    made = converted(dinghy(), FIVE, Lattice.computed(Braid(8), EIGHT), repeat="once")
+    navy = FIVE.index("N")
+    assert (made.design.beads == navy).any()
+    assert Code.OUTLINES_LEFT_OUT not in [one.code for one in made.findings]
+    assert not [
+        one for one in made.findings if one.code is Code.LOST_PART and one.data["code"] == "N"
+    ]
+    # the mast alone is a thin stroke, half a millimetre wide; the sails are not
+    (strokes,) = (one for one in made.findings if one.code is Code.STROKES_DRAWN_BROADER)
+    mast_mm = 14 / 280 * made.fitted.size_mm[0]
+    assert strokes.data["stroke_mm"] == pytest.approx(mast_mm, abs=0.1)
+    rows = {row.code: row for row in distort_conversion(made).report.regions}
+    drawn = sum(row.area_beads for row in rows.values() if not row.is_background)
+    # two triangles, a trapezium, and 14 by 250 pixels of mast, known to half a pixel of the report
+    # (a twentieth of a bead) on either side
+    share = 14 * 250 / (120 * 220 / 2 + 110 * 170 / 2 + 230 * 60 + 14 * 250)
+    pixel_mm = made.design.lattice.pitch_mm / 20
+    assert rows["N"].area_beads / drawn == pytest.approx(share, rel=pixel_mm / mast_mm)
+    assert rows["N"].pieces_lost == 0
+
+
+def test_a_solid_flower_is_no_line_drawing() -> None:
+    made = converted(tulip(), FIVE, Lattice.computed(Braid(8), EIGHT), repeat="once")
+    assert made.unrecognised is not None
+    assert Code.STROKES_TOO_THIN not in [one.code for one in made.findings]

@@ -199,6 +199,7 @@ def test_all_problems_come_together_with_their_lines() -> None:
         (b"code,name,colour\r\n", 1, "no beads"),
         (b"\r\ncode,name,colour\r\n,,\r\n", 2, "no beads"),
         (b"A,foam,#fff\nB,peat,#000\n", 1, "no column code or name or colour"),
+        (b"sign,name,colour\nA,foam,#fff\n", 1, "no column code among sign, name, colour"),
         (b"code,nmae,colour\nA,foam,#fff\n", 1, "is 'nmae' meant for 'name'?"),
         (b"code,name,colour,color\nA,foam,#fff,#fff\n", 1, "twice"),
         (b"PK\x03\x04\x14\x00\x06\x00", 1, "spreadsheet"),
@@ -367,3 +368,10 @@ def test_the_demo_palettes_are_read_without_a_word() -> None:
         palette = read_palette(file)
         assert palette.findings == ()
         assert 10 <= len(palette) <= 20
+
+
+@pytest.mark.parametrize("heading", ["Nummer", "Nr", "NR."])
+def test_a_number_may_stand_for_the_code(heading: str, tmp_path: Path) -> None:
+    path = tmp_path / "beads.csv"
+    path.write_text(f"{heading};Name;Farbe\nS7;Sand;#ddccaa\n", "utf-8")
+    assert read_palette(path).codes == ("S7",)

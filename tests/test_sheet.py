@@ -19,7 +19,7 @@ from himotif.convert.options import Corners
 from himotif.convert.read import read_drawing, read_picture, read_sketch
 from himotif.convert.read.sheet import drawing_of, is_photograph, proportions
 from himotif.core.errors import WrongUsage
-from himotif.core.findings import Code
+from himotif.core.findings import Code, Remedy
 from PIL import Image
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
@@ -27,10 +27,10 @@ FIXTURES = Path(__file__).parent.parent / "fixtures"
 
 @cache
 def scene(number: int) -> photographed.Scene:
-    return photographed.render(number, (800, 600), 800)
+    return photographed.render(number, (400, 300), 420)
 
 
-@pytest.mark.parametrize("number", [6, 28], ids=["half in shadow", "checks, warm lamp"])
+@pytest.mark.parametrize("number", [56, 40], ids=["half in shadow", "checks, warm lamp"])
 def test_a_photographed_sheet_gives_the_beads_of_the_clean_file(number: int) -> None:
     found = photographed.compared(scene(number))
     assert found.found
@@ -38,13 +38,14 @@ def test_a_photographed_sheet_gives_the_beads_of_the_clean_file(number: int) -> 
 
 
 def test_the_command_says_what_it_understood_and_takes_the_corners(tmp_path: Path) -> None:
-    one = scene(8)
+    one = scene(56)
     (tmp_path / "leaf.jpg").write_bytes(one.jpeg())
     palette = str(FIXTURES / "palettes" / "saltmarsh.csv")
 
     def run(out: str, *more: str) -> tuple[str, dict[str, object]]:
-        folder = ["--out", str(tmp_path / out), "--quick", "--repeat", "once", "--json", *more]
-        asked = ["convert", str(tmp_path / "leaf.jpg"), "--palette", palette, *folder]
+        small = ["--strands", "8", "--length", "120mm", "--quick", "--repeat", "once"]
+        folder = ["--out", str(tmp_path / out), "--palette", palette, "--json", *more]
+        asked = ["convert", str(tmp_path / "leaf.jpg"), *small, *folder]
         done = CliRunner().invoke(main, asked)
         assert done.exit_code == 0, done.output
         return done.stderr, json.loads(done.stdout)
@@ -77,12 +78,12 @@ def noisy(pixels: np.ndarray, kind: str = "JPEG") -> bytes:
 
 
 def test_what_is_no_sheet_is_left_alone() -> None:
-    square = np.full((500, 600, 3), (28, 43, 79), np.uint8)
-    square[100:400, 150:450] = 245
+    square = np.full((250, 300, 3), (28, 43, 79), np.uint8)
+    square[50:200, 75:225] = 245
     out = io.BytesIO()
     Image.fromarray(square).save(out, "PNG")
-    gradient = np.linspace(20, 230, 600)[None, :, None] * np.ones((500, 1, 3))
-    for data in (out.getvalue(), noisy(gradient), noisy(np.full((500, 600, 3), 240))):
+    gradient = np.linspace(20, 230, 300)[None, :, None] * np.ones((250, 1, 3))
+    for data in (out.getvalue(), noisy(gradient), noisy(np.full((250, 300, 3), 240))):
         assert not read_drawing(data, "a.png").from_sheet
     for name in ("dusk", "moonlit_pond", "heron", "tide", "crab"):
         picture = read_picture(FIXTURES / "motifs" / f"{name}.png")
@@ -96,7 +97,21 @@ def test_photographs_of_other_things_are_left_alone() -> None:
     for shown in (data.astronaut(), data.coffee(), data.cat(), data.rocket()):
         out = io.BytesIO()
         Image.fromarray(shown).save(out, "JPEG", quality=90)
-        assert not read_drawing(out.getvalue(), "photograph.jpg").from_sheet
+        picture = read_drawing(out.getvalue(), "photograph.jpg")
+        assert not picture.from_sheet
+        assert not picture.findings
+
+
+def test_paper_without_edges_asks_for_its_corners() -> None:
+    row, column = np.indices((240, 300))
+    light = (110 + column / 3) * np.where(row + column > 260, 1, 0.7)  # half in shadow
+    paper = light[..., None] * np.ones(3)
+    paper[np.hypot(row - 120, column - 150) < 50] *= [0.35, 0.4, 0.6]
+    picture = read_drawing(noisy(paper), "disc.jpg")
+    assert not picture.from_sheet
+    assert [one.code for one in picture.findings] == [Code.SHEET_NOT_FOUND]
+    assert picture.findings[0].remedies == (Remedy("paper_corners", None),)
+    assert not read_drawing(noisy(paper), "disc.jpg", ()).findings
 
 
 def test_proportions_follow_from_the_perspective() -> None:
@@ -109,7 +124,7 @@ def test_proportions_follow_from_the_perspective() -> None:
 
 
 def test_paper_is_white_in_a_tray_with_cream() -> None:
-    picture = read_drawing(scene(28).jpeg(), "warm.jpg")
+    picture = read_drawing(scene(40).jpeg(), "warm.jpg")
     assert [one.code for one in picture.findings] == [Code.SHEET_FOUND]
     sketch = read_sketch(picture)
     paper = sketch.colours.linear[np.argmax(sketch.colours.share)]

@@ -255,7 +255,7 @@ def test_the_drawing_shows_the_disc_as_it_lies_at_the_first_bead(lay, sets):
     content = told_plain(marsh(12, lay), sets)
     texts = [s for s in disc_shapes(content, content.styles, 0.0, 0.0, 50.0) if isinstance(s, Text)]
     # the strands' numbers stand outside, the slots' ones inside the rim
-    far = {t.text: t for t in texts if t.size_mm == 3.2}
+    far = {t.text: t for t in texts if t.text.isdecimal() and np.hypot(t.x, t.y) >= 32.0}
     near = {
         int(t.text): t
         for t in texts

@@ -15,7 +15,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from ...core.arrays import Floats, Ints
+from ...core.arrays import Bools, Floats, Ints
 from ...core.braid import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
@@ -164,16 +164,32 @@ def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> Fl
     inside = motif_frame(labels, ground).cut(labels)
     inside = reduced(inside, ground, LABELS_PX)
     if lattice is not None:
-        inside = _without_outlines(inside, ground, lattice)
+        inside = left_out(inside, ground, lattice)[1]
     features, turns = find_features(inside, ground), free_turns_deg(inside, ground)
     return FlatSketch(inside, ground, features, turns)
 
 
-def _without_outlines(labels: Ints, ground: int, lattice: Lattice) -> Ints:
-    """Labels without the outlines that no bead can follow, within the same frame."""
+def left_out(labels: Ints, ground: int, lattice: Lattice) -> tuple[Bools, Ints]:
+    """Find the outlines that no bead can follow at any size, within the same frame.
+
+    Parameters
+    ----------
+    labels : (h, w) int
+        Beads in the motif's frame, on at most `LABELS_PX` pixels.
+    ground : int
+        The number of the ground.
+    lattice : Lattice
+
+    Returns
+    -------
+    (h, w) bool, (h, w) int
+        Where they are, and the labels without them.
+    """
     widest_mm = MOST_ROUND * lattice.circumference_mm
     outline, without = find_outlines(labels, ground, labels.shape[1] * lattice.pitch_mm / widest_mm)
-    return without if outline.any() and (without != ground).any() else labels
+    if outline.any() and (without != ground).any():
+        return outline, without
+    return np.zeros(labels.shape, dtype=bool), labels
 
 
 def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMotif:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ...core.findings import Code, Finding, Remedy
 from ..fit.energy import BEAD_STROKE_PITCHES
 from ..fit.fitting import Flat, LaidMotif
@@ -20,6 +22,7 @@ from .verdict import shaded_findings, verdict_findings
 
 if TYPE_CHECKING:
     from ...palette import Palette
+    from ..fit.features import Feature
     from ..fit.motif import Motif
     from ..options import Order
     from ..read import Picture
@@ -107,16 +110,39 @@ def _strokes(flat: Flat) -> list[Finding]:
     thin = [
         one for one in strokes if one.area * width_mm < BEAD_STROKE_PITCHES * pitch_mm * one.length
     ]
+    thin = [one for one in thin if _thin_share(flat, one) > 0.5]
     if not thin:
         return []
     length = sum(one.length for one in thin)
     stroke_mm = width_mm * sum(one.area for one in thin) / length
     data = {"stroke_mm": round(float(stroke_mm), 1), "pitch_mm": round(pitch_mm, 2)}
     legibility = flat.fitted.legibility
-    if legibility.reads or len(thin) < len(parts):
+    # a drawing in lines is one whose area is mostly lines
+    if legibility.reads or 2 * sum(one.area for one in thin) <= sum(one.area for one in parts):
         return [Finding(Code.STROKES_DRAWN_BROADER, data)]
     data["beads"] = legibility.beads
     return [Finding(Code.STROKES_TOO_THIN, data)]
+
+
+def _thin_share(flat: Flat, stroke: Feature) -> float:
+    """How much of a stroke's axis lies where no disc fits in that a row of beads is made of.
+
+    A solid shape with points has a long axis, too, for it runs into each of them.
+    """
+    from scipy import ndimage
+
+    labels, size = flat.sketch.labels, flat.fitted.size
+    high, wide = labels.shape
+    pitch_px = flat.fitted.patch.lattice.pitch_mm / size.width_mm * wide
+    radius = BEAD_STROKE_PITCHES * pitch_px / 2
+    mine = np.pad(labels == stroke.ink, 1)
+    core = ndimage.distance_transform_edt(mine) >= radius
+    if not core.any():
+        return 1.0
+    thin = (ndimage.distance_transform_edt(~core) > radius)[1:-1, 1:-1]
+    column, row = np.floor(stroke.axis * wide + [wide / 2, high / 2]).astype(np.intp).T
+    there = thin[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)]
+    return float(stroke.weight @ there)
 
 
 def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:

@@ -67,8 +67,21 @@ class Lost:
 
 def find_lost(flat: Flat) -> list[Lost]:
     """Return what is lost, what matters most first."""
-    lost = [*_lost_features(flat), *_lost_branches(flat)]
+    fitted = flat.fitted
+    overlay = Overlay(flat.sketch, fitted.size, fitted.patch, np.array([fitted.offset_mm]))
+    axis = overlay.axis[0]
+    gone = {
+        number
+        for number in fitted.legibility.lost
+        if not _worked(flat.sketch.features[number], axis[number], fitted.colours)
+    }
+    lost = [*_lost_features(flat, gone), *_lost_branches(flat, gone, axis)]
     return sorted(lost, key=lambda one: -one.salience)
+
+
+def _worked(part: Feature, axis: Floats, colours: Ints) -> bool:
+    """Whether a part has beads of its colour where it lies, be they too few to show it."""
+    return part.kind != "opening" and bool((colours[axis > 0] == part.ink).any())
 
 
 def lost_findings(flat: Flat, palette: Palette) -> list[Finding]:
@@ -102,9 +115,9 @@ def _finding(one: Lost, palette: Palette, pitch_mm: float) -> Finding:
     return Finding(CODES[one.kind], data)
 
 
-def _lost_features(flat: Flat) -> Iterator[Lost]:
+def _lost_features(flat: Flat, gone: set[int]) -> Iterator[Lost]:
     features, legibility = flat.sketch.features, flat.fitted.legibility
-    for number in legibility.lost:
+    for number in sorted(gone):
         one = features[number]
         opening = one.kind == "opening"
         yield Lost(
@@ -124,17 +137,16 @@ def _round(opening: Feature, features: tuple[Feature, ...]) -> int:
     return parts[int(np.argmin(away))].ink
 
 
-def _lost_branches(flat: Flat) -> Iterator[Lost]:
-    """What is missing of parts that are there."""
+def _lost_branches(flat: Flat, gone: set[int], axes: Floats) -> Iterator[Lost]:
+    """What is missing of parts that are there; `axes` (features, beads) lie over the beads."""
     fitted, sketch = flat.fitted, flat.sketch
     patch, size = fitted.patch, fitted.size
-    overlay = Overlay(sketch, size, patch, np.array([fitted.offset_mm]))
     runs = connected_runs(fitted.colours[None], patch.neighbours)[0]
     shortest = BRANCH_PITCHES * patch.lattice.pitch_mm / size.width_mm
     for number, one in enumerate(sketch.features):
-        if one.kind == "opening" or number in fitted.legibility.lost:
+        if one.kind == "opening" or number in gone:
             continue
-        axis = overlay.axis[0, number]
+        axis = axes[number]
         mine = np.where(fitted.colours == one.ink, axis, 0.0)
         shown = runs == np.argmax(np.bincount(runs, mine, minlength=len(runs)))
         missing = (axis > 0) & ~(shown & (fitted.colours == one.ink))

@@ -13,12 +13,19 @@ from ...core.findings import Code, Finding, Remedy
 from ..fit.legibility import Legibility, Verdict
 
 if TYPE_CHECKING:
+    from ...core.design import Design
     from ..fit.fitting import Flat
     from .shades import Seen
     from .trials import Changes, Trials
 
 UNRECOGNISED = (Code.HARD_TO_RECOGNISE, Code.TOO_SMALL)
 """What says so, the lesser doubt first."""
+
+
+def doubt_of(design: Design) -> Finding | None:
+    """Return what is said of a design whose motif can hardly be recognised; None if it can be."""
+    return next((one for one in design.origin.findings if one.code in UNRECOGNISED), None)
+
 
 VERDICTS: tuple[Verdict, ...] = ("lost", "a hint", "reads")
 """The better later."""

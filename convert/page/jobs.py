@@ -212,7 +212,8 @@ def recoloured(made: Made, beads: Ints) -> Made:
 
     design = replace(made.design, beads=beads)
     needed = materials(design, finished_mm=made.lengths.finished_mm)
-    return replace(made, design=design, materials=needed)
+    by_hand = made.by_hand or bool((beads != made.design.beads).any())
+    return replace(made, design=design, materials=needed, by_hand=by_hand)
 
 
 def papers(made: Made) -> dict[str, bytes]:

@@ -23,7 +23,7 @@ from ...core.findings import Code, Finding, Remedy
 from .flat_colours import read_picture_colours
 from .lighting import to_tones
 from .picture import MOST_PX, Picture, read_picture
-from .sheet_light import LIGHT_PX, evenly_lit, margin_share
+from .sheet_light import LIGHT_PX, evenly_lit, like_paper, margin_share
 from .sheet_sides import area, candidates, convex, in_order
 from .source import box_mean, enlarged
 
@@ -118,6 +118,11 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
         drawn = evenly_lit(_trimmed(straightened(picture.linear, corners)))
         if drawn is not None:
             return _taken(picture, corners, drawn)
+    if like_paper(picture.linear) and read_picture_colours(picture).found.kind == "shaded":
+        said = Finding(
+            Code.SHEET_NOT_FOUND, {"file": picture.name}, (Remedy("paper_corners", None),)
+        )
+        return replace(picture, findings=(*picture.findings, said))
     return picture
 
 

@@ -75,6 +75,29 @@ def margin_share(flat: Float32Array) -> float:
     return 0.0 if paper is None or not seen.any() else float(paper[seen].mean())
 
 
+def like_paper(linear: Float32Array) -> bool:
+    """Whether most of a photograph is one even surface that may be white under some lamp.
+
+    Parameters
+    ----------
+    linear : (h, w, 3) float32
+    """
+    small = box_mean(linear, max(1, -(-max(linear.shape[:2]) // LIGHT_PX)))
+    logs = log_light(small)
+    paper = _paper(logs, np.zeros(logs.shape[:2], dtype=bool))
+    if paper is None or paper.mean() < MOST_OF_IT:
+        return False
+    return bool(np.ptp(np.median(logs[paper], axis=0)) < LAMP)
+
+
+MOST_OF_IT = 0.5
+"""Share of a photograph: drawings on paper, their sheet cut off, had 0.59 and more of it."""
+
+LAMP = 0.78
+"""How far a lamp tinges paper, in logarithms of ratios of light: white under one of 2700 K that is
+not balanced out has 0.46 times as much blue as red; from memory."""
+
+
 def _margin(shape: tuple[int, ...]) -> Bools:
     """A narrow frame."""
     margin = np.ones(shape, dtype=bool)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...core.arrays import Bools, Float32Array, Floats, Ints
+from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Raster
 from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
@@ -25,7 +25,9 @@ from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
 from ...core.srgb import linear_to_srgb, srgb_to_linear
 from ...palette import Palette, nearest
 from ..fit import raster as sampling
-from ..fit.outlines import find_outlines
+from ..fit.features import reduced
+from ..fit.frame import motif_frame
+from ..fit.size import LABELS_PX, left_out
 from ..judge.memory import DRAWN_ROUND, remember
 from ..read import Source, nearest_label
 from .distort_colours import Colours, Tones, tones_beads
@@ -113,14 +115,14 @@ def _said(
 ) -> tuple[tuple[Finding, ...] | None, Finding | None]:
     """What the conversion found lost, and whether the motif can hardly be recognised.
 
-    None if the motif changed since. A first look is too short to find what is lost, and a shaded
-    picture has no parts.
+    What is lost is None if the motif changed since. A first look is too short to find it, and a
+    shaded picture has no parts.
     """
     from ..judge.lost import CODES
 
     found = conversion.design
     if (found.beads != design.beads)[found.beads != found.background].any():
-        return None, None
+        return None, conversion.unrecognised
     if not conversion.judgement.looked:
         return None, conversion.unrecognised
     codes = {*CODES.values(), Code.LOST_MORE}
@@ -263,10 +265,10 @@ class _Piece:
         span_mm = self.join_mm - near, 2 * near
         return _raster(self.design, span_mm, self.raster.front_deg)
 
-    def draw(self, raster: Raster) -> Float32Array:
-        """Draw the planes of the sketch."""
+    def draw(self, raster: Raster, source: Source | None = None) -> Float32Array:
+        """Draw the planes of the sketch, or of what is left of it."""
         placed = replace(self.drawn, front_deg=raster.front_deg)
-        return sampling.draw(self.source, placed, raster)
+        return sampling.draw(source or self.source, placed, raster)
 
     def measured(self) -> values.Measured:
         azimuth = [centre[0] for centre in self.placement.centres]
@@ -325,11 +327,12 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     if sketch.kind == "flat":
         lab = np.asarray(sketch.colours.lab, dtype=np.float64)
         bead_of, ground = tones_beads(lab, facts, design)
-        most = np.argmax(values[..., 4:], axis=-1) if len(lab) else np.full(drawn.shape, -1)
-        most = np.where(drawn, most, -1)
-        # in the strip along a join every colour is as thin as an outline
-        if raster is piece.raster:
-            most = _without_outlines(most, bead_of == design.background)
+        # what goes all round is worked with its outlines
+        if len(lab) and not design.origin.order.get("all_round"):
+            bare = _without_outlines(piece.source, bead_of, design)
+            most = _label(values if bare is piece.source else piece.draw(raster, bare))
+        else:
+            most = _label(values)
         own_ground = ground is not None
     else:
         lab = palette.lab[np.unique(design.beads)]
@@ -339,23 +342,47 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     return Tones(sketch.kind, lab, bead_of, ground, own_ground, np.where(drawn, most, -1), linear)
 
 
-def _without_outlines(label: Ints, is_ground: Bools) -> Ints:
-    """The flat colours of the downsampled label image: without lines far narrower than a bead.
+def _label(planes: Float32Array) -> Ints:
+    """The flat colour of each pixel, (H, W), by planes (H, W, 4 + k); -1 where nothing is drawn."""
+    if planes.shape[-1] == 4:
+        return np.full(planes.shape[:2], -1)
+    return np.where(planes[..., 3] >= 0.5, np.argmax(planes[..., 4:], axis=-1), -1)
+
+
+def _without_outlines(source: Source, bead_of: Ints, design: Design) -> Source:
+    """The sketch as it was fitted: without the outlines that were left out.
 
     Parameters
     ----------
-    label : (H, W) int
-        Flat colours; -1 where nothing is drawn.
-    is_ground : (k + 1,) bool
-        Whether each becomes the background bead; the last is what is not drawn.
+    source : Source
+    bead_of : (k + 1,) int
+        The bead of each flat colour; the last of what is not drawn.
+    design : Design
     """
     from scipy import ndimage
 
-    outline, _ = find_outlines(np.where(is_ground[label], -1, label), -1, REPORT_PX_PER_PITCH)
+    ground = design.background
+    beads = bead_of[_label(source.planes)]
+    left, top, right, bottom = motif_frame(beads, ground)
+    inside, planes = beads[top:bottom, left:right], source.planes[top:bottom, left:right]
+    # the same question as when it was fitted, on as many pixels, has the same answer
+    coarse = reduced(inside, ground, LABELS_PX)
+    outline = left_out(coarse, ground, design.lattice)[0]
     if not outline.any():
-        return label
-    within = ndimage.distance_transform_edt(outline, return_distances=False, return_indices=True)
-    return np.asarray(label[tuple(within)])
+        return source
+    row, column = (
+        np.arange(fine) * few // fine for fine, few in zip(inside.shape, coarse.shape, strict=True)
+    )
+    fine = np.ix_(row, column)
+    away, nearest_to = ndimage.distance_transform_edt(~outline[fine], return_indices=True)
+    # all of the line: its edges run through coarse pixels, and through fine ones
+    left_out_bead = coarse[fine][tuple(nearest_to)][..., None]
+    holds = ((planes[..., 4:] > 0) & (bead_of[:-1] == left_out_bead)).any(axis=-1)
+    line = holds & (away <= 2 * len(inside) / len(coarse))
+    beside = ndimage.distance_transform_edt(line, return_distances=False, return_indices=True)
+    bare = source.planes.copy()
+    bare[top:bottom, left:right] = planes[tuple(beside)]
+    return replace(source, planes=bare)
 
 
 def _smoothed(linear: Float32Array, sigma_px: float) -> Float32Array:

@@ -68,6 +68,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     """
     from ..fit.inks import ground_to_replace
     from ..fit.placement import Placement
+    from ..judge.verdict import doubt_of
     from ..read import read_drawing, read_sketch, without_ground
     from .distort import distort
 
@@ -103,7 +104,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
         read = without_ground(read, ground)
     if facts is None:
         facts = _older_facts(design, order, choice, read, placement)
-    return distort(design, placement, read, facts)
+    return distort(design, placement, read, facts, unrecognised=doubt_of(design))
 
 
 def _chosen_again(design: Design, picture: Picture, sketch: Sketch) -> tuple[Order, BeadChoice]:

@@ -140,7 +140,8 @@ def remake_folder(
     """Make the lists and papers of a folder again, in place, from its edited design.
 
     What the braid does to the sketch was measured on the beads as they were. After a change of the
-    beads it is measured anew if the sketch is at hand; otherwise those files go. What she put there
+    beads it is measured anew if the sketch is at hand; otherwise those files go, and so do the ways
+    to work it, the first of which no longer is what the lists give. What she put there
     or changed herself, other than what the design was made from, is kept.
 
     Parameters
@@ -177,6 +178,7 @@ def remake_folder(
     gone = [name for name in made if SHEET_PAGE.fullmatch(name) and name not in files]
     found: list[Finding] = []
     changed = made.get("stringing.csv") != sha256(files["stringing.csv"])
+    gone += [name for name in made if name == "choices.png" and changed]
     stale = sorted(name for name in made if name.startswith("distortion.")) if changed else []
     if sketch is not None and (stale or asked or other_unit):
         again = distortion_again(design, sketch)

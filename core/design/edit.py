@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
 OF_THE_SEARCH = frozenset(
     {
-        Code.TOO_SMALL,
-        Code.HARD_TO_RECOGNISE,
         Code.LOST_PART,
         Code.LOST_BRANCH,
         Code.LOST_OPENING,
@@ -47,7 +45,8 @@ OF_THE_SEARCH = frozenset(
         Code.BEADS_CHANGED,
     }
 )
-"""Findings about beads as they were found: they need not hold for others."""
+"""Findings about beads as they were found: they need not hold for others. That a motif can hardly
+be recognised stays: a few other beads do not make it read, and nobody looked again."""
 
 
 # -- single beads ----------------------------------------------------------------------------------

@@ -225,13 +225,6 @@ def _beads_alike(data: Data) -> str:
     return f"{text} {better['code']} ({better['name']}) instead of {other['code']} stands out."
 
 
-_EYES = {"protan": "no red cones", "deutan": "no green cones", "tritan": "no blue cones"}
-
-
 def _alike_to_some(data: Data) -> str:
-    pairs = [
-        f"{one} and {other} ({', '.join(_EYES[sight] for sight in pair['sights'])})"
-        for pair in data["pairs"]
-        for one, other in (pair["beads"],)
-    ]
+    pairs = [" and ".join(pair["beads"]) for pair in data["pairs"]]
     return f"Hard to tell apart for eyes that see fewer hues: {'; '.join(pairs)}."

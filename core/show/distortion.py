@@ -17,7 +17,8 @@ kept, of the motif        percent     of the area that is motif in the sketch, i
                                       both, the share where both have the same colour; so a bead
                                       too many counts like one that is missing
 pieces, holes             count       connected parts and enclosed gaps, round the braid; specks
-                                      below 3 % of a bead are no pieces
+                                      below 3 % of a bead are no pieces; a gap that another colour
+                                      fills is none
 narrowest                 mm, beads   parts of a colour that are narrower than this fill together a
                                       tenth of a bead, or of the colour if that is less
 stretch largest, smallest 1           singular values of the map from sketch mm to braid mm
@@ -558,8 +559,11 @@ def regions(sketch: LaidSketch, beads: Ints) -> list[Region]:
     width, tall = sketch.raster.px_mm
     speck_px = SPECK_BEADS * lattice.cell_area_mm2 / (width * tall)
     found = []
+    ground, bare = sketch.colours == sketch.background, beads == sketch.background
     for colour in np.unique(sketch.colours):
         mask = sketch.colours == colour
+        # what another colour fills is no gap; the gaps in the ground are what is drawn
+        any_gap = colour == sketch.background
         mine = beads == colour
         before = _pieces(mask)
         sizes = np.bincount(before[mask])[1:]
@@ -577,10 +581,10 @@ def regions(sketch: LaidSketch, beads: Ints) -> list[Region]:
             beads=int((mine & inside).sum()),
             kept_percent=100.0 * float(same[mask].mean()),
             pieces_before=int(seen.sum()),
-            pieces_after=_bead_pieces(lattice, mine & inside, inside)[0],
+            pieces_after=len(np.unique(_bead_groups(lattice, mine & inside))),
             pieces_lost=int((100.0 * kept[seen] < PIECE_LOST_PERCENT).sum()),
-            holes_before=_holes(mask, speck_px),
-            holes_after=_bead_pieces(lattice, ~mine & inside, inside)[1],
+            holes_before=_holes(mask, ~mask & (any_gap | ground), speck_px),
+            holes_after=_bead_holes(lattice, ~mine & inside, any_gap | bare, inside),
             narrowest_mm=narrowest,
             narrowest_beads=narrowest / lattice.pitch_mm,
             why=None,
@@ -635,36 +639,41 @@ def _joined_round(labels: Ints, corners: bool) -> Ints:
     return joined
 
 
-def _holes(mask: Bools, speck_px: float) -> int:
-    """Count the gaps that a mask encloses: parts of the rest that reach neither end."""
+def _holes(mask: Bools, bare: Bools, speck_px: float) -> int:
+    """Count the gaps that a mask encloses: parts of the rest with bare pixels that reach no end."""
     from scipy import ndimage
 
     rest = _joined_round(ndimage.label(~mask)[0], corners=False)
-    sizes = np.bincount(rest.ravel())
+    sizes = np.bincount(rest[bare], minlength=1)
     outside = np.union1d(rest[0], rest[-1])
     return sum(
         1 for number in range(1, len(sizes)) if number not in outside and sizes[number] >= speck_px
     )
 
 
-def _bead_pieces(lattice: Lattice, chosen: Bools, inside: Bools) -> tuple[int, int]:
-    """Count the connected groups of chosen beads: all of them, and those that reach no end."""
+def _bead_groups(lattice: Lattice, chosen: Bools) -> Ints:
+    """Number the connected groups of chosen beads, one number for each of these."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    if not chosen.any():
-        return 0, 0
     here = np.nonzero(chosen)[0]
+    if not len(here):
+        return here
     number = np.full(len(chosen) + 1, -1)
     number[here] = np.arange(len(here))
     neighbours = lattice.neighbours(len(chosen))[here]
     one, other = np.repeat(np.arange(len(here)), 6), number[neighbours].ravel()
     met = other >= 0
     graph = coo_array((np.ones(met.sum()), (one[met], other[met])), shape=(len(here),) * 2)
-    pieces, group = connected_components(graph, directed=False)
+    return np.asarray(connected_components(graph, directed=False)[1]).astype(np.intp)
+
+
+def _bead_holes(lattice: Lattice, rest: Bools, bare: Bools, inside: Bools) -> int:
+    """Count the groups of the rest of the beads that have bare ones and reach no end."""
+    group = _bead_groups(lattice, rest)
+    neighbours = lattice.neighbours(len(rest))[rest]
     beyond = (neighbours < 0) | ~inside[neighbours]
-    open_groups = np.unique(group[beyond.any(axis=1)])
-    return int(pieces), int(pieces - len(open_groups))
+    return len(np.setdiff1d(group[bare[rest]], group[beyond.any(axis=1)]))
 
 
 def narrowest_mm(
