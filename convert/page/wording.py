@@ -98,7 +98,7 @@ def line(made: Made | None, needed: Materials) -> dict[str, Any]:
         found = verdict(made)
         empty = any(one.code is Code.NOTHING_DRAWN for one in made.findings)
         word = "Nothing is drawn." if empty else WORDS[found]
-        if found is None and made.conversion.kind == "flat":
+        if not empty and found is None and made.conversion.kind == "flat":
             word = "Judge it by eye."
         tone = TONES["lost" if empty else found]
         ways = [
