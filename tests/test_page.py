@@ -609,6 +609,13 @@ def test_worker_that_dies_or_hangs_is_only_a_lost_worker(job):
         workers.close()
 
 
+def test_a_killed_worker_takes_no_more_jobs():
+    worker = Worker(int)
+    assert worker.alive
+    worker.kill()
+    assert not worker.alive
+
+
 def test_worker_says_what_is_wrong_and_goes_on():
     worker = Worker(int)
     try:

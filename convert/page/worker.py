@@ -91,6 +91,7 @@ class Worker:
 
     def __init__(self, get_ready: Callable[[], object]) -> None:
         context = multiprocessing.get_context("spawn")
+        self._killed = False
         self._ours, theirs = context.Pipe()
         self._process = context.Process(target=serve, args=(theirs, get_ready), daemon=True)
         with _undisturbed():
@@ -100,7 +101,8 @@ class Worker:
     @property
     def alive(self) -> bool:
         """Whether it can take a job."""
-        return self._process.is_alive()
+        # one that was killed lives on for a moment
+        return not self._killed and self._process.is_alive()
 
     def call(self, job: Job, args: tuple[Any, ...], timeout_s: float) -> Any:
         """Have a job done.
@@ -154,6 +156,7 @@ class Worker:
 
     def kill(self) -> None:
         """End it at once, whatever it does."""
+        self._killed = True
         self._process.kill()
 
 
