@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -10,7 +11,7 @@ from .colour import hex_of
 from .difference import ciede2000_matrix
 from .files import OPTIONAL
 from .palette import Palette
-from .sight import HARD_TO_TELL, Alike, alike_beads
+from .sight import HARD_TO_TELL, Alike, Sight, alike_beads
 
 MOST_PAIRS = 100
 """So many are named, more than anybody looks at; 2,000 beads of one colour make two million."""
@@ -18,6 +19,15 @@ MOST_PAIRS = 100
 
 MOST_LINES = 12
 """So many pairs that only some eyes mix up are listed to be read."""
+
+
+SIGHT_WORDS: Mapping[Sight, str] = {
+    "day": "by day",
+    "weak light": "weak light",
+    "protan": "red-weak eyes",
+    "deutan": "green-weak eyes",
+    "tritan": "blue-weak eyes",
+}
 
 
 class BeadPair(NamedTuple):
@@ -120,7 +130,8 @@ def palette_text(palette: Palette) -> str:
     if some:
         lines += ["", "Alike in weak light, or to eyes that see fewer hues:"]
         lines += [
-            f"  {codes[one.first]:<{wide}}  {codes[one.second]:<{wide}}  {', '.join(one.sights)}"
+            f"  {codes[one.first]:<{wide}}  {codes[one.second]:<{wide}}  "
+            + ", ".join(SIGHT_WORDS[sight] for sight in one.sights)
             for one in some[:MOST_LINES]
         ]
         if len(some) > MOST_LINES:

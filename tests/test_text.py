@@ -73,8 +73,8 @@ def said(made, code):
 
 
 @pytest.fixture(scope="module")
-def lena():
-    return worked("LENA")
+def reed():
+    return worked("REED")
 
 
 # L has its foot below, to the right of its stem; seen from outside, newer beads higher up
@@ -100,27 +100,27 @@ def test_letters_stand_in_their_order():
     assert len(down[0]) > len(down[1])
 
 
-def test_whole_beads_lie_between_letters_of_one_height(lena):
-    lattice, letters = lena.lattice, pieces(lena)
+def test_whole_beads_lie_between_letters_of_one_height(reed):
+    lattice, letters = reed.lattice, pieces(reed)
     assert len(letters) == 4
     ends = [(lattice.height_mm(one).min(), lattice.height_mm(one).max()) for one in letters]
     gaps = [high[0] - low[1] for low, high in pairwise(ends)]
     assert min(gaps) > 1.5 * lattice.rise_mm
     assert max(gaps) < 3.0 * lattice.rise_mm
-    neighbours = lattice.neighbours(len(lena.beads))
+    neighbours = lattice.neighbours(len(reed.beads))
     for one in letters:
-        assert not np.isin(np.setdiff1d(neighbours[one], one), lena.drawn).any()
+        assert not np.isin(np.setdiff1d(neighbours[one], one), reed.drawn).any()
     heights = [np.ptp(lattice.x_mm(one)) for one in letters]
     assert max(heights) - min(heights) < lattice.diameter_mm
     assert max(heights) <= 2 / 3 * lattice.circumference_mm
 
 
-def test_a_text_comes_once_in_the_middle_of_the_front(lena):
-    x, z = places(lena)
+def test_a_text_comes_once_in_the_middle_of_the_front(reed):
+    x, z = places(reed)
     assert abs(x.max() + x.min()) / 2 < 2.0
-    assert abs((z.max() + z.min()) / 2 - ROUNDS * lena.lattice.rise_mm / 2) < 4.0
-    assert len(lena.composed.fitted.placement.centres) == 1
-    assert codes(lena) == {"A", "N"}
+    assert abs((z.max() + z.min()) / 2 - ROUNDS * reed.lattice.rise_mm / 2) < 4.0
+    assert len(reed.composed.fitted.placement.centres) == 1
+    assert codes(reed) == {"A", "N"}
     twice = worked("AL", repeat=2)
     assert len(twice.composed.fitted.placement.centres) == 2
     assert len(pieces(twice)) == 4
@@ -143,10 +143,10 @@ def test_the_width_is_how_high_letters_stand_across():
     assert np.ptp(places(large)[0]) > np.ptp(places(small)[0]) + 3.0
 
 
-def test_a_text_is_told_what_it_is(lena):
-    found = said(lena, Code.TEXT_WORKED)
-    assert found.data["text"] == "LENA"
-    x, z = places(lena)
+def test_a_text_is_told_what_it_is(reed):
+    found = said(reed, Code.TEXT_WORKED)
+    assert found.data["text"] == "REED"
+    x, z = places(reed)
     assert found.data["length_mm"] == pytest.approx(np.ptp(z), abs=3.0)
     assert found.data["letter_mm"] == pytest.approx(np.ptp(x), abs=3.0)
 
