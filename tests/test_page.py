@@ -17,23 +17,28 @@ from pathlib import Path
 from urllib.parse import urlsplit
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 from finding_examples import EXAMPLES
 from himotif.convert.cli import main
+from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.page import disc_view
+from himotif.convert.page.drawing import leaning, piece
 from himotif.convert.page.order import order_from
 from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.wording import said
 from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
 from himotif.convert.page.works import Work
+from himotif.convert.read import read_picture
 from himotif.convert.read import sketch as reading
-from himotif.core.design import PaperChoice, design_json
+from himotif.core.design import PaperChoice, colours_rgb, design_json, drop_directions
 from himotif.core.errors import HimotifError, WrongUsage
 from himotif.core.findings import Code, Finding
 from himotif.core.paper.sheet_content import SheetContent
 from himotif.core.paper.wording import sentence
+from himotif.palette import Palette, read_palette
 from page_server import served
 from PIL import Image
 from sheet_designs import marsh
@@ -753,6 +758,28 @@ def test_an_old_address_says_how_to_go_on(client):
 
 
 # -- ways and the disc -----------------------------------------------------------------------------
+
+
+def test_drops_are_drawn_as_they_lean_and_as_large_as_they_are():
+    saltmarsh = read_palette(FIXTURES / "palettes/saltmarsh.csv")
+    large = [replace(b, drop_length=9.0) if b.shape == "drop" else b for b in saltmarsh.beads]
+    sketch = read_picture(FIXTURES / "motifs/heart.png")
+    order = Order(quick=True, length_mm=60.0, scatter={"P": 0.2})
+    design = make(order, sketch, Palette(tuple(large))).design
+    drops = drop_directions(design)
+    listed = leaning(drops.drawn_mm)
+    assert len(listed) == drops.count > 3
+    np.testing.assert_allclose(
+        [row[1:] for row in listed], drops.drawn_mm[[row[0] for row in listed]], atol=1e-3
+    )
+    assert max(row[3] for row in listed) > max(
+        row[3]
+        for row in leaning(drop_directions(replace(design, palette=saltmarsh.beads)).drawn_mm)
+    )
+    part = piece(design.lattice, colours_rgb(design), 20.0, 40.0, drops.drawn)
+    assert 0 < len(part["drops"]) < len(listed)
+    for bead, *_ in part["drops"]:
+        assert part["rgb"][bead] == list(saltmarsh.beads[-1].rgb)
 
 
 def test_ways_come_one_by_one_and_the_form_asks_for_them(client):

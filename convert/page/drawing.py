@@ -11,8 +11,7 @@ import numpy as np
 
 from ...core.arrays import Bytes, Floats
 from ...core.braid import FRONT_DEG, Lattice
-from ...core.design import drop_directions
-from ...core.show.preview import bead_shape, core_radius_mm, drop_shape_mm
+from ...core.show.preview import bead_shape, core_radius_mm
 
 if TYPE_CHECKING:
     from ...core.design import Design, PlacedPicture
@@ -61,7 +60,6 @@ def geometry(design: Design) -> dict[str, Any]:
         "thickness_mm": lattice.thickness_mm,
         "core_mm": core_radius_mm(lattice),
         "bead_mm": [shape.across_mm, shape.along_mm],
-        "drop_mm": list(drop_shape_mm(lattice)),
         "pitch_mm": lattice.pitch_mm,
         "rise_mm": lattice.rise_mm,
         "beads_per_round": design.braid.beads_per_round,
@@ -110,7 +108,9 @@ def _tile_beads(design: Design) -> int:
     return 0 if design.repeat is None else design.repeat.rounds * design.braid.beads_per_round
 
 
-def piece(lattice: Lattice, rgb: Bytes, low_mm: float, high_mm: float) -> dict[str, Any]:
+def piece(
+    lattice: Lattice, rgb: Bytes, low_mm: float, high_mm: float, lean: Floats | None = None
+) -> dict[str, Any]:
     """Return a short piece of a braid to draw from.
 
     Parameters
@@ -120,6 +120,8 @@ def piece(lattice: Lattice, rgb: Bytes, low_mm: float, high_mm: float) -> dict[s
         Colours in working order.
     low_mm, high_mm : float
         Heights between which beads are given.
+    lean : (n, 6) float, optional
+        Of drops, as `Drops.drawn_mm` has it.
     """
     shape = bead_shape(lattice)
     crossing = np.arange(len(rgb))
@@ -136,6 +138,7 @@ def piece(lattice: Lattice, rgb: Bytes, low_mm: float, high_mm: float) -> dict[s
         "core_mm": core_radius_mm(lattice),
         "bead_mm": [shape.across_mm, shape.along_mm],
         "window_mm": [low_mm, high_mm],
+        "drops": [] if lean is None else leaning(lean[inside]),
     }
 
 
@@ -146,11 +149,21 @@ def _part(picture: PlacedPicture) -> list[float]:
     return [left / wide, top / high, right / wide, bottom / high]
 
 
-def leaning(design: Design) -> list[tuple[int, float, float]]:
-    """Return the drop beads: crossing (0-based), and which way the wide end leans: right, up."""
-    lean = drop_directions(design).lean_mm
-    where = np.flatnonzero(np.any(lean != 0, axis=1)).tolist()
-    return [(bead, *np.round(lean[bead], DIGITS).tolist()) for bead in where]
+def leaning(drawn_mm: Floats) -> list[list[float]]:
+    """Return the drop beads and how each is drawn.
+
+    Parameters
+    ----------
+    drawn_mm : (n, 6) float
+        As `Drops.drawn_mm` has it.
+
+    Returns
+    -------
+    list of [bead, right, up, outwards, aside, narrow, wide]
+        Place of the bead, 0-based; which way its wide end leans; its sizes, mm.
+    """
+    where = np.flatnonzero(np.any(drawn_mm[:, :2] != 0, axis=1)).tolist()
+    return [[bead, *np.round(drawn_mm[bead], DIGITS).tolist()] for bead in where]
 
 
 def _plain(values: Floats) -> Any:

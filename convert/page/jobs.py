@@ -80,7 +80,7 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
             "verdict": plain["verdict"],
             "strands": plain["strands"],
             "form": form_of_remedy(remedy(one.changes)) if one.changes else {},
-            "piece": piece(one.lattice, shown.rgb, *shown.window_mm),
+            "piece": piece(one.lattice, shown.rgb, *shown.window_mm, shown.lean),
             "view_deg": shown.azimuth_deg,
         }
 
@@ -106,17 +106,18 @@ def _braids(made: Made) -> Iterator[dict[str, Any]]:
 
 
 def _as_worked(made: Made) -> dict[str, Any]:
-    from ...core.design import colours_rgb
+    from ...core.design import colours_rgb, drop_directions
 
     design, placement = made.design, made.conversion.placement
     azimuth, middle = placement.centres[len(placement.centres) // 2]
     half = placement.height_mm / 2 + design.lattice.pitch_mm
+    window_mm, lean = (middle - half, middle + half), drop_directions(design).drawn
     return {
         "way": "as worked",
         "verdict": verdict(made),
         "strands": design.braid.strands,
         "form": {},
-        "piece": piece(design.lattice, colours_rgb(design), middle - half, middle + half),
+        "piece": piece(design.lattice, colours_rgb(design), *window_mm, lean),
         "view_deg": azimuth,
     }
 

@@ -23,7 +23,7 @@ import numpy as np
 
 from ...core._data import parse_json
 from ...core.bead import Bead
-from ...core.design import design_from_dict, settings_dict
+from ...core.design import design_from_dict, drop_directions, settings_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
@@ -441,7 +441,7 @@ class Workspace:
                 for strand in content.strands
             ],
             "cautions": content.cautions,
-            "drops": leaning(design),
+            "drops": leaning(drop_directions(design).drawn_mm),
         }
 
     def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:

@@ -58,13 +58,15 @@ export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, dro
   context.restore();
 }
 
+// How drops lean and how large they are, by bead.
+export const dropsOf = (list) => new Map(list.map(([bead, ...drawn]) => [bead, drawn]));
+
 const front = ([n, , near], drops) => (drops.has(n) ? 1.6 * near : near);
 
 const PARTS = 28;
 
 // A drop as balls from its narrow end, where the hole is, to its wide end: radius, x, up.
-function* dropParts(geometry, x, near, [right, up]) {
-  const [outwards, aside, narrow, wide] = geometry.drop_mm;
+function* dropParts(geometry, x, near, [right, up, outwards, aside, narrow, wide]) {
   const sine = -x / geometry.radius_mm;
   for (let k = 0; k < PARTS; k += 1) {
     const share = k / (PARTS - 1);

@@ -1,6 +1,6 @@
 // Ways to work the sketch, as small real braids; they come one by one as they are found.
 
-import { drawBraid } from "./braid.js";
+import { drawBraid, dropsOf } from "./braid.js";
 import { $, bench, hasMotif, keep, keyOf, make, made } from "./page.js";
 import { askEach } from "./server.js";
 
@@ -126,7 +126,7 @@ function drawPiece(canvas, { piece, view_deg: viewDeg }) {
   const context = canvas.getContext("2d");
   context.setTransform(ratio, 0, 0, ratio, 0, 0);
   const order = Array.from(piece.rgb, (_, n) => n);
-  drawBraid(context, ratio, piece, order, piece.rgb.map((rgb) => ({ rgb })), viewDeg, new Map(), {
+  drawBraid(context, ratio, piece, order, piece.rgb.map((rgb) => ({ rgb })), viewDeg, dropsOf(piece.drops), {
     pxPerMm: scale,
     lowMm: low - spare,
     highMm: top + spare,

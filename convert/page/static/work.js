@@ -1,5 +1,6 @@
 // Work: a first look at once, the search when the hand rests, then what follows from the beads.
 
+import { dropsOf } from "./braid.js";
 import { composed } from "./colour.js";
 import { busy, calm, complain, looking as sayLooking, refuse, showLine } from "./line.js";
 import { bench, hasMotif, keyOf, made, shared, view, wanted } from "./page.js";
@@ -251,7 +252,7 @@ export function tally() {
     try {
       const said = await askAbout(ask, "tally");
       if (mine !== tallied) return;
-      shared.drops = new Map(said.drops.map(([bead, right, up]) => [bead, [right, up]]));
+      shared.drops = dropsOf(said.drops);
       made.put({ tally: said });
       view.show({});
       if (!searching && !timer) {
