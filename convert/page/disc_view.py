@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from ...core._data import parse_json
-from ...core.design import design_from_dict
+from ...core.design import design_from_dict, stringing
 from ...core.errors import HimotifError, WrongUsage
 
 if TYPE_CHECKING:
@@ -51,7 +52,11 @@ def view(work: Work, place: Mapping[str, Any]) -> dict[str, Any]:
     design = design_of(work)
     braid, count = design.braid, len(design.beads)
     plain_sets = design.papers.plain_sets
-    lists = [_runs(design, strand) for strand in range(braid.strands)]
+    # each strand in stringing order, as runs: how many, which
+    lists = [
+        [[len([*run]), bead] for bead, run in groupby(strand.tolist())]
+        for strand in stringing(design)
+    ]
     return {
         "name": str(work.plain.get("name", "")),
         "slots": braid.start.slots,
@@ -69,17 +74,6 @@ def view(work: Work, place: Mapping[str, Any]) -> dict[str, Any]:
         "lists": lists,
         "place": place_from(place),
     }
-
-
-def _runs(design: Design, strand: int) -> list[list[int]]:
-    """The beads of a strand in stringing order, as runs: how many, which."""
-    runs: list[list[int]] = []
-    for bead in design.beads[design.braid.strand_of(range(len(design.beads))) == strand].tolist():
-        if runs and runs[-1][1] == bead:
-            runs[-1][0] += 1
-        else:
-            runs.append([1, bead])
-    return runs
 
 
 def place_from(plain: Mapping[str, Any]) -> dict[str, Any]:

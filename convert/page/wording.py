@@ -157,8 +157,8 @@ def refused(error: WrongUsage) -> dict[str, Any]:
         names = () if part.field is None else page_names(part.field)
         if not names:
             return {"fields": None, "buttons": {}}
-        does = [words for one in part.remedies if (words := remedy_label(one))]
-        text = f"{part} Try {' or '.join(does)}." if does else str(part)
+        labels = [label for one in part.remedies if (label := remedy_label(one))]
+        text = f"{part} Try {' or '.join(labels)}." if labels else str(part)
         for name in names:
             fields.setdefault(name, text)
             ways.setdefault(name, buttons(part.remedies))

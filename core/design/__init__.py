@@ -26,6 +26,7 @@ from .loads import (
     fold_parts,
     read_directions,
     read_stringing_csv,
+    stringing,
     stringing_csv,
 )
 from .mirror import mirror_design, mirror_findings, mirror_strands, mirrored_finding, still_true
@@ -87,5 +88,6 @@ __all__ = [
     "settings_dict",
     "size_findings",
     "still_true",
+    "stringing",
     "stringing_csv",
 ]
