@@ -20,9 +20,9 @@ from ...core.braid import FRONT_DEG, Lattice
 from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding
 from ...core.srgb import linear_to_srgb
-from ..read import Picture, read_sketch, redrawn, without_ground
+from ..read import MOST_PX, Picture, read_sketch, redrawn, without_ground
 from .broaden import broadened
-from .composed import MOST_PX, Composed, motif_of, picture_of, refuse_idle
+from .composed import Composed, motif_of, picture_of, refuse_idle
 from .features import reduced
 from .fitting import LaidMotif
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
@@ -30,6 +30,7 @@ from .laying import nearest_bead
 from .patch import Patch
 from .place import Place
 from .placement import Placement, check_width
+from .size import SPACING_PITCHES
 from .tile import Tile
 
 if TYPE_CHECKING:
@@ -55,11 +56,11 @@ KEPT = 0.75
 """The smallest tile is taken whose beads keep so much of what is drawn: of the area that has not
 the commonest colour, less what is wrong and less what strokes had to be broadened by."""
 
-LONG_SIDE_PX = 600
+SKETCH_PX = 600
 """Longest side of the sketch as tiles are looked up in it: twelve pixels to a bead of a tile of
 fifty."""
 
-TRIED = 24
+MOST_TILES = 24
 """Tiles, from the nearest to the sketch's proportions, whose beads are looked at."""
 
 MOST_BEADS = 1200
@@ -68,10 +69,7 @@ MOST_BEADS = 1200
 CELL_POINTS = 7
 """Points across a cell in which the sketch is looked up, in either direction."""
 
-SPACING_PITCHES = 1 / 6
-"""Distance of the places that are tried, in bead pitches."""
-
-IDLE = ("fit", "stretch", "rotate_deg", "repeat", "pin", "choice")
+IDLE_ALL_ROUND = ("fit", "stretch", "rotate_deg", "repeat", "pin", "choice")
 """What cannot be asked for of a sketch all round."""
 
 
@@ -278,9 +276,9 @@ def compose_all_round(
     WrongUsage
         If something is asked for that goes only for single motifs.
     """
-    refuse_idle(order, IDLE, "A sketch that goes all round")
+    refuse_idle(order, IDLE_ALL_ROUND, "A sketch that goes all round")
     labels, choice, picture = _labels(order, picture, palette)
-    labels = reduced(labels, choice.ground, LONG_SIDE_PX)
+    labels = reduced(labels, choice.ground, SKETCH_PX)
     looked = _fitted(order, labels, lattice, picture.size_px[1] / picture.size_px[0])
     place = _whole_braid(lattice, rounds)
     tile = place.tile
@@ -322,7 +320,7 @@ def _fitted(order: Order, labels: Ints, lattice: Lattice, aspect: float) -> _Loo
     straight = [one for one in found if one.lean_deg < STRAIGHT_DEG]
     # stripes may be as high, or as wide, as they come
     upright = straight if striped(labels) else [one for one in straight if one in rings]
-    tried = (upright or rings or near or straight[:1] or found[:1])[:TRIED]
+    tried = (upright or rings or near or straight[:1] or found[:1])[:MOST_TILES]
     if not tried:
         raise WrongUsage(
             "No tile of such proportions closes round this braid. Draw it less long.", "all_round"

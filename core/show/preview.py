@@ -30,7 +30,7 @@ Pixels = Bytes
 Owners = npt.NDArray[np.int32]
 
 PAPER: Rgb = (250, 250, 248)
-CORE: Rgb = (96, 88, 82)
+CORD_CORE: Rgb = (96, 88, 82)
 NOBODY = -1
 THE_CORE = -2
 
@@ -368,7 +368,7 @@ def _shade(
     depth, owner = _nearest(scene, frame)
     gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
-    others = np.array([CORE, background], dtype=np.uint8)
+    others = np.array([CORD_CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
         _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)
