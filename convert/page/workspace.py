@@ -357,7 +357,8 @@ class Workspace:
                 raise (error.at("wrist_mm") if "wrist" in doubts else error) from None
             if made.conversion.composed is None:
                 self._sketches.put(read, made.conversion.sketch)
-            self._subjects.put(key, Subject(made.design, made, "" if picture is None else picture.name))
+            sketch = "" if picture is None else picture.name
+            self._subjects.put(key, Subject(made.design, made, sketch))
         answer = self._answer(key, str(asked.get("have", "")))
         subject = self._subjects.get(key)
         for one in () if subject.made is None else subject.made.findings:
