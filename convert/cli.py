@@ -34,7 +34,7 @@ from .options import (
     Papers,
     PicturePlace,
     Several,
-    Size,
+    SizeName,
     ValueKind,
     Whole,
     named,
@@ -244,7 +244,7 @@ BEAD = {name: option for name, option in ORDER.items() if option.group is Group.
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
-def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
+def lattice_asked(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
     """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
     from ..core.braid import Braid
     from . import job
@@ -352,7 +352,7 @@ COMPARED = named(
             Several("N,N,…", of=Whole()), Group.BRAID, "Working strands.", (8, 12, 16)
         ),
         "bead_size": Option(
-            Several("SIZE,SIZE,…", of=Size()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
+            Several("SIZE,SIZE,…", of=SizeName()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
         ),
     }
 )
@@ -564,7 +564,7 @@ def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: boo
     from .write import write_file
     from .write.outputs import blank_file
 
-    lattice, _, _ = lattice_of(Order(**asked))
+    lattice, _, _ = lattice_asked(Order(**asked))
     write_file(path, blank_file(lattice, path.suffix), force)
     wide_mm = round(lattice.circumference_mm, 1)
     words = ["--all-round", ORDER["width_mm"].words(wide_mm)]
@@ -929,7 +929,7 @@ def swatch(
 ) -> None:
     """Make a short test braid (--out), or a swatch file from its readings (--record)."""
     asked = read_values(given, BRAID | PLAIN_BEAD | READINGS)
-    lattice, bead, _ = lattice_of(Order(**_only(asked, BRAID | PLAIN_BEAD)))
+    lattice, bead, _ = lattice_asked(Order(**_only(asked, BRAID | PLAIN_BEAD)))
     if (out is None) == (record is None):
         raise WrongUsage("Give either --out FOLDER for a test braid, or --record FILE.")
     if out is not None:
@@ -1048,7 +1048,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
         return
     from ..core.making.lengths import in_inches, lengths
 
-    lattice, bead, doubts = lattice_of(Order(**_only(asked, BRAID | BEAD)))
+    lattice, bead, doubts = lattice_asked(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD
     texts = [given[name] for name in measures if isinstance(measures[name].kind, Length)]
     unit = "in" if any(text is not None and in_inches(text) for text in texts) else None
@@ -1128,7 +1128,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
         answer(as_json, found.as_dict(), counted_lines(found))
 
 
-PORT = named(
+PORT_OPTION = named(
     {
         "port": Option(
             Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
@@ -1138,14 +1138,38 @@ PORT = named(
 
 
 @main.command()
-@table_options(PORT)
+@table_options(PORT_OPTION)
 @click.option("--no-open", is_flag=True, help="Only show the address.")
-def page(no_open: bool, **given: Any) -> None:
+@click.option(
+    "--launcher", is_flag=True, help="Put a start of the page on your desktop, to double-click."
+)
+@click.option("--yes", is_flag=True, help="With --launcher: do not ask.")
+def page(no_open: bool, launcher: bool, yes: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
+
+    port = read_values(given, PORT_OPTION).get("port")
+    if launcher:
+        put_launcher([] if port is None else ["--port", str(port)], yes)
+        return
 
     def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port"), not no_open, announce)
+    run_page(port, not no_open, announce)
+
+
+def put_launcher(arguments: Sequence[str], yes: bool) -> None:
+    """Show a start of the page for the desktop, ask, and put it there."""
+    from .page.launcher import launcher
+
+    made = launcher(["page", *arguments])
+    made.check()
+    answer(False, {}, made.lines())
+    if not yes and not click.confirm(f"Write this to {made.path}?", err=True):
+        raise HimotifError(f"{made.path}: not written.")
+    made.write()
+    say(f"{made.path}: double-click it to open the page.")
+    if made.path.suffix == ".desktop":
+        say("Some desktops want to be asked first: right-click it, Allow Launching.")

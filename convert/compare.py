@@ -48,7 +48,7 @@ AGREES = 50.0
 RECOGNISED = ("yes", "hardly", "no")
 """Whether the sketch can be told from its beads, by `Braided.doubt`."""
 
-NEAR = 1.1
+NEARLY_BEST = 1.1
 """A braid whose score is at most this many times the best one's reads nearly as well."""
 
 
@@ -163,7 +163,7 @@ class BraidComparison:
         near = [
             braided.name
             for braided in others
-            if braided.score <= NEAR * best.score and braided.doubt == best.doubt
+            if braided.score <= NEARLY_BEST * best.score and braided.doubt == best.doubt
         ]
         if near and best.doubt < 2:
             found.append(Finding(Code.NEARLY_BEST, {"braids": near}))
@@ -229,7 +229,8 @@ def compare(
     Problems
         If none of the braids can be made for other reasons.
     """
-    from .job import make, read_sketch
+    from .job import make
+    from .read import read_sketch
 
     sketch = read_sketch(picture, order.kind)
     done: list[Made] = []

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from ..core.paper.making_wording import Unit
     from .job import Made
 
-MOST_LINES = 3
+MOST_FINDINGS = 3
 """So many findings are printed if not asked for all: does it read, what to change, what is missing.
 """
 
@@ -88,7 +88,7 @@ def brief(
     """
     ranked = by_weight(findings)
     warnings = sum(one.weight is Weight.WARNING for one in ranked)
-    shown = ranked if verbose else ranked[: max(MOST_LINES, warnings)]
+    shown = ranked if verbose else ranked[: max(MOST_FINDINGS, warnings)]
     said, more = lines(shown, unit), len(ranked) - len(shown)
     if more:
         held = "; the papers hold them all" if papers else ""

@@ -17,7 +17,7 @@ MOST_PAIRS = 100
 """So many are named, more than anybody looks at; 2,000 beads of one colour make two million."""
 
 
-MOST_LINES = 12
+MOST_PAIRS = 12
 """So many pairs that only some eyes mix up are listed to be read."""
 
 
@@ -132,10 +132,10 @@ def palette_text(palette: Palette) -> str:
         lines += [
             f"  {codes[one.first]:<{wide}}  {codes[one.second]:<{wide}}  "
             + ", ".join(SIGHT_WORDS[sight] for sight in one.sights)
-            for one in some[:MOST_LINES]
+            for one in some[:MOST_PAIRS]
         ]
-        if len(some) > MOST_LINES:
-            lines.append(f"  and {len(some) - MOST_LINES} more pairs")
+        if len(some) > MOST_PAIRS:
+            lines.append(f"  and {len(some) - MOST_PAIRS} more pairs")
     return "\n".join(lines).rstrip() + "\n"
 
 

@@ -90,13 +90,13 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
     from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
     from ...core.errors import WrongUsage
-    from ...core.show.blank import PX_PER_PITCH, blank_page
+    from ...core.show.blank import BLANK_PX_PER_PITCH, blank_page
 
     page = blank_page(lattice)
     if suffix.lower() == ".svg":
         return to_svg(page, f"{lattice.braid.strands} strands, {lattice.braid.lay} lay").encode()
     if suffix.lower() == ".png":
-        px_per_mm = PX_PER_PITCH / lattice.pitch_mm
+        px_per_mm = BLANK_PX_PER_PITCH / lattice.pitch_mm
         return png_bytes(to_png(page, px_per_mm), px_per_mm)
     raise WrongUsage("A blank is a .png or an .svg file.")
 

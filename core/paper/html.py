@@ -118,7 +118,7 @@ def _data(content: SheetContent) -> str:
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
         "frontDeg": content.front_deg,
-        "drops": leaning(content.drops),
+        "drops": leans_by_crossing(content.drops),
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
         ],
@@ -134,7 +134,7 @@ def _data(content: SheetContent) -> str:
     return text.replace("<", "\\u003c")
 
 
-def leaning(drops: Drops) -> dict[str, list[float]]:
+def leans_by_crossing(drops: Drops) -> dict[str, list[float]]:
     """By crossing, from 0: which way the wide end of a drop leans, right and up, and its sizes."""
     return {
         str(crossing): [round(float(part), 4) for part in drops.drawn_mm[crossing]]

@@ -29,7 +29,8 @@ from .light import NOBODY, THE_CORE, Owners, crevice, glossy, matt
 Pixels = Bytes
 
 PAPER: Rgb = (250, 250, 248)
-CORE: Rgb = (96, 88, 82)
+CORD_CORE: Rgb = (96, 88, 82)
+
 _DROP_PARTS = 32
 
 
@@ -352,7 +353,7 @@ def _shade(
     depth, owner = _nearest(scene, frame)
     gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
-    others = np.array([CORE, background], dtype=np.uint8)
+    others = np.array([CORD_CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
         reduced(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)

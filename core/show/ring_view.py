@@ -14,7 +14,7 @@ from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..finish import Surfaces
 from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
 from .light import NOBODY, THE_CORE, Normals, Owners, crevice, glossy, matt
-from .preview import CORE, PAPER, cords, reduced
+from .preview import CORD_CORE, PAPER, cords, reduced
 from .ring import Ring, RingParts
 
 WORN_DEG = 52.0
@@ -122,7 +122,7 @@ def ring_pixels(
     points = np.stack([x[columns], y[rows], depth.ravel()[where]])
     gain, gloss = _reflection(parts, ring, view, points, seen, surfaces.take(parts.bead))
     wrist = _on_wrist(ring, view, x, y)
-    others = np.array([CORE, PAPER], dtype=np.uint8)
+    others = np.array([CORD_CORE, PAPER], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([rgb[parts.bead], others]))
     planes = []
     for channel in range(3):
