@@ -1149,12 +1149,36 @@ PORT_OPTION = named(
 @main.command()
 @table_options(PORT_OPTION)
 @click.option("--no-open", is_flag=True, help="Only show the address.")
-def page(no_open: bool, **given: Any) -> None:
+@click.option(
+    "--launcher", is_flag=True, help="Put a start of the page on your desktop, to double-click."
+)
+@click.option("--yes", is_flag=True, help="With --launcher: do not ask.")
+def page(no_open: bool, launcher: bool, yes: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
+
+    port = read_values(given, PORT_OPTION).get("port")
+    if launcher:
+        put_launcher([] if port is None else ["--port", str(port)], yes)
+        return
 
     def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT_OPTION).get("port"), not no_open, announce)
+    run_page(port, not no_open, announce)
+
+
+def put_launcher(arguments: Sequence[str], yes: bool) -> None:
+    """Show a start of the page for the desktop, ask, and put it there."""
+    from .page.launcher import launcher
+
+    made = launcher(["page", *arguments])
+    made.check()
+    answer(False, {}, made.lines())
+    if not yes and not click.confirm(f"Write this to {made.path}?", err=True):
+        raise HimotifError(f"{made.path}: not written.")
+    made.write()
+    say(f"{made.path}: double-click it to open the page.")
+    if made.path.suffix == ".desktop":
+        say("Some desktops want to be asked first: right-click it, Allow Launching.")
