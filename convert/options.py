@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 Pin = Literal["shift", "scale", "turn", "stretch"]
 
-Way = Literal["up", "down", "below"]
+TextWay = Literal["up", "down", "below"]
 """How a line of letters runs: along the braid from its first bead up, or from its last bead down,
 with letters turned a quarter; or letter below letter, each upright while the first beads hang."""
 
@@ -113,7 +113,7 @@ class Hand(OneOf):
 
 
 @dataclass(frozen=True)
-class Size(ValueKind):
+class SizeName(ValueKind):
     """A trade size of beads; 6 is 6/0."""
 
     metavar: str = "SIZE"
@@ -296,7 +296,7 @@ class BeadPlace(ValueKind):
 
 
 @dataclass(frozen=True)
-class Corners(ValueKind):
+class CornerPoints(ValueKind):
     """The corners of a sheet in its photograph, pixels from the top left; none for no sheet."""
 
     metavar: str = "'X,Y X,Y X,Y X,Y'"
@@ -561,7 +561,7 @@ class Order:
     )
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
-        None, Size(), Group.BEAD, "Trade size, such as 11/0.",
+        None, SizeName(), Group.BEAD, "Trade size, such as 11/0.",
         usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="of the tray"),),
     )
     bead_diameter_mm: float | None = option(
@@ -619,7 +619,7 @@ class Order:
         "Work this instead of a picture: letters, digits, ♥, dot, dash.",
         page=(PageField("Letters", "text"),),
     )
-    letters: Way = option(
+    letters: TextWay = option(
         "up",
         OneOf(
             values=("up", "down", "below"),
@@ -671,7 +671,7 @@ class Order:
         page=(PageField("Bead round the motif", "colours", hint="Found"),),
     )
     paper_corners: tuple[tuple[float, float], ...] | None = option(
-        None, Corners(), Group.COLOURS,
+        None, CornerPoints(), Group.COLOURS,
         "Corners of the sheet in a photograph of one, in pixels; none: it is no sheet.",
         usual="found", page=(PageField("Corners of the sheet, pixels", "colours", hint="found"),),
     )

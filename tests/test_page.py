@@ -195,7 +195,7 @@ def test_folder_is_the_commands_folder_byte_for_byte(client, tmp_path):
     ("form", "options", "name"),
     [
         ({"text": "tide", "letters": "down"}, ["--text", "tide", "--letters", "down"], "TIDE"),
-        ({"all_round": "yes"}, [str(FIXTURES / "motifs/tide.png"), "--all-round"], "sketch"),
+        ({"all_round": "yes"}, [str(FIXTURES / "motifs/tide.png"), "--all-round"], "tide"),
     ],
     ids=["text", "all round"],
 )

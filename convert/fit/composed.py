@@ -22,9 +22,6 @@ if TYPE_CHECKING:
 SKETCH_FILE = "sketch.png"
 """What such a picture is called in a design's folder."""
 
-MOST_PX = 1200
-"""Longest side: as much as is kept of a picture that is read."""
-
 
 @dataclass(frozen=True, eq=False)
 class Composed:

@@ -151,7 +151,7 @@ def _differ(one: Choice, other: Choice) -> bool:
 
 
 @dataclass(frozen=True, eq=False)
-class Sight:
+class ChoiceView:
     """What is shown of a choice: its beads, how drops lean, the side seen, a motif's heights."""
 
     rgb: Bytes
@@ -160,7 +160,7 @@ class Sight:
     lean: Floats | None
 
 
-def sight(trials: Trials, one: Choice) -> Sight:
+def sight(trials: Trials, one: Choice) -> ChoiceView:
     """Return what is to be shown of a choice: one motif with a little ground."""
     lattice, beads = one.lattice, trials.motif.choice
     rounds = 2 * round(trials.rounds * trials.lattice.rise_mm / lattice.rise_mm / 2)
@@ -171,13 +171,12 @@ def sight(trials: Trials, one: Choice) -> Sight:
     bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
     design = Design(lattice, bead, beads.palette.beads, rows)
     lean = drop_directions(design, centres).drawn
-    return Sight(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
+    return ChoiceView(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
 
 
-def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
+def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
-    from ...core.show.choices_sheet import ChoiceCard
-    from ...core.show.choices_sheet import choices_page as page
+    from ...core.paper.choices_sheet import ChoiceCard, choices_page
 
     cards = []
     for one in choices:
@@ -198,4 +197,4 @@ def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                 shown.lean,
             )
         )
-    return page(cards)
+    return choices_page(cards)

@@ -101,10 +101,22 @@ class Subject:
     design : Design
     made : Made, optional
         How it came about.
+    sketch : str
+        Name of the picture that was brought; none of a text or an opened design.
     """
 
     design: Design
     made: Made | None = None
+    sketch: str = ""
+
+    @property
+    def name(self) -> str:
+        """A name for its folder, as a disk takes it: the text, or the picture's."""
+        text = self.design.origin.order.get("text")
+        if isinstance(text, str):
+            return _tidy(text)
+        picture = self.design.picture
+        return _tidy(_stem(self.sketch or ("" if picture is None else picture.file)))
 
     @property
     def finished_mm(self) -> float | None:
@@ -202,11 +214,11 @@ class Workspace:
         return self._take(parse_palette(data, name))
 
     def _take(self, palette: Palette) -> dict[str, Any]:
-        from ...palette import palette_facts
+        from ...palette import PaletteReport
 
         # equal beads have the same id, however they came
         key = self._palettes.put(_digest(palette.beads), palette)
-        return {"id": key, **palette_facts(palette)}
+        return {"id": key, **PaletteReport.of(palette).as_dict()}
 
     def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
         """Take a palette as it stands in the tray.
@@ -243,7 +255,7 @@ class Workspace:
         return {
             **self._answer(key, ""),
             "file": key,
-            "name": folder_name(design),
+            "name": self._subjects.get(key).name,
             "palette_of": self._take(Palette(design.palette, name)),
             "settings": settings_dict(design.origin, design.papers),
             "braid": plain["braid"],
@@ -345,7 +357,8 @@ class Workspace:
                 raise (error.at("wrist_mm") if "wrist" in doubts else error) from None
             if made.conversion.composed is None:
                 self._sketches.put(read, made.conversion.sketch)
-            self._subjects.put(key, Subject(made.design, made))
+            sketch = "" if picture is None else picture.name
+            self._subjects.put(key, Subject(made.design, made, sketch))
         answer = self._answer(key, str(asked.get("have", "")))
         subject = self._subjects.get(key)
         for one in () if subject.made is None else subject.made.findings:
@@ -418,6 +431,7 @@ class Workspace:
         """Return what a design takes, and its stringing lists."""
         from ...core.making.materials import materials
         from ...core.paper.sheet_content import SheetContent
+        from ...core.paper.shopping_wording import need_line, shopping_lines
 
         subject = self._subjects.get(key).recoloured(beads)
         design = subject.design
@@ -431,11 +445,11 @@ class Workspace:
                     "code": need.bead.code,
                     "count": need.count,
                     "short": need.buy if need.short else 0,
-                    "line": need.line(),
+                    "line": need_line(need),
                 }
                 for need in needed.needs
             ],
-            "lines": [*needed.lines(), *texts(needed.findings)],
+            "lines": [*shopping_lines(needed), *texts(needed.findings)],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in content.strands
@@ -468,7 +482,7 @@ class Workspace:
             files = self.workers.call(jobs.design_papers, subject.design, timeout_s=WORK_S)
         else:
             files = self.workers.call(jobs.papers, subject.made, timeout_s=WORK_S)
-        name = folder_name(subject.design)
+        name = subject.name
         return name, zip_bytes(name, with_manifest(files))
 
     def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
@@ -478,22 +492,14 @@ class Workspace:
         pdf: bytes = self.workers.call(
             jobs.sheet, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
         )
-        return folder_name(subject.design), pdf
+        return subject.name, pdf
 
     def design_file(self, key: str, beads: Any) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""
         from ...core.design import design_json
 
-        design = self._subjects.get(key).recoloured(beads).design
-        return folder_name(design), design_json(design).encode()
-
-
-def folder_name(design: Design) -> str:
-    """Return a name for a design's folder: the text, or the picture's, as a disk takes it."""
-    text = design.origin.order.get("text")
-    if isinstance(text, str):
-        return _tidy(text)
-    return _tidy(_stem(design.picture.file) if design.picture else "")
+        subject = self._subjects.get(key).recoloured(beads)
+        return subject.name, design_json(subject.design).encode()
 
 
 def _stem(name: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from .filters import gaussian_transfer, run_filter
 from .flat_colours import nearest_label
 from .lighting import is_paper, label_step
-from .picture import Picture, read_picture
+from .picture import MOST_PX, Picture, read_picture
 from .sheet import read_drawing
 from .sketch import (
     Sketch,
@@ -19,6 +19,7 @@ from .sketch import (
 from .source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
 
 __all__ = [
+    "MOST_PX",
     "SAMPLES_ACROSS",
     "Picture",
     "Sketch",
