@@ -1,0 +1,102 @@
+"""What beads look like from so far that no single one is seen.
+
+    U = Σ_inks ∫ (G * (beads - sketch))² / Σ_inks ∫ (G * sketch)²
+
+Sketch and beads are a plane for each colour but the ground; G is a Gaussian. U is 0 where nothing
+can be told apart, 1 where nothing is drawn. It stands for J, the score of a finished design (see
+`himotif.convert.fit.comparison`): like it, it forgives a bead too few on one side of an edge for
+one too many beside it. A plane of beads is a sum of blurred cells, so U is a quadratic form in
+them; its matrix is the same wherever the sketch lies, and hundreds of colourings take a
+millisecond.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ...core.arrays import Float32Array, Floats, Ints
+from ...core.braid import Lattice
+from ..read import gaussian_transfer
+
+if TYPE_CHECKING:
+    from .energy import Overlay
+
+BLUR_PITCHES = 0.35
+"""Standard deviation of G, in bead pitches."""
+
+AFAR_WEIGHT = 1.5
+"""Weight of what is unlike as much as a braid on which nothing is drawn, beside losing all
+features, 1."""
+
+
+@dataclass(frozen=True, eq=False)
+class Afar:
+    """A sketch over a patch as it is seen from afar.
+
+    Parameters
+    ----------
+    ground : int
+        The place of the ground among the inks.
+    whole : float
+        Of the squared planes of the sketch, over all pixels.
+    toward : (k, beads, inks) float32
+        What each bead has in common with the sketch at each place, with each ink.
+    overlap : (beads, beads) float32
+        What each bead has in common with each.
+    """
+
+    ground: int
+    whole: float
+    toward: Float32Array
+    overlap: Float32Array
+
+    @classmethod
+    def of(cls, overlay: Overlay) -> Afar:
+        """Return what an overlay looks like from afar at each of its places."""
+        from .energy import between
+
+        planes, patch, px_per_mm = overlay.planes.copy(), overlay.patch, overlay.px_per_mm
+        planes[overlay.ground] = 0
+        shape = planes.shape[1:]
+        sigma = BLUR_PITCHES * patch.lattice.pitch_mm * px_per_mm
+        blur = gaussian_transfer(shape, (sigma, sigma), (int(4 * sigma),) * 2)
+        one = patch.lattice.cell_area_mm2 * px_per_mm**2 * cell(shape, patch.lattice, px_per_mm)
+        bead = np.fft.rfft2(one) * blur
+        drawn = np.fft.rfft2(planes) * blur
+        whole = float((np.fft.irfft2(drawn, s=shape) ** 2).sum())
+        toward = overlay.over_beads(np.fft.irfft2(drawn * bead, s=shape).astype(np.float32))
+        alike = np.fft.fftshift(np.fft.irfft2(np.abs(bead) ** 2, s=shape))
+        right = (patch.x_mm[:, None] - patch.x_mm) / patch.lattice.circumference_mm * shape[1]
+        down = (patch.y_mm - patch.y_mm[:, None]) * px_per_mm
+        overlap = between(
+            alike[None].astype(np.float32), down + shape[0] // 2, right + shape[1] // 2
+        )[0]
+        return cls(overlay.ground, max(whole, 1e-9), toward, overlap)
+
+    def at(self, place: int) -> Afar:
+        """Return the same at one of the places alone."""
+        return replace(self, toward=self.toward[place : place + 1])
+
+    def unlike(self, colours: Ints) -> Floats:
+        """Return U of colours (k, beads), (k,): one of each place, or many of the only one."""
+        inks = np.delete(np.arange(self.toward.shape[2]), self.ground)
+        drawn = (colours[:, None] == inks[:, None]).astype(np.float32)
+        both = (drawn * np.moveaxis(self.toward[..., inks], 2, 1)).sum(axis=(1, 2))
+        own = ((drawn @ self.overlap) * drawn).sum(axis=(1, 2))
+        return np.asarray((self.whole - 2 * both + own) / self.whole, dtype=np.float64)
+
+
+def cell(shape: tuple[int, ...], lattice: Lattice, px_per_mm: float) -> Float32Array:
+    """Return a bead's cell on a torus of pixels, about its first one; it comes to 1."""
+    reach = int(np.ceil(lattice.covering_radius_mm * px_per_mm)) + 1
+    side = np.arange(-reach, reach + 1) / px_per_mm
+    place = np.stack(np.meshgrid(side, side), axis=-1)
+    away = lattice.offsets_mm
+    inside = (place @ away.T <= (away**2).sum(axis=1) / 2 + 1e-9).all(axis=-1)
+    kernel = np.zeros(shape, dtype=np.float32)
+    row, column = np.nonzero(inside)
+    np.add.at(kernel, (row - reach, (column - reach) % shape[1]), 1 / len(row))
+    return kernel
