@@ -181,12 +181,13 @@ _KINDS = {
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
     ".png": "image/png",
+    ".txt": "text/plain; charset=utf-8",
 }
 
 
 @cache
 def _file(name: str) -> bytes:
-    return resources.files(__package__).joinpath("static", name).read_bytes()
+    return resources.files(__package__).joinpath("static", *name.split("/")).read_bytes()
 
 
 @cache
@@ -218,9 +219,10 @@ def sample_palettes() -> dict[str, bytes]:
 
 @cache
 def _names() -> frozenset[str]:
-    return frozenset(
-        item.name for item in resources.files(__package__).joinpath("static").iterdir()
-    )
+    static = resources.files(__package__).joinpath("static")
+    own = {item.name for item in static.iterdir() if item.is_file()}
+    brought = {f"vendor/{item.name}" for item in static.joinpath("vendor").iterdir()}
+    return frozenset(own | brought)
 
 
 def _serve_files(app: Flask) -> None:
@@ -239,7 +241,7 @@ def _serve_files(app: Flask) -> None:
             abort(404)
         return reply(_file("disc.html"), "disc.html")
 
-    @app.get("/<token>/static/<name>")
+    @app.get("/<token>/static/<path:name>")
     def static(name: str) -> Response:
         if name not in _names():
             abort(404)
@@ -358,6 +360,14 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     @app.post("/<token>/api/tally")
     def tally() -> Response:
         return jsonify(workspace.tally(*_asked_beads()))
+
+    @app.post("/<token>/api/ring")
+    def ring() -> Response:
+        return jsonify(workspace.ring(*_asked_beads()))
+
+    @app.post("/<token>/api/ring-picture")
+    def ring_picture() -> Response:
+        return png(workspace.ring_picture(*_asked_beads()))
 
     @app.post("/<token>/api/report")
     def report() -> Response:

@@ -27,11 +27,12 @@ from ...core.design import design_from_dict, drop_directions, settings_dict
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
+from ...core.show.ring import Ring, ring_of
 from ...palette import Palette, hex_of, parse_palette
 from ..fit.placement import most_width_mm
 from ..write import with_manifest
 from . import jobs
-from .drawing import drawing, geometry, leaning
+from .drawing import closed, drawing, geometry, leaning
 from .form import form_of
 from .form_checks import validate
 from .order import order_from
@@ -394,6 +395,7 @@ class Workspace:
         design, made = subject.design, subject.made
         drawn = drawing(design)
         out: dict[str, Any] = {"key": key, **drawn, "made": made is not None}
+        out["closes"] = ring_of(design) is not None
         if drawn["geometry_key"] != have:
             out["geometry"] = geometry(design)
         if made is not None:
@@ -456,6 +458,24 @@ class Workspace:
             "cautions": content.cautions,
             "drops": leaning(drop_directions(design).drawn_mm),
         }
+
+    def ring(self, key: str, beads: Any) -> dict[str, Any]:
+        """Return the bracelet closed, to draw from; see `drawing.closed`."""
+        return closed(*self._ring(key, beads))
+
+    def ring_picture(self, key: str, beads: Any) -> bytes:
+        """Return the bracelet closed as PNG, as it lies in the folder."""
+        drawn: bytes = self.workers.call(
+            jobs.ring_picture, *self._ring(key, beads), timeout_s=WORK_S
+        )
+        return drawn
+
+    def _ring(self, key: str, beads: Any) -> tuple[Design, Ring]:
+        design = self._subjects.get(key).recoloured(beads).design
+        ring = ring_of(design)
+        if ring is None:
+            raise HimotifError("This braid is too short to be closed round a wrist.")
+        return design, ring
 
     def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:
         """Return what the braid does to the sketch."""
