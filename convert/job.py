@@ -87,7 +87,7 @@ class Made:
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
         from ..core.drawing.png import png_bytes, to_png
-        from ..core.show.distortion_sheet import PX_PER_MM
+        from ..core.paper.distortion_sheet import PX_PER_MM
         from .judge.choices import sheet_of_choices
         from .write.outputs import distortion_files, folder_files, sketch_png
 

@@ -189,7 +189,7 @@ def sight(trials: Trials, one: Choice) -> ChoiceView:
 
 def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
-    from ...core.show.choices_sheet import ChoiceCard, choices_page
+    from ...core.paper.choices_sheet import ChoiceCard, choices_page
 
     cards = []
     for one in choices:
