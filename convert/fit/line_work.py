@@ -55,13 +55,13 @@ def outlines_as(sketch: Sketch, choice: BeadChoice, way: OutlineWay) -> Sketch:
     way : 'strokes' or 'mass'
     """
     assert sketch.label is not None  # it is flat
-    beads = _beads(sketch, choice)
+    label, beads = sketch.label.astype(np.intp), _beads(sketch, choice)
     found = [*_outlines(beads, choice.ground)]
     if not found:
         return sketch
     if way == "strokes":
-        return relabelled(sketch, _strokes(sketch.label, beads, found))
-    return relabelled(sketch, _mass(sketch.label, beads, choice.ground, found))
+        return relabelled(sketch, _strokes(label, beads, found))
+    return relabelled(sketch, _mass(label, beads, choice.ground, found))
 
 
 def other_ways(sketch: Sketch, choice: BeadChoice) -> tuple[OutlineWay, ...]:
