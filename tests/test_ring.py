@@ -14,9 +14,9 @@ from himotif.core.design.design import Design, PlacedPicture, Repeat
 from himotif.core.design.origin import Origin
 from himotif.core.findings import Code, Finding
 from himotif.core.making.lengths import lengths
+from himotif.core.paper.ring_sheet import ring_lines, ring_page
 from himotif.core.show.preview import NOBODY, THE_CORE, bead_shape, braid_view
 from himotif.core.show.ring import motifs_seen, newest_left, ring_colours, ring_of, ring_parts
-from himotif.core.show.ring_sheet import ring_lines, ring_page
 from himotif.core.show.ring_view import (
     RingView,
     nearest,

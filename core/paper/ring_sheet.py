@@ -11,9 +11,8 @@ from ..drawing.layout import LEADING, wrap
 from ..drawing.png import to_png
 from ..drawing.shapes import Page, PixelImage, Polyline, Shape, Text, rectangle
 from ..making.lengths import braid_thickness, format_length
-from ..srgb import Rgb
-from .preview import PAPER
-from .ring import (
+from ..show.preview import PAPER
+from ..show.ring import (
     SEEN_DEG,
     Motifs,
     Ring,
@@ -22,7 +21,8 @@ from .ring import (
     ring_colours,
     ring_parts,
 )
-from .ring_view import RingView, ring_frame, ring_pixels, worn_axes
+from ..show.ring_view import RingView, ring_frame, ring_pixels, worn_axes
+from ..srgb import Rgb
 
 if TYPE_CHECKING:
     from ..design import Design
