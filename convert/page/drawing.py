@@ -11,9 +11,9 @@ import numpy as np
 
 from ...core.arrays import Bytes, Floats
 from ...core.braid import FRONT_DEG, Lattice
+from ...core.paper.ring_sheet import ring_lines
 from ...core.show.preview import bead_shape, core_radius_mm
 from ...core.show.ring import SEEN_DEG, STEEL, Ring, newest_left, ring_parts
-from ...core.show.ring_sheet import ring_lines
 from ...core.show.ring_view import worn_axes
 
 if TYPE_CHECKING:

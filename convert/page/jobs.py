@@ -236,7 +236,7 @@ def design_papers(design: Design) -> dict[str, bytes]:
 def ring_picture(design: Design, ring: Ring) -> bytes:
     """Return the bracelet closed as PNG."""
     from ...core.drawing.png import png_bytes
-    from ...core.show.ring_sheet import ring_picture
+    from ...core.paper.ring_sheet import ring_picture
 
     return png_bytes(ring_picture(design, ring))
 

@@ -88,6 +88,7 @@ async function draw(plain) {
   if (plain.wrist_mm) drawn.ring.add(wrist(plain));
   drawn.world.add(drawn.ring);
   layOut();
+  tell();
   return true;
 }
 
