@@ -643,8 +643,8 @@ def _give_palette(
     others: Mapping[Path, bytes] | None = None,
 ) -> None:
     """Write a palette, and files that belong to it, and show it."""
-    from ..palette import palette_facts, palette_file, palette_text
-    from .wording import lines
+    from ..palette import PaletteReport, palette_file
+    from .wording import lines, palette_lines
     from .write import write_files
 
     said = [*palette.findings]
@@ -653,7 +653,8 @@ def _give_palette(
         write_files({**(others or {}), out: content}, force)
         said += lost
     say(lines(said))
-    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+    report = PaletteReport.of(palette)
+    answer(as_json, report.as_dict(), palette_lines(report))
 
 
 @palette_group.command("show")
@@ -718,7 +719,8 @@ COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.",
 @json_option
 def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
     """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
-    from ..palette import near_beads, near_lines, parse_colour, read_palette
+    from ..palette import near_beads, parse_colour, read_palette
+    from .wording import near_lines
 
     count = read_values(given, COUNT).get("count", COUNT["count"].default)
     rgb = parse_colour(ColourText().read(colour)).rgb
@@ -790,7 +792,8 @@ def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **giv
     """Name the few beads to buy that help the sketch in PICTURE most."""
     from ..palette import read_palettes
     from .read import read_drawing
-    from .suggest import suggest, suggestion_lines, suggestions_dict
+    from .suggest import suggest, suggestions_dict
+    from .wording import suggestion_lines
 
     asked = read_values(given, BUY | BRAID)
     count = asked.pop("count", BUY["count"].default)
@@ -1013,8 +1016,8 @@ PLANNED = SIZE | {"wrist_mm": replace(SIZE["wrist_mm"], usual="")}
 def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
     from ..core.findings import by_weight
-    from ..core.making.cautions import cautions
     from ..core.making.materials import plan as plan_piece
+    from ..core.paper.cautions import cautions
     from .wording import brief
 
     asked = read_values(given, PLANNED | PIECE | BRAID | BEAD | BUYING)
@@ -1026,6 +1029,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
         _plan_of(folder, spare, packet_g, verbose, as_json)
         return
     from ..core.making.lengths import in_inches, lengths
+    from ..core.paper.shopping_wording import plan_lines
 
     lattice, bead, doubts = lattice_asked(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD
@@ -1038,7 +1042,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
     answer(
         as_json,
         piece.as_dict() | remarks(found, unit),
-        [*piece.lines(unit), *cautions(making=False)],
+        [*plan_lines(piece, unit), *cautions(making=False)],
     )
 
 
@@ -1059,6 +1063,7 @@ def _plan_of(
     from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
+    from ..core.paper.shopping_wording import shopping_lines
     from .wording import brief
 
     design = read_folder(folder)
@@ -1066,7 +1071,11 @@ def _plan_of(
     found = by_weight([*needed.findings, *size_findings(design)])
     unit = "cm" if design.unit is None else "in"
     say(brief(found, unit, verbose=verbose))
-    answer(as_json, needed.as_dict() | remarks(found, unit), needed.lines(design.unit or "mm"))
+    answer(
+        as_json,
+        needed.as_dict() | remarks(found, unit),
+        shopping_lines(needed, design.unit or "mm"),
+    )
 
 
 DONE = named(

@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 
 Pin = Literal["shift", "scale", "turn", "stretch"]
 
+OutlineWay = Literal["strokes", "mass"]
+"""A sketch in outlines as its lines alone, or as the mass that they enclose."""
+
 TextWay = Literal["up", "down", "below"]
 """How a line of letters runs: along the braid from its first bead up, or from its last bead down,
 with letters turned a quarter; or letter below letter, each upright while the first beads hang."""
@@ -679,6 +682,11 @@ class Order:
         None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,
         "Kind of picture.", usual="found",
         page=(PageField("Kind of picture", "colours", hint="found"),),
+    )
+    outlines: OutlineWay | None = option(
+        None, OneOf(values=("strokes", "mass"), names=("Lines alone", "Filled shapes")),
+        Group.MOTIF, "Of a sketch in outlines work the lines alone, or fill what they enclose.",
+        usual="as drawn", page=(PageField("Outlines become", "motif", hint="As drawn"),),
     )
     most: int | None = option(
         None,

@@ -24,7 +24,7 @@ from himotif.core.drawing.png import to_png
 from himotif.core.drawing.shapes import PixelImage, Polyline, Text
 from himotif.core.drawing.svg import to_svg
 from himotif.core.findings import Code, Finding, Remedy, Weight
-from himotif.core.show import distortion_sheet
+from himotif.core.paper import distortion_sheet
 from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import (
     FarColour,

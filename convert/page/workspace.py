@@ -238,11 +238,11 @@ class Workspace:
         return self._take(parse_palette(data, name))
 
     def _take(self, palette: Palette) -> dict[str, Any]:
-        from ...palette import palette_facts
+        from ...palette import PaletteReport
 
         # equal beads have the same id, however they came
         key = self._palettes.put(_digest(palette.beads), palette)
-        return {"id": key, **palette_facts(palette)}
+        return {"id": key, **PaletteReport.of(palette).as_dict()}
 
     def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
         """Take a palette as it stands in the tray.
@@ -493,6 +493,7 @@ class Workspace:
         """Return what a design takes, and its stringing lists; see `seen`."""
         from ...core.making.materials import materials
         from ...core.paper.sheet_content import SheetContent
+        from ...core.paper.shopping_wording import need_line, shopping_lines
 
         subject = self.seen(key, beads, plain)
         limits_from(plain)  # what is wrong in them is said at once
@@ -507,11 +508,11 @@ class Workspace:
                     "code": need.bead.code,
                     "count": need.count,
                     "short": need.buy if need.short else 0,
-                    "line": need.line(),
+                    "line": need_line(need),
                 }
                 for need in needed.needs
             ],
-            "lines": [*needed.lines(), *texts(needed.findings)],
+            "lines": [*shopping_lines(needed), *texts(needed.findings)],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in content.strands

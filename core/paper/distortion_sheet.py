@@ -32,10 +32,10 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, small_length, small_size
+from ..show.distortion import EdgeShift, LaidSketch, squared_paper_mm
+from ..show.distortion_report import ColourRow, OtherBead, Report
+from ..show.preview import bead_shape, braid_view
 from ..srgb import Rgb
-from .distortion import EdgeShift, LaidSketch, squared_paper_mm
-from .distortion_report import ColourRow, OtherBead, Report
-from .preview import bead_shape, braid_view
 
 if TYPE_CHECKING:
     from ..braid import Lattice
