@@ -201,9 +201,9 @@ def test_papers_are_made_as_asked_for(client, tmp_path):
     _, _, content = client.ask("api/folder", {**asked, "order": form | {"lists_only": "yes"}})
     out = tmp_path / "letter"
     arguments = [
-        "convert", str(FIXTURES / "motifs/letter_f.png"), "--out", str(out), "--lists-only", "--quick",
-        "--palette", str(FIXTURES / "palettes/saltmarsh.csv"), "--wrist", "165mm", "--paper",
-        "letter", "--unit", "in", "--tally", "--plain-sets", "4", "--copies", "3",
+        "convert", str(FIXTURES / "motifs/letter_f.png"), "--out", str(out), "--lists-only",
+        "--palette", str(FIXTURES / "palettes/saltmarsh.csv"), "--wrist", "165mm", "--quick",
+        "--paper", "letter", "--unit", "in", "--tally", "--plain-sets", "4", "--copies", "3",
     ]  # fmt: skip
     result = CliRunner().invoke(main, arguments)
     assert result.exit_code == 0, result.output
