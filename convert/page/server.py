@@ -82,6 +82,7 @@ def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     _serve_files(app)
     _serve_bringing(app, workspace)
     _serve_work(app, workspace)
+    _serve_ring(app, workspace)
     _serve_works(app, workspace)
     _serve_disc(app, workspace)
     _serve_downloads(app, workspace)
@@ -364,14 +365,6 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     def tally() -> Response:
         return jsonify(workspace.tally(*_asked_beads()))
 
-    @app.post("/<token>/api/ring")
-    def ring() -> Response:
-        return jsonify(workspace.ring(*_asked_beads()))
-
-    @app.post("/<token>/api/ring-picture")
-    def ring_picture() -> Response:
-        return png(workspace.ring_picture(*_asked_beads()))
-
     @app.post("/<token>/api/report")
     def report() -> Response:
         return jsonify(workspace.report(*_asked_beads(), _tab()))
@@ -387,6 +380,20 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     @app.get("/<token>/api/report/<key>.svg")
     def report_picture(key: str) -> Response:
         return Response(workspace.report_svg(key), content_type="image/svg+xml")
+
+
+def _serve_ring(app: Flask, workspace: Workspace) -> None:
+    """The bracelet closed, to draw from and as a picture."""
+    from flask import Response, jsonify
+
+    @app.post("/<token>/api/ring")
+    def ring() -> Response:
+        return jsonify(workspace.ring(*_asked_beads()))
+
+    @app.post("/<token>/api/ring-picture")
+    def ring_picture() -> Response:
+        content = workspace.ring_picture(*_asked_beads())
+        return Response(content, content_type=_KINDS[".png"])
 
 
 def _lines(found: Iterator[dict[str, Any]]) -> Iterator[str]:
