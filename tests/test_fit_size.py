@@ -129,7 +129,7 @@ def test_what_is_seen_from_afar_agrees_with_drawn_and_blurred_beads():
     one = overlay(flower(6), Size(10.0, 1.2), np.array([[0.3, -0.4]]))
     high, wide = one.planes.shape[1:]
     x = ((np.arange(wide) + 0.5) / wide - 0.5) * EIGHT.circumference_mm + 0.3
-    y = (high / 2 - np.arange(high) - 0.5) / one.px_per_mm - 0.4
+    y = (high / 2 - np.arange(high) - 0.5) / one.patch.px_per_mm - 0.4
     owner = one.patch.owner(np.stack(np.meshgrid(x, y), axis=-1))
     colours = one.first_colours()
     middle = np.abs(one.patch.y_mm) < 6
@@ -137,7 +137,7 @@ def test_what_is_seen_from_afar_agrees_with_drawn_and_blurred_beads():
     inks = np.delete(np.arange(len(one.inks)), one.ground)
 
     def seen(planes):
-        sigma = BLUR_PITCHES * EIGHT.pitch_mm * one.px_per_mm
+        sigma = BLUR_PITCHES * EIGHT.pitch_mm * one.patch.px_per_mm
         return ndimage.gaussian_filter(planes, (0, sigma, sigma), mode="wrap")
 
     sketch = seen(one.planes[inks])

@@ -12,17 +12,15 @@ millisecond.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.braid import Lattice
 from ..read import gaussian_transfer
-
-if TYPE_CHECKING:
-    from .energy import Overlay
+from .cells import between, cell
+from .patch import Patch
 
 BLUR_PITCHES = 0.35
 """Standard deviation of G, in bead pitches; with 0.5 letters read a little better and J is 6 %
@@ -42,28 +40,33 @@ class Afar:
 
     Parameters
     ----------
-    ground : int
-        The place of the ground among the inks.
     whole : float
         Of the squared planes of the sketch, over all pixels.
     toward : (k, beads, inks) float32
-        What each bead has in common with the sketch at each place, with each ink.
+        What each bead has in common with the sketch at each place, with each ink; 0 for ground.
     overlap : (beads, beads) float32
         What each bead has in common with each.
     """
 
-    ground: int
     whole: float
     toward: Float32Array
     overlap: Float32Array
 
     @classmethod
-    def of(cls, overlay: Overlay) -> Afar:
-        """Return what an overlay looks like from afar at each of its places."""
-        from .energy import between
+    def of(
+        cls, planes: Float32Array, patch: Patch, over_beads: Callable[[Float32Array], Float32Array]
+    ) -> Afar:
+        """Return a sketch as it is seen from afar.
 
-        planes, patch, px_per_mm = overlay.planes.copy(), overlay.patch, overlay.px_per_mm
-        planes[overlay.ground] = 0
+        Parameters
+        ----------
+        planes : (inks, H, W) float32
+            Share of each ink in each pixel of the patch, 0 for the ground.
+        patch : Patch
+        over_beads : callable
+            From planes (p, H, W) to their values at the middles of the beads, (k, beads, p).
+        """
+        px_per_mm = patch.px_per_mm
         shape = planes.shape[1:]
         sigma = BLUR_PITCHES * patch.lattice.pitch_mm * px_per_mm
         blur = gaussian_transfer(shape, (sigma, sigma), (int(4 * sigma),) * 2)
@@ -71,14 +74,14 @@ class Afar:
         bead = np.fft.rfft2(one) * blur
         drawn = np.fft.rfft2(planes) * blur
         whole = float((np.fft.irfft2(drawn, s=shape) ** 2).sum())
-        toward = overlay.over_beads(np.fft.irfft2(drawn * bead, s=shape).astype(np.float32))
+        toward = over_beads(np.fft.irfft2(drawn * bead, s=shape).astype(np.float32))
         alike = np.fft.fftshift(np.fft.irfft2(np.abs(bead) ** 2, s=shape))
         right = (patch.x_mm[:, None] - patch.x_mm) / patch.lattice.circumference_mm * shape[1]
         down = (patch.y_mm - patch.y_mm[:, None]) * px_per_mm
         overlap = between(
             alike[None].astype(np.float32), down + shape[0] // 2, right + shape[1] // 2
         )[0]
-        return cls(overlay.ground, max(whole, 1e-9), toward, overlap)
+        return cls(max(whole, 1e-9), toward, overlap)
 
     def at(self, place: int) -> Afar:
         """Return the same at one of the places alone."""
@@ -86,21 +89,8 @@ class Afar:
 
     def unlike(self, colours: Ints) -> Floats:
         """Return U of colours (k, beads), (k,): one of each place, or many of the only one."""
-        inks = np.delete(np.arange(self.toward.shape[2]), self.ground)
+        inks = np.flatnonzero(self.toward.any(axis=(0, 1)))
         drawn = (colours[:, None] == inks[:, None]).astype(np.float32)
         both = (drawn * np.moveaxis(self.toward[..., inks], 2, 1)).sum(axis=(1, 2))
         own = ((drawn @ self.overlap) * drawn).sum(axis=(1, 2))
         return np.asarray((self.whole - 2 * both + own) / self.whole, dtype=np.float64)
-
-
-def cell(shape: tuple[int, ...], lattice: Lattice, px_per_mm: float) -> Float32Array:
-    """Return a bead's cell on a torus of pixels, about its first one; it comes to 1."""
-    reach = int(np.ceil(lattice.covering_radius_mm * px_per_mm)) + 1
-    side = np.arange(-reach, reach + 1) / px_per_mm
-    place = np.stack(np.meshgrid(side, side), axis=-1)
-    away = lattice.offsets_mm
-    inside = (place @ away.T <= (away**2).sum(axis=1) / 2 + 1e-9).all(axis=-1)
-    kernel = np.zeros(shape, dtype=np.float32)
-    row, column = np.nonzero(inside)
-    np.add.at(kernel, (row - reach, (column - reach) % shape[1]), 1 / len(row))
-    return kernel

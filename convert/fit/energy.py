@@ -20,14 +20,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.braid import Lattice
-from .afar import AFAR_WEIGHT, Afar, cell
+from .afar import AFAR_WEIGHT, Afar
+from .cells import between, cell_means
 from .features import Feature, count_things
 from .patch import Patch
 from .symmetry import UNLIKE
-
-ENERGY_PX_PER_PITCH = 6.0
-"""Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
 
 PEN_PITCHES, THIN_PITCHES = 0.5, 0.35
 """Strokes thinner than the second, in bead pitches, would fill the better half of no cell that they
@@ -177,7 +174,7 @@ class Overlay:
         self.salience = np.array([f.salience for f in sketch.features])
         self.closed = np.array([f.closed for f in sketch.features], dtype=bool)
         self.planes = self._planes()
-        self.shares = self.over_beads(cell_means(self.planes, patch.lattice, self.px_per_mm))
+        self.shares = self.over_beads(cell_means(self.planes, patch.lattice, self.patch.px_per_mm))
         self.axis = self._axis()
         self.drawn_beads = self._drawn_beads()
 
@@ -192,7 +189,9 @@ class Overlay:
     @cached_property
     def afar(self) -> Afar:
         """What it looks like from afar at each of the places."""
-        return Afar.of(self)
+        planes = self.planes.copy()
+        planes[self.ground] = 0
+        return Afar.of(planes, self.patch, self.over_beads)
 
     # -- the sketch in millimetres -------------------------------------------------------------
 
@@ -264,22 +263,17 @@ class Overlay:
 
     # -- what lies where -----------------------------------------------------------------------
 
-    @property
-    def px_per_mm(self) -> float:
-        """Pixels of `planes` per mm."""
-        return ENERGY_PX_PER_PITCH / self.patch.lattice.pitch_mm
-
     def over_beads(self, planes: Float32Array) -> Float32Array:
         """Return planes (p, H, W) at the middles of the beads at each place, (k, beads, p)."""
         high, wide = planes.shape[1:]
         x = self.patch.x_mm - self.offsets_mm[:, :1]
         y = self.patch.y_mm - self.offsets_mm[:, 1:]
         column = (x / self.patch.lattice.circumference_mm + 0.5) * wide - 0.5
-        row = high / 2 - y * self.px_per_mm - 0.5
+        row = high / 2 - y * self.patch.px_per_mm - 0.5
         return np.asarray(between(planes, row, column).transpose(1, 2, 0))
 
     def _planes(self) -> Float32Array:
-        lattice, px_per_mm = self.patch.lattice, self.px_per_mm
+        lattice, px_per_mm = self.patch.lattice, self.patch.px_per_mm
         wide = max(8, round(lattice.circumference_mm * px_per_mm))
         reach = float(self.patch.y_mm[-1]) + 2 * lattice.covering_radius_mm
         half = int(np.ceil(reach * px_per_mm))
@@ -382,25 +376,6 @@ class Overlay:
         """Return E of colours (k, beads), (k,), by what they look like from afar."""
         lost = (1 - self.kept(colours)) @ self.salience
         return np.asarray(lost + AFAR_WEIGHT * self.afar.unlike(colours))
-
-
-def cell_means(planes: Float32Array, lattice: Lattice, px_per_mm: float) -> Float32Array:
-    """Return the mean of planes (k, H, W) over a bead's cell round each pixel; columns go round."""
-    shape = planes.shape[1:]
-    spectrum = np.fft.rfft2(planes) * np.fft.rfft2(cell(shape, lattice, px_per_mm))
-    return np.clip(np.fft.irfft2(spectrum, s=shape), 0, 1).astype(np.float32)
-
-
-def between(planes: Float32Array, row: Floats, column: Floats) -> Float32Array:
-    """Return planes (k, H, W) at places between their pixels, (k, ...); columns go round."""
-    high, wide = planes.shape[1:]
-    top, left = np.floor(row).astype(np.intp), np.floor(column).astype(np.intp)
-    down, across = (row - top).astype(np.float32), (column - left).astype(np.float32)
-    value = np.zeros((len(planes), *row.shape), dtype=np.float32)
-    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        weight = (down if i else 1 - down) * (across if j else 1 - across)
-        value += weight * planes[:, np.clip(top + i, 0, high - 1), (left + j) % wide]
-    return value
 
 
 def connected_runs(colours: Ints, neighbours: Ints) -> Ints:
