@@ -21,6 +21,7 @@ import click
 from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES
 from .options import (
+    READINGS,
     BeadPlace,
     ColourText,
     Flag,
@@ -28,16 +29,16 @@ from .options import (
     Length,
     Limits,
     Number,
-    OneOf,
     Option,
     Order,
     Papers,
     PicturePlace,
     Several,
-    Size,
+    SizeName,
     ValueKind,
     Whole,
     named,
+    order_of,
     read_values,
     table,
 )
@@ -244,7 +245,7 @@ BEAD = {name: option for name, option in ORDER.items() if option.group is Group.
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
-def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
+def lattice_asked(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
     """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
     from ..core.braid import Braid
     from . import job
@@ -298,7 +299,7 @@ def convert(
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
-    order = _order(_only(asked, ORDER), papers.unit)
+    order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
     if (picture is None) == (order.text is None):
         raise WrongUsage("give either a picture or a text to work.", "text")
@@ -335,12 +336,6 @@ def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str,
     return {name: value for name, value in values.items() if name in options}
 
 
-def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
-    """The order of what was asked for; an own disc has its own number of strands."""
-    order = Order(**{**asked, "unit": unit})
-    return order if order.disc is None else replace(order, strands=2 * len(order.disc.starts))
-
-
 SHARED = {
     name: option
     for name, option in ORDER.items()
@@ -352,7 +347,7 @@ COMPARED = named(
             Several("N,N,…", of=Whole()), Group.BRAID, "Working strands.", (8, 12, 16)
         ),
         "bead_size": Option(
-            Several("SIZE,SIZE,…", of=Size()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
+            Several("SIZE,SIZE,…", of=SizeName()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
         ),
     }
 )
@@ -382,7 +377,7 @@ def compare_braids(
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
-    order = _order(_only(asked, SHARED))
+    order = order_of(_only(asked, SHARED))
     compared = compare(
         order,
         read_drawing(picture, corners_px=order.paper_corners),
@@ -564,7 +559,7 @@ def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: boo
     from .write import write_file
     from .write.outputs import blank_file
 
-    lattice, _, _ = lattice_of(Order(**asked))
+    lattice, _, _ = lattice_asked(Order(**asked))
     write_file(path, blank_file(lattice, path.suffix), force)
     wide_mm = round(lattice.circumference_mm, 1)
     words = ["--all-round", ORDER["width_mm"].words(wide_mm)]
@@ -648,8 +643,8 @@ def _give_palette(
     others: Mapping[Path, bytes] | None = None,
 ) -> None:
     """Write a palette, and files that belong to it, and show it."""
-    from ..palette import palette_facts, palette_file, palette_text
-    from .wording import lines
+    from ..palette import PaletteReport, palette_file
+    from .wording import lines, palette_lines
     from .write import write_files
 
     said = [*palette.findings]
@@ -658,7 +653,8 @@ def _give_palette(
         write_files({**(others or {}), out: content}, force)
         said += lost
     say(lines(said))
-    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+    report = PaletteReport.of(palette)
+    answer(as_json, report.as_dict(), palette_lines(report))
 
 
 @palette_group.command("show")
@@ -723,7 +719,8 @@ COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.",
 @json_option
 def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
     """Find the beads of FILE nearest to COLOUR, such as teal, '#a33' or 'lab(45 -12 -24)'."""
-    from ..palette import near_beads, near_lines, parse_colour, read_palette
+    from ..palette import near_beads, parse_colour, read_palette
+    from .wording import near_lines
 
     count = read_values(given, COUNT).get("count", COUNT["count"].default)
     rgb = parse_colour(ColourText().read(colour)).rgb
@@ -798,7 +795,8 @@ def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **giv
     """Name the few beads to buy that help the sketch in PICTURE most."""
     from ..palette import read_palettes
     from .read import read_drawing
-    from .suggest import suggest, suggestion_lines, suggestions_dict
+    from .suggest import suggest, suggestions_dict
+    from .wording import suggestion_lines
 
     asked = read_values(given, BUY | BRAID)
     count = asked.pop("count", BUY["count"].default)
@@ -896,22 +894,6 @@ def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, byte
     return folder_files(replace(design, origin=origin))
 
 
-READINGS = named(
-    {
-        "thickness_mm": Option(Length(), help="Reading: outer diameter of the braid."),
-        "rounds": Option(
-            Whole(what="a whole number of rounds"), help="Reading: so many rounds ..."
-        ),
-        "length_mm": Option(Length(), help="Reading: ... are so long."),
-        "column_rounds": Option(
-            Number("ROUNDS", what="a number of rounds"),
-            help="Reading: rounds for a column to go once round.",
-        ),
-        "reads_right": Option(
-            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
-        ),
-    }
-)
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 
 
@@ -932,7 +914,7 @@ def swatch(
 ) -> None:
     """Make a short test braid (--out), or a swatch file from its readings (--record)."""
     asked = read_values(given, BRAID | PLAIN_BEAD | READINGS)
-    lattice, bead, _ = lattice_of(Order(**_only(asked, BRAID | PLAIN_BEAD)))
+    lattice, bead, _ = lattice_asked(Order(**_only(asked, BRAID | PLAIN_BEAD)))
     if (out is None) == (record is None):
         raise WrongUsage("Give either --out FOLDER for a test braid, or --record FILE.")
     if out is not None:
@@ -1037,8 +1019,8 @@ PLANNED = SIZE | {"wrist_mm": replace(SIZE["wrist_mm"], usual="")}
 def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
     from ..core.findings import by_weight
-    from ..core.making.cautions import cautions
     from ..core.making.materials import plan as plan_piece
+    from ..core.paper.cautions import cautions
     from .wording import brief
 
     asked = read_values(given, PLANNED | PIECE | BRAID | BEAD | BUYING)
@@ -1050,8 +1032,9 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
         _plan_of(folder, spare, packet_g, verbose, as_json)
         return
     from ..core.making.lengths import in_inches, lengths
+    from ..core.paper.shopping_wording import plan_lines
 
-    lattice, bead, doubts = lattice_of(Order(**_only(asked, BRAID | BEAD)))
+    lattice, bead, doubts = lattice_asked(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD
     texts = [given[name] for name in measures if isinstance(measures[name].kind, Length)]
     unit = "in" if any(text is not None and in_inches(text) for text in texts) else None
@@ -1062,7 +1045,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
     answer(
         as_json,
         piece.as_dict() | remarks(found, unit),
-        [*piece.lines(unit), *cautions(making=False)],
+        [*plan_lines(piece, unit), *cautions(making=False)],
     )
 
 
@@ -1083,6 +1066,7 @@ def _plan_of(
     from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
+    from ..core.paper.shopping_wording import shopping_lines
     from .wording import brief
 
     design = read_folder(folder)
@@ -1090,7 +1074,11 @@ def _plan_of(
     found = by_weight([*needed.findings, *size_findings(design)])
     unit = "cm" if design.unit is None else "in"
     say(brief(found, unit, verbose=verbose))
-    answer(as_json, needed.as_dict() | remarks(found, unit), needed.lines(design.unit or "mm"))
+    answer(
+        as_json,
+        needed.as_dict() | remarks(found, unit),
+        shopping_lines(needed, design.unit or "mm"),
+    )
 
 
 DONE = named(
@@ -1131,7 +1119,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
         answer(as_json, found.as_dict(), counted_lines(found))
 
 
-PORT = named(
+PORT_OPTION = named(
     {
         "port": Option(
             Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
@@ -1141,14 +1129,38 @@ PORT = named(
 
 
 @main.command()
-@table_options(PORT)
+@table_options(PORT_OPTION)
 @click.option("--no-open", is_flag=True, help="Only show the address.")
-def page(no_open: bool, **given: Any) -> None:
+@click.option(
+    "--launcher", is_flag=True, help="Put a start of the page on your desktop, to double-click."
+)
+@click.option("--yes", is_flag=True, help="With --launcher: do not ask.")
+def page(no_open: bool, launcher: bool, yes: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
+
+    port = read_values(given, PORT_OPTION).get("port")
+    if launcher:
+        put_launcher([] if port is None else ["--port", str(port)], yes)
+        return
 
     def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port"), not no_open, announce)
+    run_page(port, not no_open, announce)
+
+
+def put_launcher(arguments: Sequence[str], yes: bool) -> None:
+    """Show a start of the page for the desktop, ask, and put it there."""
+    from .page.launcher import launcher
+
+    made = launcher(["page", *arguments])
+    made.check()
+    answer(False, {}, made.lines())
+    if not yes and not click.confirm(f"Write this to {made.path}?", err=True):
+        raise HimotifError(f"{made.path}: not written.")
+    made.write()
+    say(f"{made.path}: double-click it to open the page.")
+    if made.path.suffix == ".desktop":
+        say("Some desktops want to be asked first: right-click it, Allow Launching.")

@@ -26,7 +26,7 @@ from ..core.show.distortion_report import rounded
 
 if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
-    from ..core.show.compare_sheet import Card
+    from ..core.paper.compare_sheet import Card
     from ..core.show.distortion_report import Report
     from ..palette import Palette
     from .job import Made
@@ -48,7 +48,7 @@ AGREES = 50.0
 RECOGNISED = ("yes", "hardly", "no")
 """Whether the sketch can be told from its beads, by `Braided.doubt`."""
 
-NEAR = 1.1
+NEARLY_BEST = 1.1
 """A braid whose score is at most this many times the best one's reads nearly as well."""
 
 
@@ -163,7 +163,7 @@ class BraidComparison:
         near = [
             braided.name
             for braided in others
-            if braided.score <= NEAR * best.score and braided.doubt == best.doubt
+            if braided.score <= NEARLY_BEST * best.score and braided.doubt == best.doubt
         ]
         if near and best.doubt < 2:
             found.append(Finding(Code.NEARLY_BEST, {"braids": near}))
@@ -182,7 +182,7 @@ class BraidComparison:
     @cached_property
     def page(self) -> Page:
         """The sheet as shapes, for PNG and SVG alike."""
-        from ..core.show.compare_sheet import compare_page
+        from ..core.paper.compare_sheet import compare_page
 
         title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
         return compare_page(title, self.words, [_card(braided) for braided in self.braids])
@@ -193,7 +193,7 @@ class BraidComparison:
 
         from ..core.drawing.png import png_bytes, to_png
         from ..core.drawing.svg import to_svg
-        from ..core.show.distortion_sheet import PX_PER_MM
+        from ..core.paper.distortion_sheet import PX_PER_MM
 
         text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
@@ -229,7 +229,8 @@ def compare(
     Problems
         If none of the braids can be made for other reasons.
     """
-    from .job import make, read_sketch
+    from .job import make
+    from .read import read_sketch
 
     sketch = read_sketch(picture, order.kind)
     done: list[Made] = []
@@ -417,7 +418,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 def _card(braided: Braided) -> Card:
     from ..core.design import colours_rgb
-    from ..core.show.compare_sheet import Card
+    from ..core.paper.compare_sheet import Card
 
     made = braided.made
     numbers = braided.numbers

@@ -43,11 +43,6 @@ class Finish:
     rainbow: float
 
 
-def finish_names() -> tuple[str, ...]:
-    """Return the names of the finishes that are known."""
-    return tuple(load("finishes.json")["finishes"])
-
-
 def finish_of(text: str | None) -> Finish:
     """Return how a bead looks by the free text of its finish; opaque if that says nothing.
 

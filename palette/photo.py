@@ -60,14 +60,14 @@ LIT = 88.0
 SMALLEST_PX = 4.0
 """A bead must be so many pixels across to have a colour of its own."""
 
-LEAST_PX = 40
+LEAST_PHOTO_PX = 40
 """Shorter side of the smallest photograph: ten of the smallest beads."""
 
 DARKEST_GREY = 0.05
 """Light of the darkest place to take for grey, in parts of the paper's: a grey card has 0.18
 (common practice)."""
 
-ALIKE = 14.0
+SAME_HEAP = 14.0
 """Neighbours this near in Lab, lightness halved, are one heap; as above."""
 
 GREY, BESIDE = 8.0, 0.3
@@ -166,10 +166,10 @@ def even_light(linear: Float32Array, white: tuple[int, int] | None = None) -> Ev
         If there is no paper to go by, or the place is nearly black.
     """
     height, width = linear.shape[:2]
-    if min(height, width) < LEAST_PX:
+    if min(height, width) < LEAST_PHOTO_PX:
         raise HimotifError(
             f"{width} × {height} px are too few to show beads; take a photograph with more, "
-            f"{LEAST_PX} px at the least each way"
+            f"{LEAST_PHOTO_PX} px at the least each way"
         )
     # a narrow picture has enough rows and columns for a parabola, too
     step = max(1, min(max(height, width) // 150, min(height, width) // 10))
@@ -430,7 +430,7 @@ def _merged(areas: Ints, smooth: Float32Array, bead_px: float) -> Ints:
     while len(pairs):
         apart = np.linalg.norm(colour[pairs[:, 0]] - colour[pairs[:, 1]], axis=1)
         at = int(np.argmin(apart))
-        if apart[at] > ALIKE:
+        if apart[at] > SAME_HEAP:
             break
         one, other = pairs[at]
         total = size[one] + size[other]

@@ -7,9 +7,10 @@ import pytest
 from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.read import Picture
+from himotif.core._data import load
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import Braid, Lattice
-from himotif.core.finish import finish_names, finish_of, surfaces_of
+from himotif.core.finish import finish_of, surfaces_of
 from himotif.core.show.preview import braid_view
 from himotif.palette import palette_on_cord, parse_palette
 
@@ -41,7 +42,7 @@ def test_opaque_is_as_without_a_finish() -> None:
 
 
 def test_every_finish_looks_different() -> None:
-    views = {name: view(name) for name in finish_names()}
+    views = {name: view(name) for name in load("finishes.json")["finishes"]}
     for one in views:
         for other in views:
             if one < other:

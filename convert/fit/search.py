@@ -19,7 +19,7 @@ from ...core.arrays import Ints
 from ...core.braid import Raster, Shift
 from .dither import diffuse
 from .placement import Placement
-from .scene import Pose, Scene, View, candidates, first_colours
+from .scene import Pose, Scene, View, colours_to_try, first_colours
 from .sweeps import MOST_ROUNDS, Sweeper, Windows
 from .symmetry import alike, centres, looks_the_same_upside_down
 
@@ -256,7 +256,7 @@ def _improved(level: Level, start: Start, budget: Budget) -> Found:
     """Improve a place bead by bead."""
     scene, view, canvas = level.scene, level.view(start.pose), level.canvas
     owner = canvas.rolled(start.shift)
-    may = candidates(scene.inks, view.contents(owner[None])[0], scene.tile.neighbours())
+    may = colours_to_try(scene.inks, view.contents(owner[None])[0], scene.tile.neighbours())
     rounds = MOST_ROUNDS
     if budget.hasty:
         may, rounds = may[:, :HASTY_COLOURS], HASTY_ROUNDS

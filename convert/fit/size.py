@@ -20,7 +20,7 @@ from ...core.braid import Lattice
 from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
-from .legibility import READS, Evidence, Legibility, judge
+from .legibility import READS, Evidence, Legibility, legibility_of
 from .optimise import improve
 from .outlines import find_outlines
 from .patch import Patch
@@ -355,5 +355,5 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
         (float(right), float(up)),
         overlay.inks[best.colours],
         energy,
-        judge(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads)),
+        legibility_of(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads)),
     )

@@ -5,6 +5,7 @@ Each is a change of what is asked for, carried out in full: whoever asks for it 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
@@ -28,6 +29,8 @@ Way = Literal[
     "taller",
     "larger",
     "along the braid",
+    "strokes",
+    "mass",
     "more strands",
     "fewer strands",
 ]
@@ -38,7 +41,7 @@ TALLER = 1.75
 """How many times as tall as drawn a motif is offered that would not need it."""
 
 DIFFERENT = 0.12
-"""Ways whose size or number of beads differs by less look alike."""
+"""Ways whose size or beads, colour by colour, differ by less look alike."""
 
 ROOM_PITCHES = 1.5
 """Ground that is shown above and below the motif."""
@@ -131,6 +134,8 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
     if order.fit == "wrap" and width_mm < widest_mm / (1 + DIFFERENT):
         yield "larger", {"width_mm": widest_mm, "stretch": stretch}
     yield "along the braid", trials.settled({"rotate_deg": (order.rotate_deg + 90) % 360})
+    for outlines in trials.outlines():
+        yield outlines, trials.settled({"outlines": outlines})
     fewer, more = trials.strands()
     for way, strands in (("more strands", more[:1]), ("fewer strands", fewer[:1])):
         for many in strands:
@@ -138,20 +143,28 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
 
 
 def _differ(one: Choice, other: Choice) -> bool:
-    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight."""
+    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight or so."""
     if one.lattice != other.lattice:
         return True
     if one.flat.fitted.size.turn_deg != other.flat.fitted.size.turn_deg:
         return True
-    measures = [
-        np.array([*way.flat.size_mm, max(way.flat.fitted.legibility.beads, 1)])
-        for way in (one, other)
-    ]
-    return bool((np.abs(np.log(measures[0] / measures[1])) > DIFFERENT).any())
+    sizes = np.log([way.flat.size_mm for way in (one, other)])
+    if (np.abs(sizes[0] - sizes[1]) > DIFFERENT).any():
+        return True
+    counts = [_counts(way.flat) for way in (one, other)]
+    beads = {bead: counts[0][bead] - counts[1][bead] for bead in counts[0] | counts[1]}
+    most = max(sum(count.values()) for count in counts)
+    return sum(map(abs, beads.values())) > DIFFERENT * most
+
+
+def _counts(flat: Flat) -> Counter[int]:
+    """How many beads of each colour a motif has."""
+    colours = flat.fitted.colours
+    return Counter(colours[colours != flat.sketch.ground].tolist())
 
 
 @dataclass(frozen=True, eq=False)
-class Sight:
+class ChoiceView:
     """What is shown of a choice: its beads, how drops lean, the side seen, a motif's heights."""
 
     rgb: Bytes
@@ -160,7 +173,7 @@ class Sight:
     lean: Floats | None
 
 
-def sight(trials: Trials, one: Choice) -> Sight:
+def sight(trials: Trials, one: Choice) -> ChoiceView:
     """Return what is to be shown of a choice: one motif with a little ground."""
     lattice, beads = one.lattice, trials.motif.choice
     rounds = 2 * round(trials.rounds * trials.lattice.rise_mm / lattice.rise_mm / 2)
@@ -171,13 +184,12 @@ def sight(trials: Trials, one: Choice) -> Sight:
     bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
     design = Design(lattice, bead, beads.palette.beads, rows)
     lean = drop_directions(design, centres).drawn
-    return Sight(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
+    return ChoiceView(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
 
 
-def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
+def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
-    from ...core.show.choices_sheet import ChoiceCard
-    from ...core.show.choices_sheet import choices_page as page
+    from ...core.paper.choices_sheet import ChoiceCard, choices_page
 
     cards = []
     for one in choices:
@@ -198,4 +210,4 @@ def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                 shown.lean,
             )
         )
-    return page(cards)
+    return choices_page(cards)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 Job = Callable[..., Any]
 
-MOST_BYTES = 3 * 1024**3
+MOST_MEMORY = 3 * 1024**3
 """Address space of a worker: a picture at the limit of pixels fits, a bomb does not."""
 
 
@@ -76,7 +76,7 @@ else:
     def _limit() -> None:
         """Take no more memory than we should, where the system can be asked to see to it."""
         with contextlib.suppress(ValueError, OSError):
-            resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
+            resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
             resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 

@@ -31,7 +31,7 @@ SUFFIX = ".himotif"
 ID = re.compile(r"[0-9a-f]{32}")
 FILE_ID = re.compile(r"[0-9a-f]{8,64}")
 
-MOST_BYTES = 120 * 1024**2
+MOST_WORK_BYTES = 120 * 1024**2
 """Of a work file, unpacked: two sketches of the largest size that is taken, and the rest."""
 
 MOST_RECENT = 24
@@ -128,7 +128,7 @@ def unzipped(data: bytes, name: str) -> dict[str, bytes]:
 
 def _members(packed: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]]:
     items = [item for item in packed.infolist() if not item.is_dir()]
-    if len(items) > 256 or sum(item.file_size for item in items) > MOST_BYTES:
+    if len(items) > 256 or sum(item.file_size for item in items) > MOST_WORK_BYTES:
         raise HimotifError(f"{name} holds more than a work or a folder does. Open another one.")
     for item in items:
         with packed.open(item) as content:

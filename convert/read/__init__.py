@@ -5,7 +5,7 @@ from __future__ import annotations
 from .filters import gaussian_transfer, run_filter
 from .flat_colours import nearest_label
 from .lighting import is_paper
-from .picture import Picture, read_picture
+from .picture import MOST_PX, Picture, read_picture
 from .sheet import read_drawing
 from .sketch import (
     Sketch,
@@ -14,11 +14,13 @@ from .sketch import (
     match_linear,
     read_sketch,
     redrawn,
+    relabelled,
     without_ground,
 )
 from .source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
 
 __all__ = [
+    "MOST_PX",
     "SAMPLES_ACROSS",
     "Picture",
     "Sketch",
@@ -35,6 +37,7 @@ __all__ = [
     "read_picture",
     "read_sketch",
     "redrawn",
+    "relabelled",
     "run_filter",
     "without_ground",
 ]

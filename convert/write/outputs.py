@@ -53,8 +53,10 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.drawing.svg import to_svg
     from ...core.paper.chart import chart_page
     from ...core.paper.html import sheet_html
+    from ...core.paper.preview_sheet import four_sides
+    from ...core.paper.ring_sheet import ring_picture
     from ...core.paper.setup import setup_pages, sheet_title
-    from ...core.show.preview_sheet import four_sides
+    from ...core.show.ring import ring_of
 
     pages = setup_pages(content, paper=made.paper, with_tally=made.tally)
     title = sheet_title(content)
@@ -66,6 +68,9 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     chart = chart_page(design, content.heading, content.length_unit)
     files["chart.svg"] = to_svg(chart, content.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
+    ring = ring_of(design)
+    if ring is not None:
+        files["ring.png"] = png_bytes(ring_picture(design, ring))
     return files
 
 
@@ -85,13 +90,13 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
     from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
     from ...core.errors import WrongUsage
-    from ...core.show.blank import PX_PER_PITCH, blank_page
+    from ...core.show.blank import BLANK_PX_PER_PITCH, blank_page
 
     page = blank_page(lattice)
     if suffix.lower() == ".svg":
         return to_svg(page, f"{lattice.braid.strands} strands, {lattice.braid.lay} lay").encode()
     if suffix.lower() == ".png":
-        px_per_mm = PX_PER_PITCH / lattice.pitch_mm
+        px_per_mm = BLANK_PX_PER_PITCH / lattice.pitch_mm
         return png_bytes(to_png(page, px_per_mm), px_per_mm)
     raise WrongUsage("A blank is a .png or an .svg file.")
 

@@ -15,9 +15,8 @@ from pathlib import Path
 
 import numpy as np
 from himotif.convert.fit.inks import colours_of
-from himotif.convert.job import read_sketch
 from himotif.convert.options import Order
-from himotif.convert.read import Picture, read_picture
+from himotif.convert.read import Picture, read_picture, read_sketch
 from himotif.convert.suggest import Standing, standing, suggest
 from himotif.palette import Palette, ciede2000_matrix, joined, read_palette, starter_palette
 
