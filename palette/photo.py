@@ -345,7 +345,7 @@ def _grey_beads(lightness: Float32Array, own: Bools, halo_px: float) -> Bools:
     luminance = ((lightness + 16) / 116) ** 3
     light = inner & ~dark
     paper = light.any() and luminance[light].mean() > PAPER_BETWEEN * luminance[dark].mean()
-    return dark if paper else inner
+    return np.asarray(dark if paper else inner)
 
 
 def _not_paper(photo: EvenedPhoto, lab: Float32Array) -> Bools:
