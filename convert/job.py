@@ -86,14 +86,15 @@ class Made:
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
-        from ..core.drawing.png import png_bytes, to_png
-        from ..core.paper.distortion_sheet import PX_PER_MM
-        from .judge.choices import sheet_of_choices
         from .write.outputs import distortion_files, folder_files, sketch_png
 
         files = folder_files(self.design, papers)
         if papers.lists_only:
             return files
+        from ..core.drawing.png import png_bytes, to_png
+        from ..core.paper.distortion_sheet import PX_PER_MM
+        from .judge.choices import sheet_of_choices
+
         files |= distortion_files(self.distortion)
         composed = self.conversion.composed
         if composed is not None:
