@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from ..core.design import Design
     from ..core.findings import Finding
     from ..palette import Palette, SortBy
+    from .read import Picture
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -227,7 +228,9 @@ beads_and_out = _stack(
     ),
     out_options,
 )
-sketch_options = _stack(click.argument("picture", metavar="PICTURE"), beads_and_out)
+sketch_options = _stack(
+    click.argument("picture", metavar="[PICTURE]", required=False), beads_and_out
+)
 
 
 def table_options(options: Mapping[str, Option]) -> Callable[[_F], _F]:
@@ -272,8 +275,7 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("picture", metavar="[PICTURE]", required=False)
-@beads_and_out
+@sketch_options
 @table_options(ORDER | PAPERS | LIMITS)
 @verbose_option
 @json_option
@@ -289,7 +291,6 @@ def convert(
     """Turn PICTURE (a file, or - for standard input), or --text, into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -300,10 +301,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = _order(_only(asked, ORDER), papers.unit)
     palette = read_palette(palette_file)
-    if (picture is None) == (order.text is None):
-        raise WrongUsage("give either a picture or a text to work.", "text")
-    drawn = None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
-    made = make(order, drawn, palette)
+    made = make(order, _drawing(picture, order), palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
@@ -335,6 +333,15 @@ def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str,
     return {name: value for name, value in values.items() if name in options}
 
 
+def _drawing(picture: str | None, order: Order) -> Picture | None:
+    """The picture of an order; None if it has a text."""
+    from .read import read_drawing
+
+    if (picture is None) == (order.text is None):
+        raise WrongUsage("give either a picture or a text to work.", "text")
+    return None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+
+
 def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
     """The order of what was asked for; an own disc has its own number of strands."""
     order = Order(**{**asked, "unit": unit})
@@ -344,7 +351,7 @@ def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
 SHARED = {
     name: option
     for name, option in ORDER.items()
-    if option.group not in (Group.BEAD, Group.TEXT) and name not in ("strands", "disc")
+    if option.group is not Group.BEAD and name not in ("strands", "disc")
 }
 COMPARED = named(
     {
@@ -364,7 +371,7 @@ COMPARED = named(
 @verbose_option
 @json_option
 def compare_braids(
-    picture: str,
+    picture: str | None,
     palette_file: Path,
     out: Path,
     force: bool,
@@ -372,10 +379,9 @@ def compare_braids(
     as_json: bool,
     **given: Any,
 ) -> None:
-    """Compare PICTURE on several braids on one sheet, best first."""
+    """Compare PICTURE, or --text, on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
@@ -385,7 +391,7 @@ def compare_braids(
     order = _order(_only(asked, SHARED))
     compared = compare(
         order,
-        read_drawing(picture, corners_px=order.paper_corners),
+        _drawing(picture, order),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -572,7 +578,7 @@ def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: boo
     answer(
         as_json,
         {"file": str(path), "strands": lattice.braid.strands, "width_mm": wide_mm},
-        [f"{path}: fill cells in, do not crop it, and convert it as a PNG with {' '.join(words)}."],
+        [f"{path}: fill cells in, do not crop it, and convert it with {' '.join(words)}."],
     )
 
 
