@@ -21,6 +21,7 @@ import click
 from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES
 from .options import (
+    READINGS,
     BeadPlace,
     ColourText,
     Flag,
@@ -28,7 +29,6 @@ from .options import (
     Length,
     Limits,
     Number,
-    OneOf,
     Option,
     Order,
     Papers,
@@ -38,6 +38,7 @@ from .options import (
     ValueKind,
     Whole,
     named,
+    order_of,
     read_values,
     table,
 )
@@ -299,7 +300,7 @@ def convert(
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
-    order = _order(_only(asked, ORDER), papers.unit)
+    order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
     made = make(order, _drawing(picture, order), palette)
     found = made.everything(report=not papers.lists_only)
@@ -342,12 +343,6 @@ def _drawing(picture: str | None, order: Order) -> Picture | None:
     return None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
 
 
-def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
-    """The order of what was asked for; an own disc has its own number of strands."""
-    order = Order(**{**asked, "unit": unit})
-    return order if order.disc is None else replace(order, strands=2 * len(order.disc.starts))
-
-
 SHARED = {
     name: option
     for name, option in ORDER.items()
@@ -388,7 +383,7 @@ def compare_braids(
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
-    order = _order(_only(asked, SHARED))
+    order = order_of(_only(asked, SHARED))
     compared = compare(
         order,
         _drawing(picture, order),
@@ -902,22 +897,6 @@ def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, byte
     return folder_files(replace(design, origin=origin))
 
 
-READINGS = named(
-    {
-        "thickness_mm": Option(Length(), help="Reading: outer diameter of the braid."),
-        "rounds": Option(
-            Whole(what="a whole number of rounds"), help="Reading: so many rounds ..."
-        ),
-        "length_mm": Option(Length(), help="Reading: ... are so long."),
-        "column_rounds": Option(
-            Number("ROUNDS", what="a number of rounds"),
-            help="Reading: rounds for a column to go once round.",
-        ),
-        "reads_right": Option(
-            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
-        ),
-    }
-)
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 
 
