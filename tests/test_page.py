@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import http.client
 import io
 import json
@@ -107,6 +108,31 @@ def worked(client, sketch="letter_f.png", quick=False, **order):
     return client.plain("api/work", asked, X_Tab="tab")
 
 
+def test_ring_is_given_part_by_part_and_as_the_folders_picture(client):
+    made = worked(client, quick=True, strands="12")
+    assert made["closes"]
+    plain = client.plain("api/ring", {"key": made["key"]})
+    count = plain["count"]
+    assert count == len(made["beads"])
+    assert len(plain["centres"]) == len(plain["axes"]) == 3 * len(plain["bead"])
+    assert plain["bead"][:count] == list(range(count))
+    assert set(plain["bead"][count:]) == {count}
+    # the wrist and its ease of 15 mm are what lies inside the beads
+    inside = 2 * np.pi * plain["radius_mm"] - np.pi * plain["thickness_mm"]
+    assert inside == pytest.approx(165 + 15, abs=0.01)
+    assert plain["wrist_mm"] == pytest.approx(165 / (2 * np.pi))
+    away = np.hypot(*np.reshape(plain["centres"], (-1, 3)).T[:2])
+    assert away.max() < plain["radius_mm"] + plain["thickness_mm"] / 2
+    assert "18.0 cm round inside" in plain["words"][0]
+    status, headers, content = client.ask("api/ring-picture", {"key": made["key"]})
+    assert (status, headers["Content-Type"]) == (200, "image/png")
+    assert Image.open(io.BytesIO(content)).width > 1000
+    short = client.bring("design", design_json(marsh(8, rounds=8)).encode(), name="design.json")
+    assert not short["closes"]
+    said = client.plain("api/ring", {"key": short["key"]}, expect=422)
+    assert "too short" in said["error"]
+
+
 # -- who may ask -----------------------------------------------------------------------------------
 
 
@@ -152,6 +178,19 @@ def test_work_without_an_origin_is_refused(client):
 def test_no_other_file_is_served(client, name):
     assert client.ask(f"static/{name}")[0] == 404
     assert client.ask(f"samples/{name}")[0] == 404
+
+
+def test_what_was_brought_is_as_published_with_its_licence(client):
+    listed = client.ask("static/vendor/three.txt")[2].decode()
+    assert "MIT License" in listed
+    sums = dict(re.findall(r"^([0-9a-f]{64})  (\S+)$", listed, re.M))
+    assert len(sums) == 2
+    for digest, name in sums.items():
+        status, headers, content = client.ask(f"static/vendor/{name}")
+        assert (status, headers["Content-Type"]) == (200, "text/javascript; charset=utf-8")
+        assert hashlib.sha256(content).hexdigest() == digest
+    for name in ("vendor", "vendor/", "vendor/../main.js", "vendor/none.js"):
+        assert client.ask(f"static/{name}")[0] == 404
 
 
 def test_only_this_machine_is_served():

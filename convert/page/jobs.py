@@ -15,6 +15,7 @@ from .wording import verdict
 if TYPE_CHECKING:
     from ...core.design import Design
     from ...core.findings import Finding
+    from ...core.show.ring import Ring
     from ...palette import Palette
     from ..job import Made
     from ..options import Limits, Order, Papers
@@ -241,6 +242,14 @@ def design_papers(design: Design, asked: Papers) -> dict[str, bytes]:
 def missed(made: Made, limits: Limits) -> list[Finding]:
     """Return what misses the limits asked for."""
     return made.missed_limits(limits)
+
+
+def ring_picture(design: Design, ring: Ring) -> bytes:
+    """Return the bracelet closed as PNG."""
+    from ...core.drawing.png import png_bytes
+    from ...core.paper.ring_sheet import ring_picture
+
+    return png_bytes(ring_picture(design, ring))
 
 
 def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:

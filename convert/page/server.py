@@ -82,6 +82,7 @@ def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     _serve_files(app)
     _serve_bringing(app, workspace)
     _serve_work(app, workspace)
+    _serve_ring(app, workspace)
     _serve_works(app, workspace)
     _serve_disc(app, workspace)
     _serve_downloads(app, workspace)
@@ -181,12 +182,13 @@ _KINDS = {
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
     ".png": "image/png",
+    ".txt": "text/plain; charset=utf-8",
 }
 
 
 @cache
 def _file(name: str) -> bytes:
-    return resources.files(__package__).joinpath("static", name).read_bytes()
+    return resources.files(__package__).joinpath("static", *name.split("/")).read_bytes()
 
 
 @cache
@@ -218,9 +220,10 @@ def sample_palettes() -> dict[str, bytes]:
 
 @cache
 def _names() -> frozenset[str]:
-    return frozenset(
-        item.name for item in resources.files(__package__).joinpath("static").iterdir()
-    )
+    static = resources.files(__package__).joinpath("static")
+    own = {item.name for item in static.iterdir() if item.is_file()}
+    brought = {f"vendor/{item.name}" for item in static.joinpath("vendor").iterdir()}
+    return frozenset(own | brought)
 
 
 def _serve_files(app: Flask) -> None:
@@ -239,7 +242,7 @@ def _serve_files(app: Flask) -> None:
             abort(404)
         return reply(_file("disc.html"), "disc.html")
 
-    @app.get("/<token>/static/<name>")
+    @app.get("/<token>/static/<path:name>")
     def static(name: str) -> Response:
         if name not in _names():
             abort(404)
@@ -377,6 +380,20 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     @app.get("/<token>/api/report/<key>.svg")
     def report_picture(key: str) -> Response:
         return Response(workspace.report_svg(key), content_type="image/svg+xml")
+
+
+def _serve_ring(app: Flask, workspace: Workspace) -> None:
+    """The bracelet closed, to draw from and as a picture."""
+    from flask import Response, jsonify
+
+    @app.post("/<token>/api/ring")
+    def ring() -> Response:
+        return jsonify(workspace.ring(*_asked_beads()))
+
+    @app.post("/<token>/api/ring-picture")
+    def ring_picture() -> Response:
+        content = workspace.ring_picture(*_asked_beads())
+        return Response(content, content_type=_KINDS[".png"])
 
 
 def _lines(found: Iterator[dict[str, Any]]) -> Iterator[str]:

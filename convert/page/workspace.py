@@ -29,12 +29,13 @@ from ...core.drawing.typeface import Typeface
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.making.swatch import readings_from_dict
+from ...core.show.ring import Ring, ring_of
 from ...palette import Palette, hex_of, parse_palette
 from ..fit.placement import most_width_mm
 from ..options import Limits, Order, table
 from ..write import with_manifest
 from . import jobs
-from .drawing import drawing, geometry, leaning
+from .drawing import closed, drawing, geometry, leaning
 from .form import form_of
 from .form_checks import validate
 from .order import limits_from, order_from, papers_from
@@ -456,6 +457,7 @@ class Workspace:
         design, made = subject.design, subject.made
         drawn = drawing(design)
         out: dict[str, Any] = {"key": key, **drawn, "made": made is not None}
+        out["closes"] = ring_of(design) is not None
         if drawn["geometry_key"] != have:
             out["geometry"] = geometry(design)
         if made is not None:
@@ -520,6 +522,23 @@ class Workspace:
             "cautions": content.cautions,
             "drops": leaning(drop_directions(design).drawn_mm),
         }
+
+    def ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the bracelet closed, to draw from; see `drawing.closed`."""
+        return closed(*self._ring(key, beads, plain))
+
+    def ring_picture(self, key: str, beads: Any, plain: Mapping[str, Any]) -> bytes:
+        """Return the bracelet closed as PNG, as it lies in the folder."""
+        of = self._ring(key, beads, plain)
+        drawn: bytes = self.workers.call(jobs.ring_picture, *of, timeout_s=WORK_S)
+        return drawn
+
+    def _ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[Design, Ring]:
+        design = self.seen(key, beads, plain).design
+        ring = ring_of(design)
+        if ring is None:
+            raise HimotifError("This braid is too short to be closed round a wrist.")
+        return design, ring
 
     def report(self, key: str, beads: Any, plain: Mapping[str, Any], tab: str) -> dict[str, Any]:
         """Return what the braid does to the sketch."""
