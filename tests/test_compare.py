@@ -69,7 +69,7 @@ def ranked(found, *braids):
         return SimpleNamespace(
             design=design,
             distortion=SimpleNamespace(report=report),
-            conversion=SimpleNamespace(unrecognised=doubt),
+            findings=(),
         )
 
     all_of_them = [
