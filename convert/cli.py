@@ -21,6 +21,7 @@ import click
 from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES
 from .options import (
+    READINGS,
     BeadPlace,
     ColourText,
     Flag,
@@ -28,7 +29,6 @@ from .options import (
     Length,
     Limits,
     Number,
-    OneOf,
     Option,
     Order,
     Papers,
@@ -38,6 +38,7 @@ from .options import (
     ValueKind,
     Whole,
     named,
+    order_of,
     read_values,
     table,
 )
@@ -298,7 +299,7 @@ def convert(
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
-    order = _order(_only(asked, ORDER), papers.unit)
+    order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
     if (picture is None) == (order.text is None):
         raise WrongUsage("give either a picture or a text to work.", "text")
@@ -333,12 +334,6 @@ def convert(
 def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str, Any]:
     """The values that are of these options."""
     return {name: value for name, value in values.items() if name in options}
-
-
-def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
-    """The order of what was asked for; an own disc has its own number of strands."""
-    order = Order(**{**asked, "unit": unit})
-    return order if order.disc is None else replace(order, strands=2 * len(order.disc.starts))
 
 
 SHARED = {
@@ -382,7 +377,7 @@ def compare_braids(
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
-    order = _order(_only(asked, SHARED))
+    order = order_of(_only(asked, SHARED))
     compared = compare(
         order,
         read_drawing(picture, corners_px=order.paper_corners),
@@ -723,7 +718,7 @@ COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.",
 @table_options(COUNT)
 @json_option
 def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
-    """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
+    """Find the beads of FILE nearest to COLOUR, such as teal, '#a33' or 'lab(45 -12 -24)'."""
     from ..palette import near_beads, parse_colour, read_palette
     from .wording import near_lines
 
@@ -767,9 +762,10 @@ def palette_join(files: tuple[Path, ...], out: Path | None, force: bool, as_json
 @click.argument("folder", type=PATH)
 @click.argument("file", type=PATH)
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def palette_use(folder: Path, file: Path, yes: bool) -> None:
+@json_option
+def palette_use(folder: Path, file: Path, yes: bool, as_json: bool) -> None:
     """Take what the finished bracelet of FOLDER took off the stock in FILE."""
-    from ..palette import counts, read_palette, rewritten, used_up
+    from ..palette import counts, read_palette, rewritten, used_dict, used_up
     from .wording import lines
     from .write import write_file
 
@@ -778,11 +774,13 @@ def palette_use(folder: Path, file: Path, yes: bool) -> None:
     left = used_up(read_palette(file), took)
     content = rewritten(left, file)
     say(lines(left.findings))
-    answer(False, {}, (f"{count} {bead.code} ({bead.name})" for bead, count in took.items()))
+    for bead, count in took.items():
+        click.echo(f"{count} {bead.code} ({bead.name})", err=as_json)
     if not yes and not click.confirm(f"Take these off the stock in {file}?", err=True):
         raise HimotifError(f"{file}: left as it is.")
     write_file(file, content, force=True)
-    answer(False, {}, [f"{file}: the stock is less by {sum(took.values())} beads."])
+    done = f"{file}: the stock is less by {sum(took.values())} beads."
+    answer(as_json, used_dict(took, left), [done])
 
 
 @palette_group.command("suggest")
@@ -896,22 +894,6 @@ def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, byte
     return folder_files(replace(design, origin=origin))
 
 
-READINGS = named(
-    {
-        "thickness_mm": Option(Length(), help="Reading: outer diameter of the braid."),
-        "rounds": Option(
-            Whole(what="a whole number of rounds"), help="Reading: so many rounds ..."
-        ),
-        "length_mm": Option(Length(), help="Reading: ... are so long."),
-        "column_rounds": Option(
-            Number("ROUNDS", what="a number of rounds"),
-            help="Reading: rounds for a column to go once round.",
-        ),
-        "reads_right": Option(
-            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
-        ),
-    }
-)
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 
 

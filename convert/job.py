@@ -352,7 +352,7 @@ def convert(
     fitted = fit(motif, lattice, rounds, order)
     trials = None
     if fitted.flat is not None and not order.quick:
-        trials = Trials(motif, order, lattice, bead, rounds, fitted)
+        trials = Trials(picture, sketch, motif, order, lattice, bead, rounds, fitted)
     judgement = judge(motif, motif.cut(picture), fitted, order, trials)
     design = _design(picture, motif, fitted, bead, rounds)
     return Conversion(order, sketch, motif, fitted, judgement, design, trials)

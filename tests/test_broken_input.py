@@ -16,7 +16,7 @@ from himotif.core.bead import BeadSize, bead_size
 from himotif.core.bounds import BOUNDS
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
-from himotif.core.braid.own_start import own_start
+from himotif.core.braid.own_start import disc_from_dict
 from himotif.core.design.design import Design
 from himotif.core.design.file import design_from_dict, design_json, read_design
 from himotif.core.design.loads import stringing_csv
@@ -151,7 +151,7 @@ def test_counts_beyond_their_bounds_are_refused_at_once():
     with pytest.raises(Problems, match="at most 20000 beads"):
         design_from_dict(plain(beads=[0] * 1_000_000))
     with pytest.raises(Problems, match="pairs"):
-        own_start({"slots": 32, "pairs": [[1, 2]] * 100_000})
+        disc_from_dict({"slots": 32, "pairs": [[1, 2]] * 100_000})
     with pytest.raises(HimotifError, match="takes 66664 beads"):
         lengths(Lattice.computed(Braid(8), BeadSize(None, 0.3, 0.3)), length_mm=5000)
     assert time.monotonic() - started < 5

@@ -69,7 +69,7 @@ MOST_BEADS = 1200
 CELL_POINTS = 7
 """Points across a cell in which the sketch is looked up, in either direction."""
 
-IDLE_ALL_ROUND = ("fit", "stretch", "rotate_deg", "repeat", "pin", "choice")
+IDLE_ALL_ROUND = ("fit", "outlines", "stretch", "rotate_deg", "repeat", "pin", "choice")
 """What cannot be asked for of a sketch all round."""
 
 
