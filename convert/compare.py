@@ -199,15 +199,14 @@ class BraidComparison:
         """Return the files of the comparison, by name."""
         import json
 
-        from ..core.drawing.png import png_bytes, to_png
+        from ..core.drawing.png import page_png
         from ..core.drawing.svg import to_svg
-        from ..core.paper.distortion_sheet import PX_PER_MM
 
         text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
             "compare.json": (text + "\n").encode(),
             "compare.svg": to_svg(self.page).encode(),
-            "compare.png": png_bytes(to_png(self.page, PX_PER_MM), PX_PER_MM),
+            "compare.png": page_png(self.page),
         }
 
 

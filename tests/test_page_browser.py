@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bead_photo import DrawnHeap, Scene, render
 from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.core.bead import Bead, bead_size
@@ -466,11 +467,51 @@ def test_tray_is_changed_shows_what_is_short_and_is_saved(tab):
     page.wait_for_selector(".dish.off[data-code='A']")
     tab.done()
     assert "A" not in tab.counts()
+    page.click("#more-tray")
     with page.expect_download() as coming:
         page.click("#save-tray")
     rows = Path(coming.value.path()).read_text().splitlines()
     assert any(row.startswith(f"{used},") and ",20," in row for row in rows)
     assert any("plover,#a08060" in row for row in rows)
+
+
+def test_a_beads_colour_comes_from_a_photo_and_corners_are_put_on_one(tab, tmp_path):
+    page = tab.page
+    photo = tmp_path / "tray.png"
+    heaps = [
+        DrawnHeap(110, 90, 40, "dish", "matte", (0.42, 0.05, 0.06)),
+        DrawnHeap(300, 90, 40, "dish", "matte", (0.03, 0.05, 0.20)),
+    ]
+    Image.fromarray(render(Scene(400, 180, 12, tuple(heaps)))[0]).save(photo)
+    page.click("#from-photo")
+    tab.drop(photo)
+    page.wait_for_selector("#photo-beads li >> nth=1")
+    page.click("#photo-beads li >> nth=1 >> button")
+    page.fill("#photo-beads li >> nth=0 >> input", "rowan")
+    # a click takes the bead under it
+    page.mouse.click(*tab.point("#photo", 300 / 400, 0.5))
+    page.wait_for_selector("#photo-beads li >> nth=1")
+    page.click("#photo-put")
+    dish = page.locator(".dish", has_text="rowan")
+    dish.wait_for()
+    red, _, blue = page.evaluate(
+        "dish => getComputedStyle(dish).backgroundColor.match(/\\d+/g).map(Number)",
+        dish.locator("i").element_handle(),
+    )
+    assert red > 2 * blue
+    # the same photo as a sketch: a corner is moved with the keys, and the sheet is another one
+    tab.drop(photo)
+    page.wait_for_selector("#name:text-is('tray')")
+    page.click("#more")
+    page.click("#corners")
+    page.wait_for_selector("#corners-photo circle")
+    page.focus("#corners-photo")
+    page.keyboard.press("Shift+ArrowLeft")
+    page.keyboard.press("Enter")
+    with page.expect_request(lambda one: ".png?" in one.url and "corners=180" in one.url):
+        page.click("#corners-take")
+    # inset by a tenth at first, and the nearest of them put 0.05 left of the middle
+    assert page.input_value("#paper_corners") == "180,90 360,18 360,162 40,162"
 
 
 def test_without_beads_one_clear_sentence_stands_there(tab):

@@ -15,7 +15,7 @@ import io
 import zipfile
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
@@ -28,6 +28,7 @@ from ...core.design import design_from_dict, design_json, drop_directions, setti
 from ...core.drawing.typeface import Typeface
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
+from ...core.finish import finish_of
 from ...core.making.swatch import readings_from_dict
 from ...core.show.ring import Ring, ring_of
 from ...palette import Palette, hex_of, parse_palette
@@ -236,17 +237,21 @@ class Workspace:
 
     def bring_palette(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a palette and keep it."""
-        return self._take(parse_palette(data, name))
+        return self.take(parse_palette(data, name))
 
-    def _take(self, palette: Palette) -> dict[str, Any]:
+    def take(self, palette: Palette) -> dict[str, Any]:
+        """Keep a palette; return what there is to say of it, and how its beads look in a dish."""
         from ...palette import PaletteReport
 
         # equal beads have the same id, however they came
         key = self._palettes.put(_digest(palette.beads), palette)
-        return {"id": key, **PaletteReport.of(palette).as_dict()}
+        facts = PaletteReport.of(palette).as_dict()
+        for plain, bead in zip(facts["beads"], palette.beads, strict=True):
+            plain["look"] = asdict(finish_of(bead.finish))
+        return {"id": key, **facts}
 
-    def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
-        """Take a palette as it stands in the tray.
+    def tray(self, plain: Mapping[str, Any]) -> Palette:
+        """Return a palette as it stands in the tray.
 
         Parameters
         ----------
@@ -254,16 +259,29 @@ class Workspace:
             ``name``, and ``beads`` as `bring_palette` returns them.
         """
         name = str(plain.get("name") or "tray")[:120]
-        return self.bring_palette(_csv_of(plain.get("beads")), name)
+        return parse_palette(_csv_of(plain.get("beads")), name)
+
+    def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Keep a palette as it stands in the tray; see `tray`."""
+        return self.take(self.tray(plain))
 
     def palette_file(self, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a tray's CSV file."""
         from ...palette import palette_file
 
-        name = str(plain.get("name") or "tray")[:120]
-        palette = parse_palette(_csv_of(plain.get("beads")), name)
-        file = f"{_tidy(_stem(name))}.csv"
+        palette = self.tray(plain)
+        file = f"{_tidy(_stem(palette.name))}.csv"
         return file, palette_file(palette, file)[0]
+
+    def bring_photograph(self, data: bytes, name: str) -> dict[str, Any]:
+        """Keep a photograph of beads, or of a sheet: as it is, nothing is looked for on it."""
+        key = _digest(name, data)
+        self._brought.put(key, Brought(name, data))
+        return {"id": key, "name": name, "size_px": self.photograph_px(key)}
+
+    def photograph_px(self, key: Any, work: str = "") -> list[int]:
+        """Return the width and height of a photograph that was brought."""
+        return list(self.picture(key, work, ()).size_px)
 
     def bring_swatch(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a swatch file; the page sends the readings back with its order."""
@@ -296,7 +314,7 @@ class Workspace:
             **self._answer(key, ""),
             "file": key,
             "name": self._subjects.get(key).name,
-            "palette_of": self._take(Palette(design.palette, name)),
+            "palette_of": self.take(Palette(design.palette, name)),
             "settings": settings_dict(design.origin, design.papers),
             "braid": plain["braid"],
             "order": form_of(design),

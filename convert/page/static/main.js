@@ -3,8 +3,10 @@
 import * as bracelet from "./bracelet.js";
 import { bringAny, bringBeside, bringSketch, bringTray, choose, showSamples, writeLetters } from "./bring.js";
 import { onBrush, stopColouring } from "./colour.js";
+import "./corners.js";
 import { open, save, saveCopy, saveMade, saveSoon, showRecent, startNew } from "./keep.js";
 import { complain, guarded, say, showLine } from "./line.js";
+import "./photo.js";
 import { $, besideOf, bench, hasMotif, keyOf, made, make, shared, view } from "./page.js";
 import { isRing, toggleRing, turnRing, zoomRing } from "./ring.js";
 import { ask, fetchFile, get, give, sample } from "./server.js";
@@ -145,7 +147,7 @@ for (const button of document.querySelectorAll("[data-bring]")) {
 for (const button of document.querySelectorAll("[data-drop]")) {
   button.addEventListener("click", () => bench.change({ [button.dataset.drop]: null }));
 }
-startTray(() => choose(".csv,.gpl,text/csv", bringTray));
+startTray((then) => choose(".csv,.gpl,.json,text/csv", then), bringTray);
 
 function making(button, words, what, then) {
   let busy = false;
