@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from ..core.design import Design
     from ..core.findings import Finding
     from ..palette import Palette, SortBy
+    from .read import Picture
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -228,7 +229,9 @@ beads_and_out = _stack(
     ),
     out_options,
 )
-sketch_options = _stack(click.argument("picture", metavar="PICTURE"), beads_and_out)
+sketch_options = _stack(
+    click.argument("picture", metavar="[PICTURE]", required=False), beads_and_out
+)
 
 
 def table_options(options: Mapping[str, Option]) -> Callable[[_F], _F]:
@@ -273,8 +276,7 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("picture", metavar="[PICTURE]", required=False)
-@beads_and_out
+@sketch_options
 @table_options(ORDER | PAPERS | LIMITS)
 @verbose_option
 @json_option
@@ -290,7 +292,6 @@ def convert(
     """Turn PICTURE (a file, or - for standard input), or --text, into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -301,10 +302,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
-    if (picture is None) == (order.text is None):
-        raise WrongUsage("give either a picture or a text to work.", "text")
-    drawn = None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
-    made = make(order, drawn, palette)
+    made = make(order, _drawing(picture, order), palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
@@ -336,10 +334,19 @@ def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str,
     return {name: value for name, value in values.items() if name in options}
 
 
+def _drawing(picture: str | None, order: Order) -> Picture | None:
+    """The picture of an order; None if it has a text."""
+    from .read import read_drawing
+
+    if (picture is None) == (order.text is None):
+        raise WrongUsage("give either a picture or a text to work.", "text")
+    return None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+
+
 SHARED = {
     name: option
     for name, option in ORDER.items()
-    if option.group not in (Group.BEAD, Group.TEXT) and name not in ("strands", "disc")
+    if option.group is not Group.BEAD and name not in ("strands", "disc")
 }
 COMPARED = named(
     {
@@ -359,7 +366,7 @@ COMPARED = named(
 @verbose_option
 @json_option
 def compare_braids(
-    picture: str,
+    picture: str | None,
     palette_file: Path,
     out: Path,
     force: bool,
@@ -367,10 +374,9 @@ def compare_braids(
     as_json: bool,
     **given: Any,
 ) -> None:
-    """Compare PICTURE on several braids on one sheet, best first."""
+    """Compare PICTURE, or --text, on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
@@ -380,7 +386,7 @@ def compare_braids(
     order = order_of(_only(asked, SHARED))
     compared = compare(
         order,
-        read_drawing(picture, corners_px=order.paper_corners),
+        _drawing(picture, order),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -567,7 +573,7 @@ def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: boo
     answer(
         as_json,
         {"file": str(path), "strands": lattice.braid.strands, "width_mm": wide_mm},
-        [f"{path}: fill cells in, do not crop it, and convert it as a PNG with {' '.join(words)}."],
+        [f"{path}: fill cells in, do not crop it, and convert it with {' '.join(words)}."],
     )
 
 
@@ -718,7 +724,7 @@ COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.",
 @table_options(COUNT)
 @json_option
 def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
-    """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
+    """Find the beads of FILE nearest to COLOUR, such as teal, '#a33' or 'lab(45 -12 -24)'."""
     from ..palette import near_beads, parse_colour, read_palette
     from .wording import near_lines
 
@@ -762,9 +768,10 @@ def palette_join(files: tuple[Path, ...], out: Path | None, force: bool, as_json
 @click.argument("folder", type=PATH)
 @click.argument("file", type=PATH)
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def palette_use(folder: Path, file: Path, yes: bool) -> None:
+@json_option
+def palette_use(folder: Path, file: Path, yes: bool, as_json: bool) -> None:
     """Take what the finished bracelet of FOLDER took off the stock in FILE."""
-    from ..palette import counts, read_palette, rewritten, used_up
+    from ..palette import counts, read_palette, rewritten, used_dict, used_up
     from .wording import lines
     from .write import write_file
 
@@ -773,11 +780,13 @@ def palette_use(folder: Path, file: Path, yes: bool) -> None:
     left = used_up(read_palette(file), took)
     content = rewritten(left, file)
     say(lines(left.findings))
-    answer(False, {}, (f"{count} {bead.code} ({bead.name})" for bead, count in took.items()))
+    for bead, count in took.items():
+        click.echo(f"{count} {bead.code} ({bead.name})", err=as_json)
     if not yes and not click.confirm(f"Take these off the stock in {file}?", err=True):
         raise HimotifError(f"{file}: left as it is.")
     write_file(file, content, force=True)
-    answer(False, {}, [f"{file}: the stock is less by {sum(took.values())} beads."])
+    done = f"{file}: the stock is less by {sum(took.values())} beads."
+    answer(as_json, used_dict(took, left), [done])
 
 
 @palette_group.command("suggest")
