@@ -87,7 +87,7 @@ class Made:
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
         from ..core.drawing.png import png_bytes, to_png
-        from ..core.show.distortion_sheet import PX_PER_MM
+        from ..core.paper.distortion_sheet import PX_PER_MM
         from .judge.choices import sheet_of_choices
         from .write.outputs import distortion_files, folder_files, sketch_png
 
@@ -353,7 +353,7 @@ def convert(
     fitted = fit(motif, lattice, rounds, order)
     trials = None
     if fitted.flat is not None and not order.quick:
-        trials = Trials(motif, order, lattice, bead, rounds, fitted)
+        trials = Trials(picture, sketch, motif, order, lattice, bead, rounds, fitted)
     judgement = judge(motif, motif.cut(picture), fitted, order, trials)
     design = _design(picture, motif, fitted, bead, rounds)
     return Conversion(order, sketch, motif, fitted, judgement, design, trials)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..palette import Palette, ciede2000_matrix, hex_of, joined
+from ..palette import Palette, ciede2000_matrix, joined
 from .options import Order
 
 if TYPE_CHECKING:
@@ -148,22 +148,3 @@ def suggestions_dict(before: Standing, found: list[Suggestion]) -> dict[str, Any
         for one in found
     ]
     return {"now": before.as_dict(), "buy": buy}
-
-
-def suggestion_lines(before: Standing, found: list[Suggestion]) -> list[str]:
-    """Return what was found as lines to read."""
-    if not found:
-        return [f"None of them helps this sketch. {_said(before)}"]
-    lines = [f"With the beads at hand: {_said(before)}"]
-    lines += [
-        f"Buy {one.bead.code} ({one.bead.name}, {hex_of(one.bead.rgb)}): {_said(one.standing)}"
-        for one in found
-    ]
-    return [*lines, "At a first look, as seen at arm's length; each line counts those above it."]
-
-
-def _said(one: Standing) -> str:
-    return (
-        f"{one.kept_percent:.0f} % of the motif's structure kept, colour off by "
-        f"{one.colour_de00:.1f} (CIEDE2000)."
-    )

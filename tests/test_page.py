@@ -18,14 +18,16 @@ from urllib.parse import urlsplit
 from xml.etree import ElementTree
 
 import numpy as np
+import pypdf
 import pytest
 from click.testing import CliRunner
 from finding_examples import EXAMPLES
 from himotif.convert.cli import main
 from himotif.convert.job import make
-from himotif.convert.options import Order
+from himotif.convert.options import Limits, Order, Papers, table
 from himotif.convert.page import disc_view
 from himotif.convert.page.drawing import leaning, piece
+from himotif.convert.page.form import page_html
 from himotif.convert.page.order import order_from
 from himotif.convert.page.server import MOST_UPLOAD
 from himotif.convert.page.wording import said
@@ -34,6 +36,7 @@ from himotif.convert.page.works import Work
 from himotif.convert.read import read_picture
 from himotif.convert.read import sketch as reading
 from himotif.core.design import PaperChoice, colours_rgb, design_json, drop_directions
+from himotif.core.drawing.fonts import font_bytes
 from himotif.core.errors import HimotifError, WrongUsage
 from himotif.core.findings import Code, Finding
 from himotif.core.paper.sheet_content import SheetContent
@@ -191,11 +194,81 @@ def test_folder_is_the_commands_folder_byte_for_byte(client, tmp_path):
     assert [name for name in ours if ours[name] != theirs[name]] == []
 
 
+def test_papers_are_made_as_asked_for(client, tmp_path):
+    form = {"paper": "letter", "unit": "in", "tally": "yes", "plain_sets": "4", "copies": "3"}
+    answer = worked(client, quick=True, wrist="165mm", **form)
+    asked = {"key": answer["key"], "order": form}
+    _, _, content = client.ask("api/folder", {**asked, "order": form | {"lists_only": "yes"}})
+    out = tmp_path / "letter"
+    arguments = [
+        "convert", str(FIXTURES / "motifs/letter_f.png"), "--out", str(out), "--lists-only",
+        "--palette", str(FIXTURES / "palettes/saltmarsh.csv"), "--wrist", "165mm", "--quick",
+        "--paper", "letter", "--unit", "in", "--tally", "--plain-sets", "4", "--copies", "3",
+    ]  # fmt: skip
+    result = CliRunner().invoke(main, arguments)
+    assert result.exit_code == 0, result.output
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        ours = {Path(name).name: packed.read(name) for name in packed.namelist()}
+    assert ours == {path.name: path.read_bytes() for path in out.iterdir()}
+    _, _, pdf = client.ask("api/sheet", asked)
+    # US letter is 8.5 by 11 inches of 72 points (ANSI/ASME Y14.1)
+    assert [float(side) for side in pypdf.PdfReader(io.BytesIO(pdf)).pages[0].mediabox[2:]] == [
+        612.0, 792.0
+    ]  # fmt: skip
+    # opened again it still says so
+    opened = client.bring("design", ours["design.json"], name="mine.json")
+    assert form.items() <= opened["order"].items()
+    told = client.plain("api/tally", {**asked, "order": {"copies": "0"}}, expect=422)
+    assert told["fields"] == {"copies": "'0' is not a number of pieces from 1 to 999."}
+
+
+def test_a_missed_limit_is_said(client):
+    key = worked(client)["key"]
+    asked = {"key": key, "order": {"require_edge": "0.1"}}
+    (said,) = client.plain("api/limits", asked)["missed"]
+    assert "0.1 mm" in said
+    assert client.plain("api/limits", {"key": key, "order": {}}) == {"missed": []}
+
+
+def test_own_disc_and_typeface_are_brought(client, tmp_path):
+    pairs = [[48, 1], [12, 13], [24, 25], [36, 37]]
+    disc = client.bring("start", json.dumps({"slots": 48, "pairs": pairs}).encode(), name="my.json")
+    answer = worked(client, quick=True, start=disc["value"])
+    _, _, saved = client.ask("api/design", {"key": answer["key"]})
+    assert json.loads(saved)["braid"]["disc"] == {"slots": 48, "starts": pairs}
+    font = client.bring("font", font_bytes(bold=False), name="thin.ttf")
+    palette = client.brought("palette", "saltmarsh.csv")
+    asked = {"palette": palette["id"], "order": {"text": "TIDE"}, "quick": True}
+    bundled = client.plain("api/work", asked)
+    hers = client.plain("api/work", {**asked, "order": {"text": "TIDE", "font": font["value"]}})
+    assert hers["beads"] != bundled["beads"]
+    assert "is no font" in client.bring("font", b"no", 422, name="no.ttf")["error"]
+    assert "pairs" in client.bring("start", b'{"slots": 48}', 422, name="no.json")["error"]
+
+
+def test_all_behind_more_has_a_drawing():
+    html = page_html()
+    drawn = set(re.findall(r'<symbol id="(d-[a-z_]+)"', html))
+    used = re.findall(r'<use href="#(d-[a-z_]+)"', html)
+    assert set(used) <= drawn
+    more = html[html.index('id="more-dialog"') :].split("</form>")[0]
+    fields = re.findall(r'<div class="field( [^"]*)?"', more)
+    assert len(fields) > 35
+    assert set(fields) == {" pictured"}
+    # every option of the command has its place on the page but those that the page does otherwise
+    names = set(re.findall(r'\b(?:name|data-bring)="([a-z_]+)"', html))
+    for of in (Order, Papers, Limits):
+        for field, option in table(of).items():
+            names_of = {part.name or option.name for part in option.page}
+            assert names_of <= names, field
+            assert names_of or field in ("choice", "quick"), field
+
+
 @pytest.mark.parametrize(
     ("form", "options", "name"),
     [
         ({"text": "tide", "letters": "down"}, ["--text", "tide", "--letters", "down"], "TIDE"),
-        ({"all_round": "yes"}, [str(FIXTURES / "motifs/tide.png"), "--all-round"], "sketch"),
+        ({"all_round": "yes"}, [str(FIXTURES / "motifs/tide.png"), "--all-round"], "tide"),
     ],
     ids=["text", "all round"],
 )
@@ -282,7 +355,7 @@ def test_saved_design_opens_again_with_its_order(client):
     assert order.items() <= opened["order"].items()
     assert (
         order_from(opened["order"]).settings()
-        == order_from(order | {"bead_size": "8/0"}).settings()
+        == order_from(order | {"bead_size": "8/0", "unit": "cm"}).settings()
     )
     assert not opened["made"]
     status, _, content = client.ask("api/folder", {"key": opened["key"]})

@@ -157,7 +157,8 @@ def test_three_actions_from_a_sketch_to_the_folder_and_the_sheet(tab, tmp_path):
         code: design["beads"].count(k) for k, code in enumerate(codes) if k in design["beads"]
     }
     assert {path.name for path in folder.iterdir()} >= {
-        "design.json", "stringing.csv", "sheet.pdf", "chart.svg", "preview.png", "distortion.png",
+        "design.json", "stringing.csv", "sheet.pdf", "chart.svg", "preview.png", "ring.png",
+        "distortion.png",
     }  # fmt: skip
     # nothing was asked of anybody else
     hosts = {url.split("/")[2] for url in tab.asked if not url.startswith(("blob:", "data:"))}

@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from ...core.findings import Finding
     from ...palette import Palette
     from ..job import Made
-    from ..options import Order
+    from ..options import Limits, Order, Papers
     from ..read import Picture, Sketch
+
+    Corners = tuple[tuple[float, float], ...]
 
 
 def get_ready_to_decode() -> None:
@@ -42,11 +44,18 @@ def get_ready() -> None:
     from ..write import outputs  # noqa: F401
 
 
-def decode(data: bytes, name: str) -> Picture:
-    """Read a picture."""
+def decode(data: bytes, name: str, corners_px: Corners | None = None) -> Picture:
+    """Read a picture; of a photographed sheet, with such corners, what is drawn on it."""
     from ..read import read_drawing
 
-    return read_drawing(data, name)
+    return read_drawing(data, name, corners_px)
+
+
+def check_font(data: bytes, name: str) -> None:
+    """Refuse what is no font."""
+    from ...core.drawing.typeface import Typeface
+
+    Typeface(data, name).checked(name)
 
 
 def work(order: Order, picture: Picture | None, palette: Palette, sketch: Sketch | None) -> Made:
@@ -217,19 +226,21 @@ def recoloured(made: Made, beads: Ints) -> Made:
     return replace(made, design=design, materials=needed, by_hand=by_hand)
 
 
-def papers(made: Made) -> dict[str, bytes]:
+def papers(made: Made, asked: Papers) -> dict[str, bytes]:
     """Return the files of the folder, the same as the command writes."""
-    from ..options import Papers
-
-    return made.files(Papers())
+    return made.files(asked)
 
 
-def design_papers(design: Design) -> dict[str, bytes]:
+def design_papers(design: Design, asked: Papers) -> dict[str, bytes]:
     """Return the files of a design that came without its picture."""
-    from ..options import Papers
     from ..write.outputs import folder_files
 
-    return folder_files(design, Papers())
+    return folder_files(design, asked)
+
+
+def missed(made: Made, limits: Limits) -> list[Finding]:
+    """Return what misses the limits asked for."""
+    return made.missed_limits(limits)
 
 
 def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
@@ -237,7 +248,9 @@ def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ..
     from ...core.paper.setup import setup_pdf
     from ...core.paper.sheet_content import SheetContent
 
-    return setup_pdf(SheetContent(design, finished_mm=finished_mm, findings=findings))
+    asked = design.papers
+    content = SheetContent(design, finished_mm=finished_mm, findings=findings, unit=asked.unit)
+    return setup_pdf(content, paper=asked.paper, with_tally=asked.tally)
 
 
 def report(made: Made) -> tuple[list[Finding], bytes]:

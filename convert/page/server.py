@@ -275,10 +275,11 @@ def _asked_work() -> str:
     return request.headers.get("X-Work", "")[:32] or request.args.get("work", "")[:32]
 
 
-def _asked_beads() -> tuple[Any, Any]:
-    """Which design the request is about, and its beads as they are edited."""
+def _asked_beads() -> tuple[Any, Any, dict[str, Any]]:
+    """Which design the request is about, its beads as they are edited, and the form."""
     plain = _asked()
-    return plain.get("key", ""), plain.get("beads")
+    form = plain.get("order")
+    return plain.get("key", ""), plain.get("beads"), form if isinstance(form, dict) else {}
 
 
 def _tab() -> str:
@@ -296,6 +297,8 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
         "picture": workspace.bring_picture,
         "palette": workspace.bring_palette,
         "swatch": workspace.bring_swatch,
+        "start": workspace.bring_start,
+        "font": workspace.bring_font,
         "design": workspace.bring_design,
         "work": workspace.bring_work,
     }
@@ -325,7 +328,7 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
 
 def _serve_work(app: Flask, workspace: Workspace) -> None:
     """Make designs and reports, and show them."""
-    from flask import Response, jsonify
+    from flask import Response, jsonify, request
 
     def png(content: bytes) -> Response:
         return Response(content, content_type="image/png")
@@ -363,9 +366,13 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     def report() -> Response:
         return jsonify(workspace.report(*_asked_beads(), _tab()))
 
+    @app.post("/<token>/api/limits")
+    def limits() -> Response:
+        return jsonify({"missed": workspace.missed(*_asked_beads(), _tab())})
+
     @app.get("/<token>/api/picture/<key>.png")
     def picture(key: str) -> Response:
-        return png(workspace.picture_png(key, _asked_work()))
+        return png(workspace.picture_png(key, _asked_work(), request.args.get("corners", "")))
 
     @app.get("/<token>/api/report/<key>.svg")
     def report_picture(key: str) -> Response:

@@ -14,6 +14,7 @@ from .sketch import (
     match_linear,
     read_sketch,
     redrawn,
+    relabelled,
     without_ground,
 )
 from .source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
@@ -36,6 +37,7 @@ __all__ = [
     "read_picture",
     "read_sketch",
     "redrawn",
+    "relabelled",
     "run_filter",
     "without_ground",
 ]

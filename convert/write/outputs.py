@@ -53,8 +53,10 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.drawing.svg import to_svg
     from ...core.paper.chart import chart_page
     from ...core.paper.html import sheet_html
+    from ...core.paper.preview_sheet import four_sides
+    from ...core.paper.ring_sheet import ring_picture
     from ...core.paper.setup import setup_pages, sheet_title
-    from ...core.show.preview_sheet import four_sides
+    from ...core.show.ring import ring_of
 
     pages = setup_pages(content, paper=made.paper, with_tally=made.tally)
     title = sheet_title(content)
@@ -66,6 +68,9 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     chart = chart_page(design, content.heading, content.length_unit)
     files["chart.svg"] = to_svg(chart, content.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
+    ring = ring_of(design)
+    if ring is not None:
+        files["ring.png"] = png_bytes(ring_picture(design, ring))
     return files
 
 

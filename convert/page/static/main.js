@@ -1,18 +1,18 @@
 // The page: puts its parts together and begins.
 
 import * as bracelet from "./bracelet.js";
-import { bringAny, bringSketch, bringSwatch, bringTray, choose, showSamples, writeLetters } from "./bring.js";
+import { bringAny, bringBeside, bringSketch, bringTray, choose, showSamples, writeLetters } from "./bring.js";
 import { onBrush, stopColouring } from "./colour.js";
 import { open, save, saveCopy, saveMade, saveSoon, showRecent, startNew } from "./keep.js";
 import { complain, guarded, say, showLine } from "./line.js";
-import { $, bench, hasMotif, keyOf, made, shared, view } from "./page.js";
+import { $, besideOf, bench, hasMotif, keyOf, made, make, shared, view } from "./page.js";
 import { ask, fetchFile, get, give, sample } from "./server.js";
 import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
 import * as stage from "./stage.js";
 import { holdFrame } from "./tracing.js";
 import { showTray, showTrays, startTray } from "./tray.js";
 import { showWays } from "./ways.js";
-import { askAbout, hold, loadGhost, recolour, whenSettled, work } from "./work.js";
+import { askAbout, hold, loadGhost, recolour, tally, whenSettled, work } from "./work.js";
 
 bench.addEventListener("change", ({ detail: { before, now, stepped, begun } }) => {
   const again = stepped || begun;
@@ -23,9 +23,10 @@ bench.addEventListener("change", ({ detail: { before, now, stepped, begun } }) =
   showTray();
   showActs(now);
   if (begun) shared.brush = null;
-  if (now.sketch?.id !== before.sketch?.id) loadGhost();
+  if (now.sketch?.id !== before.sketch?.id || now.order.paper_corners !== before.order.paper_corners) loadGhost();
   if (begun || keyOf(now) !== keyOf(before) || now.design?.id !== before.design?.id) work(delay());
   else if (now.hand !== before.hand) recolour();
+  else if (besideOf(now) !== besideOf(before)) tally();
   showWays();
   saveSoon();
 });
@@ -132,8 +133,14 @@ $("write").addEventListener("submit", (event) => {
   event.preventDefault();
   writeLetters($("write-letters").value);
 });
-$("choose-swatch").addEventListener("click", () => choose(".json,application/json", bringSwatch));
-$("drop-swatch").addEventListener("click", () => bench.change({ swatch: null }));
+for (const button of document.querySelectorAll("[data-bring]")) {
+  const what = button.dataset.bring;
+  const accept = what === "font" ? ".ttf,.otf" : ".json,application/json";
+  button.addEventListener("click", () => choose(accept, (file) => bringBeside(what, file)));
+}
+for (const button of document.querySelectorAll("[data-drop]")) {
+  button.addEventListener("click", () => bench.change({ [button.dataset.drop]: null }));
+}
 startTray(() => choose(".csv,.gpl,text/csv", bringTray));
 
 function making(button, words, what, then) {
@@ -164,6 +171,14 @@ $("disc").addEventListener("click", () => save());
 // ---- dialogs
 
 $("more").addEventListener("click", () => $("more-dialog").showModal());
+for (const section of $("more-dialog").querySelectorAll("section")) {
+  const button = make("button", { type: "button" }, section.querySelector("h3").textContent);
+  button.addEventListener("click", () => {
+    section.scrollIntoView();
+    section.querySelector("input, select, button").focus({ preventScroll: true });
+  });
+  $("more-groups").append(button);
+}
 for (const button of document.querySelectorAll("[data-close]")) {
   button.addEventListener("click", () => button.closest("dialog").close());
 }
