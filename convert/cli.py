@@ -718,7 +718,7 @@ COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.",
 @table_options(COUNT)
 @json_option
 def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
-    """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
+    """Find the beads of FILE nearest to COLOUR, such as teal, '#a33' or 'lab(45 -12 -24)'."""
     from ..palette import near_beads, parse_colour, read_palette
     from .wording import near_lines
 
@@ -762,9 +762,10 @@ def palette_join(files: tuple[Path, ...], out: Path | None, force: bool, as_json
 @click.argument("folder", type=PATH)
 @click.argument("file", type=PATH)
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def palette_use(folder: Path, file: Path, yes: bool) -> None:
+@json_option
+def palette_use(folder: Path, file: Path, yes: bool, as_json: bool) -> None:
     """Take what the finished bracelet of FOLDER took off the stock in FILE."""
-    from ..palette import counts, read_palette, rewritten, used_up
+    from ..palette import counts, read_palette, rewritten, used_dict, used_up
     from .wording import lines
     from .write import write_file
 
@@ -773,11 +774,13 @@ def palette_use(folder: Path, file: Path, yes: bool) -> None:
     left = used_up(read_palette(file), took)
     content = rewritten(left, file)
     say(lines(left.findings))
-    answer(False, {}, (f"{count} {bead.code} ({bead.name})" for bead, count in took.items()))
+    for bead, count in took.items():
+        click.echo(f"{count} {bead.code} ({bead.name})", err=as_json)
     if not yes and not click.confirm(f"Take these off the stock in {file}?", err=True):
         raise HimotifError(f"{file}: left as it is.")
     write_file(file, content, force=True)
-    answer(False, {}, [f"{file}: the stock is less by {sum(took.values())} beads."])
+    done = f"{file}: the stock is less by {sum(took.values())} beads."
+    answer(as_json, used_dict(took, left), [done])
 
 
 @palette_group.command("suggest")

@@ -251,7 +251,7 @@ class Offset(ValueKind):
 
 @dataclass(frozen=True)
 class ColourText(ValueKind):
-    """A colour in one of the notations of a palette, as #rrggbb."""
+    """A colour in one of the notations of a palette, or by its name of CSS; as #rrggbb."""
 
     metavar: str = "COLOUR"
 
@@ -260,7 +260,7 @@ class ColourText(ValueKind):
         from ..palette import hex_of, parse_colour
 
         try:
-            return hex_of(parse_colour(text).rgb)
+            return hex_of(parse_colour(text, named=True).rgb)
         except HimotifError as error:
             raise WrongUsage(f"{error}.") from None
 

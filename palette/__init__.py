@@ -19,7 +19,16 @@ from .palette import Palette, palette_on_cord
 from .quick_colour import D65_WHITE, cube_root, lightness, linear_lab, quick_ciede2000
 from .show import PaletteReport
 from .sight import HARD_TO_TELL, Alike, Sight, alike_beads, better_bead, seen_as
-from .stock import Near, SortBy, counts, joined, near_beads, sorted_palette, used_up
+from .stock import (
+    Near,
+    SortBy,
+    counts,
+    joined,
+    near_beads,
+    sorted_palette,
+    used_dict,
+    used_up,
+)
 
 __all__ = [
     "D65_WHITE",
@@ -60,5 +69,6 @@ __all__ = [
     "sorted_palette",
     "srgb_to_lab",
     "starter_palette",
+    "used_dict",
     "used_up",
 ]

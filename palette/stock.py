@@ -148,6 +148,16 @@ def used_up(palette: Palette, took: Mapping[Bead, int]) -> Palette:
     return Palette(tuple(beads), palette.name, tuple(found))
 
 
+def used_dict(took: Mapping[Bead, int], left: Palette) -> dict[str, Any]:
+    """Return what a bracelet took, and what is left of those beads, as plain values."""
+    stock = {bead.code: bead.stock for bead in left.beads}
+    beads = [
+        {"code": bead.code, "name": bead.name, "took": count, "stock": stock[bead.code]}
+        for bead, count in took.items()
+    ]
+    return {"beads": beads, "findings": [one.as_dict() for one in left.findings]}
+
+
 def _unlike(bead: Bead, here: Bead | None) -> str | None:
     """What keeps a bead of a design from being taken off a stock."""
     if here is None:

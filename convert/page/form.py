@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, replace
 from html import escape
@@ -51,6 +52,7 @@ def page_html() -> str:
     static = resources.files(__package__).joinpath("static")
     html = static.joinpath("page.html").read_text("utf-8")
     html = html.replace("<!-- drawings -->", static.joinpath("drawings.svg").read_text("utf-8"))
+    html = re.sub("<!-- drawn: ([a-z_]+) -->", lambda found: drawn(found[1]), html)
     for place in PLACES:
         html = html.replace(f"<!-- fields: {place} -->", "\n      ".join(_fields(place)))
     return html

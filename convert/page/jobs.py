@@ -15,12 +15,17 @@ from .wording import verdict
 if TYPE_CHECKING:
     from ...core.design import Design
     from ...core.findings import Finding
+    from ...core.show.ring import Ring
     from ...palette import Palette
     from ..job import Made
     from ..options import Limits, Order, Papers
     from ..read import Picture, Sketch
 
     Corners = tuple[tuple[float, float], ...]
+
+
+MOST_SUGGESTED = 3
+"""Beads to buy, as the command suggests if nothing is said of it."""
 
 
 def get_ready_to_decode() -> None:
@@ -56,6 +61,53 @@ def check_font(data: bytes, name: str) -> None:
     from ...core.drawing.typeface import Typeface
 
     Typeface(data, name).checked(name)
+
+
+def photographed(
+    picture: Picture, white: tuple[float, float] | None, at: tuple[tuple[float, float], ...]
+) -> dict[str, Any]:
+    """Return the beads in a photograph.
+
+    Parameters
+    ----------
+    picture : Picture
+    white : (x, y), optional
+        A white or grey place, in pixels of the photograph.
+    at : sequence of (x, y)
+        Single beads; all heaps are looked for if there are none.
+
+    Returns
+    -------
+    dict
+        ``beads``, each with ``name``, ``rgb`` and ``outline``: points in parts of the photograph's
+        width and height; ``findings``.
+    """
+    from ...palette import palette_of_photo
+
+    found = palette_of_photo(picture.linear, picture.name, picture.scale, white, at)
+    high, wide = picture.linear.shape[:2]
+    return {
+        "beads": [
+            {
+                "name": bead.name,
+                "rgb": list(bead.rgb),
+                "outline": [[round(x / wide, 4), round(y / high, 4)] for x, y in heap.outline],
+            }
+            for bead, heap in zip(found.palette.beads, found.heaps, strict=True)
+        ],
+        "findings": found.palette.findings,
+    }
+
+
+def suggested(
+    order: Order, picture: Picture, have: Palette, shop: Palette
+) -> tuple[list[str], list[str]]:
+    """Return the codes of the beads to buy, and lines that say how far they help."""
+    from ..suggest import suggest
+    from ..wording import suggestion_lines
+
+    before, found = suggest(order, picture, have, shop, MOST_SUGGESTED)
+    return [one.bead.code for one in found], suggestion_lines(before, found)
 
 
 def work(order: Order, picture: Picture | None, palette: Palette, sketch: Sketch | None) -> Made:
@@ -241,6 +293,14 @@ def design_papers(design: Design, asked: Papers) -> dict[str, bytes]:
 def missed(made: Made, limits: Limits) -> list[Finding]:
     """Return what misses the limits asked for."""
     return made.missed_limits(limits)
+
+
+def ring_picture(design: Design, ring: Ring) -> bytes:
+    """Return the bracelet closed as PNG."""
+    from ...core.drawing.png import png_bytes
+    from ...core.paper.ring_sheet import ring_picture
+
+    return png_bytes(ring_picture(design, ring))
 
 
 def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:

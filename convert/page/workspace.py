@@ -15,7 +15,7 @@ import io
 import zipfile
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
@@ -28,13 +28,15 @@ from ...core.design import design_from_dict, design_json, drop_directions, setti
 from ...core.drawing.typeface import Typeface
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
+from ...core.finish import finish_of
 from ...core.making.swatch import readings_from_dict
+from ...core.show.ring import Ring, ring_of
 from ...palette import Palette, hex_of, parse_palette
 from ..fit.placement import most_width_mm
 from ..options import Limits, Order, table
 from ..write import with_manifest
 from . import jobs
-from .drawing import drawing, geometry, leaning
+from .drawing import closed, drawing, geometry, leaning
 from .form import form_of
 from .form_checks import validate
 from .order import limits_from, order_from, papers_from
@@ -235,17 +237,21 @@ class Workspace:
 
     def bring_palette(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a palette and keep it."""
-        return self._take(parse_palette(data, name))
+        return self.take(parse_palette(data, name))
 
-    def _take(self, palette: Palette) -> dict[str, Any]:
+    def take(self, palette: Palette) -> dict[str, Any]:
+        """Keep a palette; return what there is to say of it, and how its beads look in a dish."""
         from ...palette import PaletteReport
 
         # equal beads have the same id, however they came
         key = self._palettes.put(_digest(palette.beads), palette)
-        return {"id": key, **PaletteReport.of(palette).as_dict()}
+        facts = PaletteReport.of(palette).as_dict()
+        for plain, bead in zip(facts["beads"], palette.beads, strict=True):
+            plain["look"] = asdict(finish_of(bead.finish))
+        return {"id": key, **facts}
 
-    def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
-        """Take a palette as it stands in the tray.
+    def tray(self, plain: Mapping[str, Any]) -> Palette:
+        """Return a palette as it stands in the tray.
 
         Parameters
         ----------
@@ -253,16 +259,29 @@ class Workspace:
             ``name``, and ``beads`` as `bring_palette` returns them.
         """
         name = str(plain.get("name") or "tray")[:120]
-        return self.bring_palette(_csv_of(plain.get("beads")), name)
+        return parse_palette(_csv_of(plain.get("beads")), name)
+
+    def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Keep a palette as it stands in the tray; see `tray`."""
+        return self.take(self.tray(plain))
 
     def palette_file(self, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a tray's CSV file."""
         from ...palette import palette_file
 
-        name = str(plain.get("name") or "tray")[:120]
-        palette = parse_palette(_csv_of(plain.get("beads")), name)
-        file = f"{_tidy(_stem(name))}.csv"
+        palette = self.tray(plain)
+        file = f"{_tidy(_stem(palette.name))}.csv"
         return file, palette_file(palette, file)[0]
+
+    def bring_photograph(self, data: bytes, name: str) -> dict[str, Any]:
+        """Keep a photograph of beads, or of a sheet: as it is, nothing is looked for on it."""
+        key = _digest(name, data)
+        self._brought.put(key, Brought(name, data))
+        return {"id": key, "name": name, "size_px": self.photograph_px(key)}
+
+    def photograph_px(self, key: Any, work: str = "") -> list[int]:
+        """Return the width and height of a photograph that was brought."""
+        return list(self.picture(key, work, ()).size_px)
 
     def bring_swatch(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a swatch file; the page sends the readings back with its order."""
@@ -295,7 +314,7 @@ class Workspace:
             **self._answer(key, ""),
             "file": key,
             "name": self._subjects.get(key).name,
-            "palette_of": self._take(Palette(design.palette, name)),
+            "palette_of": self.take(Palette(design.palette, name)),
             "settings": settings_dict(design.origin, design.papers),
             "braid": plain["braid"],
             "order": form_of(design),
@@ -456,6 +475,7 @@ class Workspace:
         design, made = subject.design, subject.made
         drawn = drawing(design)
         out: dict[str, Any] = {"key": key, **drawn, "made": made is not None}
+        out["closes"] = ring_of(design) is not None
         if drawn["geometry_key"] != have:
             out["geometry"] = geometry(design)
         if made is not None:
@@ -520,6 +540,23 @@ class Workspace:
             "cautions": content.cautions,
             "drops": leaning(drop_directions(design).drawn_mm),
         }
+
+    def ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the bracelet closed, to draw from; see `drawing.closed`."""
+        return closed(*self._ring(key, beads, plain))
+
+    def ring_picture(self, key: str, beads: Any, plain: Mapping[str, Any]) -> bytes:
+        """Return the bracelet closed as PNG, as it lies in the folder."""
+        of = self._ring(key, beads, plain)
+        drawn: bytes = self.workers.call(jobs.ring_picture, *of, timeout_s=WORK_S)
+        return drawn
+
+    def _ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[Design, Ring]:
+        design = self.seen(key, beads, plain).design
+        ring = ring_of(design)
+        if ring is None:
+            raise HimotifError("This braid is too short to be closed round a wrist.")
+        return design, ring
 
     def report(self, key: str, beads: Any, plain: Mapping[str, Any], tab: str) -> dict[str, Any]:
         """Return what the braid does to the sketch."""

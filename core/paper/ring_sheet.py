@@ -85,28 +85,25 @@ _SIDES = (("As worn, seen from above", 0.0), ("Turned half round: the join", 180
 
 def ring_lines(design: Design, ring: Ring) -> list[str]:
     """Return what is to be read beside a closed bracelet."""
-    unit, around = design.unit, format_length(ring.around_mm, design.unit)
+    unit = design.unit
     wrist = f", for a wrist of {format_length(ring.wrist_mm, unit)}" if ring.wrist_mm else ""
-    join = f"caps and clasp take {format_length(ring.join_mm, unit)} of its {around}."
+    join = f"caps and clasp take {format_length(ring.join_mm, unit)}"
     if ring.join_mm < design.lattice.diameter_mm:
-        join = "its ends meet, nothing is left for caps and clasp."
+        join = "its ends meet, with no room for caps and clasp"
+    seen = [format_length(ring.seen_mm, unit), *_motif_words(motifs_seen(design, ring))]
     return [
-        f"Closed: {format_length(ring.inner_mm, unit)} round inside{wrist}.",
-        f"{len(design.beads)} beads, the braid {braid_thickness(ring.thickness_mm, unit)} thick; "
-        f"{join}",
-        f"From above {_seen_words(motifs_seen(design, ring), format_length(ring.seen_mm, unit))} "
-        "well; what lies further round is foreshortened to less than half.",
+        f"{format_length(ring.inner_mm, unit)} round inside{wrist}.",
+        f"{len(design.beads)} beads, {braid_thickness(ring.thickness_mm, unit)} thick; {join}.",
+        f"Seen from above, foreshortened to no less than half: {', '.join(seen)}.",
     ]
 
 
-def _seen_words(motifs: Motifs | None, length: str) -> str:
-    if motifs is None:
-        return f"{length} of it are seen"
-    if motifs.motifs == 1:
-        return f"{length} of it and {100 * motifs.share:.0f} % of the motif are seen"
-    return (
-        f"{length} of it and {motifs.motifs * motifs.share:.1f} of {motifs.motifs} motifs are seen"
-    )
+def _motif_words(found: Motifs | None) -> list[str]:
+    if found is None:
+        return []
+    if found.motifs == 1:
+        return [f"{100 * found.share:.0f} % of the motif"]
+    return [f"{found.motifs * found.share:.1f} of {found.motifs} motifs"]
 
 
 def _within(ring: Ring, unit: str | None, x: float, y: float) -> list[Shape]:

@@ -142,7 +142,9 @@ document.addEventListener("drop", async (event) => {
     complain(new Refused("That is no file. Save the picture first, then drop its file here."));
     return;
   }
-  for (const file of files.slice(0, 3)) await bringAny(file);
+  const photo = $("photo-dialog");
+  if (photo.open) photo.dispatchEvent(new CustomEvent("bring", { detail: files[0] }));
+  else for (const file of files.slice(0, 3)) await bringAny(file);
 });
 document.addEventListener("paste", (event) => {
   const file = [...(event.clipboardData?.files ?? [])][0];

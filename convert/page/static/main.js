@@ -3,9 +3,12 @@
 import * as bracelet from "./bracelet.js";
 import { bringAny, bringBeside, bringSketch, bringTray, choose, showSamples, writeLetters } from "./bring.js";
 import { onBrush, stopColouring } from "./colour.js";
+import "./corners.js";
 import { open, save, saveCopy, saveMade, saveSoon, showRecent, startNew } from "./keep.js";
 import { complain, guarded, say, showLine } from "./line.js";
+import "./photo.js";
 import { $, besideOf, bench, hasMotif, keyOf, made, make, shared, view } from "./page.js";
+import { isRing, toggleRing, turnRing, zoomRing } from "./ring.js";
 import { ask, fetchFile, get, give, sample } from "./server.js";
 import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
 import * as stage from "./stage.js";
@@ -86,12 +89,14 @@ holdFrame((texts, mark, done) => {
 });
 $("fade").addEventListener("input", () => stage.sheet.again());
 $("roll").addEventListener("click", stage.roll);
-$("turn-braid").addEventListener("click", () => stage.turnBy(-45));
+$("ring").addEventListener("click", () => toggleRing());
+$("turn-braid").addEventListener("click", () => (isRing() ? turnRing(45) : stage.turnBy(-45)));
 $("larger").addEventListener("click", () => zoom(1.25));
 $("smaller").addEventListener("click", () => zoom(0.8));
 $("colouring-done").addEventListener("click", stopColouring);
 
 function zoom(times) {
+  if (isRing()) return zoomRing(times);
   view.zoom = Math.max(0.2, Math.min(3, view.zoom * times));
   stage.layOut();
 }
@@ -101,6 +106,7 @@ onBrush(() => {
   $("colouring").hidden = !bead || !made.result;
   $("brush").textContent = bead ? bead.name : "";
   $("stage").classList.toggle("colours", Boolean(bead && made.result));
+  if (bead) toggleRing(false);
 });
 
 // ---- the header
@@ -141,7 +147,7 @@ for (const button of document.querySelectorAll("[data-bring]")) {
 for (const button of document.querySelectorAll("[data-drop]")) {
   button.addEventListener("click", () => bench.change({ [button.dataset.drop]: null }));
 }
-startTray(() => choose(".csv,.gpl,text/csv", bringTray));
+startTray((then) => choose(".csv,.gpl,.json,text/csv", then), bringTray);
 
 function making(button, words, what, then) {
   let busy = false;

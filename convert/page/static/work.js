@@ -202,11 +202,10 @@ export function recolour() {
 export async function loadGhost() {
   const { sketch, order } = bench.now;
   const corners = order.paper_corners ?? "";
-  const of = `${sketch?.id} ${corners}`;
-  if (!sketch || shared.ghost?.of === of) return;
+  if (!sketch || (shared.ghost?.of === sketch.id && shared.ghost.corners === corners)) return;
   try {
     const image = await picture(`api/picture/${sketch.id}.png`, { corners });
-    image.of = of;
+    Object.assign(image, { of: sketch.id, corners });
     shared.ghost = image;
     view.show({});
   } catch (error) {
