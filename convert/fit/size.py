@@ -62,7 +62,8 @@ BEST_SIZES = 4
 
 STRETCH_PRICE = 0.075
 """Energy that twice as tall must gain. With 0 and 0.075 38 of 40 pictograms are read on 8 strands,
-with 0.15 and 0.2 36 and 35; of the capitals with 0, 0.075 and 0.15 25 of 26."""
+with 0.15 and 0.2 36 and 35; of the capitals with 0, 0.075 and 0.15 25 of 26. These figures, and
+those below, with an `AFAR_WEIGHT` of 1.5."""
 
 SURE = 1.0
 """The smallest size whose logit of reading is as high, a chance of 0.73, is taken. With 0, 0.5 and
