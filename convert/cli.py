@@ -21,6 +21,7 @@ import click
 from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES
 from .options import (
+    READINGS,
     BeadPlace,
     ColourText,
     Flag,
@@ -28,7 +29,6 @@ from .options import (
     Length,
     Limits,
     Number,
-    OneOf,
     Option,
     Order,
     Papers,
@@ -38,6 +38,7 @@ from .options import (
     ValueKind,
     Whole,
     named,
+    order_of,
     read_values,
     table,
 )
@@ -298,7 +299,7 @@ def convert(
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
-    order = _order(_only(asked, ORDER), papers.unit)
+    order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
     if (picture is None) == (order.text is None):
         raise WrongUsage("give either a picture or a text to work.", "text")
@@ -333,12 +334,6 @@ def convert(
 def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str, Any]:
     """The values that are of these options."""
     return {name: value for name, value in values.items() if name in options}
-
-
-def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
-    """The order of what was asked for; an own disc has its own number of strands."""
-    order = Order(**{**asked, "unit": unit})
-    return order if order.disc is None else replace(order, strands=2 * len(order.disc.starts))
 
 
 SHARED = {
@@ -382,7 +377,7 @@ def compare_braids(
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
-    order = _order(_only(asked, SHARED))
+    order = order_of(_only(asked, SHARED))
     compared = compare(
         order,
         read_drawing(picture, corners_px=order.paper_corners),
@@ -648,8 +643,8 @@ def _give_palette(
     others: Mapping[Path, bytes] | None = None,
 ) -> None:
     """Write a palette, and files that belong to it, and show it."""
-    from ..palette import palette_facts, palette_file, palette_text
-    from .wording import lines
+    from ..palette import PaletteReport, palette_file
+    from .wording import lines, palette_lines
     from .write import write_files
 
     said = [*palette.findings]
@@ -658,7 +653,8 @@ def _give_palette(
         write_files({**(others or {}), out: content}, force)
         said += lost
     say(lines(said))
-    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+    report = PaletteReport.of(palette)
+    answer(as_json, report.as_dict(), palette_lines(report))
 
 
 @palette_group.command("show")
@@ -722,8 +718,9 @@ COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.",
 @table_options(COUNT)
 @json_option
 def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
-    """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
-    from ..palette import near_beads, near_lines, parse_colour, read_palette
+    """Find the beads of FILE nearest to COLOUR, such as teal, '#a33' or 'lab(45 -12 -24)'."""
+    from ..palette import near_beads, parse_colour, read_palette
+    from .wording import near_lines
 
     count = read_values(given, COUNT).get("count", COUNT["count"].default)
     rgb = parse_colour(ColourText().read(colour)).rgb
@@ -765,9 +762,10 @@ def palette_join(files: tuple[Path, ...], out: Path | None, force: bool, as_json
 @click.argument("folder", type=PATH)
 @click.argument("file", type=PATH)
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def palette_use(folder: Path, file: Path, yes: bool) -> None:
+@json_option
+def palette_use(folder: Path, file: Path, yes: bool, as_json: bool) -> None:
     """Take what the finished bracelet of FOLDER took off the stock in FILE."""
-    from ..palette import counts, read_palette, rewritten, used_up
+    from ..palette import counts, read_palette, rewritten, used_dict, used_up
     from .wording import lines
     from .write import write_file
 
@@ -776,11 +774,13 @@ def palette_use(folder: Path, file: Path, yes: bool) -> None:
     left = used_up(read_palette(file), took)
     content = rewritten(left, file)
     say(lines(left.findings))
-    answer(False, {}, (f"{count} {bead.code} ({bead.name})" for bead, count in took.items()))
+    for bead, count in took.items():
+        click.echo(f"{count} {bead.code} ({bead.name})", err=as_json)
     if not yes and not click.confirm(f"Take these off the stock in {file}?", err=True):
         raise HimotifError(f"{file}: left as it is.")
     write_file(file, content, force=True)
-    answer(False, {}, [f"{file}: the stock is less by {sum(took.values())} beads."])
+    done = f"{file}: the stock is less by {sum(took.values())} beads."
+    answer(as_json, used_dict(took, left), [done])
 
 
 @palette_group.command("suggest")
@@ -795,7 +795,8 @@ def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **giv
     """Name the few beads to buy that help the sketch in PICTURE most."""
     from ..palette import read_palettes
     from .read import read_drawing
-    from .suggest import suggest, suggestion_lines, suggestions_dict
+    from .suggest import suggest, suggestions_dict
+    from .wording import suggestion_lines
 
     asked = read_values(given, BUY | BRAID)
     count = asked.pop("count", BUY["count"].default)
@@ -893,22 +894,6 @@ def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, byte
     return folder_files(replace(design, origin=origin))
 
 
-READINGS = named(
-    {
-        "thickness_mm": Option(Length(), help="Reading: outer diameter of the braid."),
-        "rounds": Option(
-            Whole(what="a whole number of rounds"), help="Reading: so many rounds ..."
-        ),
-        "length_mm": Option(Length(), help="Reading: ... are so long."),
-        "column_rounds": Option(
-            Number("ROUNDS", what="a number of rounds"),
-            help="Reading: rounds for a column to go once round.",
-        ),
-        "reads_right": Option(
-            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
-        ),
-    }
-)
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 
 
@@ -1034,8 +1019,8 @@ PLANNED = SIZE | {"wrist_mm": replace(SIZE["wrist_mm"], usual="")}
 def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
     from ..core.findings import by_weight
-    from ..core.making.cautions import cautions
     from ..core.making.materials import plan as plan_piece
+    from ..core.paper.cautions import cautions
     from .wording import brief
 
     asked = read_values(given, PLANNED | PIECE | BRAID | BEAD | BUYING)
@@ -1047,6 +1032,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
         _plan_of(folder, spare, packet_g, verbose, as_json)
         return
     from ..core.making.lengths import in_inches, lengths
+    from ..core.paper.shopping_wording import plan_lines
 
     lattice, bead, doubts = lattice_asked(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD
@@ -1059,7 +1045,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
     answer(
         as_json,
         piece.as_dict() | remarks(found, unit),
-        [*piece.lines(unit), *cautions(making=False)],
+        [*plan_lines(piece, unit), *cautions(making=False)],
     )
 
 
@@ -1080,6 +1066,7 @@ def _plan_of(
     from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
+    from ..core.paper.shopping_wording import shopping_lines
     from .wording import brief
 
     design = read_folder(folder)
@@ -1087,7 +1074,11 @@ def _plan_of(
     found = by_weight([*needed.findings, *size_findings(design)])
     unit = "cm" if design.unit is None else "in"
     say(brief(found, unit, verbose=verbose))
-    answer(as_json, needed.as_dict() | remarks(found, unit), needed.lines(design.unit or "mm"))
+    answer(
+        as_json,
+        needed.as_dict() | remarks(found, unit),
+        shopping_lines(needed, design.unit or "mm"),
+    )
 
 
 DONE = named(

@@ -26,7 +26,7 @@ from ..core.show.distortion_report import rounded
 
 if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
-    from ..core.show.compare_sheet import Card
+    from ..core.paper.compare_sheet import Card
     from ..core.show.distortion_report import Report
     from ..palette import Palette
     from .job import Made
@@ -182,7 +182,7 @@ class BraidComparison:
     @cached_property
     def page(self) -> Page:
         """The sheet as shapes, for PNG and SVG alike."""
-        from ..core.show.compare_sheet import compare_page
+        from ..core.paper.compare_sheet import compare_page
 
         title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
         return compare_page(title, self.words, [_card(braided) for braided in self.braids])
@@ -191,15 +191,14 @@ class BraidComparison:
         """Return the files of the comparison, by name."""
         import json
 
-        from ..core.drawing.png import png_bytes, to_png
+        from ..core.drawing.png import page_png
         from ..core.drawing.svg import to_svg
-        from ..core.show.distortion_sheet import PX_PER_MM
 
         text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
             "compare.json": (text + "\n").encode(),
             "compare.svg": to_svg(self.page).encode(),
-            "compare.png": png_bytes(to_png(self.page, PX_PER_MM), PX_PER_MM),
+            "compare.png": page_png(self.page),
         }
 
 
@@ -418,7 +417,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 def _card(braided: Braided) -> Card:
     from ..core.design import colours_rgb
-    from ..core.show.compare_sheet import Card
+    from ..core.paper.compare_sheet import Card
 
     made = braided.made
     numbers = braided.numbers

@@ -42,6 +42,9 @@ def drawn(name, size=(SIDE, SIDE)):
         for up in (-SIDE, 0, SIDE):
             tops = [(0, 90 + up), (half, up), (SIDE, 90 + up)]
             pen.polygon([*tops, *((x, y + half) for x, y in reversed(tops))], fill=NAVY)
+    elif name == "wave":
+        high = [half + SIDE / 4 * np.sin(2 * np.pi * x / SIDE) for x in range(-2, SIDE + 3)]
+        pen.line(list(zip(range(-2, SIDE + 3), high, strict=True)), fill=NAVY, width=4)
     elif name == "dots":
         pen.ellipse((25, 25, 95, 95), fill=NAVY)
     else:
@@ -97,6 +100,20 @@ def test_no_bead_breaks_the_repeat(name, strands):
     wanted = np.asarray(Image.open(io.BytesIO(drawn(name))))
     for bead, colour in enumerate((OYSTER, NAVY, REED)):
         assert shares[bead] == pytest.approx((wanted == colour).all(axis=2).mean(), abs=0.13)
+
+
+@pytest.mark.parametrize("size", [(SIDE, SIDE // 2), (SIDE, SIDE)], ids=["flat", "steep"])
+@pytest.mark.parametrize("strands", [8, 12, 16])
+def test_a_line_thinner_than_a_bead_is_worked_without_a_gap(strands, size):
+    lattice, _, beads = worked("wave", strands, size)
+    # a closed line has no end: every bead of it has one before it and one after it
+    crossings = np.flatnonzero(beads == 1)
+    step, side = np.divmod(crossings[:, None], 2)
+    near = 2 * (step + lattice.offsets[:, 0]) + (side ^ lattice.offsets[:, 1])
+    inside = ((near >= 0) & (near < len(beads))).all(axis=1)
+    assert inside.sum() > 20
+    assert (beads[near[inside]] == 1).sum(axis=1).min() >= 2
+    assert (beads == 1).mean() < 0.5 + 1e-9
 
 
 def test_rings_are_rings_and_columns_straight():

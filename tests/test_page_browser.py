@@ -15,9 +15,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bead_photo import DrawnHeap, Scene, render
 from click.testing import CliRunner
 from himotif.convert.cli import main
-from himotif.core.design.file import read_design
+from himotif.core.bead import Bead, bead_size
+from himotif.core.braid.braid import Braid
+from himotif.core.braid.lattice import Lattice
+from himotif.core.design.design import Design
+from himotif.core.design.file import design_json, read_design
+from himotif.core.making.lengths import lengths
 from page_server import served
 from PIL import Image
 
@@ -157,7 +163,8 @@ def test_three_actions_from_a_sketch_to_the_folder_and_the_sheet(tab, tmp_path):
         code: design["beads"].count(k) for k, code in enumerate(codes) if k in design["beads"]
     }
     assert {path.name for path in folder.iterdir()} >= {
-        "design.json", "stringing.csv", "sheet.pdf", "chart.svg", "preview.png", "distortion.png",
+        "design.json", "stringing.csv", "sheet.pdf", "chart.svg", "preview.png", "ring.png",
+        "distortion.png",
     }  # fmt: skip
     # nothing was asked of anybody else
     hosts = {url.split("/")[2] for url in tab.asked if not url.startswith(("blob:", "data:"))}
@@ -340,6 +347,90 @@ def test_braid_and_roll_out_are_the_right_way_round(tab, tmp_path):
         assert np.mean(alike) > 0.8 or not rolled
 
 
+QUARTERS = {  # newer, to the right on the upright front
+    (True, True): (192, 32, 32),
+    (True, False): (32, 64, 192),
+    (False, True): (32, 150, 60),
+    (False, False): (208, 160, 0),
+}
+
+
+def quartered() -> Design:
+    """A bracelet with a square of four colours in the middle of its front."""
+    lattice = Lattice.computed(Braid(16), bead_size("8/0"))
+    crossings = np.arange(lengths(lattice, wrist_mm=165.0).beads)
+    palette = [Bead("A", "oyster", (250, 250, 248))]
+    palette += [Bead(f"Q{k}", f"quarter {k}", rgb) for k, rgb in enumerate(QUARTERS.values())]
+    right = lattice.x_mm(crossings)
+    up = lattice.height_mm(crossings) - lattice.height_mm(crossings[-1]) / 2
+    beads = np.zeros(len(crossings), dtype=int)
+    for k, (newer, rightwards) in enumerate(QUARTERS, start=1):
+        quarter = ((up > 0) == newer) & ((right > 0) == rightwards)
+        beads[quarter & (np.abs(up) < 12) & (np.abs(right) < 6)] = k
+    return Design(lattice, bead_size("8/0"), tuple(palette), beads)
+
+
+def test_ring_is_fetched_when_asked_for_and_is_no_mirror_image(tab, tmp_path):
+    page = tab.page
+    file = tmp_path / "design.json"
+    file.write_text(design_json(quartered()), encoding="utf-8")
+    tab.drop(file)
+    tab.done()
+    assert not any("vendor" in url for url in tab.asked)
+    page.click("#ring")
+    page.wait_for_selector("#ring-canvas[data-turned='0']")
+    assert sum("vendor" in url for url in tab.asked) == 2
+    assert "round inside" in page.inner_text("#ring-words")
+    image = Image.open(io.BytesIO(page.locator("#ring-canvas").screenshot())).convert("RGB")
+    pixels = np.asarray(image, dtype=int)
+    middles = {}
+    for quarter, rgb in QUARTERS.items():
+        rows, columns = np.nonzero(np.abs(pixels - rgb).max(2) <= 40)
+        assert len(rows) > 100
+        middles[quarter] = columns.mean(), rows.mean()
+    # the middle is on top, the newest beads on the right: so the upright right lies below
+    across, down = (np.array([[middles[n, r][k] for r in (0, 1)] for n in (0, 1)]) for k in (0, 1))
+    centre = pixels.shape[1] / 2
+    assert np.all(across[1] > centre + 5)
+    assert np.all(across[0] < centre - 5)
+    assert np.all(down[:, 1] > down[:, 0] + 5)
+    assert down.max() < pixels.shape[0] / 2
+    # turned by keys and by the button, and told
+    page.focus("#ring-canvas")
+    page.keyboard.press("End")
+    page.wait_for_selector("#ring-canvas[data-turned='180']")
+    assert page.text_content("#cursor-words") == "Turned 180 degrees: the join is on top."
+    page.keyboard.press("ArrowRight")
+    page.wait_for_selector("#ring-canvas[data-turned='165']")
+    page.click("#turn-braid")
+    page.wait_for_selector("#ring-canvas[data-turned='210']")
+    tab.drag("#ring-canvas", 100, 0)
+    page.wait_for_selector("#ring-canvas:not([data-turned='210'])")
+    # to colour a bead the bracelet is laid open
+    page.click(".dish[data-code='A']")
+    assert page.get_attribute("#ring", "aria-pressed") == "false"
+    assert page.is_visible("#braid")
+
+
+def test_without_webgl_the_folders_picture_stands_in(tab):
+    page = tab.page
+    page.evaluate(
+        """() => {
+            const given = HTMLCanvasElement.prototype.getContext;
+            HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
+                return kind === "webgl2" ? null : given.call(this, kind, ...more);
+            };
+        }"""
+    )
+    tab.motif()
+    page.click("#ring")
+    page.wait_for_selector("#ring-picture[src^='blob:']")
+    assert page.evaluate("document.getElementById('ring-picture').decode()") is None
+    assert "18.0 cm round inside" in page.get_attribute("#ring-picture", "alt")
+    assert not page.is_visible("#turn-braid")
+    assert not any("vendor" in url for url in tab.asked)
+
+
 def crossing_of(design, strand: int, order: int) -> int:
     crossings = np.arange(len(design.beads))
     own = crossings[design.braid.strand_of(crossings) == strand]
@@ -376,11 +467,51 @@ def test_tray_is_changed_shows_what_is_short_and_is_saved(tab):
     page.wait_for_selector(".dish.off[data-code='A']")
     tab.done()
     assert "A" not in tab.counts()
+    page.click("#more-tray")
     with page.expect_download() as coming:
         page.click("#save-tray")
     rows = Path(coming.value.path()).read_text().splitlines()
     assert any(row.startswith(f"{used},") and ",20," in row for row in rows)
     assert any("plover,#a08060" in row for row in rows)
+
+
+def test_a_beads_colour_comes_from_a_photo_and_corners_are_put_on_one(tab, tmp_path):
+    page = tab.page
+    photo = tmp_path / "tray.png"
+    heaps = [
+        DrawnHeap(110, 90, 40, "dish", "matte", (0.42, 0.05, 0.06)),
+        DrawnHeap(300, 90, 40, "dish", "matte", (0.03, 0.05, 0.20)),
+    ]
+    Image.fromarray(render(Scene(400, 180, 12, tuple(heaps)))[0]).save(photo)
+    page.click("#from-photo")
+    tab.drop(photo)
+    page.wait_for_selector("#photo-beads li >> nth=1")
+    page.click("#photo-beads li >> nth=1 >> button")
+    page.fill("#photo-beads li >> nth=0 >> input", "rowan")
+    # a click takes the bead under it
+    page.mouse.click(*tab.point("#photo", 300 / 400, 0.5))
+    page.wait_for_selector("#photo-beads li >> nth=1")
+    page.click("#photo-put")
+    dish = page.locator(".dish", has_text="rowan")
+    dish.wait_for()
+    red, _, blue = page.evaluate(
+        "dish => getComputedStyle(dish).backgroundColor.match(/\\d+/g).map(Number)",
+        dish.locator("i").element_handle(),
+    )
+    assert red > 2 * blue
+    # the same photo as a sketch: a corner is moved with the keys, and the sheet is another one
+    tab.drop(photo)
+    page.wait_for_selector("#name:text-is('tray')")
+    page.click("#more")
+    page.click("#corners")
+    page.wait_for_selector("#corners-photo circle")
+    page.focus("#corners-photo")
+    page.keyboard.press("Shift+ArrowLeft")
+    page.keyboard.press("Enter")
+    with page.expect_request(lambda one: ".png?" in one.url and "corners=180" in one.url):
+        page.click("#corners-take")
+    # inset by a tenth at first, and the nearest of them put 0.05 left of the middle
+    assert page.input_value("#paper_corners") == "180,90 360,18 360,162 40,162"
 
 
 def test_without_beads_one_clear_sentence_stands_there(tab):
@@ -640,6 +771,10 @@ def test_page_is_accessible_and_fits(chromium, address, size, looks):
     tab.motif()
     page.wait_for_selector(".way >> nth=1")
     found += axe.run(page)["violations"]
+    page.click("#ring")
+    page.wait_for_selector("#ring-words:not(:empty)")
+    found += axe.run(page)["violations"]
+    page.click("#ring")
     page.click("#more")
     found += axe.run(page)["violations"]
     page.click("#more-dialog [data-close]")

@@ -81,4 +81,4 @@ def motif_of(picture: Picture, choice: BeadChoice) -> Motif:
     """Return a whole picture in flat colours as a motif."""
     wide, high = picture.size_px
     sketch = read_sketch(picture, "flat")
-    return Motif(sketch, choice, Frame(0, 0, wide, high), sketch, bare=False)
+    return Motif(sketch, choice, Frame(0, 0, wide, high), sketch, anew=False)

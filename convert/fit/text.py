@@ -31,6 +31,7 @@ TEXT_PX_PER_PITCH = 24.0
 """Of the picture, as long as it is not larger than what is kept of pictures."""
 
 IDLE_FOR_TEXT = (
+    "outlines",
     "fit",
     "stretch",
     "rotate_deg",

@@ -5,6 +5,7 @@ Each is a change of what is asked for, carried out in full: whoever asks for it 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
@@ -28,6 +29,8 @@ Way = Literal[
     "taller",
     "larger",
     "along the braid",
+    "strokes",
+    "mass",
     "more strands",
     "fewer strands",
 ]
@@ -38,7 +41,7 @@ TALLER = 1.75
 """How many times as tall as drawn a motif is offered that would not need it."""
 
 DIFFERENT = 0.12
-"""Ways whose size or number of beads differs by less look alike."""
+"""Ways whose size or beads, colour by colour, differ by less look alike."""
 
 ROOM_PITCHES = 1.5
 """Ground that is shown above and below the motif."""
@@ -131,6 +134,8 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
     if order.fit == "wrap" and width_mm < widest_mm / (1 + DIFFERENT):
         yield "larger", {"width_mm": widest_mm, "stretch": stretch}
     yield "along the braid", trials.settled({"rotate_deg": (order.rotate_deg + 90) % 360})
+    for outlines in trials.outlines():
+        yield outlines, trials.settled({"outlines": outlines})
     fewer, more = trials.strands()
     for way, strands in (("more strands", more[:1]), ("fewer strands", fewer[:1])):
         for many in strands:
@@ -138,16 +143,24 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
 
 
 def _differ(one: Choice, other: Choice) -> bool:
-    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight."""
+    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight or so."""
     if one.lattice != other.lattice:
         return True
     if one.flat.fitted.size.turn_deg != other.flat.fitted.size.turn_deg:
         return True
-    measures = [
-        np.array([*way.flat.size_mm, max(way.flat.fitted.legibility.beads, 1)])
-        for way in (one, other)
-    ]
-    return bool((np.abs(np.log(measures[0] / measures[1])) > DIFFERENT).any())
+    sizes = np.log([way.flat.size_mm for way in (one, other)])
+    if (np.abs(sizes[0] - sizes[1]) > DIFFERENT).any():
+        return True
+    counts = [_counts(way.flat) for way in (one, other)]
+    beads = {bead: counts[0][bead] - counts[1][bead] for bead in counts[0] | counts[1]}
+    most = max(sum(count.values()) for count in counts)
+    return sum(map(abs, beads.values())) > DIFFERENT * most
+
+
+def _counts(flat: Flat) -> Counter[int]:
+    """How many beads of each colour a motif has."""
+    colours = flat.fitted.colours
+    return Counter(colours[colours != flat.sketch.ground].tolist())
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,7 +189,7 @@ def sight(trials: Trials, one: Choice) -> ChoiceView:
 
 def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
-    from ...core.show.choices_sheet import ChoiceCard, choices_page
+    from ...core.paper.choices_sheet import ChoiceCard, choices_page
 
     cards = []
     for one in choices:

@@ -92,11 +92,13 @@ def _remedies(trials: Trials, legibility: Legibility) -> tuple[list[Remedy], boo
 
 
 def _ways(trials: Trials) -> Iterator[Changes]:
-    """What may help: another size, the motif along the braid, the next braids."""
+    """What may help: another size, the motif along the braid, its outlines, the next braids."""
     order = trials.order
     if order.width_mm is not None or order.stretch is not None or order.pin:
         yield trials.settled({})
     yield trials.settled({"rotate_deg": (order.rotate_deg + 90) % 360})
+    for outlines in trials.outlines():
+        yield trials.settled({"outlines": outlines})
     for strands in trials.strands()[1]:
         yield trials.settled({"strands": strands})
 

@@ -11,7 +11,10 @@ import numpy as np
 
 from ...core.arrays import Bytes, Floats
 from ...core.braid import FRONT_DEG, Lattice
+from ...core.paper.ring_sheet import ring_lines
 from ...core.show.preview import bead_shape, core_radius_mm
+from ...core.show.ring import SEEN_DEG, STEEL, Ring, newest_left, ring_parts
+from ...core.show.ring_view import worn_axes
 
 if TYPE_CHECKING:
     from ...core.design import Design, PlacedPicture
@@ -139,6 +142,38 @@ def piece(
         "bead_mm": [shape.across_mm, shape.along_mm],
         "window_mm": [low_mm, high_mm],
         "drops": [] if lean is None else leaning(lean[inside]),
+    }
+
+
+def closed(design: Design, ring: Ring) -> dict[str, Any]:
+    """Return the bracelet closed, every part as a spheroid, to draw from.
+
+    Returns
+    -------
+    dict
+        ``centres``, ``axes``: of each part, x, y, z; ``half_mm``: across its axis and along it;
+        ``bead``: its place in working order, that of no bead for caps and clasp, of the colour
+        ``metal``. Radii of the circle, the cords, the wrist and the outside, mm, and for how much
+        of the circle there are cords and the top that is seen from above, degrees. ``view``:
+        right, up and towards the viewer, one after the other. ``words`` stand beside it.
+    """
+    parts = ring_parts(design, ring)
+    wrist = None if ring.wrist_mm is None else ring.wrist_mm / (2 * np.pi)
+    return {
+        "count": len(design.beads),
+        "centres": _plain(parts.centres.ravel()),
+        "axes": _plain(parts.axes.ravel()),
+        "half_mm": _plain(np.stack([parts.across_mm, parts.along_mm], 1).ravel()),
+        "bead": parts.bead.tolist(),
+        "metal": list(STEEL),
+        "radius_mm": ring.radius_mm,
+        "core_mm": parts.scene.core_radius_mm,
+        "core_deg": 360.0 * ring.beaded_mm / ring.around_mm,
+        "wrist_mm": wrist,
+        "thickness_mm": ring.thickness_mm,
+        "seen_deg": 2 * SEEN_DEG,
+        "view": _plain(worn_axes(newest_left=newest_left(design)).ravel()),
+        "words": ring_lines(design, ring),
     }
 
 

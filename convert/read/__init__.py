@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .filters import gaussian_transfer, run_filter
 from .flat_colours import nearest_label
-from .lighting import is_paper
+from .lighting import is_paper, label_step
 from .picture import MOST_PX, Picture, read_picture
 from .sheet import read_drawing
 from .sketch import (
@@ -14,6 +14,7 @@ from .sketch import (
     match_linear,
     read_sketch,
     redrawn,
+    relabelled,
     without_ground,
 )
 from .source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
@@ -30,12 +31,14 @@ __all__ = [
     "gaussian_transfer",
     "ink_labels",
     "is_paper",
+    "label_step",
     "match_linear",
     "nearest_label",
     "read_drawing",
     "read_picture",
     "read_sketch",
     "redrawn",
+    "relabelled",
     "run_filter",
     "without_ground",
 ]

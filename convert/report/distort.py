@@ -35,8 +35,8 @@ from .distort_colours import Colours, Tones, tones_beads
 if TYPE_CHECKING:
     from ...core.design import ConversionFacts, Design
     from ...core.drawing.shapes import Page
+    from ...core.paper.distortion_sheet import Panels
     from ...core.show.distortion_report import Report
-    from ...core.show.distortion_sheet import Panels
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
     from ..judge.likeness import Likeness
@@ -80,7 +80,7 @@ class Distortion:
     @cached_property
     def page(self) -> Page:
         """The picture as shapes, for PNG and SVG alike."""
-        from ...core.show.distortion_sheet import distortion_page
+        from ...core.paper.distortion_sheet import distortion_page
 
         return distortion_page(self.panels, self.report, self.words, self.unit)
 
@@ -200,7 +200,7 @@ def _panels(
     bends: _Bends,
 ) -> Panels:
     """What the picture of the report is drawn from."""
-    from ...core.show.distortion_sheet import Panels
+    from ...core.paper.distortion_sheet import Panels
 
     design = piece.design
     return Panels(

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...core.drawing.png import png_bytes
+from ...core.drawing.png import page_png, png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from ..read import Picture, Sketch
     from ..report import Distortion
 
-DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
 
 
@@ -53,8 +52,10 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.drawing.svg import to_svg
     from ...core.paper.chart import chart_page
     from ...core.paper.html import sheet_html
+    from ...core.paper.preview_sheet import four_sides
+    from ...core.paper.ring_sheet import ring_picture
     from ...core.paper.setup import setup_pages, sheet_title
-    from ...core.show.preview_sheet import four_sides
+    from ...core.show.ring import ring_of
 
     pages = setup_pages(content, paper=made.paper, with_tally=made.tally)
     title = sheet_title(content)
@@ -66,6 +67,9 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     chart = chart_page(design, content.heading, content.length_unit)
     files["chart.svg"] = to_svg(chart, content.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
+    ring = ring_of(design)
+    if ring is not None:
+        files["ring.png"] = png_bytes(ring_picture(design, ring))
     return files
 
 
@@ -82,7 +86,6 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
     WrongUsage
         If it is to be another kind of file.
     """
-    from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
     from ...core.errors import WrongUsage
     from ...core.show.blank import BLANK_PX_PER_PITCH, blank_page
@@ -91,8 +94,7 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
     if suffix.lower() == ".svg":
         return to_svg(page, f"{lattice.braid.strands} strands, {lattice.braid.lay} lay").encode()
     if suffix.lower() == ".png":
-        px_per_mm = BLANK_PX_PER_PITCH / lattice.pitch_mm
-        return png_bytes(to_png(page, px_per_mm), px_per_mm)
+        return page_png(page, BLANK_PX_PER_PITCH / lattice.pitch_mm)
     raise WrongUsage("A blank is a .png or an .svg file.")
 
 
@@ -100,7 +102,6 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     """Return the files that say what the braid does to the sketch, by name."""
     import json
 
-    from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
 
     page = distortion.page
@@ -109,7 +110,7 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
             json.dumps(distortion.as_dict(), indent=2, ensure_ascii=False) + "\n"
         ).encode(),
         "distortion.svg": to_svg(page).encode(),
-        "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),
+        "distortion.png": page_png(page),
     }
 
 

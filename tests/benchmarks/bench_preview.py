@@ -10,8 +10,8 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design
+from himotif.core.paper.preview_sheet import four_sides
 from himotif.core.show.preview import braid_view
-from himotif.core.show.preview_sheet import four_sides
 
 PALETTE = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "night tide", (34, 52, 86)))
 

@@ -11,12 +11,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from ..arrays import Bytes, Floats
 from ..drawing.layout import wrap
+from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
-from .distortion_sheet import FAINT, INK, PX_PER_MM, RULE
-from .preview import bead_shape, braid_view
+from ..show.preview import bead_shape, braid_view
+from .distortion_sheet import FAINT, INK, RULE
 
 if TYPE_CHECKING:
-    from .distortion import LaidSketch
+    from ..show.distortion import LaidSketch
 
 
 _WIDTH = 297.0
