@@ -32,8 +32,8 @@ JOBS = {
     "pond": ("moonlit_pond.png", ("--strands", "12", "--quick")),
     "moon": ("moon.svg", ("--strands", "8", "--quick")),
 }
-DRAWN = '''<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40">
-<path d="M28 4 A17 17 0 1 0 36 28 A14 14 0 0 1 28 4 Z" fill="#28527a"/></svg>'''
+DRAWN = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40">
+<path d="M28 4 A17 17 0 1 0 36 28 A14 14 0 0 1 28 4 Z" fill="#28527a"/></svg>"""
 NAMES = "code,name,colour\nA,لؤلؤ,#f3eee1\nB,מים,lab(20 5 -20)\nC,reed,#7a7a3a\n"
 """Names written from the right, so that the papers need their letters joined and ordered."""
 
