@@ -38,7 +38,7 @@ from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
 from himotif.convert.page.works import Work
 from himotif.convert.read import read_picture
 from himotif.convert.read import sketch as reading
-from himotif.core.design import PaperChoice, colours_rgb, design_json, drop_directions
+from himotif.core.design import PaperChoice, design_json, drop_directions
 from himotif.core.drawing.fonts import font_bytes
 from himotif.core.errors import HimotifError, WrongUsage
 from himotif.core.findings import Code, Finding
@@ -961,10 +961,12 @@ def test_drops_are_drawn_as_they_lean_and_as_large_as_they_are():
         row[3]
         for row in leaning(drop_directions(replace(design, palette=saltmarsh.beads)).drawn_mm)
     )
-    part = piece(design.lattice, colours_rgb(design), 20.0, 40.0, drops.drawn)
+    part = piece(design.lattice, design.palette, design.beads, (20.0, 40.0), drops.drawn)
     assert 0 < len(part["drops"]) < len(listed)
     for bead, *_ in part["drops"]:
-        assert part["rgb"][bead] == list(saltmarsh.beads[-1].rgb)
+        look = part["palette"][part["beads"][bead]]
+        assert look["rgb"] == list(saltmarsh.beads[-1].rgb)
+        assert look["finish"]["clear"] > 0
 
 
 def test_ways_come_one_by_one_and_the_form_asks_for_them(client):

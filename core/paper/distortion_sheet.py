@@ -39,6 +39,7 @@ from ..srgb import Rgb
 
 if TYPE_CHECKING:
     from ..braid import Lattice
+    from ..finish import Surfaces
 
 PX_PER_MM = 6.0
 """Pixels of the PNG per mm of the page."""
@@ -102,6 +103,8 @@ class Panels:
         Azimuth of the front.
     lean : (n, 2) float, optional
         Which way drop beads lean, as for `preview.braid_view`.
+    surfaces : Surfaces, optional
+        The finishes of the palette.
     """
 
     rgb: Bytes
@@ -114,6 +117,7 @@ class Panels:
     bends: Floats
     front_deg: float = FRONT_DEG
     lean: Floats | None = None
+    surfaces: Surfaces | None = None
 
     @property
     def lattice(self) -> Lattice:
@@ -371,6 +375,7 @@ class _Drawing:
         lattice, sketch = self.of.lattice, self.of.sketch
         per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
         window = (sketch.raster.bottom_mm - self.rim_mm, sketch.raster.top_mm + self.rim_mm)
+        finish = self.of.surfaces
         pixels = braid_view(
             lattice,
             self.of.rgb[self.of.beads],
@@ -379,6 +384,7 @@ class _Drawing:
             background=WHITE,
             window_mm=window,
             drops=self.of.lean,
+            surfaces=None if finish is None else finish.take(self.of.beads),
         )
         wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
         x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)
