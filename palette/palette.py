@@ -15,7 +15,7 @@ import numpy as np
 from ..core.arrays import Bytes, Float32Array, Floats
 from ..core.bead import Bead
 from ..core.errors import WrongUsage
-from ..core.findings import Finding
+from ..core.findings import Code, Finding
 from ..core.finish import on_cord, surfaces_of
 from ..core.srgb import linear_to_srgb, srgb_to_linear
 from .colour import linear_to_lab, srgb_to_lab
@@ -96,7 +96,9 @@ class Palette:
 
 
 def palette_on_cord(palette: Palette, cord: str) -> Palette:
-    """Return a palette as its beads look on their cord: what passes clear ones meets it.
+    """Return a palette as its beads look on their cord, which is a finding.
+
+    What passes clear beads meets it.
 
     Parameters
     ----------
@@ -114,4 +116,6 @@ def palette_on_cord(palette: Palette, cord: str) -> Palette:
         bead if not passing else replace(bead, rgb=(red, green, blue))
         for bead, passing, (red, green, blue) in zip(palette.beads, clear, codes, strict=True)
     )
-    return Palette(beads, palette.name, palette.findings)
+    codes = [bead.code for bead, passing in zip(palette.beads, clear, strict=True) if passing]
+    said = (Finding(Code.SEEN_ON_CORD, {"codes": codes, "cord": cord}),) if codes else ()
+    return Palette(beads, palette.name, (*palette.findings, *said))

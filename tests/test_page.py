@@ -979,7 +979,7 @@ def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
     way = others[-1]
     again = worked(client, "sea_aster.png", **{"strands": "8", **way["form"]})
     assert again["verdict"] == way["verdict"]
-    assert len(first["piece"]["height_mm"]) == len(first["piece"]["rgb"]) > 8
+    assert len(first["piece"]["height_mm"]) == len(first["piece"]["beads"]) > 8
 
 
 def test_remedies_for_short_beads_are_tried(client):
