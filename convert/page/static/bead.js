@@ -42,6 +42,9 @@ export function beadPicture({ rgb, finish }, acrossPx, alongPx, facing) {
   return canvas;
 }
 
+// A highlight, less what of it would fall where the bead faces the viewer.
+const lobe = (mirrored, power) => Math.max(0, mirrored ** power - HALF[2] ** power);
+
 function shade(image, rgb, finish, [across, along], facing) {
   const { width, height, data } = image;
   const base = rgb.map((code) => toLinear[code]);
@@ -59,7 +62,7 @@ function shade(image, rgb, finish, [across, along], facing) {
       const cosine = Math.max(0, (x * LIGHT[0] + y * LIGHT[1] + z * LIGHT[2] + 0.25) / 1.25);
       let light = ((0.34 + 0.66 * cosine) / front) * (0.55 + 0.45 * z) * dim;
       const mirrored = Math.max(0, x * HALF[0] + y * HALF[1] + z * HALF[2]);
-      const shine = (finish.gloss * mirrored ** 70 + finish.sheen * mirrored ** 9) * dim;
+      const shine = (finish.gloss * lobe(mirrored, 64) + finish.sheen * lobe(mirrored, 8)) * dim;
       const rim = 1 - z;
       // what passes a clear bead has no shadow of its own
       light += 0.5 * finish.clear * (dim - light);
