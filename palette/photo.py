@@ -40,10 +40,14 @@ PAPER_LIGHT = 0.86
 BRIGHTER = 0.1
 """If so much of the picture is much brighter than the paper, it is not the paper."""
 
-LIFT, METAL_LIFT = 1.08, 1.45
-"""Over the lightness at 70 % of a heap, in linear light: what beads have where they face the light;
-and the mean over a metallic one. Of drawn heaps, see `tests/benchmarks/photo.py`; no photograph
-stands behind it."""
+LIFT_LOOSE, LIFT_PILED = 1.0, 1.12
+METAL_LOOSE, METAL_PILED = 1.15, 1.55
+"""Over the lightness at 70 % of a heap, in linear light: what beads have where they face the light,
+and the mean over a metallic one. Beads in a pile lie in each other's shade. Of drawn heaps, see
+`tests/benchmarks/photo.py`; no photograph stands behind it."""
+
+LOOSE = 0.42
+"""Where beads cover less of their heap's area they lie side by side; as above."""
 
 VEIL = 0.01
 """White that the surface of glass adds, in parts of paper's light: it mirrors 0.04 straight on
@@ -290,10 +294,14 @@ def find_heaps(photo: EvenedPhoto) -> tuple[Heap, ...]:
             continue
         held = own & ~photo.clipped[place]
         beads = _beads(lab[place], held, depth[place], HALO * bead_px)
-        if beads.sum() >= bead_px**2 / 2:
+        inside = ndimage.distance_transform_edt(beads)
+        within = beads & (inside >= np.median(inside[beads]))
+        if within.sum() >= bead_px**2 / 2:
             linear = photo.linear[place]
+            piled = bool(beads.sum() > LOOSE * own.sum())
             corner = (place[1].start, place[0].start)
-            heaps.append(_heap(body_colour(linear[beads], linear[held]), own, corner))
+            colour = body_colour(linear[within], linear[held], piled)
+            heaps.append(_heap(colour, own, corner))
     return tuple(_in_rows(heaps))
 
 
@@ -309,13 +317,11 @@ def _filled(seen: Bools, lightness: Float32Array, bead_px: float) -> Bools:
 
 
 def _beads(lab: Float32Array, own: Bools, depth: Float32Array, halo_px: float) -> Bools:
-    """Which pixels of a heap show beads well inside, rather than paper, glass and highlights.
+    """Which pixels of a heap show beads, rather than paper, glass and highlights.
 
     What lies deepest in beads gives a first colour; of a grey heap only the outlines are seen, and
     the darker of two kinds of pixels are beads, if the lighter are bright enough to be paper.
     """
-    from scipy import ndimage
-
     within, beads = own, own & (depth >= np.quantile(depth[own], 0.7))
     if np.hypot(*np.median(lab[beads, 1:], axis=0)) < GREY:
         within = beads = _grey_beads(lab[..., 0], own, halo_px)
@@ -329,8 +335,7 @@ def _beads(lab: Float32Array, own: Bools, depth: Float32Array, halo_px: float) -
         if not found.any():
             break
         beads = found
-    inside = ndimage.distance_transform_edt(beads)
-    return np.asarray(beads & (inside >= np.median(inside[beads])))
+    return beads
 
 
 def _grey_beads(lightness: Float32Array, own: Bools, halo_px: float) -> Bools:
@@ -487,7 +492,7 @@ def bead_at(photo: EvenedPhoto, place: tuple[int, int]) -> Heap:
     return Heap(_rgb(_patch(photo.linear, place)), (x + 0.5, y + 0.5), outline)
 
 
-def body_colour(beads: npt.NDArray[Any], heap: npt.NDArray[Any]) -> Floats:
+def body_colour(beads: npt.NDArray[Any], heap: npt.NDArray[Any], piled: bool) -> Floats:
     """Return the colour of beads.
 
     Parameters
@@ -496,6 +501,8 @@ def body_colour(beads: npt.NDArray[Any], heap: npt.NDArray[Any]) -> Floats:
         Linear light well inside beads.
     heap : (n, 3) float
         Of the whole heap, with its highlights.
+    piled : bool
+        Whether they lie one on the other.
 
     Returns
     -------
@@ -505,7 +512,10 @@ def body_colour(beads: npt.NDArray[Any], heap: npt.NDArray[Any]) -> Floats:
     light = _luminance(beads)
     low, level = np.quantile(light, (0.4, 0.7))
     middle = np.median(beads[(light >= low) & (light <= level)], axis=0).astype(np.float64)
-    veil, lift = (0.0, METAL_LIFT) if _metallic(middle, light, heap) else (VEIL, LIFT)
+    if _metallic(middle, light, heap):
+        veil, lift = 0.0, METAL_PILED if piled else METAL_LOOSE
+    else:
+        veil, lift = VEIL, LIFT_PILED if piled else LIFT_LOOSE
     middle = np.maximum(middle - veil, 1e-4)
     return np.asarray(middle / _luminance(middle) * max(level - veil, 1e-3) * lift)
 

@@ -15,7 +15,7 @@ ColorChecker under D65 best. In half the pictures the white balance is a little 
 the lamp's cast), in the others half of the cast is left.
 
 What is wrong stems from one step after the other. "shape" is what is left if the pixels of the
-beads are known, "light" if the light on them is, too, "bright" if their lightness is, and "patch"
+beads are known and whether they lie in a pile, "light" if the light on them is, too, "bright" if their lightness is, and "patch"
 what a flat patch on a perfect white, without noise, would be off by: what lamp, sensor and balance
 alone do. The second table is what no reader of pictures can do better.
 
@@ -243,11 +243,12 @@ def oracles(
     inner = shown & (ndimage.distance_transform_edt(shown) > 2) & ~photo.clipped
     if inner.sum() < 50:
         inner = shown & ~photo.clipped
-    known = body_colour(photo.linear[inner], photo.linear[shown])
+    piled = heap.holder != "loose"
+    known = body_colour(photo.linear[inner], photo.linear[shown], piled)
     lamp = np.array(drawn.light)
     bright = float(lamp @ XYZ_FROM_LINEAR[1])
     even = to_d65((linear / gradient(drawn)).astype(np.float32), lamp) / np.float32(bright)
-    lit = body_colour(even[inner], even[shown])
+    lit = body_colour(even[inner], even[shown], piled)
     result = {
         "shape": off(known, truth),
         "light": off(lit, truth),
