@@ -15,9 +15,10 @@ ColorChecker under D65 best. In half the pictures the white balance is a little 
 the lamp's cast), in the others half of the cast is left.
 
 What is wrong stems from one step after the other. "shape" is what is left if the pixels of the
-beads are known and whether they lie in a pile, "light" if the light on them is, too, "bright" if their lightness is, and "patch"
-what a flat patch on a perfect white, without noise, would be off by: what lamp, sensor and balance
-alone do. The second table is what no reader of pictures can do better.
+beads are known and whether they lie in a pile, "light" if the light on them is, too, "bright" if
+their lightness is, and "patch" what a flat patch on a perfect white, without noise, would be off
+by: what lamp, sensor and balance alone do. The second table is what no reader of pictures can do
+better.
 
 Truth is the reflectance seen under D65 by the 2° observer: of an opaque bead that of its surface.
 Metallic and clear beads have none. Of a metallic one it is the mean over its disc above a table
