@@ -38,7 +38,16 @@ from himotif.convert.page.worker import Superseded, Worker, WorkerLost, Workers
 from himotif.convert.page.works import Work
 from himotif.convert.read import read_picture
 from himotif.convert.read import sketch as reading
-from himotif.core.design import PaperChoice, design_json, drop_directions
+from himotif.convert.write.outputs import blank_file
+from himotif.core.bead import bead_size
+from himotif.core.braid import Braid, Lattice
+from himotif.core.design import (
+    PaperChoice,
+    design_from_dict,
+    design_json,
+    drop_directions,
+    mirror_design,
+)
 from himotif.core.drawing.fonts import font_bytes
 from himotif.core.errors import HimotifError, WrongUsage
 from himotif.core.findings import Code, Finding
@@ -363,6 +372,73 @@ def test_trays_are_put_in_order_and_together_and_used_up(client):
     used = Counter(answer["palette"][bead]["code"] for bead in answer["beads"])
     for before, after in zip(tray["beads"], left["beads"], strict=True):
         assert after["stock"] == before["stock"] - used[before["code"]]
+
+
+def tool(client, what, expect=200, **asked):
+    palette = client.brought("palette", "saltmarsh.csv")
+    asked = {"palette": palette["id"], "order": {"wrist": "170"}, **asked}
+    said = client.plain(f"api/tools/{what}", asked, expect, X_Tab="tab")
+    if expect == 200 and "file" in said:
+        _, headers, said["content"] = client.ask("api/file", {"file": said["file"]})
+        assert "attachment" in headers["Content-Disposition"]
+    return said
+
+
+def test_the_mirror_is_the_designs_own(client, tmp_path):
+    answer = worked(client, quick=True, wrist="170")
+    said = tool(client, "mirrored", key=answer["key"], order={"lists_only": "yes"})
+    assert "letters read backwards" in said["lines"][0]
+    _, _, design = client.ask("api/design", {"key": answer["key"]})
+    with zipfile.ZipFile(io.BytesIO(said["content"])) as packed:
+        packed.extractall(tmp_path)
+    (folder,) = tmp_path.iterdir()
+    result = CliRunner().invoke(main, ["check", str(folder)])
+    assert result.exit_code == 0, result.output
+    other = mirror_design(design_from_dict(json.loads(design)))
+    assert (folder / "design.json").read_text(encoding="utf-8") == design_json(other)
+
+
+def test_lengths_and_cells_come_without_a_sketch(client):
+    lines = tool(client, "planned")["lines"]
+    result = CliRunner().invoke(main, ["plan", "--wrist", "170"])
+    assert lines[:6] == result.stdout.splitlines()[:6]
+    blank = tool(client, "blank", kind="png", order={"strands": "12"})
+    assert blank["content"] == blank_file(Lattice.computed(Braid(12), bead_size("8/0")), ".png")
+    assert "“Width” 21.5 mm" in blank["lines"][0]
+
+
+def test_a_test_braid_is_made_and_recorded(client):
+    made = tool(client, "swatch", order={"lists_only": "yes"})
+    assert any("Thickness" in line for line in made["lines"])
+    with zipfile.ZipFile(io.BytesIO(made["content"])) as packed:
+        assert any(name.endswith("stringing.csv") for name in packed.namelist())
+    readings = {"thickness": "7.4mm", "rounds": "16", "rounds_length": "35", "reads_right": "yes"}
+    said = tool(client, "recorded", readings=readings)
+    plain = said["swatch"]["readings"]
+    assert json.loads(said["content"]) == plain
+    assert (plain["thickness_mm"], plain["length_mm"], plain["reads_right"]) == (7.4, 35.0, True)
+    answer = worked(client, quick=True, swatch=plain)
+    assert answer["geometry"]["thickness_mm"] == pytest.approx(7.4)
+    assert "no reading" in tool(client, "recorded", 422, readings={})["error"]
+
+
+def test_braids_are_compared_and_a_bead_is_changed(client):
+    picture = client.brought("motif", "crescent.png")["id"]
+    said = tool(client, "compared", picture=picture, braids="8", sizes="8/0")
+    (braid,) = said["braids"]
+    assert braid["form"] == {"strands": "8", "bead_size": "8/0"}
+    with zipfile.ZipFile(io.BytesIO(said["content"])) as packed:
+        assert "compared/compare.json" in packed.namelist()
+    assert "Bring a sketch" in tool(client, "compared", 422, braids="8")["error"]
+    answer = worked(client, quick=True, wrist="170")
+    said = tool(client, "changed", key=answer["key"], change="3:2=K", once=True)
+    ((crossing, code),) = said["spots"]
+    assert code == "K"
+    # crossings are numbered from 0, strands and their beads from 1
+    strand = Braid(8).strand_of(np.arange(crossing + 1))
+    assert strand[-1] + 1 == 3
+    assert (strand == strand[-1]).sum() == 2
+    assert "3:17" in tool(client, "changed", 422, key=answer["key"], change="3")["error"]
 
 
 def test_what_to_buy_is_suggested(client):

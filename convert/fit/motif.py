@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..read import Sketch, Source, read_sketch, redrawn, without_ground
+from ..read import Sketch, Source, label_step, read_sketch, redrawn, without_ground
 from .frame import Frame, cut_picture, motif_frame
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 from .line_work import outlines_as
@@ -82,18 +82,17 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
         wide, high = _whole(sketch, cut)
         if frame == (0, 0, wide, high):
             break
-        if scale < cut.scale and not last:
-            # the outermost pixels may be half of them margin
-            frame = Frame(
-                max(frame.left - 1, 0),
-                max(frame.top - 1, 0),
-                min(frame.right + 1, wide),
-                min(frame.bottom + 1, high),
-            )
-        inside, (right, down) = cut_picture(cut, frame, scale)
+        reduced = scale < cut.scale
+        wider = frame.grown(wide, high)
+        # the outermost pixels may be half of them margin
+        if reduced and not last and _finer(cut, wider, scale):
+            frame, reduced = wider, False
+        cut, (right, down) = cut_picture(cut, frame, scale)
         left, top = left + round(right), top + round(down)
-        sketch, cut = _read_again(sketch, inside, frame), inside
+        sketch = _read_again(sketch, cut, frame)
         choice = choose_inks(sketch, cut, palette, order, choice.ground)
+        if reduced:
+            break
     wide, high = cut.size_px
     frame = Frame(left, top, left + wide, top + high)
     return Motif(sketch, choice, frame, whole, anew)
@@ -131,6 +130,11 @@ def _frame(sketch: Sketch, choice: BeadChoice, picture: Picture) -> tuple[Frame,
     if sketch.kind == "flat":
         return motif_frame(bead_labels(sketch, choice), choice.ground), sketch.source.scale
     return motif_frame((picture.alpha >= 0.5).astype(np.intp), 0), picture.scale
+
+
+def _finer(picture: Picture, frame: Frame, scale: float) -> bool:
+    """Whether the sketch is read on finer pixels in a frame than in the picture."""
+    return label_step(cut_picture(picture, frame, scale)[0]) < label_step(picture)
 
 
 def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:

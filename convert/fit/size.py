@@ -17,7 +17,7 @@ import numpy as np
 
 from ...core.arrays import Bools, Floats, Ints
 from ...core.braid import Lattice
-from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
+from .energy import FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
 from .legibility import READS, Evidence, Legibility, legibility_of
@@ -106,8 +106,6 @@ class Wanted:
         As much as the braid has room for.
     offset_mm : (float, float), optional
         Where the motif's middle lies: right of and above the seed bead.
-    area_weight : float
-        See `himotif.convert.fit.energy.Overlay`.
     pinned_turn : bool
         Not turned, even if it looks the same.
     quick : bool
@@ -120,7 +118,6 @@ class Wanted:
     fit: Literal["wrap", "face"] = "wrap"
     most_height_mm: float = np.inf
     offset_mm: tuple[float, float] | None = None
-    area_weight: float = AREA_WEIGHT
     pinned_turn: bool = False
     quick: bool = False
 
@@ -313,7 +310,7 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
     else:
         apart = 1.5 * SPACING_PITCHES if wanted.quick else SPACING_PITCHES
         places = patch.offsets_mm(apart * lattice.pitch_mm)
-    overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
+    overlay = Overlay(sketch, size, patch, places)
     colours = overlay.first_colours()
     energies = overlay.energy(colours)
     # what is seen at once counts, from bead to bead: less than two thirds of the way round
@@ -345,9 +342,7 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
         finalists.append((place, found))
     place, best = min(finalists, key=lambda one: one[1].energy)
     beads = int(np.count_nonzero(best.colours != overlay.ground))
-    # the verdict is the same whatever was to be brought out
-    there = overlay.at(place)
-    energy = float(there.energy_of(best.kept[None], best.colours[None], AREA_WEIGHT)[0])
+    energy = float(overlay.at(place).energy(best.colours[None])[0])
     right, up = overlay.offsets_mm[place]
     return FittedMotif(
         overlay.size,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .filters import gaussian_transfer, run_filter
 from .flat_colours import nearest_label
-from .lighting import is_paper
+from .lighting import is_paper, label_step
 from .picture import MOST_PX, Picture, read_picture
 from .sheet import read_drawing
 from .sketch import (
@@ -31,6 +31,7 @@ __all__ = [
     "gaussian_transfer",
     "ink_labels",
     "is_paper",
+    "label_step",
     "match_linear",
     "nearest_label",
     "read_drawing",

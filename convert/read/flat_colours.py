@@ -339,7 +339,8 @@ def _solid(label: Labels, count: int) -> Bools:
 
 
 def _apart(lab: Float32Array, other: Float32Array) -> Float32Array:
-    return np.asarray(np.sqrt(((lab - other) ** 2).sum(axis=-1)))
+    away = lab - other
+    return np.asarray(np.sqrt(np.einsum("...k,...k", away, away)))
 
 
 def _not_noise(lab: Float32Array, mass: Floats, reach: float, solid: Bools) -> Bools:
@@ -379,7 +380,8 @@ def _refined(image: ToneImage, peaks: _Peaks) -> tuple[Float32Array, float]:
     count = np.bincount(label, minlength=len(peaks.tones))[:, None]
     sums = np.stack([np.bincount(label, c, minlength=len(count)) for c in pixels.T], axis=1)
     tones = np.where(count > 3, sums / np.maximum(count, 1), peaks.tones).astype(np.float32)
-    stray = float((np.abs(pixels - tones[label]).max(axis=1) > 1.5).mean())
+    strays = (np.abs(band - own[label]) > 1.5 for band, own in zip(pixels.T, tones.T, strict=True))
+    stray = float(np.logical_or.reduce([*strays]).mean())
     if image.denoised:
         return tones, max(stray, 0.01)
     return tones, stray if stray > 0.003 else 0.0

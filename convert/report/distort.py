@@ -124,6 +124,8 @@ def _said(
     found = conversion.design
     if (found.beads != design.beads)[found.beads != found.background].any():
         return None, conversion.unrecognised
+    if conversion.order.text is not None:
+        return (), None  # its letters are looked at one by one
     if not conversion.judgement.looked:
         return None, conversion.unrecognised
     codes = {*CODES.values(), Code.LOST_MORE}

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 from ..arrays import Bytes, Floats
 from ..braid import Lattice
+from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, Page, PixelImage, Shape, Text, rectangle
 from ..finish import Surfaces
 from ..show.preview import braid_view
-from .distortion_sheet import FAINT, INK, PX_PER_MM
+from .distortion_sheet import FAINT, INK
 
 _CARD = 42.0
 _MARGIN = 8.0

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from ..arrays import Bytes, Floats
 from ..drawing.layout import wrap
+from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
 from ..show.preview import bead_shape, braid_view
-from .distortion_sheet import FAINT, INK, PX_PER_MM, RULE
+from .distortion_sheet import FAINT, INK, RULE
 
 if TYPE_CHECKING:
     from ..finish import Surfaces

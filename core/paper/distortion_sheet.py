@@ -18,6 +18,7 @@ from ..arrays import Bytes, Floats, Ints
 from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
+from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import (
     WHITE,
     Box,
@@ -40,9 +41,6 @@ from ..srgb import Rgb
 if TYPE_CHECKING:
     from ..braid import Lattice
     from ..finish import Surfaces
-
-PX_PER_MM = 6.0
-"""Pixels of the PNG per mm of the page."""
 
 INK: Rgb = (34, 34, 34)
 FAINT: Rgb = (110, 110, 110)
