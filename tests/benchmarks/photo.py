@@ -15,10 +15,9 @@ ColorChecker under D65 best. In half the pictures the white balance is a little 
 the lamp's cast), in the others half of the cast is left.
 
 What is wrong stems from one step after the other. "shape" is what is left if the pixels of the
-beads are known and whether they lie in a pile, "light" if the light on them is, too, "bright" if
-their lightness is, and "patch" what a flat patch on a perfect white, without noise, would be off
-by: what lamp, sensor and balance alone do. The second table is what no reader of pictures can do
-better.
+beads are known, "light" if the light on them is, too, "bright" if their lightness is, and "patch"
+what a flat patch on a perfect white, without noise, would be off by: what lamp, sensor and balance
+alone do. The second table is what no reader of pictures can do better.
 
 Truth is the reflectance seen under D65 by the 2° observer: of an opaque bead that of its surface.
 Metallic and clear beads have none. Of a metallic one it is the mean over its disc above a table
@@ -64,7 +63,7 @@ from scipy import ndimage  # noqa: E402
 SHAPE = colour.SpectralShape(400, 700, 10)
 LAMPS = ("A", "D50", "D65", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
 SENSORS = ("observer", "camera")
-TUNED, HELD_OUT = range(20), range(100, 120)
+TUNED, HELD_OUT = range(20), range(200, 220)
 ROOT = Path(__file__).parents[2]
 TABLE = Path(__file__).with_name("photo_table.txt")
 XYZ_TO_SRGB = colour.models.RGB_COLOURSPACE_sRGB.matrix_XYZ_to_RGB
@@ -244,12 +243,11 @@ def oracles(
     inner = shown & (ndimage.distance_transform_edt(shown) > 2) & ~photo.clipped
     if inner.sum() < 50:
         inner = shown & ~photo.clipped
-    piled = heap.holder != "loose"
-    known = body_colour(photo.linear[inner], photo.linear[shown], piled)
+    known = body_colour(photo.linear[inner], photo.linear[shown])
     lamp = np.array(drawn.light)
     bright = float(lamp @ XYZ_FROM_LINEAR[1])
     even = to_d65((linear / gradient(drawn)).astype(np.float32), lamp) / np.float32(bright)
-    lit = body_colour(even[inner], even[shown], piled)
+    lit = body_colour(even[inner], even[shown])
     result = {
         "shape": off(known, truth),
         "light": off(lit, truth),
