@@ -86,14 +86,14 @@ class Made:
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
-        from ..core.drawing.png import png_bytes, to_png
-        from ..core.paper.distortion_sheet import PX_PER_MM
-        from .judge.choices import sheet_of_choices
         from .write.outputs import distortion_files, folder_files, sketch_png
 
         files = folder_files(self.design, papers)
         if papers.lists_only:
             return files
+        from ..core.drawing.png import page_png
+        from .judge.choices import sheet_of_choices
+
         files |= distortion_files(self.distortion)
         composed = self.conversion.composed
         if composed is not None:
@@ -102,16 +102,15 @@ class Made:
             files["sketch.png"] = sketch_png(self.picture, self.conversion.sketch)
         ways = () if self.by_hand else self.conversion.choices
         if ways and self.conversion.trials is not None:
-            page = sheet_of_choices(self.conversion.trials, ways)
-            files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
+            files["choices.png"] = page_png(sheet_of_choices(self.conversion.trials, ways))
         return files
 
     def missed_limits(self, limits: Limits) -> list[Finding]:
         """Return what misses the limits asked for."""
-        from ..core.show.distortion_findings import missed_limits
-
         if limits == Limits():
             return []
+        from ..core.show.distortion_findings import missed_limits
+
         return missed_limits(self.distortion.report, *astuple(limits))
 
     def summary(self) -> dict[str, Any]:

@@ -8,17 +8,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...core.drawing.png import png_bytes
+from ...core.drawing.png import page_png, png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
+    from ...core.bead import BeadSize
     from ...core.braid import Lattice
     from ...core.design import Design
     from ...core.findings import Finding
+    from ...core.making.swatch_braid import SwatchBraid
     from ..read import Picture, Sketch
     from ..report import Distortion
 
-DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
 
 
@@ -74,6 +75,26 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     return files
 
 
+def swatch_files(
+    lattice: Lattice, bead: BeadSize, papers: Papers = Papers()
+) -> tuple[SwatchBraid, dict[str, bytes]]:
+    """Return a test braid in two beads, a light and a dark one, and the files of its folder."""
+    from ...core.bead import Bead
+    from ...core.making.swatch_braid import swatch_braid
+
+    made = swatch_braid(
+        lattice,
+        bead,
+        (
+            Bead("L", "light", (243, 238, 225), finish="any light colour"),
+            Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
+        ),
+    )
+    # how to work it and what to measure goes on its papers
+    origin = replace(made.design.origin, findings=tuple(made.findings))
+    return made, folder_files(replace(made.design, origin=origin), papers)
+
+
 def blank_file(lattice: Lattice, suffix: str) -> bytes:
     """Return a blank of a braid's cells to draw on.
 
@@ -87,7 +108,6 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
     WrongUsage
         If it is to be another kind of file.
     """
-    from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
     from ...core.errors import WrongUsage
     from ...core.show.blank import BLANK_PX_PER_PITCH, blank_page
@@ -96,8 +116,7 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
     if suffix.lower() == ".svg":
         return to_svg(page, f"{lattice.braid.strands} strands, {lattice.braid.lay} lay").encode()
     if suffix.lower() == ".png":
-        px_per_mm = BLANK_PX_PER_PITCH / lattice.pitch_mm
-        return png_bytes(to_png(page, px_per_mm), px_per_mm)
+        return page_png(page, BLANK_PX_PER_PITCH / lattice.pitch_mm)
     raise WrongUsage("A blank is a .png or an .svg file.")
 
 
@@ -105,7 +124,6 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     """Return the files that say what the braid does to the sketch, by name."""
     import json
 
-    from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
 
     page = distortion.page
@@ -114,7 +132,7 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
             json.dumps(distortion.as_dict(), indent=2, ensure_ascii=False) + "\n"
         ).encode(),
         "distortion.svg": to_svg(page).encode(),
-        "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),
+        "distortion.png": page_png(page),
     }
 
 
