@@ -425,8 +425,12 @@ def test_ring_is_fetched_when_asked_for_and_is_no_mirror_image(tab, tmp_path):
     page.wait_for_selector("#ring-canvas[data-turned='0']")
     assert sum("vendor" in url for url in tab.asked) == 2
     assert "round inside" in page.inner_text("#ring-words")
-    image = Image.open(io.BytesIO(page.locator("#ring-canvas").screenshot())).convert("RGB")
-    pixels = np.asarray(image, dtype=int)
+
+    def seen():
+        drawn = page.locator("#ring-canvas").screenshot()
+        return np.asarray(Image.open(io.BytesIO(drawn)).convert("RGB"), dtype=int)
+
+    pixels = seen()
     middles = {}
     for quarter, rgb in QUARTERS.items():
         rows, columns = np.nonzero(np.abs(pixels - rgb).max(2) <= 40)
@@ -439,6 +443,12 @@ def test_ring_is_fetched_when_asked_for_and_is_no_mirror_image(tab, tmp_path):
     assert np.all(across[0] < centre - 5)
     assert np.all(down[:, 1] > down[:, 0] + 5)
     assert down.max() < pixels.shape[0] / 2
+    red = [(np.abs(pixels - QUARTERS[True, True]).max(2) <= 40).sum()]
+    for button in ("#larger", "#smaller"):
+        page.click(button)
+        red.append((np.abs(seen() - QUARTERS[True, True]).max(2) <= 40).sum())
+    assert red[1] > 1.2 * red[0]
+    assert red[2] == pytest.approx(red[0], rel=0.05)
     # turned by keys and by the button, and told
     page.focus("#ring-canvas")
     page.keyboard.press("End")
