@@ -475,11 +475,11 @@ def _serve_works(app: Flask, workspace: Workspace) -> None:
 
     @app.get("/<token>/api/saved/<key>")
     def saved(key: str) -> Response:
-        return jsonify(works.read(key).plain)
+        return jsonify(works.read(key, "work.json").plain)
 
     @app.get("/<token>/api/saved/<key>/picture.png")
     def saved_picture(key: str) -> Response:
-        picture = works.read(key).picture
+        picture = works.about(key).picture
         if picture is None:
             raise Gone("This work has no picture.")
         return Response(picture, content_type="image/png")
@@ -500,7 +500,8 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
 
     @app.get("/<token>/api/disc/<key>")
     def at_the_disc(key: str) -> Response:
-        return jsonify(disc_view.view(workspace.works.read(key), workspace.works.place(key)))
+        work = workspace.works.read(key, "design.json")
+        return jsonify(disc_view.view(work, workspace.works.place(key)))
 
     @app.post("/<token>/api/disc/<key>/place")
     def keep_place(key: str) -> Response:
@@ -509,7 +510,7 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
 
     @app.post("/<token>/api/disc/<key>/where")
     def where(key: str) -> Response:
-        return jsonify(disc_view.where(workspace.works.read(key), _asked()))
+        return jsonify(disc_view.where(workspace.works.read(key, "design.json"), _asked()))
 
 
 def _serve_downloads(app: Flask, workspace: Workspace) -> None:

@@ -223,7 +223,7 @@ class Workspace:
         found = self._brought.find(key)
         if found is None and work and isinstance(key, str):
             with contextlib.suppress(HimotifError):
-                found = self.works.read(work).files.get(key)
+                found = self.works.read(work, f"files/{key}/").files.get(key)
         if found is None:
             raise Gone(f"The page does not hold this {what} any more. Bring it once more.")
         self._brought.put(str(key), found)
@@ -339,7 +339,7 @@ class Workspace:
             key = new_id()
             self.works.save(key, replace(work, plain={**work.plain, "rev": 0}))
             return {"work": key}
-        held = unzipped(data, name)
+        held = unzipped(io.BytesIO(data), name)
         designs = [content for path, content in held.items() if path.endswith("design.json")]
         if len(designs) != 1:
             raise HimotifError(f"{name} holds no design. Open a work, or the zip of a folder.")
