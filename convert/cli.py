@@ -890,16 +890,6 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     )
 
 
-def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, bytes]:
-    """The files of a design's folder, with findings to go on its papers."""
-    from dataclasses import replace
-
-    from .write.outputs import folder_files
-
-    origin = replace(design.origin, findings=tuple(findings))
-    return folder_files(replace(design, origin=origin))
-
-
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 
 
@@ -936,19 +926,14 @@ def swatch(
 def _make_swatch(
     out: Path, force: bool, lattice: Lattice, bead: BeadSize, verbose: bool, as_json: bool
 ) -> None:
-    from ..core.bead import Bead
-    from ..core.making.swatch_braid import swatch_braid
     from .wording import brief, lines
     from .write import check_out, write_folder
+    from .write.outputs import swatch_files
 
     before = check_out(out, force)
     say(lines(before))
-    palette = (
-        Bead("L", "light", (243, 238, 225), finish="any light colour"),
-        Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
-    )
-    made = swatch_braid(lattice, bead, palette)
-    kept = write_folder(out, _design_files(made.design, made.findings), force)
+    made, files = swatch_files(lattice, bead)
+    kept = write_folder(out, files, force)
     say([*brief(made.findings, verbose=verbose, papers=True), *lines(kept)])
     recorded = (
         "Then record them: himotif swatch --record FILE --thickness MM --rounds "
