@@ -43,7 +43,6 @@ from himotif.core.bead import bead_size
 from himotif.core.braid import Braid, Lattice
 from himotif.core.design import (
     PaperChoice,
-    colours_rgb,
     design_from_dict,
     design_json,
     drop_directions,
@@ -1051,10 +1050,12 @@ def test_drops_are_drawn_as_they_lean_and_as_large_as_they_are():
         row[3]
         for row in leaning(drop_directions(replace(design, palette=saltmarsh.beads)).drawn_mm)
     )
-    part = piece(design.lattice, colours_rgb(design), 20.0, 40.0, drops.drawn)
+    part = piece(design.lattice, design.palette, design.beads, (20.0, 40.0), drops.drawn)
     assert 0 < len(part["drops"]) < len(listed)
     for bead, *_ in part["drops"]:
-        assert part["rgb"][bead] == list(saltmarsh.beads[-1].rgb)
+        look = part["palette"][part["beads"][bead]]
+        assert look["rgb"] == list(saltmarsh.beads[-1].rgb)
+        assert look["finish"]["clear"] > 0
 
 
 def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
@@ -1067,7 +1068,7 @@ def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
     way = others[-1]
     again = worked(client, "sea_aster.png", **{"strands": "8", **way["form"]})
     assert again["verdict"] == way["verdict"]
-    assert len(first["piece"]["height_mm"]) == len(first["piece"]["rgb"]) > 8
+    assert len(first["piece"]["height_mm"]) == len(first["piece"]["beads"]) > 8
 
 
 def test_remedies_for_short_beads_are_tried(client):
