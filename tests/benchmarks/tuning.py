@@ -39,7 +39,7 @@ NUMBERS = {
         "LOSSY_RADIUS", "MOST_LEFT", "LEAST_OTHERS", "EVEN", "PURE_PX",
     ),
     "lighting": (
-        "LABEL_PX", "UNIFORM_STEP", "MOST_TEXTURE", "GRAIN", "DENOISED_WIDTH", "TILE_PX",
+        "LABEL_PX", "UNIFORM_STEP", "MOST_TEXTURE", "DENOISED_WIDTH", "TILE_PX",
         "_TEXTURE_PX",
     ),
 }  # fmt: skip
