@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from ..core.design import Design
     from ..core.findings import Finding
     from ..palette import Palette, SortBy
+    from .read import Picture
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -228,7 +229,9 @@ beads_and_out = _stack(
     ),
     out_options,
 )
-sketch_options = _stack(click.argument("picture", metavar="PICTURE"), beads_and_out)
+sketch_options = _stack(
+    click.argument("picture", metavar="[PICTURE]", required=False), beads_and_out
+)
 
 
 def table_options(options: Mapping[str, Option]) -> Callable[[_F], _F]:
@@ -273,8 +276,7 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("picture", metavar="[PICTURE]", required=False)
-@beads_and_out
+@sketch_options
 @table_options(ORDER | PAPERS | LIMITS)
 @verbose_option
 @json_option
@@ -290,7 +292,6 @@ def convert(
     """Turn PICTURE (a file, or - for standard input), or --text, into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -301,10 +302,7 @@ def convert(
     limits = Limits(**_only(asked, LIMITS))
     order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
-    if (picture is None) == (order.text is None):
-        raise WrongUsage("give either a picture or a text to work.", "text")
-    drawn = None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
-    made = make(order, drawn, palette)
+    made = make(order, _drawing(picture, order), palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
@@ -336,10 +334,19 @@ def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str,
     return {name: value for name, value in values.items() if name in options}
 
 
+def _drawing(picture: str | None, order: Order) -> Picture | None:
+    """The picture of an order; None if it has a text."""
+    from .read import read_drawing
+
+    if (picture is None) == (order.text is None):
+        raise WrongUsage("give either a picture or a text to work.", "text")
+    return None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+
+
 SHARED = {
     name: option
     for name, option in ORDER.items()
-    if option.group not in (Group.BEAD, Group.TEXT) and name not in ("strands", "disc")
+    if option.group is not Group.BEAD and name not in ("strands", "disc")
 }
 COMPARED = named(
     {
@@ -359,7 +366,7 @@ COMPARED = named(
 @verbose_option
 @json_option
 def compare_braids(
-    picture: str,
+    picture: str | None,
     palette_file: Path,
     out: Path,
     force: bool,
@@ -367,10 +374,9 @@ def compare_braids(
     as_json: bool,
     **given: Any,
 ) -> None:
-    """Compare PICTURE on several braids on one sheet, best first."""
+    """Compare PICTURE, or --text, on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
@@ -380,7 +386,7 @@ def compare_braids(
     order = order_of(_only(asked, SHARED))
     compared = compare(
         order,
-        read_drawing(picture, corners_px=order.paper_corners),
+        _drawing(picture, order),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -567,7 +573,7 @@ def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: boo
     answer(
         as_json,
         {"file": str(path), "strands": lattice.braid.strands, "width_mm": wide_mm},
-        [f"{path}: fill cells in, do not crop it, and convert it as a PNG with {' '.join(words)}."],
+        [f"{path}: fill cells in, do not crop it, and convert it with {' '.join(words)}."],
     )
 
 
@@ -884,16 +890,6 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     )
 
 
-def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, bytes]:
-    """The files of a design's folder, with findings to go on its papers."""
-    from dataclasses import replace
-
-    from .write.outputs import folder_files
-
-    origin = replace(design.origin, findings=tuple(findings))
-    return folder_files(replace(design, origin=origin))
-
-
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 
 
@@ -930,19 +926,14 @@ def swatch(
 def _make_swatch(
     out: Path, force: bool, lattice: Lattice, bead: BeadSize, verbose: bool, as_json: bool
 ) -> None:
-    from ..core.bead import Bead
-    from ..core.making.swatch_braid import swatch_braid
     from .wording import brief, lines
     from .write import check_out, write_folder
+    from .write.outputs import swatch_files
 
     before = check_out(out, force)
     say(lines(before))
-    palette = (
-        Bead("L", "light", (243, 238, 225), finish="any light colour"),
-        Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
-    )
-    made = swatch_braid(lattice, bead, palette)
-    kept = write_folder(out, _design_files(made.design, made.findings), force)
+    made, files = swatch_files(lattice, bead)
+    kept = write_folder(out, files, force)
     say([*brief(made.findings, verbose=verbose, papers=True), *lines(kept)])
     recorded = (
         "Then record them: himotif swatch --record FILE --thickness MM --rounds "

@@ -80,9 +80,17 @@ class Braided:
         report = self.made.distortion.report
         if report.unrecognised is not None:
             return 1 if report.unrecognised.code is Code.HARD_TO_RECOGNISE else 2
+        if self.letters_in_doubt is not None:
+            return 1
         # the verdict passes over colours that cannot be told from the ground; they are missed
         missed = report.lost is not None and report.colour.lost_in_ground
         return int(bool(missed) and (report.motif.kept_percent or 0.0) < AGREES)
+
+    @property
+    def letters_in_doubt(self) -> Finding | None:
+        """What says that letters of a text may be taken for others."""
+        found = (one for one in self.made.findings if one.code is Code.LETTERS_IN_DOUBT)
+        return next(found, None)
 
     @cached_property
     def numbers(self) -> Numbers:
@@ -108,7 +116,7 @@ class Braided:
     def findings(self) -> list[Finding]:
         """Whether it can be recognised, then what is lost: nothing else of a comparison says it."""
         distortion = self.made.distortion
-        doubt = distortion.report.unrecognised
+        doubt = distortion.report.unrecognised or self.letters_in_doubt
         first = [] if doubt is None else [doubt]
         return distinct([*first, *(distortion.report.lost or ()), *distortion.findings])
 
@@ -120,7 +128,7 @@ class BraidComparison:
     Parameters
     ----------
     name : str
-        Of the picture.
+        Of the picture, or the text.
     braids : tuple of Braided
         Best first.
     refused : tuple of Finding
@@ -204,7 +212,7 @@ class BraidComparison:
 
 def compare(
     order: Order,
-    picture: Picture,
+    picture: Picture | None,
     palette: Palette,
     strands: Sequence[int],
     bead_sizes: Sequence[str],
@@ -215,7 +223,8 @@ def compare(
     ----------
     order : Order
         What is the same for all of them.
-    picture : Picture
+    picture : Picture or None
+        None if the order has a text.
     palette : Palette
     strands : sequence of int
     bead_sizes : sequence of str
@@ -231,7 +240,7 @@ def compare(
     from .job import make
     from .read import read_sketch
 
-    sketch = read_sketch(picture, order.kind)
+    sketch = None if picture is None else read_sketch(picture, order.kind)
     done: list[Made] = []
     refused: list[tuple[Finding, HimotifError]] = []
     for each in _orders(order, strands, bead_sizes):
@@ -244,7 +253,8 @@ def compare(
     finest = max(_beads_across(made) for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
     braids.sort(key=lambda braided: braided.rank)
-    return BraidComparison(picture.name, tuple(braids), tuple(finding for finding, _ in refused))
+    name = f"“{order.text}”" if picture is None else picture.name
+    return BraidComparison(name, tuple(braids), tuple(finding for finding, _ in refused))
 
 
 def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> list[Order]:
@@ -318,8 +328,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     """
     import numpy as np
 
-    from ..core.design import palette_rgb
-    from ..core.srgb import srgb_to_linear
+    from ..palette import Palette
     from .fit.comparison import Comparison
     from .judge.likeness import measure
 
@@ -333,7 +342,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     crossing = conversion.owner
     on_braid = (crossing >= 0) & (crossing < len(design.beads))
     bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
-    drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
+    drawn = Palette(design.palette).linear[bead]
     size_mm = placement.width_mm / beads_across
     down, across = raster.px_per_mm
     likening = Comparison(conversion.drawn.linear, (down * size_mm, across * size_mm))
@@ -417,6 +426,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 def _card(braided: Braided) -> Card:
     from ..core.design import colours_rgb
+    from ..core.finish import surfaces_of
     from ..core.paper.compare_sheet import Card
 
     made = braided.made
@@ -437,7 +447,7 @@ def _card(braided: Braided) -> Card:
             f"{numbers.motif_width_beads:.1f} × {numbers.motif_height_beads:.1f}",
         ),
         ("braid, mm thick", f"{numbers.thickness_mm:.1f}"),
-        ("beads", f"{numbers.beads}, {numbers.motifs} motifs"),
+        ("beads", f"{numbers.beads}, {numbers.motifs} motif{'s' if numbers.motifs != 1 else ''}"),
     ]
     return Card(
         braided.title,
@@ -447,6 +457,7 @@ def _card(braided: Braided) -> Card:
         colours_rgb(made.design),
         panels.front_deg,
         panels.lean,
+        surfaces_of(made.design.palette).take(made.design.beads),
     )
 
 

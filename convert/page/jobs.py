@@ -13,6 +13,8 @@ from .form import form_of_remedy
 from .wording import verdict
 
 if TYPE_CHECKING:
+    from ...core.bead import BeadSize
+    from ...core.braid import Lattice
     from ...core.design import Design
     from ...core.findings import Finding
     from ...core.show.ring import Ring
@@ -141,7 +143,9 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
             "verdict": plain["verdict"],
             "strands": plain["strands"],
             "form": form_of_remedy(remedy(one.changes)) if one.changes else {},
-            "piece": piece(one.lattice, shown.rgb, *shown.window_mm, shown.lean),
+            "piece": piece(
+                one.lattice, shown.palette.beads, shown.beads, shown.window_mm, shown.lean
+            ),
             "view_deg": shown.azimuth_deg,
         }
 
@@ -167,7 +171,7 @@ def _braids(made: Made) -> Iterator[dict[str, Any]]:
 
 
 def _as_worked(made: Made) -> dict[str, Any]:
-    from ...core.design import colours_rgb, drop_directions
+    from ...core.design import drop_directions
 
     design, placement = made.design, made.conversion.placement
     azimuth, middle = placement.centres[len(placement.centres) // 2]
@@ -178,7 +182,7 @@ def _as_worked(made: Made) -> dict[str, Any]:
         "verdict": verdict(made),
         "strands": design.braid.strands,
         "form": {},
-        "piece": piece(design.lattice, colours_rgb(design), *window_mm, lean),
+        "piece": piece(design.lattice, design.palette, design.beads, window_mm, lean),
         "view_deg": azimuth,
     }
 
@@ -266,6 +270,40 @@ def _tried(made: Made, order: Order, palette: Palette | None = None) -> Made | N
         return make(order, made.picture, palette, conversion.sketch)
     except HimotifError:
         return None
+
+
+def compared(
+    order: Order,
+    picture: Picture,
+    palette: Palette,
+    strands: tuple[int, ...],
+    sizes: tuple[str, ...],
+) -> tuple[list[dict[str, Any]], list[str], dict[str, bytes]]:
+    """Compare a sketch on several braids.
+
+    Returns
+    -------
+    list of dict, list of str, dict of str to bytes
+        The braids, best first, as `ways` returns them; what it comes to; the files of the sheet.
+    """
+    from ..compare import compare
+
+    found = compare(order, picture, palette, strands, sizes)
+    braids = []
+    for one in found.braids:
+        form = {"strands": str(one.made.design.braid.strands)}
+        form |= {"bead_size": str(one.made.design.bead.name)} if sizes else {}
+        braids.append({**_as_worked(one.made), "way": one.title, "form": form})
+    return braids, found.words, found.files()
+
+
+def swatch(lattice: Lattice, bead: BeadSize, asked: Papers) -> tuple[list[str], dict[str, bytes]]:
+    """Return what to measure on a test braid, and the files of its folder."""
+    from ..wording import lines
+    from ..write.outputs import swatch_files
+
+    made, files = swatch_files(lattice, bead, asked)
+    return lines(made.findings, asked.unit), files
 
 
 def recoloured(made: Made, beads: Ints) -> Made:

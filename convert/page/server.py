@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from ...core.errors import HimotifError, WrongUsage
-from . import disc_view, tray
+from . import disc_view, tools, tray
 from .form import page_html
 from .jobs import get_ready
 from .wording import refused as refused_words
@@ -85,6 +85,7 @@ def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     _serve_work(app, workspace)
     _serve_ring(app, workspace)
     _serve_works(app, workspace)
+    _serve_tools(app, workspace)
     _serve_disc(app, workspace)
     _serve_downloads(app, workspace)
     return app
@@ -365,6 +366,29 @@ def _serve_tray(app: Flask, workspace: Workspace) -> None:
         return jsonify(tray.suggested(workspace, {**_asked(), "work": _asked_work()}, _tab()))
 
 
+def _serve_tools(app: Flask, workspace: Workspace) -> None:
+    """What is wanted now and then; see `tools`."""
+    from flask import abort, jsonify
+
+    plain: dict[str, Callable[[Workspace, dict[str, Any]], dict[str, Any]]] = {
+        "mirrored": tools.mirrored,
+        "planned": tools.planned,
+        "blank": tools.blank,
+        "swatch": tools.swatch,
+        "recorded": tools.recorded,
+        "changed": tools.changed,
+    }
+
+    @app.post("/<token>/api/tools/<what>")
+    def tool(what: str) -> Response:
+        asked = {**_asked(), "work": _asked_work()}
+        if what == "compared":
+            return jsonify(tools.compared(workspace, asked, _tab()))
+        if what not in plain:
+            abort(404)
+        return jsonify(plain[what](workspace, asked))
+
+
 def _serve_work(app: Flask, workspace: Workspace) -> None:
     """Make designs and reports, and show them."""
     from flask import Response, jsonify, request
@@ -451,11 +475,11 @@ def _serve_works(app: Flask, workspace: Workspace) -> None:
 
     @app.get("/<token>/api/saved/<key>")
     def saved(key: str) -> Response:
-        return jsonify(works.read(key).plain)
+        return jsonify(works.read(key, "work.json").plain)
 
     @app.get("/<token>/api/saved/<key>/picture.png")
     def saved_picture(key: str) -> Response:
-        picture = works.read(key).picture
+        picture = works.about(key).picture
         if picture is None:
             raise Gone("This work has no picture.")
         return Response(picture, content_type="image/png")
@@ -476,7 +500,8 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
 
     @app.get("/<token>/api/disc/<key>")
     def at_the_disc(key: str) -> Response:
-        return jsonify(disc_view.view(workspace.works.read(key), workspace.works.place(key)))
+        work = workspace.works.read(key, "design.json")
+        return jsonify(disc_view.view(work, workspace.works.place(key)))
 
     @app.post("/<token>/api/disc/<key>/place")
     def keep_place(key: str) -> Response:
@@ -485,7 +510,7 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
 
     @app.post("/<token>/api/disc/<key>/where")
     def where(key: str) -> Response:
-        return jsonify(disc_view.where(workspace.works.read(key), _asked()))
+        return jsonify(disc_view.where(workspace.works.read(key, "design.json"), _asked()))
 
 
 def _serve_downloads(app: Flask, workspace: Workspace) -> None:
@@ -516,6 +541,11 @@ def _serve_downloads(app: Flask, workspace: Workspace) -> None:
     def work_file(key: str) -> Response:
         name, content = workspace.work_file(key)
         return download(content, name, "application/zip")
+
+    @app.post("/<token>/api/file")
+    def file() -> Response:
+        name, content = workspace.file(_asked().get("file"))
+        return download(content, name, "application/octet-stream")
 
     @app.post("/<token>/api/sheet")
     def sheet() -> Response:

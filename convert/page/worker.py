@@ -50,6 +50,14 @@ class WorkerLost(HimotifError):
     """The worker took too long or died; what it was given was too much for it."""
 
 
+if sys.platform == "linux":
+    # workers are forked from one process that has imported what they need: a new one is there at
+    # once; elsewhere forking is not safe, or not to be had
+    _CONTEXT = multiprocessing.get_context("forkserver")
+    _CONTEXT.set_forkserver_preload([f"{__package__}.ready"])
+else:
+    _CONTEXT = multiprocessing.get_context("spawn")
+
 if sys.platform == "win32":
 
     def _undisturbed() -> contextlib.AbstractContextManager[None]:
@@ -90,10 +98,9 @@ class Worker:
     """
 
     def __init__(self, get_ready: Callable[[], object]) -> None:
-        context = multiprocessing.get_context("spawn")
         self._killed = False
-        self._ours, theirs = context.Pipe()
-        self._process = context.Process(target=serve, args=(theirs, get_ready), daemon=True)
+        self._ours, theirs = _CONTEXT.Pipe()
+        self._process = _CONTEXT.Process(target=serve, args=(theirs, get_ready), daemon=True)
         with _undisturbed():
             self._process.start()
         theirs.close()
@@ -186,7 +193,7 @@ class Workers:
         self._dropped: set[Worker] = set()
         self._waiting = 0
         self._open = True
-        self.keep_ready(1)
+        self._spare()
 
     @property
     def waiting(self) -> int:

@@ -168,6 +168,7 @@ class Workspace:
         self._palettes: Store[Palette] = Store("palette", 24)
         self._subjects: Store[Subject] = Store("design", 48)
         self._drawn: Store[bytes] = Store("picture", 6)
+        self._files: Store[tuple[str, bytes]] = Store("file", 6)
 
     def close(self) -> None:
         """End all work."""
@@ -222,7 +223,7 @@ class Workspace:
         found = self._brought.find(key)
         if found is None and work and isinstance(key, str):
             with contextlib.suppress(HimotifError):
-                found = self.works.read(work).files.get(key)
+                found = self.works.read(work, f"files/{key}/").files.get(key)
         if found is None:
             raise Gone(f"The page does not hold this {what} any more. Bring it once more.")
         self._brought.put(str(key), found)
@@ -338,7 +339,7 @@ class Workspace:
             key = new_id()
             self.works.save(key, replace(work, plain={**work.plain, "rev": 0}))
             return {"work": key}
-        held = unzipped(data, name)
+        held = unzipped(io.BytesIO(data), name)
         designs = [content for path, content in held.items() if path.endswith("design.json")]
         if len(designs) != 1:
             raise HimotifError(f"{name} holds no design. Open a work, or the zip of a folder.")
@@ -593,6 +594,18 @@ class Workspace:
         else:
             files = self.workers.call(jobs.papers, subject.made, papers, timeout_s=WORK_S)
         return subject.name, zip_bytes(subject.name, with_manifest(files))
+
+    def keep_file(self, name: str, content: bytes) -> str:
+        """Keep a file that a tool made, until it is saved; return its id."""
+        return self._files.put(_digest(name, content), (name, content))
+
+    def keep_folder(self, name: str, files: Mapping[str, bytes]) -> str:
+        """Keep a folder that a tool made, as a zip file; return its id."""
+        return self.keep_file(f"{name}.zip", zip_bytes(name, with_manifest(files)))
+
+    def file(self, key: Any) -> tuple[str, bytes]:
+        """Return the name and the content of a file that a tool made."""
+        return self._files.get(key)
 
     def sheet(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""

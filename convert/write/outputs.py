@@ -12,9 +12,11 @@ from ...core.drawing.png import page_png, png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
+    from ...core.bead import BeadSize
     from ...core.braid import Lattice
     from ...core.design import Design
     from ...core.findings import Finding
+    from ...core.making.swatch_braid import SwatchBraid
     from ..read import Picture, Sketch
     from ..report import Distortion
 
@@ -71,6 +73,26 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     if ring is not None:
         files["ring.png"] = png_bytes(ring_picture(design, ring))
     return files
+
+
+def swatch_files(
+    lattice: Lattice, bead: BeadSize, papers: Papers = Papers()
+) -> tuple[SwatchBraid, dict[str, bytes]]:
+    """Return a test braid in two beads, a light and a dark one, and the files of its folder."""
+    from ...core.bead import Bead
+    from ...core.making.swatch_braid import swatch_braid
+
+    made = swatch_braid(
+        lattice,
+        bead,
+        (
+            Bead("L", "light", (243, 238, 225), finish="any light colour"),
+            Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
+        ),
+    )
+    # how to work it and what to measure goes on its papers
+    origin = replace(made.design.origin, findings=tuple(made.findings))
+    return made, folder_files(replace(made.design, origin=origin), papers)
 
 
 def blank_file(lattice: Lattice, suffix: str) -> bytes:

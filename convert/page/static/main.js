@@ -13,6 +13,7 @@ import { ask, fetchFile, get, give, sample } from "./server.js";
 import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
 import * as stage from "./stage.js";
 import { holdFrame } from "./tracing.js";
+import "./tools.js";
 import { showTray, showTrays, startTray } from "./tray.js";
 import { showWays } from "./ways.js";
 import { askAbout, hold, loadGhost, recolour, tally, whenSettled, work } from "./work.js";
