@@ -38,6 +38,7 @@ Way = Literal[
 ]
 
 MOST_CHOICES = 6
+"""So many stand beside each other on a page."""
 
 TALLER = 1.75
 """How many times as tall as drawn a motif is offered that would not need it."""
