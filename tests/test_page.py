@@ -45,7 +45,6 @@ from himotif.core.bead import bead_size
 from himotif.core.braid import Braid, Lattice
 from himotif.core.design import (
     PaperChoice,
-    colours_rgb,
     design_from_dict,
     design_json,
     drop_directions,
@@ -308,7 +307,7 @@ def test_all_behind_more_has_a_drawing():
     more = html[html.index('id="more-dialog"') :].split("</form>")[0]
     fields = re.findall(r'<div class="field( [^"]*)?"', more)
     assert len(fields) > 35
-    assert set(fields) == {" pictured"}
+    assert set(fields) <= {" pictured", " pictured with-beads"}
     # every option of the command has its place on the page but those that the page does otherwise
     names = set(re.findall(r'\b(?:name|data-bring)="([a-z_]+)"', html))
     for of in (Order, Papers, Limits):
@@ -1052,10 +1051,12 @@ def test_drops_are_drawn_as_they_lean_and_as_large_as_they_are():
         row[3]
         for row in leaning(drop_directions(replace(design, palette=saltmarsh.beads)).drawn_mm)
     )
-    part = piece(design.lattice, colours_rgb(design), 20.0, 40.0, drops.drawn)
+    part = piece(design.lattice, design.palette, design.beads, (20.0, 40.0), drops.drawn)
     assert 0 < len(part["drops"]) < len(listed)
     for bead, *_ in part["drops"]:
-        assert part["rgb"][bead] == list(saltmarsh.beads[-1].rgb)
+        look = part["palette"][part["beads"][bead]]
+        assert look["rgb"] == list(saltmarsh.beads[-1].rgb)
+        assert look["finish"]["clear"] > 0
 
 
 def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
@@ -1068,7 +1069,7 @@ def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
     way = others[-1]
     again = worked(client, "sea_aster.png", **{"strands": "8", **way["form"]})
     assert again["verdict"] == way["verdict"]
-    assert len(first["piece"]["height_mm"]) == len(first["piece"]["rgb"]) > 8
+    assert len(first["piece"]["height_mm"]) == len(first["piece"]["beads"]) > 8
 
 
 def test_remedies_for_short_beads_are_tried(client):

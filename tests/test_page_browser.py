@@ -354,6 +354,31 @@ def test_beads_coloured_by_hand_are_a_layer_that_stays(tab):
     assert tab.counts() == hers
 
 
+def test_a_bead_is_changed_by_its_place_and_a_test_braid_is_recorded(tab):
+    page = tab.page
+    tab.motif()
+    found = tab.counts()
+    page.click("#more")
+    page.click("[data-open='change']")
+    page.fill("#change-places", "3:x=K")
+    page.click("#change button")
+    page.wait_for_selector("#tool-error:has-text('3:17=B')")
+    page.fill("#change-places", "3:2=K")
+    page.check("#change [name=once]")
+    page.click("#change button")
+    page.wait_for_selector("#tool-lines li")
+    tab.done()
+    assert tab.counts()["K"] == found.get("K", 0) + 1
+    page.click("#tool-dialog [data-close]")
+    page.click("[data-open='measured']")
+    page.fill("#thickness", "7.6")
+    with page.expect_download() as coming:
+        page.click("#measured button")
+    assert json.loads(Path(coming.value.path()).read_text())["thickness_mm"] == 7.6
+    assert page.inner_text("#swatch-words") == coming.value.suggested_filename
+    tab.faults.clear()  # the browser notes the refusal
+
+
 def test_braid_and_roll_out_are_the_right_way_round(tab, works):
     """What lies right on the braid is drawn right, what is newer is drawn higher, in its colour."""
     page = tab.page
@@ -429,8 +454,12 @@ def test_ring_is_fetched_when_asked_for_and_is_no_mirror_image(tab, tmp_path):
     page.wait_for_selector("#ring-canvas[data-turned='0']")
     assert sum("vendor" in url for url in tab.asked) == 2
     assert "round inside" in page.inner_text("#ring-words")
-    image = Image.open(io.BytesIO(page.locator("#ring-canvas").screenshot())).convert("RGB")
-    pixels = np.asarray(image, dtype=int)
+
+    def seen():
+        drawn = page.locator("#ring-canvas").screenshot()
+        return np.asarray(Image.open(io.BytesIO(drawn)).convert("RGB"), dtype=int)
+
+    pixels = seen()
     middles = {}
     for quarter, rgb in QUARTERS.items():
         rows, columns = np.nonzero(np.abs(pixels - rgb).max(2) <= 40)
@@ -443,6 +472,12 @@ def test_ring_is_fetched_when_asked_for_and_is_no_mirror_image(tab, tmp_path):
     assert np.all(across[0] < centre - 5)
     assert np.all(down[:, 1] > down[:, 0] + 5)
     assert down.max() < pixels.shape[0] / 2
+    red = [(np.abs(pixels - QUARTERS[True, True]).max(2) <= 40).sum()]
+    for button in ("#larger", "#smaller"):
+        page.click(button)
+        red.append((np.abs(seen() - QUARTERS[True, True]).max(2) <= 40).sum())
+    assert red[1] > 1.2 * red[0]
+    assert red[2] == pytest.approx(red[0], rel=0.05)
     # turned by keys and by the button, and told
     page.focus("#ring-canvas")
     page.keyboard.press("End")
@@ -859,7 +894,14 @@ def test_page_is_accessible_and_fits(window, address):
     page.click("#ring")
     page.click("#more")
     list(look_at("more"))
+    page.click("[data-open='measured']")
+    list(look_at("a tool"))
+    page.click("#tool-dialog [data-close]")
     page.click("#more-dialog [data-close]")
+    for opens, dialog in (("#more-tray", "#tray-dialog"), ("#from-photo", "#photo-dialog")):
+        page.click(opens)
+        list(look_at(dialog))
+        page.click(f"{dialog} [data-close]")
     page.click("#why")
     page.wait_for_selector("#report li")
     list(look_at("why"))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,11 +12,15 @@ from ..read import Sketch, Source, label_step, read_sketch, redrawn, without_gro
 from .frame import Frame, cut_picture, motif_frame
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 from .line_work import outlines_as
+from .size import flat_sketch
 
 if TYPE_CHECKING:
+    from ...core.arrays import Ints
+    from ...core.braid import Lattice
     from ...palette import Palette
     from ..options import Order
     from ..read import Picture
+    from .energy import FlatSketch
 
 MOST_CUTS = 3
 """Margins are found on a reduced picture and again on the finer one that is left."""
@@ -43,6 +48,18 @@ class Motif:
     frame: Frame
     whole: Sketch
     anew: bool
+    _flat: dict[Lattice, FlatSketch] = field(default_factory=dict)
+
+    @cached_property
+    def labels(self) -> Ints:
+        """The bead of each pixel (h, w) of a flat sketch."""
+        return bead_labels(self.sketch, self.choice)
+
+    def flat_sketch(self, lattice: Lattice) -> FlatSketch:
+        """Return what is drawn on a flat sketch, ready to be laid on a braid; made once."""
+        if lattice not in self._flat:
+            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice)
+        return self._flat[lattice]
 
     def cut(self, picture: Picture) -> Picture:
         """Return what lies in the frame, of the picture that the sketch was read from."""

@@ -49,7 +49,7 @@ SPACING_PITCHES = 1 / 6
 """Distance of the places that are tried, in bead pitches: some thirty in a cell."""
 
 FINALISTS = 3
-"""Places of a size that are improved bead by bead."""
+"""Places that are improved bead by bead, of the size that is taken; one of each other."""
 
 ROUND_STRETCH = 1.3
 """A motif that looks the same when turned, a flower, looks so no more if it is taller than this."""
@@ -212,8 +212,9 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         looks.append((energy + _price(size, beads, lattice), look))
         # what cannot be the best any more is not kept
         looks = sorted(looks, key=lambda one: one[0])[: 1 if wanted.quick else BEST_SIZES]
-    finished = [_finished(look, wanted) for _, look in looks]
-    return min(finished, key=lambda found: cost(found, lattice))
+    finished = [_finished(look, wanted, 1) for _, look in looks]
+    best = min(range(len(finished)), key=lambda k: cost(finished[k], lattice))
+    return finished[best] if wanted.quick else _finished(looks[best][1], wanted)
 
 
 def _evidence(overlay: Overlay, energy: float, beads: int) -> Evidence:
@@ -325,7 +326,7 @@ def _most_mm(lattice: Lattice, wanted: Wanted) -> float:
     return MOST_ROUND * lattice.circumference_mm - ROUNDING_MM if found else np.inf
 
 
-def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
+def _finished(look: _Look, wanted: Wanted, places: int = FINALISTS) -> FittedMotif:
     """Improve the best places bead by bead, and judge the best of them."""
     overlay, colours, energies = look
     order = np.argsort(energies, kind="stable")
@@ -334,7 +335,7 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
     near = overlay.reach_mm(colours)[order] <= most_mm
     order = order[near] if near.any() else order
     finalists = []
-    for place in order[: 1 if wanted.quick else FINALISTS].tolist():
+    for place in order[: 1 if wanted.quick else places].tolist():
         partner = None
         if overlay.sketch.half_turn and wanted.offset_mm is None:
             partner = overlay.patch.upside_down(overlay.offsets_mm[place])

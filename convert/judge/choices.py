@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ...core.arrays import Bytes, Floats
+from ...core.arrays import Floats, Ints
 from ...core.bead import BeadSize
 from ...core.design import Design, drop_directions
+from ...core.finish import surfaces_of
 from ..fit.fitting import Flat, LaidMotif
 from ..fit.size import MOST_ROUND
 from .trials import Changes, Trials
@@ -22,6 +23,7 @@ from .trials import Changes, Trials
 if TYPE_CHECKING:
     from ...core.braid import Lattice
     from ...core.drawing.shapes import Page
+    from ...palette import Palette
 
 Way = Literal[
     "as worked",
@@ -167,7 +169,8 @@ def _counts(flat: Flat) -> Counter[int]:
 class ChoiceView:
     """What is shown of a choice: its beads, how drops lean, the side seen, a motif's heights."""
 
-    rgb: Bytes
+    palette: Palette
+    beads: Ints
     azimuth_deg: float
     window_mm: tuple[float, float]
     lean: Floats | None
@@ -184,7 +187,7 @@ def sight(trials: Trials, one: Choice) -> ChoiceView:
     bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
     design = Design(lattice, bead, beads.palette.beads, rows)
     lean = drop_directions(design, centres).drawn
-    return ChoiceView(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
+    return ChoiceView(beads.palette, rows, azimuth, (middle - half, middle + half), lean)
 
 
 def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
@@ -204,10 +207,11 @@ def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                     f"{plain['width_mm']:.1f} × {plain['height_mm']:.1f} mm",
                 ),
                 one.lattice,
-                shown.rgb,
+                shown.palette.rgb[shown.beads],
                 shown.azimuth_deg,
                 shown.window_mm,
                 shown.lean,
+                surfaces_of(shown.palette.beads).take(shown.beads),
             )
         )
     return choices_page(cards)

@@ -70,7 +70,7 @@ def judge(
     tile, choice = fitted.place.tile, motif.choice
     source = Source(coloured_planes(picture), picture.scale)
     source = source.reduced(fitted.placement.px_per_mm / tile.fine_px_per_mm)
-    ground = choice.palette.rgb[choice.ground]
+    ground = choice.palette.seen_rgb[choice.ground]
     drawn = draw_tile(source, fitted.placement, tile, ground)
     linear = choice.palette.linear
     likeness = likeness_of(drawn, linear[fitted.colours], linear[choice.ground])

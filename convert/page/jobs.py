@@ -144,7 +144,9 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
             "verdict": plain["verdict"],
             "strands": plain["strands"],
             "form": form_of_remedy(remedy(one.changes)) if one.changes else {},
-            "piece": piece(one.lattice, shown.rgb, *shown.window_mm, shown.lean),
+            "piece": piece(
+                one.lattice, shown.palette.beads, shown.beads, shown.window_mm, shown.lean
+            ),
             "view_deg": shown.azimuth_deg,
         }
 
@@ -170,7 +172,7 @@ def _braids(made: Made) -> Iterator[dict[str, Any]]:
 
 
 def _as_worked(made: Made) -> dict[str, Any]:
-    from ...core.design import colours_rgb, drop_directions
+    from ...core.design import drop_directions
 
     design, placement = made.design, made.conversion.placement
     azimuth, middle = placement.centres[len(placement.centres) // 2]
@@ -181,7 +183,7 @@ def _as_worked(made: Made) -> dict[str, Any]:
         "verdict": verdict(made),
         "strands": design.braid.strands,
         "form": {},
-        "piece": piece(design.lattice, colours_rgb(design), *window_mm, lean),
+        "piece": piece(design.lattice, design.palette, design.beads, window_mm, lean),
         "view_deg": azimuth,
     }
 
