@@ -72,7 +72,7 @@ def _verdict(finding: Finding, ways: str, unit: Unit) -> str:
     if finding.data.get("shaded"):
         return (
             "Choose a picture of fewer, larger shapes and stronger contrast, or draw them in flat "
-            "colours; more strands have more beads to show it."
+            "colours."
         )
     if not finding.data["tried"]:
         return ""  # a first look
@@ -101,10 +101,7 @@ CONVERSION: dict[Code, Advice] = {
     Code.LOST_PART: _lost,
     Code.LOST_BRANCH: _lost,
     Code.LOST_OPENING: _lost,
-    Code.STROKES_TOO_THIN: _said(
-        "Thicker strokes, more strands, smaller beads or a larger motif along the braid show them "
-        "better."
-    ),
+    Code.STROKES_TOO_THIN: _said("Draw them thicker, or draw filled shapes."),
     Code.TAKEN_AS_SHADED: lambda finding, ways, unit: (
         f"For a drawing in flat colours say that it is flat ({ways})."
     ),

@@ -21,6 +21,7 @@ import click
 from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES
 from .options import (
+    READINGS,
     BeadPlace,
     ColourText,
     Flag,
@@ -28,16 +29,16 @@ from .options import (
     Length,
     Limits,
     Number,
-    OneOf,
     Option,
     Order,
     Papers,
     PicturePlace,
     Several,
-    Size,
+    SizeName,
     ValueKind,
     Whole,
     named,
+    order_of,
     read_values,
     table,
 )
@@ -48,6 +49,7 @@ if TYPE_CHECKING:
     from ..core.design import Design
     from ..core.findings import Finding
     from ..palette import Palette, SortBy
+    from .read import Picture
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -227,7 +229,9 @@ beads_and_out = _stack(
     ),
     out_options,
 )
-sketch_options = _stack(click.argument("picture", metavar="PICTURE"), beads_and_out)
+sketch_options = _stack(
+    click.argument("picture", metavar="[PICTURE]", required=False), beads_and_out
+)
 
 
 def table_options(options: Mapping[str, Option]) -> Callable[[_F], _F]:
@@ -244,7 +248,7 @@ BEAD = {name: option for name, option in ORDER.items() if option.group is Group.
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
-def lattice_of(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
+def lattice_asked(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
     """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
     from ..core.braid import Braid
     from . import job
@@ -272,8 +276,7 @@ def main() -> None:
 
 
 @main.command()
-@click.argument("picture", metavar="[PICTURE]", required=False)
-@beads_and_out
+@sketch_options
 @table_options(ORDER | PAPERS | LIMITS)
 @verbose_option
 @json_option
@@ -289,7 +292,6 @@ def convert(
     """Turn PICTURE (a file, or - for standard input), or --text, into a folder to work from."""
     from ..palette import read_palette
     from .job import make
-    from .read import read_drawing
     from .wording import brief, lines, result_lines
     from .write import check_out, write_folder
 
@@ -298,12 +300,9 @@ def convert(
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
-    order = _order(_only(asked, ORDER), papers.unit)
+    order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
-    if (picture is None) == (order.text is None):
-        raise WrongUsage("give either a picture or a text to work.", "text")
-    drawn = None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
-    made = make(order, drawn, palette)
+    made = make(order, _drawing(picture, order), palette)
     found = made.everything(report=not papers.lists_only)
     say(brief(found, order.unit, verbose=verbose, papers=True))
     files = made.files(papers)
@@ -335,16 +334,19 @@ def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str,
     return {name: value for name, value in values.items() if name in options}
 
 
-def _order(asked: Mapping[str, Any], unit: str | None = None) -> Order:
-    """The order of what was asked for; an own disc has its own number of strands."""
-    order = Order(**{**asked, "unit": unit})
-    return order if order.disc is None else replace(order, strands=2 * len(order.disc.starts))
+def _drawing(picture: str | None, order: Order) -> Picture | None:
+    """The picture of an order; None if it has a text."""
+    from .read import read_drawing
+
+    if (picture is None) == (order.text is None):
+        raise WrongUsage("give either a picture or a text to work.", "text")
+    return None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
 
 
 SHARED = {
     name: option
     for name, option in ORDER.items()
-    if option.group not in (Group.BEAD, Group.TEXT) and name not in ("strands", "disc")
+    if option.group is not Group.BEAD and name not in ("strands", "disc")
 }
 COMPARED = named(
     {
@@ -352,7 +354,7 @@ COMPARED = named(
             Several("N,N,…", of=Whole()), Group.BRAID, "Working strands.", (8, 12, 16)
         ),
         "bead_size": Option(
-            Several("SIZE,SIZE,…", of=Size()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
+            Several("SIZE,SIZE,…", of=SizeName()), Group.BEAD, "Trade sizes, such as 11/0,8/0.", ()
         ),
     }
 )
@@ -364,7 +366,7 @@ COMPARED = named(
 @verbose_option
 @json_option
 def compare_braids(
-    picture: str,
+    picture: str | None,
     palette_file: Path,
     out: Path,
     force: bool,
@@ -372,20 +374,19 @@ def compare_braids(
     as_json: bool,
     **given: Any,
 ) -> None:
-    """Compare PICTURE on several braids on one sheet, best first."""
+    """Compare PICTURE, or --text, on several braids on one sheet, best first."""
     from ..palette import read_palette
     from .compare import compare
-    from .read import read_drawing
     from .wording import brief, lines
     from .write import check_out, write_folder
 
     before = check_out(out, force)
     say(lines(before))
     asked = read_values(given, COMPARED | SHARED)
-    order = _order(_only(asked, SHARED))
+    order = order_of(_only(asked, SHARED))
     compared = compare(
         order,
-        read_drawing(picture, corners_px=order.paper_corners),
+        _drawing(picture, order),
         read_palette(palette_file),
         *(asked.get(name, option.default) for name, option in COMPARED.items()),
     )
@@ -564,7 +565,7 @@ def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: boo
     from .write import write_file
     from .write.outputs import blank_file
 
-    lattice, _, _ = lattice_of(Order(**asked))
+    lattice, _, _ = lattice_asked(Order(**asked))
     write_file(path, blank_file(lattice, path.suffix), force)
     wide_mm = round(lattice.circumference_mm, 1)
     words = ["--all-round", ORDER["width_mm"].words(wide_mm)]
@@ -572,7 +573,7 @@ def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: boo
     answer(
         as_json,
         {"file": str(path), "strands": lattice.braid.strands, "width_mm": wide_mm},
-        [f"{path}: fill cells in, do not crop it, and convert it as a PNG with {' '.join(words)}."],
+        [f"{path}: fill cells in, do not crop it, and convert it with {' '.join(words)}."],
     )
 
 
@@ -648,8 +649,8 @@ def _give_palette(
     others: Mapping[Path, bytes] | None = None,
 ) -> None:
     """Write a palette, and files that belong to it, and show it."""
-    from ..palette import palette_facts, palette_file, palette_text
-    from .wording import lines
+    from ..palette import PaletteReport, palette_file
+    from .wording import lines, palette_lines
     from .write import write_files
 
     said = [*palette.findings]
@@ -658,7 +659,8 @@ def _give_palette(
         write_files({**(others or {}), out: content}, force)
         said += lost
     say(lines(said))
-    answer(as_json, palette_facts(palette), palette_text(palette).splitlines())
+    report = PaletteReport.of(palette)
+    answer(as_json, report.as_dict(), palette_lines(report))
 
 
 @palette_group.command("show")
@@ -722,8 +724,9 @@ COUNT = named({"count": Option(Whole(low=1, high=100), help="So many, at most.",
 @table_options(COUNT)
 @json_option
 def palette_near(colour: str, file: Path, as_json: bool, **given: Any) -> None:
-    """Find the beads of FILE nearest to COLOUR, such as '#a33' or 'lab(45 -12 -24)'."""
-    from ..palette import near_beads, near_lines, parse_colour, read_palette
+    """Find the beads of FILE nearest to COLOUR, such as teal, '#a33' or 'lab(45 -12 -24)'."""
+    from ..palette import near_beads, parse_colour, read_palette
+    from .wording import near_lines
 
     count = read_values(given, COUNT).get("count", COUNT["count"].default)
     rgb = parse_colour(ColourText().read(colour)).rgb
@@ -765,9 +768,10 @@ def palette_join(files: tuple[Path, ...], out: Path | None, force: bool, as_json
 @click.argument("folder", type=PATH)
 @click.argument("file", type=PATH)
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def palette_use(folder: Path, file: Path, yes: bool) -> None:
+@json_option
+def palette_use(folder: Path, file: Path, yes: bool, as_json: bool) -> None:
     """Take what the finished bracelet of FOLDER took off the stock in FILE."""
-    from ..palette import counts, read_palette, rewritten, used_up
+    from ..palette import counts, read_palette, rewritten, used_dict, used_up
     from .wording import lines
     from .write import write_file
 
@@ -776,11 +780,13 @@ def palette_use(folder: Path, file: Path, yes: bool) -> None:
     left = used_up(read_palette(file), took)
     content = rewritten(left, file)
     say(lines(left.findings))
-    answer(False, {}, (f"{count} {bead.code} ({bead.name})" for bead, count in took.items()))
+    for bead, count in took.items():
+        click.echo(f"{count} {bead.code} ({bead.name})", err=as_json)
     if not yes and not click.confirm(f"Take these off the stock in {file}?", err=True):
         raise HimotifError(f"{file}: left as it is.")
     write_file(file, content, force=True)
-    answer(False, {}, [f"{file}: the stock is less by {sum(took.values())} beads."])
+    done = f"{file}: the stock is less by {sum(took.values())} beads."
+    answer(as_json, used_dict(took, left), [done])
 
 
 @palette_group.command("suggest")
@@ -795,7 +801,8 @@ def palette_suggest(picture: str, have: Path, source: Path, as_json: bool, **giv
     """Name the few beads to buy that help the sketch in PICTURE most."""
     from ..palette import read_palettes
     from .read import read_drawing
-    from .suggest import suggest, suggestion_lines, suggestions_dict
+    from .suggest import suggest, suggestions_dict
+    from .wording import suggestion_lines
 
     asked = read_values(given, BUY | BRAID)
     count = asked.pop("count", BUY["count"].default)
@@ -883,32 +890,6 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     )
 
 
-def _design_files(design: Design, findings: Iterable[Finding]) -> dict[str, bytes]:
-    """The files of a design's folder, with findings to go on its papers."""
-    from dataclasses import replace
-
-    from .write.outputs import folder_files
-
-    origin = replace(design.origin, findings=tuple(findings))
-    return folder_files(replace(design, origin=origin))
-
-
-READINGS = named(
-    {
-        "thickness_mm": Option(Length(), help="Reading: outer diameter of the braid."),
-        "rounds": Option(
-            Whole(what="a whole number of rounds"), help="Reading: so many rounds ..."
-        ),
-        "length_mm": Option(Length(), help="Reading: ... are so long."),
-        "column_rounds": Option(
-            Number("ROUNDS", what="a number of rounds"),
-            help="Reading: rounds for a column to go once round.",
-        ),
-        "reads_right": Option(
-            OneOf(values=("yes", "no")), help="Reading: does the letter read right?"
-        ),
-    }
-)
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 
 
@@ -929,7 +910,7 @@ def swatch(
 ) -> None:
     """Make a short test braid (--out), or a swatch file from its readings (--record)."""
     asked = read_values(given, BRAID | PLAIN_BEAD | READINGS)
-    lattice, bead, _ = lattice_of(Order(**_only(asked, BRAID | PLAIN_BEAD)))
+    lattice, bead, _ = lattice_asked(Order(**_only(asked, BRAID | PLAIN_BEAD)))
     if (out is None) == (record is None):
         raise WrongUsage("Give either --out FOLDER for a test braid, or --record FILE.")
     if out is not None:
@@ -945,19 +926,14 @@ def swatch(
 def _make_swatch(
     out: Path, force: bool, lattice: Lattice, bead: BeadSize, verbose: bool, as_json: bool
 ) -> None:
-    from ..core.bead import Bead
-    from ..core.making.swatch_braid import swatch_braid
     from .wording import brief, lines
     from .write import check_out, write_folder
+    from .write.outputs import swatch_files
 
     before = check_out(out, force)
     say(lines(before))
-    palette = (
-        Bead("L", "light", (243, 238, 225), finish="any light colour"),
-        Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
-    )
-    made = swatch_braid(lattice, bead, palette)
-    kept = write_folder(out, _design_files(made.design, made.findings), force)
+    made, files = swatch_files(lattice, bead)
+    kept = write_folder(out, files, force)
     say([*brief(made.findings, verbose=verbose, papers=True), *lines(kept)])
     recorded = (
         "Then record them: himotif swatch --record FILE --thickness MM --rounds "
@@ -1034,8 +1010,8 @@ PLANNED = SIZE | {"wrist_mm": replace(SIZE["wrist_mm"], usual="")}
 def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> None:
     """Plan lengths, beads and cord from a wrist, or list what the design in FOLDER takes."""
     from ..core.findings import by_weight
-    from ..core.making.cautions import cautions
     from ..core.making.materials import plan as plan_piece
+    from ..core.paper.cautions import cautions
     from .wording import brief
 
     asked = read_values(given, PLANNED | PIECE | BRAID | BEAD | BUYING)
@@ -1047,8 +1023,9 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
         _plan_of(folder, spare, packet_g, verbose, as_json)
         return
     from ..core.making.lengths import in_inches, lengths
+    from ..core.paper.shopping_wording import plan_lines
 
-    lattice, bead, doubts = lattice_of(Order(**_only(asked, BRAID | BEAD)))
+    lattice, bead, doubts = lattice_asked(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD
     texts = [given[name] for name in measures if isinstance(measures[name].kind, Length)]
     unit = "in" if any(text is not None and in_inches(text) for text in texts) else None
@@ -1059,7 +1036,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
     answer(
         as_json,
         piece.as_dict() | remarks(found, unit),
-        [*piece.lines(unit), *cautions(making=False)],
+        [*plan_lines(piece, unit), *cautions(making=False)],
     )
 
 
@@ -1080,6 +1057,7 @@ def _plan_of(
     from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
+    from ..core.paper.shopping_wording import shopping_lines
     from .wording import brief
 
     design = read_folder(folder)
@@ -1087,7 +1065,11 @@ def _plan_of(
     found = by_weight([*needed.findings, *size_findings(design)])
     unit = "cm" if design.unit is None else "in"
     say(brief(found, unit, verbose=verbose))
-    answer(as_json, needed.as_dict() | remarks(found, unit), needed.lines(design.unit or "mm"))
+    answer(
+        as_json,
+        needed.as_dict() | remarks(found, unit),
+        shopping_lines(needed, design.unit or "mm"),
+    )
 
 
 DONE = named(
@@ -1128,7 +1110,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
         answer(as_json, found.as_dict(), counted_lines(found))
 
 
-PORT = named(
+PORT_OPTION = named(
     {
         "port": Option(
             Whole(low=0, high=65535), help="Of this machine.", usual="8641, or one that is free"
@@ -1138,14 +1120,38 @@ PORT = named(
 
 
 @main.command()
-@table_options(PORT)
+@table_options(PORT_OPTION)
 @click.option("--no-open", is_flag=True, help="Only show the address.")
-def page(no_open: bool, **given: Any) -> None:
+@click.option(
+    "--launcher", is_flag=True, help="Put a start of the page on your desktop, to double-click."
+)
+@click.option("--yes", is_flag=True, help="With --launcher: do not ask.")
+def page(no_open: bool, launcher: bool, yes: bool, **given: Any) -> None:
     """Open the page that does the whole job in your browser; Ctrl-C ends it."""
     from .page.server import run_page
+
+    port = read_values(given, PORT_OPTION).get("port")
+    if launcher:
+        put_launcher([] if port is None else ["--port", str(port)], yes)
+        return
 
     def announce(address: str) -> None:
         click.echo(address)
         say("Open this address in a browser on this machine. Ctrl-C ends the page.")
 
-    run_page(read_values(given, PORT).get("port"), not no_open, announce)
+    run_page(port, not no_open, announce)
+
+
+def put_launcher(arguments: Sequence[str], yes: bool) -> None:
+    """Show a start of the page for the desktop, ask, and put it there."""
+    from .page.launcher import launcher
+
+    made = launcher(["page", *arguments])
+    made.check()
+    answer(False, {}, made.lines())
+    if not yes and not click.confirm(f"Write this to {made.path}?", err=True):
+        raise HimotifError(f"{made.path}: not written.")
+    made.write()
+    say(f"{made.path}: double-click it to open the page.")
+    if made.path.suffix == ".desktop":
+        say("Some desktops want to be asked first: right-click it, Allow Launching.")

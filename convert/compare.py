@@ -26,7 +26,7 @@ from ..core.show.distortion_report import rounded
 
 if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
-    from ..core.show.compare_sheet import Card
+    from ..core.paper.compare_sheet import Card
     from ..core.show.distortion_report import Report
     from ..palette import Palette
     from .job import Made
@@ -48,7 +48,7 @@ AGREES = 50.0
 RECOGNISED = ("yes", "hardly", "no")
 """Whether the sketch can be told from its beads, by `Braided.doubt`."""
 
-NEAR = 1.1
+NEARLY_BEST = 1.1
 """A braid whose score is at most this many times the best one's reads nearly as well."""
 
 
@@ -80,9 +80,17 @@ class Braided:
         report = self.made.distortion.report
         if report.unrecognised is not None:
             return 1 if report.unrecognised.code is Code.HARD_TO_RECOGNISE else 2
+        if self.letters_in_doubt is not None:
+            return 1
         # the verdict passes over colours that cannot be told from the ground; they are missed
         missed = report.lost is not None and report.colour.lost_in_ground
         return int(bool(missed) and (report.motif.kept_percent or 0.0) < AGREES)
+
+    @property
+    def letters_in_doubt(self) -> Finding | None:
+        """What says that letters of a text may be taken for others."""
+        found = (one for one in self.made.findings if one.code is Code.LETTERS_IN_DOUBT)
+        return next(found, None)
 
     @cached_property
     def numbers(self) -> Numbers:
@@ -108,7 +116,7 @@ class Braided:
     def findings(self) -> list[Finding]:
         """Whether it can be recognised, then what is lost: nothing else of a comparison says it."""
         distortion = self.made.distortion
-        doubt = distortion.report.unrecognised
+        doubt = distortion.report.unrecognised or self.letters_in_doubt
         first = [] if doubt is None else [doubt]
         return distinct([*first, *(distortion.report.lost or ()), *distortion.findings])
 
@@ -120,7 +128,7 @@ class BraidComparison:
     Parameters
     ----------
     name : str
-        Of the picture.
+        Of the picture, or the text.
     braids : tuple of Braided
         Best first.
     refused : tuple of Finding
@@ -163,7 +171,7 @@ class BraidComparison:
         near = [
             braided.name
             for braided in others
-            if braided.score <= NEAR * best.score and braided.doubt == best.doubt
+            if braided.score <= NEARLY_BEST * best.score and braided.doubt == best.doubt
         ]
         if near and best.doubt < 2:
             found.append(Finding(Code.NEARLY_BEST, {"braids": near}))
@@ -182,7 +190,7 @@ class BraidComparison:
     @cached_property
     def page(self) -> Page:
         """The sheet as shapes, for PNG and SVG alike."""
-        from ..core.show.compare_sheet import compare_page
+        from ..core.paper.compare_sheet import compare_page
 
         title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
         return compare_page(title, self.words, [_card(braided) for braided in self.braids])
@@ -191,21 +199,20 @@ class BraidComparison:
         """Return the files of the comparison, by name."""
         import json
 
-        from ..core.drawing.png import png_bytes, to_png
+        from ..core.drawing.png import page_png
         from ..core.drawing.svg import to_svg
-        from ..core.show.distortion_sheet import PX_PER_MM
 
         text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
             "compare.json": (text + "\n").encode(),
             "compare.svg": to_svg(self.page).encode(),
-            "compare.png": png_bytes(to_png(self.page, PX_PER_MM), PX_PER_MM),
+            "compare.png": page_png(self.page),
         }
 
 
 def compare(
     order: Order,
-    picture: Picture,
+    picture: Picture | None,
     palette: Palette,
     strands: Sequence[int],
     bead_sizes: Sequence[str],
@@ -216,7 +223,8 @@ def compare(
     ----------
     order : Order
         What is the same for all of them.
-    picture : Picture
+    picture : Picture or None
+        None if the order has a text.
     palette : Palette
     strands : sequence of int
     bead_sizes : sequence of str
@@ -229,9 +237,10 @@ def compare(
     Problems
         If none of the braids can be made for other reasons.
     """
-    from .job import make, read_sketch
+    from .job import make
+    from .read import read_sketch
 
-    sketch = read_sketch(picture, order.kind)
+    sketch = None if picture is None else read_sketch(picture, order.kind)
     done: list[Made] = []
     refused: list[tuple[Finding, HimotifError]] = []
     for each in _orders(order, strands, bead_sizes):
@@ -244,7 +253,8 @@ def compare(
     finest = max(_beads_across(made) for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
     braids.sort(key=lambda braided: braided.rank)
-    return BraidComparison(picture.name, tuple(braids), tuple(finding for finding, _ in refused))
+    name = f"“{order.text}”" if picture is None else picture.name
+    return BraidComparison(name, tuple(braids), tuple(finding for finding, _ in refused))
 
 
 def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> list[Order]:
@@ -318,8 +328,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     """
     import numpy as np
 
-    from ..core.design import palette_rgb
-    from ..core.srgb import srgb_to_linear
+    from ..palette import Palette
     from .fit.comparison import Comparison
     from .judge.likeness import measure
 
@@ -333,7 +342,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     crossing = conversion.owner
     on_braid = (crossing >= 0) & (crossing < len(design.beads))
     bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
-    drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
+    drawn = Palette(design.palette).linear[bead]
     size_mm = placement.width_mm / beads_across
     down, across = raster.px_per_mm
     likening = Comparison(conversion.drawn.linear, (down * size_mm, across * size_mm))
@@ -417,7 +426,8 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 def _card(braided: Braided) -> Card:
     from ..core.design import colours_rgb
-    from ..core.show.compare_sheet import Card
+    from ..core.finish import surfaces_of
+    from ..core.paper.compare_sheet import Card
 
     made = braided.made
     numbers = braided.numbers
@@ -437,7 +447,7 @@ def _card(braided: Braided) -> Card:
             f"{numbers.motif_width_beads:.1f} × {numbers.motif_height_beads:.1f}",
         ),
         ("braid, mm thick", f"{numbers.thickness_mm:.1f}"),
-        ("beads", f"{numbers.beads}, {numbers.motifs} motifs"),
+        ("beads", f"{numbers.beads}, {numbers.motifs} motif{'s' if numbers.motifs != 1 else ''}"),
     ]
     return Card(
         braided.title,
@@ -447,6 +457,7 @@ def _card(braided: Braided) -> Card:
         colours_rgb(made.design),
         panels.front_deg,
         panels.lean,
+        surfaces_of(made.design.palette).take(made.design.beads),
     )
 
 

@@ -15,7 +15,7 @@ from .options import DEFAULT_WRIST_MM, Limits, Order, Papers
 
 if TYPE_CHECKING:
     from ..core.bead import BeadSize
-    from ..core.design import Design, SketchKind
+    from ..core.design import Design
     from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
@@ -86,14 +86,14 @@ class Made:
 
     def files(self, papers: Papers) -> dict[str, bytes]:
         """Return the files of the folder, by name."""
-        from ..core.drawing.png import png_bytes, to_png
-        from ..core.show.distortion_sheet import PX_PER_MM
-        from .judge.choices import choices_page
         from .write.outputs import distortion_files, folder_files, sketch_png
 
         files = folder_files(self.design, papers)
         if papers.lists_only:
             return files
+        from ..core.drawing.png import page_png
+        from .judge.choices import sheet_of_choices
+
         files |= distortion_files(self.distortion)
         composed = self.conversion.composed
         if composed is not None:
@@ -102,16 +102,15 @@ class Made:
             files["sketch.png"] = sketch_png(self.picture, self.conversion.sketch)
         ways = () if self.by_hand else self.conversion.choices
         if ways and self.conversion.trials is not None:
-            page = choices_page(self.conversion.trials, ways)
-            files["choices.png"] = png_bytes(to_png(page, PX_PER_MM), PX_PER_MM)
+            files["choices.png"] = page_png(sheet_of_choices(self.conversion.trials, ways))
         return files
 
     def missed_limits(self, limits: Limits) -> list[Finding]:
         """Return what misses the limits asked for."""
-        from ..core.show.distortion_findings import missed_limits
-
         if limits == Limits():
             return []
+        from ..core.show.distortion_findings import missed_limits
+
         return missed_limits(self.distortion.report, *astuple(limits))
 
     def summary(self) -> dict[str, Any]:
@@ -261,7 +260,7 @@ def make(
         None if the order has a text.
     palette : Palette
     sketch : Sketch, optional
-        Of the same picture, if it was read before; see `read_sketch`.
+        Of the same picture, if it was read before.
 
     Raises
     ------
@@ -346,12 +345,14 @@ def convert(
         return _composed(order, made, bead, rounds)
     if picture is None:
         raise WrongUsage("give a picture, or a text.", "text")
+    from .read import read_sketch
+
     sketch = sketch or read_sketch(picture, order.kind)
     motif = find_motif(sketch, picture, palette, order)
     fitted = fit(motif, lattice, rounds, order)
     trials = None
     if fitted.flat is not None and not order.quick:
-        trials = Trials(motif, order, lattice, bead, rounds, fitted)
+        trials = Trials(picture, sketch, motif, order, lattice, bead, rounds, fitted)
     judgement = judge(motif, motif.cut(picture), fitted, order, trials)
     design = _design(picture, motif, fitted, bead, rounds)
     return Conversion(order, sketch, motif, fitted, judgement, design, trials)
@@ -367,13 +368,6 @@ def _composed(order: Order, made: Composed, bead: BeadSize, rounds: int) -> Conv
     judgement = replace(judgement, findings=(*made.findings, *judgement.findings))
     design = _design(picture, motif, fitted, bead, rounds)
     return Conversion(order, motif.sketch, motif, fitted, judgement, design, None, made)
-
-
-def read_sketch(picture: Picture, kind: SketchKind | None = None) -> Sketch:
-    """Find once whether a picture is flat, and which part has which flat colour."""
-    from .read import read_sketch
-
-    return read_sketch(picture, kind)
 
 
 def settle(order: Order, palette: Palette) -> Setup:

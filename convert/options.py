@@ -32,7 +32,10 @@ if TYPE_CHECKING:
 
 Pin = Literal["shift", "scale", "turn", "stretch"]
 
-Way = Literal["up", "down", "below"]
+OutlineWay = Literal["strokes", "mass"]
+"""A sketch in outlines as its lines alone, or as the mass that they enclose."""
+
+TextWay = Literal["up", "down", "below"]
 """How a line of letters runs: along the braid from its first bead up, or from its last bead down,
 with letters turned a quarter; or letter below letter, each upright while the first beads hang."""
 
@@ -113,7 +116,7 @@ class Hand(OneOf):
 
 
 @dataclass(frozen=True)
-class Size(ValueKind):
+class SizeName(ValueKind):
     """A trade size of beads; 6 is 6/0."""
 
     metavar: str = "SIZE"
@@ -248,7 +251,7 @@ class Offset(ValueKind):
 
 @dataclass(frozen=True)
 class ColourText(ValueKind):
-    """A colour in one of the notations of a palette, as #rrggbb."""
+    """A colour in one of the notations of a palette, or by its name of CSS; as #rrggbb."""
 
     metavar: str = "COLOUR"
 
@@ -257,7 +260,7 @@ class ColourText(ValueKind):
         from ..palette import hex_of, parse_colour
 
         try:
-            return hex_of(parse_colour(text).rgb)
+            return hex_of(parse_colour(text, named=True).rgb)
         except HimotifError as error:
             raise WrongUsage(f"{error}.") from None
 
@@ -296,7 +299,7 @@ class BeadPlace(ValueKind):
 
 
 @dataclass(frozen=True)
-class Corners(ValueKind):
+class CornerPoints(ValueKind):
     """The corners of a sheet in its photograph, pixels from the top left; none for no sheet."""
 
     metavar: str = "'X,Y X,Y X,Y X,Y'"
@@ -557,11 +560,11 @@ class Order:
     )
     disc: Disc | None = option(
         None, File(reader=_own_start), Group.BRAID, "Own disc: a JSON file with slots and pairs.",
-        name="start",
+        name="start", page=(PageField("Your own disc", "more"),),
     )
     unit: Literal["cm", "in"] | None = None
     bead_size: str | None = option(
-        None, Size(), Group.BEAD, "Trade size, such as 11/0.",
+        None, SizeName(), Group.BEAD, "Trade size, such as 11/0.",
         usual="8/0, or the palette's", page=(PageField("Bead size", "braid", hint="of the tray"),),
     )
     bead_diameter_mm: float | None = option(
@@ -574,7 +577,7 @@ class Order:
     )
     readings: Readings | None = option(
         None, File(reader=_swatch), Group.BEAD, "Measured values of a worked swatch.",
-        name="swatch", page=(PageField("Your swatch", ""),),
+        name="swatch", page=(PageField("Your swatch", "more"),),
     )
     wrist_mm: float | None = option(
         None, Length(such_as="165, 16.5cm or 6 1/2in"), Group.SIZE, "Round the wrist.",
@@ -619,7 +622,7 @@ class Order:
         "Work this instead of a picture: letters, digits, ♥, dot, dash.",
         page=(PageField("Letters", "text"),),
     )
-    letters: Way = option(
+    letters: TextWay = option(
         "up",
         OneOf(
             values=("up", "down", "below"),
@@ -632,11 +635,11 @@ class Order:
     )
     letter_bead: str | None = option(
         None, BEAD_CODE, Group.TEXT, "Bead of the letters.", usual="unlike the background's",
-        page=(PageField("Bead of the letters, code", "text", hint="found"),),
+        page=(PageField("Bead of the letters", "text", hint="found"),),
     )
     font: Typeface | None = option(
         None, File(reader=_typeface), Group.TEXT, "Typeface of the letters: a .ttf or .otf file.",
-        usual="a bold one",
+        usual="a bold one", page=(PageField("Typeface", "text"),),
     )
     width_mm: float | None = option(
         None, Length(such_as="12, 1.2cm or 1/2in"), Group.MOTIF, "Of the motif across.",
@@ -668,17 +671,22 @@ class Order:
     )
     background: str | None = option(
         None, BEAD_CODE, Group.COLOURS, "Bead round the motif.", usual="found",
-        page=(PageField("Bead round the motif", "colours", hint="Found"),),
+        page=(PageField("Bead round the motif", "colours", hint="found"),),
     )
     paper_corners: tuple[tuple[float, float], ...] | None = option(
-        None, Corners(), Group.COLOURS,
+        None, CornerPoints(), Group.COLOURS,
         "Corners of the sheet in a photograph of one, in pixels; none: it is no sheet.",
         usual="found", page=(PageField("Corners of the sheet, pixels", "colours", hint="found"),),
     )
     kind: SketchKind | None = option(
         None, OneOf(values=("flat", "shaded"), names=("Flat colours", "Shaded")), Group.COLOURS,
         "Kind of picture.", usual="found",
-        page=(PageField("Kind of picture", "colours", hint="Found"),),
+        page=(PageField("Kind of picture", "colours", hint="found"),),
+    )
+    outlines: OutlineWay | None = option(
+        None, OneOf(values=("strokes", "mass"), names=("Lines alone", "Filled shapes")),
+        Group.MOTIF, "Of a sketch in outlines work the lines alone, or fill what they enclose.",
+        usual="as drawn", page=(PageField("Outlines become", "motif", hint="As drawn"),),
     )
     most: int | None = option(
         None,
@@ -692,7 +700,7 @@ class Order:
     )
     cord_colour: str | None = option(
         None, ColourText(), Group.COLOURS, "Of the cord; transparent beads take it.",
-        usual="white",
+        usual="white", page=(PageField("Colour of the cord", "colours", hint="white"),),
     )
     moved_mm: tuple[float, float] | None = option(
         None, Offset(), Group.MOTIF, "Put the motif there, mm from the middle.", usual="found",
@@ -703,9 +711,13 @@ class Order:
         ),
     )
     pin: tuple[Pin, ...] = option(
-        (), OneOf(values=("shift", "scale", "turn", "stretch")), Group.MOTIF,
+        (), OneOf(
+            values=("shift", "scale", "turn", "stretch"),
+            names=("place", "size", "turn", "proportions"),
+        ),
+        Group.MOTIF,
         "Leave that as it is while searching where the motif reads best; repeatable.",
-        collect=tuple,
+        collect=tuple, page=(PageField("Leave as it is", "motif"),),
     )
     choice: int = option(
         1, Whole(what="a choice's number", low=1, high=6), Group.MOTIF,
@@ -767,33 +779,38 @@ class Papers:
 
     # fmt: off
     paper: Literal["a4", "letter"] | None = option(
-        None, OneOf(values=("a4", "letter")), Group.PAPERS, "Paper of the sheet.",
-        usual="a4, or as before",
+        None, OneOf(values=("a4", "letter"), names=("A4", "Letter")), Group.PAPERS,
+        "Paper of the sheet.", usual="a4, or as before",
+        page=(PageField("Paper", "papers"),),
     )
     unit: Literal["cm", "in"] | None = option(
-        None, OneOf(values=("cm", "in")), Group.PAPERS, "Unit of lengths on the papers.",
-        usual="cm, or as before",
+        None, OneOf(values=("cm", "in"), names=("cm", "inches")), Group.PAPERS,
+        "Unit of lengths on the papers.", usual="cm, or as before",
+        page=(PageField("Lengths in", "papers"),),
     )
     tally: bool | None = option(
         None, Flag(off="--no-tally"), Group.PAPERS, "The round-by-round tally on the sheet.",
         usual="none, or as before",
+        page=(PageField("Round-by-round tally", "papers", hint="none", yes="yes"),),
     )
     plain_sets: int | None = option(
         None, Whole(what="a whole number of sets", low=0, high=most("plain_sets")), Group.PAPERS,
         "Sets of plain braid before the first bead; slots on the papers are as they are then.",
-        usual="8, or as before",
+        usual="8, or as before", page=(PageField("Plain braid first, sets", "papers", hint="8"),),
     )
     copies: int | None = option(
         None, Whole(what="a number of pieces", low=1, high=most("copies")), Group.PAPERS,
         "A handout for a class: totals for so many, a line for the name, no stock.",
-        usual="1, or as before",
+        usual="1, or as before", page=(PageField("Copies, for a class", "papers", hint="1"),),
     )
     lists_only: bool = option(
-        False, Flag(), Group.PAPERS, "Only design.json and the stringing lists."
+        False, Flag(), Group.PAPERS, "Only design.json and the stringing lists.",
+        page=(PageField("In the folder", "papers", hint="all", yes="only the lists"),),
     )
     svg: bool | None = option(
         None, Flag(off="--no-svg"), Group.PAPERS, "The pages of the sheet as SVG, too.",
         usual="none, or as before",
+        page=(PageField("The sheet as SVG, too", "papers", hint="no", yes="yes"),),
     )
     # fmt: on
 
@@ -817,18 +834,56 @@ class Limits:
 
     # fmt: off
     edge_mm: float | None = option(
-        None, Length(), Group.LIMITS, "95 % of the edges must lie this near.", name="require_edge"
+        None, Length(), Group.LIMITS, "95 % of the edges must lie this near.",
+        name="require_edge", page=(PageField("95 % of edges within", "limits", hint="any"),),
     )
     kept_percent: float | None = option(
-        None, Number("PERCENT", what="a number in percent", low=0, high=100), Group.LIMITS,
+        None, Number("PERCENT", unit="percent", what="a number in percent", low=0, high=100),
+        Group.LIMITS,
         "Of every colour of the motif at least this much must be kept.", name="require_kept",
+        page=(PageField("Of each colour kept, at least", "limits", hint="any"),),
     )
     colour_de00: float | None = option(
-        None, Number("DE", what="a number for the colour difference", low=0), Group.LIMITS,
+        None, Number("DE", unit="de00", what="a number for the colour difference", low=0),
+        Group.LIMITS,
         "The mean colour difference (CIEDE2000; 10 is plain to see) may be this much.",
-        name="require_colour",
+        name="require_colour", page=(PageField("Colour off by, at most", "limits", hint="any"),),
     )
     # fmt: on
+
+
+READINGS = named(
+    {
+        "thickness_mm": Option(
+            Length(), help="Reading: outer diameter of the braid.",
+            page=(PageField("Across the braid", "readings"),),
+        ),
+        "rounds": Option(
+            Whole(what="a whole number of rounds"), help="Reading: so many rounds ...",
+            page=(PageField("So many rounds", "readings"),),
+        ),
+        "length_mm": Option(
+            Length(), help="Reading: ... are so long.", name="length",
+            page=(PageField("are so long", "readings", "rounds_length"),),
+        ),
+        "column_rounds": Option(
+            Number("ROUNDS", unit="rounds", what="a number of rounds"),
+            help="Reading: rounds for a column to go once round.", name="column_rounds",
+            page=(PageField("A column goes once round in", "readings"),),
+        ),
+        "reads_right": Option(
+            OneOf(values=("yes", "no")), help="Reading: does the letter read right?",
+            page=(PageField("The letter reads right", "readings", hint="not looked at"),),
+        ),
+    }
+)  # fmt: skip
+"""What is measured on a test braid."""
+
+
+def order_of(asked: Mapping[str, Any]) -> Order:
+    """Return an order; an own disc has its own number of strands."""
+    order = Order(**asked)
+    return order if order.disc is None else replace(order, strands=2 * len(order.disc.starts))
 
 
 # -- reading and naming ----------------------------------------------------------------------------
@@ -932,7 +987,7 @@ def remedy_label(remedy: Remedy) -> str | None:
     return " and ".join(labels)
 
 
-UNITS = {"mm": "mm", "deg": "degrees", "rounds": "rounds"}
+UNITS = {"mm": "mm", "deg": "degrees", "rounds": "rounds", "percent": "%", "de00": "ΔE00"}
 """Of fields' names, in words."""
 
 

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..palette import Palette, ciede2000_matrix, hex_of, joined
+from ..core.errors import HimotifError
+from ..palette import Palette, ciede2000_matrix, joined
 from .options import Order
 
 if TYPE_CHECKING:
     from ..core.bead import Bead
     from .read import Picture
 
-TRIED = 4
+MOST_FITTED = 4
 """So many beads are fitted at each step: those that lower the squared colour difference most."""
 
 ALIKE_DE00 = 3.0
@@ -85,7 +86,7 @@ def suggest(
     have : Palette
         The beads at hand; all stay.
     stock : Palette
-        Beads that can be bought.
+        Beads that can be bought; drops and beads of another size than the work's are passed over.
     count : int
         At most so many are suggested.
 
@@ -93,9 +94,15 @@ def suggest(
     -------
     Standing, list of Suggestion
         Of the beads at hand; what to buy, best first.
+
+    Raises
+    ------
+    HimotifError
+        If no bead of the stock fits the work.
     """
     before = here = standing(order, picture, have)
     found: list[Suggestion] = []
+    stock = _fitting(order, have, stock)
     lab, weights = _colours(order, picture)
     while len(found) < count:
         tried = []
@@ -114,10 +121,26 @@ def suggest(
     return before, found
 
 
+def _fitting(order: Order, have: Palette, stock: Palette) -> Palette:
+    """The round beads of a stock that are of the work's size, or of none that is said."""
+    from .job import settle
+
+    work = settle(order, have).bead.name
+    fits = [
+        at
+        for at, bead in enumerate(stock.beads)
+        if bead.shape != "drop" and (bead.size in (None, work) or work is None)
+    ]
+    if not fits:
+        size = "" if work is None else f" of size {work}"
+        raise HimotifError(f"{stock.name} has no round beads{size}; others do not fit the work.")
+    return stock.subset(fits)
+
+
 def _colours(order: Order, picture: Picture) -> tuple[Any, Any]:
     """Colours of the sketch, Lab (k, 3), and what each counts."""
     from .fit.inks import colours_of
-    from .job import read_sketch
+    from .read import read_sketch
 
     return colours_of(read_sketch(picture, order.kind))
 
@@ -132,7 +155,7 @@ def _likely(lab: Any, weights: Any, have: Palette, stock: Palette) -> list[int]:
     gains = (weights[:, None] * np.maximum(now - costs, 0)).sum(axis=0)
     chosen: list[int] = []
     for at in np.argsort(-gains, kind="stable"):
-        if gains[at] <= 0 or len(chosen) == TRIED:
+        if gains[at] <= 0 or len(chosen) == MOST_FITTED:
             break
         near = ciede2000_matrix(stock.lab[[at]], stock.lab[chosen]) < ALIKE_DE00
         if not near.any():
@@ -148,22 +171,3 @@ def suggestions_dict(before: Standing, found: list[Suggestion]) -> dict[str, Any
         for one in found
     ]
     return {"now": before.as_dict(), "buy": buy}
-
-
-def suggestion_lines(before: Standing, found: list[Suggestion]) -> list[str]:
-    """Return what was found as lines to read."""
-    if not found:
-        return [f"None of them helps this sketch. {_said(before)}"]
-    lines = [f"With the beads at hand: {_said(before)}"]
-    lines += [
-        f"Buy {one.bead.code} ({one.bead.name}, {hex_of(one.bead.rgb)}): {_said(one.standing)}"
-        for one in found
-    ]
-    return [*lines, "At a first look, as seen at arm's length; each line counts those above it."]
-
-
-def _said(one: Standing) -> str:
-    return (
-        f"{one.kept_percent:.0f} % of the motif's structure kept, colour off by "
-        f"{one.colour_de00:.1f} (CIEDE2000)."
-    )

@@ -17,9 +17,18 @@ from .from_photo import PhotoPalette, palette_of_photo
 from .match import nearest
 from .palette import Palette, palette_on_cord
 from .quick_colour import D65_WHITE, cube_root, lightness, linear_lab, quick_ciede2000
-from .show import palette_facts, palette_text
-from .sight import HARD_TO_TELL, Alike, alike_beads, better_bead, seen_as
-from .stock import Near, SortBy, counts, joined, near_beads, near_lines, sorted_palette, used_up
+from .show import PaletteReport
+from .sight import HARD_TO_TELL, Alike, Sight, alike_beads, better_bead, seen_as
+from .stock import (
+    Near,
+    SortBy,
+    counts,
+    joined,
+    near_beads,
+    sorted_palette,
+    used_dict,
+    used_up,
+)
 
 __all__ = [
     "D65_WHITE",
@@ -28,7 +37,9 @@ __all__ = [
     "Alike",
     "Near",
     "Palette",
+    "PaletteReport",
     "PhotoPalette",
+    "Sight",
     "SortBy",
     "alike_beads",
     "better_bead",
@@ -44,13 +55,10 @@ __all__ = [
     "lightness",
     "linear_lab",
     "near_beads",
-    "near_lines",
     "nearest",
-    "palette_facts",
     "palette_file",
     "palette_of_photo",
     "palette_on_cord",
-    "palette_text",
     "parse_colour",
     "parse_palette",
     "quick_ciede2000",
@@ -61,5 +69,6 @@ __all__ = [
     "sorted_palette",
     "srgb_to_lab",
     "starter_palette",
+    "used_dict",
     "used_up",
 ]

@@ -80,7 +80,7 @@ def choose_beads(
     return np.array(sorted(_needed(costs, chosen, len(kept))), dtype=np.intp)
 
 
-GREYER, AS_LIGHT, COLOURED = 8.0, 12.0, 25.0
+GREYER, AS_LIGHT, NO_GREY = 8.0, 12.0, 25.0
 """A bead is no grey if one so much less coloured (chroma) is about as light (L*), or if it is as
 coloured as the last."""
 
@@ -108,7 +108,7 @@ def grey_beads(palette: Palette, keep: Sequence[str] = ()) -> Ints:
     light, chroma = palette.lab[:, 0], np.hypot(palette.lab[:, 1], palette.lab[:, 2])
     as_light = np.abs(light[:, None] - light[None]) <= AS_LIGHT
     greyer = chroma[None] <= chroma[:, None] - GREYER
-    grey = ~(as_light & greyer).any(axis=1) & (chroma < COLOURED)
+    grey = ~(as_light & greyer).any(axis=1) & (chroma < NO_GREY)
     if not grey.any() or np.ptp(light[grey]) < SPAN:
         return np.arange(len(palette))
     grey[[palette.index(code) for code in keep]] = True

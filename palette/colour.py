@@ -104,7 +104,7 @@ _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)", re.ASCII)
 _WHITE = re.compile(r"(?P<illuminant>[a-z]\d{0,2})(?:\s*/\s*(?P<observer>\d+)°?)?", re.IGNORECASE)
 
 
-def parse_colour(text: str) -> Colour:
+def parse_colour(text: str, named: bool = False) -> Colour:
     """Read a colour in one of the notations of a palette file.
 
     Parameters
@@ -114,6 +114,8 @@ def parse_colour(text: str) -> Colour:
         with Y 0..1 (above 1: in per cent, which is a finding). The last three take an
         illuminant and an observer: ``lab(62 10 -4 D50)``, ``lab(62 10 -4 D50/10)``; without them
         they are meant under D65 and the 2° observer. Commas may stand between the numbers.
+    named : bool
+        Whether a name of CSS, such as ``teal``, will do. On a tube a word says less than that.
 
     Returns
     -------
@@ -132,10 +134,22 @@ def parse_colour(text: str) -> Colour:
         return Colour(cast("Rgb", tuple(bytes.fromhex(digits))))
     measured = _MEASURED.fullmatch(text)
     if measured is None:
+        if named and (rgb := _css_colour(text)):
+            return Colour(rgb)
         if _HEX.fullmatch("#" + text):
             raise HimotifError(f"colour {text!r:.40} lacks its #; write #{text:.40}")
         raise HimotifError(f"colour {text!r:.40} cannot be read; {_HOW}")
     return _measured_colour(text, measured[1].lower(), measured[2])
+
+
+def _css_colour(text: str) -> Rgb | None:
+    """The codes of a named colour of CSS Color Module Level 4, section 6.1, as Pillow has them."""
+    from PIL import ImageColor
+
+    if text.lower() not in ImageColor.colormap:
+        return None
+    red, green, blue = ImageColor.getrgb(text)[:3]
+    return red, green, blue
 
 
 def _measured_colour(text: str, space: str, inside: str) -> Colour:

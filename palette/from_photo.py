@@ -18,9 +18,9 @@ from .files import code_of
 from .palette import Palette
 from .photo import Heap, bead_at, even_light, find_heaps
 
-Place = tuple[float, float]
+PhotoPoint = tuple[float, float]
 
-PX_PER_MM = 4.0
+CHECK_PX_PER_MM = 4.0
 """Of the picture to check by, for the pixels of the photograph."""
 
 _LABEL_MM = 6.0
@@ -49,25 +49,29 @@ class PhotoPalette:
         """Return the picture to check by, as PNG."""
         from ..core.drawing.png import png_bytes, to_png
 
-        return png_bytes(to_png(self.check_page(), PX_PER_MM))
+        return png_bytes(to_png(self.check_page(), CHECK_PX_PER_MM))
 
     def check_page(self) -> Page:
         """Return the photograph with every heap outlined, its code and its colour on it."""
         height, width = self.linear.shape[:2]
         shapes: list[Shape] = [
-            PixelImage(0, 0, width / PX_PER_MM, height / PX_PER_MM, linear_to_srgb(self.linear))
+            PixelImage(
+                0, 0, width / CHECK_PX_PER_MM, height / CHECK_PX_PER_MM, linear_to_srgb(self.linear)
+            )
         ]
         for heap in self.heaps:
-            points = tuple((x / PX_PER_MM, y / PX_PER_MM) for x, y in heap.outline.tolist())
+            points = tuple(
+                (x / CHECK_PX_PER_MM, y / CHECK_PX_PER_MM) for x, y in heap.outline.tolist()
+            )
             shapes += [Polygon(points, None, ink, stroke_mm=wide) for ink, wide in _OUTLINES]
         for bead, heap in zip(self.palette.beads, self.heaps, strict=True):
             shapes += _label(bead, heap)
-        return Page(width / PX_PER_MM, height / PX_PER_MM, tuple(shapes))
+        return Page(width / CHECK_PX_PER_MM, height / CHECK_PX_PER_MM, tuple(shapes))
 
 
 def _label(bead: Bead, heap: Heap) -> list[Shape]:
     """The code on white, and the colour beside it."""
-    x, y = (value / PX_PER_MM for value in heap.middle)
+    x, y = (value / CHECK_PX_PER_MM for value in heap.middle)
     wide = _LABEL_MM * max(1.0, 0.55 * len(bead.code))
     left, top = x - wide, y - _LABEL_MM / 2
     return [
@@ -81,8 +85,8 @@ def palette_of_photo(
     linear: Float32Array,
     name: str,
     scale: float = 1.0,
-    white: Place | None = None,
-    at: Sequence[Place] = (),
+    white: PhotoPoint | None = None,
+    at: Sequence[PhotoPoint] = (),
 ) -> PhotoPalette:
     """Return the palette of the beads in a photograph.
 

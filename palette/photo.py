@@ -8,8 +8,13 @@
    automatic scale selection, 1998: the normalised Laplacian). Areas are closed over the gaps
    between loose beads, and opened, so that rims and glass go.
 3. Areas are cut where their colour changes, and alike neighbours are one heap.
-4. Of each heap the pixels well inside beads count. Holes, shadows and highlights lie at the ends of
-   their lightness, so its middle gives the hue, and a place above the middle the lightness.
+4. Of each heap the pixels well inside beads count: of a coloured one those with half its colour,
+   of a grey one those that are darker than the paper between them. Holes, shadows and highlights
+   lie at the ends of their lightness, so its middle gives the hue, and a place above it the
+   lightness.
+5. A surface of glass mirrors white, metal its own colour (S. Shafer, Using color to separate
+   reflection components, 1985): heaps with highlights of their own colour are metallic, and mirror
+   the dark of the room as well.
 
 A camera is no instrument: it mixes the wavelengths in its own way, and adds contrast. How near
 drawn heaps of known colour come stands in `tests/benchmarks/photo_table.txt`.
@@ -35,9 +40,16 @@ PAPER_LIGHT = 0.86
 BRIGHTER = 0.1
 """If so much of the picture is much brighter than the paper, it is not the paper."""
 
-LIFT = 1.05
-"""Over the lightness at 70 % of a heap, in linear light: what a bead has where it faces the light.
-Of drawn heaps, see `tests/benchmarks/photo.py`; no photograph stands behind it."""
+LIFT, METAL_LIFT = 1.08, 1.45
+"""Over the lightness at 70 % of a heap, in linear light: what beads have where they face the light,
+and the mean over a metallic one. Of drawn heaps, see `tests/benchmarks/photo.py`; no photograph
+stands behind it. Beads in a pile lie in each other's shade, but two factors, chosen by how much the
+beads cover, came no nearer on scenes that they were not made with."""
+
+VEIL = 0.01
+"""White that the surface of glass adds, in parts of paper's light: it mirrors 0.04 straight on
+(Fresnel, n = 1.5), and of the room a quarter is bright; that share is a choice of this project,
+checked on drawn heaps."""
 
 COLOURED, ROUGH, DARK = 6.0, 5.0, 50.0
 """Unlike paper is what has more chroma, changes by more L* in a pixel, or is darker (L*), than
@@ -49,14 +61,14 @@ LIT = 88.0
 SMALLEST_PX = 4.0
 """A bead must be so many pixels across to have a colour of its own."""
 
-LEAST_PX = 40
+LEAST_PHOTO_PX = 40
 """Shorter side of the smallest photograph: ten of the smallest beads."""
 
 DARKEST_GREY = 0.05
 """Light of the darkest place to take for grey, in parts of the paper's: a grey card has 0.18
 (common practice)."""
 
-ALIKE = 14.0
+SAME_HEAP = 14.0
 """Neighbours this near in Lab, lightness halved, are one heap; as above."""
 
 GREY, BESIDE = 8.0, 0.3
@@ -66,8 +78,27 @@ as above."""
 LEAST_BEADS = 4
 """A heap covers at least so many squares of a bead's size; 20 loose beads cover 16."""
 
-EDGE = 0.1
-"""So far from the edge, in beads, a pixel shows nothing of what lies beside a bead."""
+HALO = 0.25
+"""So far from the edge of a heap, in beads, lie the beads of one that is seen by its outlines."""
+
+AS_COLOURED = 0.5
+"""Beads have at least so much of their heap's chroma; paper, glass and highlights have less."""
+
+DIM = 2.0
+"""A lamp from aside makes a side of a ball 1.8 times as bright as its middle; what is so many times
+as bright as 70 % of the beads is gloss or paper."""
+
+PAPER_BETWEEN = 2.6
+"""So many times as bright as grey beads is paper between them; crevices make less of a
+difference. A choice of this project, checked on drawn heaps."""
+
+HIGHLIGHT, METALLIC, METAL_SHARE = 1.8, 0.8, 0.05
+"""Metal has places so many times as bright as its middle, that have at least so much of its colour,
+on so much of it; as above."""
+
+PLAIN = 0.15
+"""Colour of a heap, as its distance from a grey of luminance 1 in linear light, from which on that
+of its highlights can be seen; as above."""
 
 _BRADFORD = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
@@ -136,10 +167,10 @@ def even_light(linear: Float32Array, white: tuple[int, int] | None = None) -> Ev
         If there is no paper to go by, or the place is nearly black.
     """
     height, width = linear.shape[:2]
-    if min(height, width) < LEAST_PX:
+    if min(height, width) < LEAST_PHOTO_PX:
         raise HimotifError(
             f"{width} × {height} px are too few to show beads; take a photograph with more, "
-            f"{LEAST_PX} px at the least each way"
+            f"{LEAST_PHOTO_PX} px at the least each way"
         )
     # a narrow picture has enough rows and columns for a parabola, too
     step = max(1, min(max(height, width) // 150, min(height, width) // 10))
@@ -252,17 +283,20 @@ def find_heaps(photo: EvenedPhoto) -> tuple[Heap, ...]:
     seen = _filled(seen, lab[..., 0], bead_px)
     solid = _opened(_closed(seen, 0.7 * bead_px), 0.45 * bead_px)
     pieces = _cut(lab, seen & solid, solid, bead_px)
-    depth = np.asarray(ndimage.distance_transform_edt(seen)) / bead_px
-    light, heaps = _luminance(photo.linear), []
-    for number in range(1, int(pieces.max()) + 1):
-        own = pieces == number
+    depth = np.asarray(ndimage.distance_transform_edt(seen), np.float32)
+    heaps = []
+    for number, place in enumerate(ndimage.find_objects(pieces), 1):
+        own = pieces[place] == number
         if own.sum() < LEAST_BEADS * bead_px**2:
             continue
-        within = own & (depth > EDGE) & ~photo.clipped
-        beads = within.copy()
-        beads[within] = _beads(lab[within], light[within], depth[within])
-        if beads.sum() >= bead_px**2:
-            heaps.append(_heap(photo.linear[beads], own))
+        held = own & ~photo.clipped[place]
+        beads = _beads(lab[place], held, depth[place], HALO * bead_px)
+        inside = ndimage.distance_transform_edt(beads)
+        within = beads & (inside >= np.median(inside[beads]))
+        if within.sum() >= bead_px**2 / 2:
+            linear = photo.linear[place]
+            corner = (place[1].start, place[0].start)
+            heaps.append(_heap(body_colour(linear[within], linear[held]), own, corner))
     return tuple(_in_rows(heaps))
 
 
@@ -277,25 +311,41 @@ def _filled(seen: Bools, lightness: Float32Array, bead_px: float) -> Bools:
     return np.asarray(seen | (small & dark)[holes])
 
 
-def _beads(lab: Float32Array, light: Float32Array, depth: Float32Array) -> Bools:
-    """Which pixels (k,) of a heap show beads, rather than paper, glass, shadows and highlights.
+def _beads(lab: Float32Array, own: Bools, depth: Float32Array, halo_px: float) -> Bools:
+    """Which pixels of a heap show beads, rather than paper, glass and highlights.
 
-    What lies deepest in beads gives a first colour. Beads are at least half as coloured, and no
-    more than twice as bright as 70 % of that: a lamp from aside makes a side of a ball 1.8 times
-    as bright as its middle, and what is brighter is gloss or paper.
+    What lies deepest in beads gives a first colour; of a grey heap only the outlines are seen, and
+    the darker of two kinds of pixels are beads, if the lighter are bright enough to be paper.
     """
-    beads = depth >= np.quantile(depth, 0.7)
-    dim = light < 2 * np.quantile(light[beads], 0.7)
+    within, beads = own, own & (depth >= np.quantile(depth[own], 0.7))
+    if np.hypot(*np.median(lab[beads, 1:], axis=0)) < GREY:
+        within = beads = _grey_beads(lab[..., 0], own, halo_px)
+    luminance = ((lab[..., 0] + 16) / 116) ** 3
+    dim = within & (luminance < DIM * np.quantile(luminance[beads], 0.7))
     for _ in range(3):
-        green, yellow = np.median(lab[beads, 1:], axis=0)
-        chroma = np.hypot(green, yellow)
-        along = (lab[:, 1] * green + lab[:, 2] * yellow) / max(chroma, 1e-6)
-        coloured = along > 0.5 * chroma if chroma > GREY else np.ones(len(lab), bool)
-        found = np.asarray(coloured & dim)
+        hue = np.median(lab[beads, 1:], axis=0)
+        found = dim
+        if np.hypot(*hue) > GREY:
+            found = dim & (lab[..., 1:] @ hue > AS_COLOURED * (hue @ hue))
         if not found.any():
             break
         beads = found
     return beads
+
+
+def _grey_beads(lightness: Float32Array, own: Bools, halo_px: float) -> Bools:
+    from scipy import ndimage
+    from skimage import filters
+
+    inner = own & (ndimage.distance_transform_edt(np.pad(own, 1))[1:-1, 1:-1] > halo_px)
+    if not inner.any():
+        return own
+    threshold = cast("Callable[[Float32Array], float]", filters.threshold_otsu)
+    dark = inner & (lightness <= threshold(lightness[inner]))
+    luminance = ((lightness + 16) / 116) ** 3
+    light = inner & ~dark
+    paper = light.any() and luminance[light].mean() > PAPER_BETWEEN * luminance[dark].mean()
+    return np.asarray(dark if paper else inner)
 
 
 def _not_paper(photo: EvenedPhoto, lab: Float32Array) -> Bools:
@@ -380,7 +430,7 @@ def _merged(areas: Ints, smooth: Float32Array, bead_px: float) -> Ints:
     while len(pairs):
         apart = np.linalg.norm(colour[pairs[:, 0]] - colour[pairs[:, 1]], axis=1)
         at = int(np.argmin(apart))
-        if apart[at] > ALIKE:
+        if apart[at] > SAME_HEAP:
             break
         one, other = pairs[at]
         total = size[one] + size[other]
@@ -416,15 +466,16 @@ def _neighbours(areas: Ints, bead_px: float) -> Ints:
     return np.unique(pairs, axis=0)
 
 
-def _heap(linear: Float32Array, own: Bools) -> Heap:
+def _heap(colour: Floats, own: Bools, corner: tuple[int, int]) -> Heap:
+    """A heap, of its pixels in a piece of the picture; `corner` is the piece's, column and row."""
     from skimage import measure
 
     find_contours = cast("Callable[..., list[Floats]]", measure.find_contours)
     outlines = find_contours(np.pad(own, 1).astype(np.float32), 0.5)
-    outline = max(outlines, key=len)[:, ::-1] - 0.5
+    outline = max(outlines, key=len)[:, ::-1] - 0.5 + corner
     down, across = np.nonzero(own)
-    middle = (float(across.mean()) + 0.5, float(down.mean()) + 0.5)
-    return Heap(_rgb(body_colour(linear)), middle, outline)
+    middle = (float(across.mean()) + corner[0] + 0.5, float(down.mean()) + corner[1] + 0.5)
+    return Heap(_rgb(colour), middle, outline)
 
 
 def bead_at(photo: EvenedPhoto, place: tuple[int, int]) -> Heap:
@@ -436,12 +487,40 @@ def bead_at(photo: EvenedPhoto, place: tuple[int, int]) -> Heap:
     return Heap(_rgb(_patch(photo.linear, place)), (x + 0.5, y + 0.5), outline)
 
 
-def body_colour(linear: npt.NDArray[Any]) -> Floats:
-    """Return the colour of beads, linear light (3,), of the pixels (k, 3) that show them."""
-    light = _luminance(linear)
-    low, high, level = np.quantile(light, (0.3, 0.6, 0.7))
-    middle = np.median(linear[(light >= low) & (light <= high)], axis=0)
-    return np.asarray(middle / max(float(_luminance(middle)), 1e-6) * level * LIFT)
+def body_colour(beads: npt.NDArray[Any], heap: npt.NDArray[Any]) -> Floats:
+    """Return the colour of beads.
+
+    Parameters
+    ----------
+    beads : (k, 3) float
+        Linear light well inside beads.
+    heap : (n, 3) float
+        Of the whole heap, with its highlights.
+
+    Returns
+    -------
+    (3,) float64
+        Linear light.
+    """
+    light = _luminance(beads)
+    low, level = np.quantile(light, (0.4, 0.7))
+    middle = np.median(beads[(light >= low) & (light <= level)], axis=0).astype(np.float64)
+    veil, lift = (0.0, METAL_LIFT) if _metallic(middle, light, heap) else (VEIL, LIFT)
+    middle = np.maximum(middle - veil, 1e-4)
+    return np.asarray(middle / _luminance(middle) * max(level - veil, 1e-3) * lift)
+
+
+def _metallic(middle: Floats, light: npt.NDArray[Any], heap: npt.NDArray[Any]) -> bool:
+    """Whether highlights have the colour of the beads, whose light is `light`."""
+    hue = middle / max(float(_luminance(middle)), 1e-6) - 1
+    if np.linalg.norm(hue) < PLAIN:
+        return False
+    bright = np.maximum(_luminance(heap), 1e-3)
+    coloured = (heap / bright[:, None] - 1) @ hue / (hue @ hue)
+    # less than 0.4 of its colour is paper, or a highlight on glass
+    own = coloured > 0.4
+    lit = own & (bright > HIGHLIGHT * np.median(light))
+    return bool(lit.sum() > METAL_SHARE * own.sum() and np.median(coloured[lit]) > METALLIC)
 
 
 def _rgb(linear: Floats) -> Rgb:

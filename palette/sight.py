@@ -16,7 +16,7 @@ light.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import compress
 from typing import Any, Literal, NamedTuple
 
@@ -124,6 +124,23 @@ class Alike(NamedTuple):
         }
 
 
+def every_pair(palette: Palette) -> Ints:
+    """Return every two beads of a palette, by their places, (k, 2) ascending."""
+    return np.argwhere(np.triu(np.ones((len(palette), len(palette)), bool), 1))
+
+
+def seen_apart(palette: Palette, pairs: Ints) -> npt.NDArray[Any]:
+    """Return the CIEDE2000 of pairs (k, 2) in every way of seeing, (k, 5): by day first."""
+    return np.stack([_apart(palette, sight, *pairs.T) for sight in SIGHTS], axis=1)
+
+
+def alike_of(pairs: Ints, apart: npt.NDArray[Any]) -> Iterator[Alike]:
+    """Yield pairs (k, 2) with what is alike by the differences (k, 5) of `seen_apart`."""
+    for (first, second), differences in zip(pairs.tolist(), apart, strict=True):
+        sights = tuple(compress(SIGHTS, differences < HARD_TO_TELL))
+        yield Alike(first, second, float(differences[0]), sights)
+
+
 def alike_beads(palette: Palette, pairs: Ints | None = None) -> list[Alike]:
     """Return the pairs that are hard to tell apart in some way of seeing, nearest by day first.
 
@@ -134,17 +151,10 @@ def alike_beads(palette: Palette, pairs: Ints | None = None) -> list[Alike]:
         Places of the beads that are asked about; by default all.
     """
     if pairs is None:
-        pairs = np.argwhere(np.triu(np.ones((len(palette), len(palette)), bool), 1))
-    apart = np.stack([_apart(palette, sight, *pairs.T) for sight in SIGHTS], axis=1)
-    near = apart < HARD_TO_TELL
-    some = near.any(axis=1)
-    found = [
-        Alike(int(first), int(second), float(differences[0]), tuple(compress(SIGHTS, alike)))
-        for (first, second), differences, alike in zip(
-            pairs[some], apart[some], near[some], strict=True
-        )
-    ]
-    return sorted(found, key=lambda one: one.difference)
+        pairs = every_pair(palette)
+    apart = seen_apart(palette, pairs)
+    some = (apart < HARD_TO_TELL).any(axis=1)
+    return sorted(alike_of(pairs[some], apart[some]), key=lambda one: one.difference)
 
 
 def better_bead(palette: Palette, pair: Alike, keep: int, among: Ints, used: Ints) -> int | None:
@@ -182,5 +192,5 @@ def better_bead(palette: Palette, pair: Alike, keep: int, among: Ints, used: Int
 
 def _apart(palette: Palette, sight: Sight, first: Ints, second: Ints) -> npt.NDArray[Any]:
     """CIEDE2000 of beads, by their places, as they are seen."""
-    lab = seen_as(palette.lab, sight).astype(np.float32)
+    lab = seen_as(palette.lab, sight)
     return ciede2000(lab[first], lab[second])

@@ -16,7 +16,7 @@ from ..core.bounds import most
 from ..core.errors import HimotifError, WrongUsage
 from ..core.findings import Code, Finding
 from ..core.srgb import Rgb
-from .colour import hex_of, srgb_to_lab
+from .colour import srgb_to_lab
 from .difference import ciede2000
 from .files import code_of
 from .palette import Palette
@@ -46,15 +46,6 @@ def near_beads(palette: Palette, rgb: Rgb, count: int) -> list[Near]:
     apart = ciede2000(palette.lab, lab[None])
     order = np.argsort(apart, kind="stable")[:count]
     return [Near(palette.beads[at], float(apart[at])) for at in order]
-
-
-def near_lines(found: Iterable[Near]) -> list[str]:
-    """Return beads near a colour as lines to read."""
-    lines = []
-    for bead, difference in found:
-        stock = "" if bead.stock is None else f", {bead.stock} at hand"
-        lines.append(f"{difference:5.1f}  {bead.code}  {hex_of(bead.rgb)}  {bead.name}{stock}")
-    return [*lines, "Colour difference CIEDE2000: below 1 they look the same, 10 is plain to see."]
 
 
 def sorted_palette(palette: Palette, by: SortBy) -> Palette:
@@ -155,6 +146,16 @@ def used_up(palette: Palette, took: Mapping[Bead, int]) -> Palette:
             bead = replace(bead, stock=max(0, bead.stock - gone))
         beads.append(bead)
     return Palette(tuple(beads), palette.name, tuple(found))
+
+
+def used_dict(took: Mapping[Bead, int], left: Palette) -> dict[str, Any]:
+    """Return what a bracelet took, and what is left of those beads, as plain values."""
+    stock = {bead.code: bead.stock for bead in left.beads}
+    beads = [
+        {"code": bead.code, "name": bead.name, "took": count, "stock": stock[bead.code]}
+        for bead, count in took.items()
+    ]
+    return {"beads": beads, "findings": [one.as_dict() for one in left.findings]}
 
 
 def _unlike(bead: Bead, here: Bead | None) -> str | None:

@@ -12,6 +12,7 @@ reader that it tests.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -120,8 +121,27 @@ def _piled(random: np.random.Generator, count: int, radius: float, holder: str) 
     return np.array(centres)
 
 
-def render(scene: Scene) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.intp]]:
-    """Return sRGB pixels (h, w, 3), and the number of the heap that each pixel shows, or -1."""
+class Drawn(NamedTuple):
+    """A photograph, and what is true of its pixels.
+
+    Attributes
+    ----------
+    pixels : (h, w, 3) uint8
+        SRGB.
+    owner : (h, w) int
+        The heap that is seen, or -1.
+    path : (h, w) float
+        What light passes of clear beads there, those below among them, 1 for the mean through one
+        bead; NaN where no bead is seen or its hole.
+    """
+
+    pixels: npt.NDArray[np.uint8]
+    owner: npt.NDArray[np.intp]
+    path: Floats
+
+
+def render(scene: Scene) -> Drawn:
+    """Draw a scene."""
     random = np.random.default_rng(scene.seed)
     canvas, radius = _Canvas(scene), scene.bead_px / 2
     heap_of: list[int] = []
@@ -140,7 +160,8 @@ def render(scene: Scene) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.intp]]:
     codes = np.clip(linear, 0, 1)
     encoded = np.where(codes <= 0.0031308, 12.92 * codes, 1.055 * codes ** (1 / 2.4) - 0.055)
     owner = np.array([*heap_of, -1])[canvas.owner]
-    return np.rint(encoded * 255).astype(np.uint8), owner
+    path = np.where((owner >= 0) & ~canvas.hole, _path(scene, canvas), np.nan)
+    return Drawn(np.rint(encoded * 255).astype(np.uint8), owner, path)
 
 
 def _holder(
@@ -194,7 +215,7 @@ def _lit(scene: Scene, canvas: _Canvas, heap_of: npt.NDArray[np.intp]) -> Floats
     linear[canvas.hole & (finish >= 0)] *= 0.3
     linear += _highlights(scene, canvas, finish, lamp, seen, open_sky)[..., None] * light
     linear = linear * canvas.dull[..., None] + canvas.streak[..., None] * 0.6 * light
-    return linear * _gradient(scene)
+    return linear * gradient(scene)
 
 
 def _shadow(z: Floats, lamp: Floats, radius: float) -> Floats:
@@ -211,17 +232,22 @@ def _shadow(z: Floats, lamp: Floats, radius: float) -> Floats:
 def _through(
     scene: Scene, canvas: _Canvas, share: Floats, open_sky: Floats, lamp: Floats, where: Floats
 ) -> Floats:
-    """Light that has passed a clear bead: its colour at the mean chord of a sphere, 4/3 radii.
-
-    Light from beads below has passed those, too.
-    """
-    under = np.clip(canvas.z[where] / (0.8 * scene.bead_px), 1, 3)
-    path = (0.4 + 0.6 * canvas.chord[where] / (4 / 3)) * under
+    """Light that has passed clear beads."""
+    path = _path(scene, canvas)[where]
     facing = canvas.normal[where] @ (lamp * [-1, -1, 1])
     lit = (1 - scene.lamp_share) * (0.4 + 0.6 * open_sky[where]) + scene.lamp_share * (
         0.55 + 0.45 * np.clip(facing, 0, 1) ** 2 * 2
     )
     return np.clip(share[where], 0.005, 1) ** path[:, None] * lit[:, None]
+
+
+def _path(scene: Scene, canvas: _Canvas) -> Floats:
+    """Way through clear beads, 1 at the mean chord of a sphere, 4/3 radii.
+
+    Light from beads below has passed those, too.
+    """
+    under = np.clip(canvas.z / (0.8 * scene.bead_px), 1, 3)
+    return np.asarray((0.4 + 0.6 * canvas.chord / (4 / 3)) * under)
 
 
 def _mirrored(
@@ -254,7 +280,7 @@ def _highlights(
     return np.where(glass, gloss, np.where(finish == 0, 0.02 * mirror**8 * seen, 0.0))
 
 
-def _gradient(scene: Scene) -> Floats:
+def gradient(scene: Scene) -> Floats:
     """Uneven light, and an exposure at which the paper is just below the brightest code."""
     down, across = np.mgrid[: scene.height, : scene.width]
     x, y = 2 * across / scene.width - 1, 2 * down / scene.height - 1

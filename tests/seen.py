@@ -10,8 +10,8 @@ from himotif.core.show.preview import (
     THE_CORE,
     Owners,
     _nearest,
-    _scene,
     braid_frame,
+    scene_of,
 )
 
 
@@ -43,6 +43,6 @@ def braid_owner(
         margin_mm=margin_mm,
         drops=drops,
     )
-    scene = _scene(lattice, count, view_deg, first, drops)
+    scene = scene_of(lattice, count, view_deg, first, drops)
     part = _nearest(scene, frame)[1]
     return np.append(scene.bead, [THE_CORE, NOBODY]).astype(np.int32).take(part, mode="wrap")

@@ -13,7 +13,7 @@ from himotif.convert.fit.all_round import Tiling, compose_all_round, steps_mm, t
 from himotif.convert.options import Order
 from himotif.convert.read import read_picture
 from himotif.core.bead import bead_size
-from himotif.core.braid import Braid, Lattice
+from himotif.core.braid import FRONT_DEG, Braid, Lattice
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
 from himotif.palette import parse_palette
@@ -42,6 +42,9 @@ def drawn(name, size=(SIDE, SIDE)):
         for up in (-SIDE, 0, SIDE):
             tops = [(0, 90 + up), (half, up), (SIDE, 90 + up)]
             pen.polygon([*tops, *((x, y + half) for x, y in reversed(tops))], fill=NAVY)
+    elif name == "wave":
+        high = [half + SIDE / 4 * np.sin(2 * np.pi * x / SIDE) for x in range(-2, SIDE + 3)]
+        pen.line(list(zip(range(-2, SIDE + 3), high, strict=True)), fill=NAVY, width=4)
     elif name == "dots":
         pen.ellipse((25, 25, 95, 95), fill=NAVY)
     else:
@@ -97,6 +100,20 @@ def test_no_bead_breaks_the_repeat(name, strands):
     wanted = np.asarray(Image.open(io.BytesIO(drawn(name))))
     for bead, colour in enumerate((OYSTER, NAVY, REED)):
         assert shares[bead] == pytest.approx((wanted == colour).all(axis=2).mean(), abs=0.13)
+
+
+@pytest.mark.parametrize("size", [(SIDE, SIDE // 2), (SIDE, SIDE)], ids=["flat", "steep"])
+@pytest.mark.parametrize("strands", [8, 12, 16])
+def test_a_line_thinner_than_a_bead_is_worked_without_a_gap(strands, size):
+    lattice, _, beads = worked("wave", strands, size)
+    # a closed line has no end: every bead of it has one before it and one after it
+    crossings = np.flatnonzero(beads == 1)
+    step, side = np.divmod(crossings[:, None], 2)
+    near = 2 * (step + lattice.offsets[:, 0]) + (side ^ lattice.offsets[:, 1])
+    inside = ((near >= 0) & (near < len(beads))).all(axis=1)
+    assert inside.sum() > 20
+    assert (beads[near[inside]] == 1).sum(axis=1).min() >= 2
+    assert (beads == 1).mean() < 0.5 + 1e-9
 
 
 def test_rings_are_rings_and_columns_straight():
@@ -157,6 +174,55 @@ def test_a_stretch_is_that_of_the_sketch():
     tiling = Tiling(lattice, (0, 2), (whole.rounds * 2, 0), 1.0)
     assert tiling.sides_mm[0, 0] == pytest.approx(lattice.circumference_mm)
     assert tiling.beads == whole.rounds * 4
+
+
+@pytest.fixture(scope="module")
+def scales(tmp_path_factory):
+    """A pattern and beads as files, and what is the same in every command."""
+    folder = tmp_path_factory.mktemp("scales")
+    (folder / "scales.png").write_bytes(drawn("scales"))
+    rows = "A,oyster,#f3eee1\nN,navy,#1c2947\nR,reed,#5e7b40\nK,amber,#e09f35\n"
+    (folder / "beads.csv").write_text(f"code,name,colour\n{rows}")
+    return folder, ["--palette", folder / "beads.csv", "--all-round", "--length", "8cm"]
+
+
+def ran(*words):
+    done = CliRunner().invoke(main, [str(word) for word in words])
+    assert done.exit_code == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_a_plain_back_and_accents_leave_the_pattern_as_it_is_elsewhere(scales):
+    folder, given = scales
+    given = ["convert", folder / "scales.png", *given, "--lists-only", "--json", "--out"]
+    plans = []
+    for name, more in (
+        ("whole", ()), ("back", ("--plain-back", 100)), ("accents", ("--scatter", "K=0.3"))
+    ):  # fmt: skip
+        ran(*given, folder / name, *more)
+        plans.append(json.loads((folder / name / "design.json").read_text()))
+    whole, back, accents = (np.array(plan["beads"]) for plan in plans)
+    codes = [bead["code"] for bead in plans[0]["palette"]]
+    ground, amber = codes.index(plans[0]["background"]), codes.index("K")
+    lattice = lattice_of(8)
+    azimuth = lattice.azimuth_deg(np.arange(len(whole)))
+    from_front = np.abs((azimuth - FRONT_DEG + 180) % 360 - 180)
+    assert (back[from_front > 131] == ground).all()
+    assert (back[from_front < 129] == whole[from_front < 129]).all()
+    changed = accents != whole
+    assert changed.any()
+    assert (accents[changed] == amber).all()
+    assert (whole[changed] == ground).all()
+
+
+def test_several_braids_are_compared_all_round(scales):
+    folder, given = scales
+    given = ["compare", folder / "scales.png", *given, "--quick", "--json"]
+    compared = ran(*given, "--strands", "8,12", "--out", folder / "sheet")
+    assert sorted(one["strands"] for one in compared["best_first"]) == [8, 12]
+    for one in compared["best_first"]:
+        assert one["motifs"] == 1
+        assert not any("out of sight" in said for said in one["words"])
 
 
 @pytest.mark.parametrize("asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}])

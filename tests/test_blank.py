@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import xml.etree.ElementTree as ElementTree
 
 import numpy as np
 import pytest
@@ -24,6 +25,7 @@ BEADS = parse_palette(
     "beads.csv",
 )
 ROUNDS = 60
+SVG = "http://www.w3.org/2000/svg"
 
 
 def filled(lattice, colours):
@@ -46,13 +48,34 @@ def filled(lattice, colours):
     return out.getvalue()
 
 
-@pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (12, "Z")])
-def test_a_filled_blank_gives_the_same_bead_for_each_cell(strands, lay):
+def filled_svg(lattice, colours):
+    """The same as a drawing: every part of a cell gets its fill, found by where its middle lies."""
+    wide, high = lattice.circumference_mm, blank_rounds(lattice) * lattice.rise_mm
+    step, side = np.divmod(np.arange(len(colours)), 2)
+    right = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
+    root = ElementTree.fromstring(blank_file(lattice, ".svg"))
+    ElementTree.register_namespace("", SVG)
+    for part in root.iter(f"{{{SVG}}}polygon"):
+        corners = np.array([point.split(",") for point in part.attrib["points"].split()], float)
+        x, y = corners.mean(axis=0) - (wide / 2, high / 2)
+        away = (right - x) / wide, (lattice.step_mm * step + y) / high
+        apart = np.hypot(
+            *((side - np.rint(side)) * size for side, size in zip(away, (wide, high), strict=True))
+        )
+        assert apart.min() < 0.01
+        part.attrib["fill"] = "#{:02x}{:02x}{:02x}".format(*colours[apart.argmin()])
+    return ElementTree.tostring(root)
+
+
+@pytest.mark.parametrize(
+    ("strands", "lay", "fill"), [(8, "S", filled), (12, "Z", filled), (8, "Z", filled_svg)]
+)
+def test_a_filled_blank_gives_the_same_bead_for_each_cell(strands, lay, fill):
     lattice = Lattice.computed(Braid(strands, lay), bead_size("8/0"))
     period = blank_rounds(lattice) * lattice.braid.beads_per_round
     rng = np.random.default_rng(strands)
     wanted = rng.integers(0, len(BEADS), period)
-    data = filled(lattice, [tuple(BEADS.rgb[bead].tolist()) for bead in wanted])
+    data = fill(lattice, [tuple(BEADS.rgb[bead].tolist()) for bead in wanted])
     order = Order(
         strands=strands, lay=lay, all_round=True, width_mm=round(lattice.circumference_mm, 1)
     )

@@ -11,11 +11,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from himotif.convert.read.picture import read_picture
+from himotif.convert.wording import palette_lines
 from himotif.core.bead import BeadSize, bead_size
 from himotif.core.bounds import BOUNDS
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
-from himotif.core.braid.own_start import own_start
+from himotif.core.braid.own_start import disc_from_dict
 from himotif.core.design.design import Design
 from himotif.core.design.file import design_from_dict, design_json, read_design
 from himotif.core.design.loads import stringing_csv
@@ -26,11 +27,11 @@ from himotif.core.errors import HimotifError, Problems
 from himotif.core.findings import Code
 from himotif.core.making.lengths import lengths
 from himotif.core.making.swatch import read_readings, readings_from_dict
+from himotif.core.paper.preview_sheet import four_sides_page
 from himotif.core.paper.wording import sentence
-from himotif.core.show.preview_sheet import four_sides_page
 from himotif.palette.colour import parse_colour
 from himotif.palette.files import parse_palette, read_palette
-from himotif.palette.show import MOST_PAIRS, palette_facts, palette_text
+from himotif.palette.show import MOST_PAIRS, PaletteReport
 from PIL import Image
 
 FIXTURES = Path(__file__).resolve().parent.parent / "fixtures"
@@ -150,7 +151,7 @@ def test_counts_beyond_their_bounds_are_refused_at_once():
     with pytest.raises(Problems, match="at most 20000 beads"):
         design_from_dict(plain(beads=[0] * 1_000_000))
     with pytest.raises(Problems, match="pairs"):
-        own_start({"slots": 32, "pairs": [[1, 2]] * 100_000})
+        disc_from_dict({"slots": 32, "pairs": [[1, 2]] * 100_000})
     with pytest.raises(HimotifError, match="takes 66664 beads"):
         lengths(Lattice.computed(Braid(8), BeadSize(None, 0.3, 0.3)), length_mm=5000)
     assert time.monotonic() - started < 5
@@ -318,12 +319,13 @@ def test_notes_stop_after_twenty_and_can_be_printed():
 def test_a_palette_of_one_colour_names_only_the_nearest_pairs():
     rows = "".join(f"A{number},mud,#010203\n" for number in range(2000))
     palette = parse_palette(f"code,name,colour\n{rows}")
-    facts = palette_facts(palette)
+    report = PaletteReport.of(palette)
+    facts = report.as_dict()
     assert len(facts["hard_to_tell_apart"]) == MOST_PAIRS
     assert facts["more_hard_to_tell_apart"] == 2000 * 1999 // 2 - MOST_PAIRS
-    text = palette_text(palette)
-    assert text.endswith("and 1998900 more pairs\n")
-    assert text.count("\n") == 2000 + MOST_PAIRS + 5
+    text = palette_lines(report)
+    assert text[-1] == "  and 1998900 more pairs"
+    assert len(text) == 2000 + MOST_PAIRS + 5
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,7 @@ FULL = {
     "sheet.pdf",
     "chart.svg",
     "preview.png",
+    "ring.png",
     "distortion.png",
     "distortion.json",
 }

@@ -69,7 +69,7 @@ def ranked(found, *braids):
         return SimpleNamespace(
             design=design,
             distortion=SimpleNamespace(report=report),
-            conversion=SimpleNamespace(unrecognised=doubt),
+            findings=(),
         )
 
     all_of_them = [
@@ -230,3 +230,16 @@ def test_a_picture_of_nothing_reads_best_on_no_braid(palette):
     (only,) = found.findings
     assert only.code is Code.NOTHING_DRAWN
     assert set(found.files()) == {"compare.json", "compare.png", "compare.svg"}
+
+
+def test_a_text_is_compared_like_a_sketch_and_doubt_about_a_letter_counts(palette):
+    compared = compare(Order(text="REED", length_mm=90.0), None, palette, (8, 12), ())
+    assert compared.report["picture"] == "“REED”"
+    assert {one.numbers.strands for one in compared.braids} == {8, 12}
+    best = compared.braids[0]
+    assert best.doubt == 0
+    doubt = Finding(Code.LETTERS_IN_DOUBT, {"letters": [{"letter": "E", "like": "B"}]})
+    doubtful = Braided(replace(best.made, findings=(doubt,)), best.seen)
+    assert doubtful.doubt == 1
+    assert doubtful.findings[0] is doubt
+    assert doubtful.rank > best.rank

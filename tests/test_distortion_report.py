@@ -21,10 +21,10 @@ from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.accents import scatter
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
-from himotif.core.drawing.shapes import Polyline, Text
+from himotif.core.drawing.shapes import PixelImage, Polyline, Text
 from himotif.core.drawing.svg import to_svg
 from himotif.core.findings import Code, Finding, Remedy, Weight
-from himotif.core.show import distortion_sheet
+from himotif.core.paper import distortion_sheet
 from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import (
     FarColour,
@@ -747,6 +747,25 @@ def test_the_page_is_well_formed_and_holds_its_panels(heron):
     pixels = to_png(page, 3.0)
     assert pixels.shape[:2] == (round(page.height_mm * 3), round(page.width_mm * 3))
     assert pixels[:3].min() == 255  # a clear margin
+
+
+@pytest.mark.parametrize("stretch", [1.0, 1.5, 0.6])
+def test_a_stretched_sketch_is_drawn_beside_as_it_was_drawn(stretch):
+    picture = patches((100, 200, 60, 180, NAVY))
+    page = reported(picture, stretch=stretch, width_mm=12.0).page
+    titles = [s.text for s in page.shapes if isinstance(s, Text) and "Sketch as" in s.text]
+    first, second, *_ = (s for s in page.shapes if isinstance(s, PixelImage))
+    if stretch == 1.0:
+        assert titles == ["1  Sketch as placed"]
+        return
+    assert titles == ["1  Sketch as drawn", "2  Sketch as placed"]
+    assert (first.rgb == second.rgb).all()
+    taller = (second.height_mm / second.width_mm) / (first.height_mm / first.width_mm)
+    assert taller == pytest.approx(stretch)
+    assert first.width_mm <= second.width_mm
+    assert first.height_mm <= second.height_mm
+    said = " ".join(s.text for s in page.shapes if isinstance(s, Text))
+    assert f"{stretch:g} times as tall as drawn." in said
 
 
 def test_the_page_says_what_was_measured(heron):

@@ -108,8 +108,8 @@ def test_every_drop_leans_away_from_its_centre(braid, seed):
         ],
         1,
     )
-    assert np.einsum("ij,ij->i", away, drops.lean_mm[crossings]).min() >= -1e-9
-    lengths = np.hypot(*drops.lean_mm.T)
+    assert np.einsum("ij,ij->i", away, drops.drawn_mm[crossings, :2]).min() >= -1e-9
+    lengths = np.hypot(*drops.drawn_mm[:, :2].T)
     assert lengths[crossings] == pytest.approx(1)
     assert not np.delete(lengths, crossings).any()
     assert not np.delete(drops.direction, crossings).any()

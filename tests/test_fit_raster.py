@@ -6,9 +6,9 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 from himotif.convert.fit.placement import Placement
-from himotif.convert.fit.raster import unroll
+from himotif.convert.fit.raster import Drawn, unroll
 from himotif.convert.read.picture import Picture
-from himotif.convert.read.source import Source, box_mean
+from himotif.convert.read.source import Source, box_mean, coloured_planes
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
@@ -50,6 +50,14 @@ def raster_of(px_per_mm: float) -> Raster:
     return Raster.of(LATTICE, (0.0, 20.0), px_per_mm, 400)
 
 
+def drawn_of(
+    picture: Picture, width_mm: float, px_per_mm: float, background: tuple[int, int, int]
+) -> Drawn:
+    """The picture, so wide, on the braid."""
+    source = Source(coloured_planes(picture), picture.scale)
+    return unroll(source, placed(picture, width_mm), raster_of(px_per_mm), background)
+
+
 def quarters() -> Picture:
     """Red top left, green top right, blue bottom left, white bottom right."""
     pixels = np.zeros((60, 60, 3))
@@ -61,7 +69,7 @@ def quarters() -> Picture:
 
 
 def test_left_is_left_and_up_is_up() -> None:
-    drawn = unroll(quarters(), placed(quarters(), 10.0), raster_of(4.0), (0, 0, 0))
+    drawn = drawn_of(quarters(), 10.0, 4.0, (0, 0, 0))
     middle, row = drawn.raster.shape[1] // 2, drawn.raster.shape[0] // 2
     assert drawn.linear[row - 8, middle - 8] == pytest.approx([1, 0, 0], abs=1e-5)
     assert drawn.linear[row - 8, middle + 8] == pytest.approx([0, 1, 0], abs=1e-5)
@@ -71,14 +79,14 @@ def test_left_is_left_and_up_is_up() -> None:
 
 
 def test_the_area_on_the_braid_is_the_area_of_the_picture() -> None:
-    drawn = unroll(quarters(), placed(quarters(), 10.0), raster_of(4.0), (0, 0, 0))
+    drawn = drawn_of(quarters(), 10.0, 4.0, (0, 0, 0))
     px_mm2 = LATTICE.circumference_mm / drawn.raster.shape[1] * 20.0 / drawn.raster.shape[0]
     assert drawn.cover.sum() * px_mm2 == pytest.approx(100.0, rel=0.01)
 
 
 def test_fine_patterns_average_in_linear_light() -> None:
     checks = (np.indices((400, 400)).sum(axis=0) % 2)[..., None].repeat(3, axis=2)
-    drawn = unroll(picture_of(checks), placed(picture_of(checks), 12.0), raster_of(3.5), (0, 0, 0))
+    drawn = drawn_of(picture_of(checks), 12.0, 3.5, (0, 0, 0))
     inside = drawn.linear[drawn.cover > 0.999]
     # half the light, which is code 188 and not 128 (IEC 61966-2-1)
     assert inside == pytest.approx(0.5, abs=0.02)
@@ -89,7 +97,7 @@ def test_the_background_shines_through_what_is_transparent() -> None:
     alpha = np.zeros((40, 40))
     alpha[:, :20] = 1.0
     sketch = picture_of(pixels, alpha)
-    drawn = unroll(sketch, placed(sketch, 10.0), raster_of(4.0), (200, 100, 50))
+    drawn = drawn_of(sketch, 10.0, 4.0, (200, 100, 50))
     ground = srgb_to_linear(np.array([200, 100, 50], dtype=np.uint8))
     middle, row = drawn.raster.shape[1] // 2, drawn.raster.shape[0] // 2
     assert drawn.linear[row, middle + 8] == pytest.approx(ground, abs=1e-5)

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from himotif.convert.fit.afar import BLUR_PITCHES
 from himotif.convert.fit.energy import Overlay, Size, extent_mm
 from himotif.convert.fit.legibility import READS
 from himotif.convert.fit.optimise import improve
@@ -21,6 +22,7 @@ from himotif.convert.fit.size import (
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
+from scipy import ndimage
 from test_fit_features import GROUND, INK, OTHER, drawing, flower
 
 EIGHT = Lattice.computed(Braid(8), bead_size("8/0"))
@@ -116,11 +118,34 @@ def test_an_enclosed_opening_that_leaks_is_not_kept():
 def test_improving_never_raises_the_energy():
     one = overlay(flower(5), Size(9.0, 1.0))
     colours = one.first_colours()
-    energies = one.energy(colours)
+    energies = one.energy_afar(colours)
     for place in range(0, len(colours), 5):
         found = improve(one.at(place), colours[place])
         assert found.energy <= energies[place] + 1e-12
-        assert found.energy == pytest.approx(one.at(place).energy(found.colours[None])[0])
+        assert found.energy == pytest.approx(one.at(place).energy_afar(found.colours[None])[0])
+
+
+def test_what_is_seen_from_afar_agrees_with_drawn_and_blurred_beads():
+    one = overlay(flower(6), Size(10.0, 1.2), np.array([[0.3, -0.4]]))
+    high, wide = one.planes.shape[1:]
+    x = ((np.arange(wide) + 0.5) / wide - 0.5) * EIGHT.circumference_mm + 0.3
+    y = (high / 2 - np.arange(high) - 0.5) / one.patch.px_per_mm - 0.4
+    owner = one.patch.owner(np.stack(np.meshgrid(x, y), axis=-1))
+    colours = one.first_colours()
+    middle = np.abs(one.patch.y_mm) < 6
+    colours[0, np.flatnonzero(middle)[::7]] = 1 - one.ground
+    inks = np.delete(np.arange(len(one.inks)), one.ground)
+
+    def seen(planes):
+        sigma = BLUR_PITCHES * EIGHT.pitch_mm * one.patch.px_per_mm
+        return ndimage.gaussian_filter(planes, (0, sigma, sigma), mode="wrap")
+
+    sketch = seen(one.planes[inks])
+    beads = seen((colours[0][owner] == inks[:, None, None]).astype(float))
+    unlike = ((beads - sketch) ** 2).sum() / (sketch**2).sum()
+    assert one.afar.unlike(colours)[0] == pytest.approx(unlike, rel=0.03)
+    plain = np.full_like(colours, one.ground)
+    assert one.afar.unlike(plain)[0] == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("labels", [LETTER_E, flower(6)], ids=["E", "flower"])

@@ -25,6 +25,7 @@ from himotif.core.making.lengths import (
     worn_length_mm,
 )
 from himotif.core.making.materials import plan
+from himotif.core.paper.shopping_wording import cord_lines, length_lines, plan_lines
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull
@@ -85,7 +86,7 @@ def test_worked_example_of_the_trade():
     assert worn_length_mm(165, 15, 8) == pytest.approx(205, abs=0.5)
     planned = lengths(lattice_of(), wrist_mm=165, ease_mm=15, thickness_mm=8, caps_mm=0)
     assert planned.finished_mm == pytest.approx(205, abs=0.5)
-    assert "= 205 mm" in planned.lines()[0]
+    assert "= 205 mm" in length_lines(planned)[0]
 
 
 @given(st.integers(0, 2**32 - 1), st.floats(1, 12))
@@ -103,7 +104,8 @@ def test_a_curve_outside_a_convex_wrist_is_longer_by_two_pi_r(seed, thickness):
 def test_a_plan_in_inches_is_the_same_sum():
     # 6 1/2 in + 1/2 in + π × thickness, less 3/4 in, each read off the sentence and added up again
     given = {"wrist_mm": 165.1, "ease_mm": 12.7, "caps_mm": 19.05}
-    first, second, third = lengths(lattice_of(), **given, unit="in").lines("in")
+    planned = lengths(lattice_of(), **given, unit="in")
+    first, second, third = length_lines(planned, "in")
     wrist, ease, thick, total = (float(x) for x in re.findall(r"([\d.]+) in\b", first))
     assert (wrist, ease) == (6.5, 0.5)
     assert total == pytest.approx(wrist + ease + math.pi * thick, abs=0.03)
@@ -321,7 +323,7 @@ def test_a_plan_says_everything():
     assert made.with_spare == 388
     assert made.grams == pytest.approx((9.7, 11.1), abs=0.05)
     assert made.packets == 2
-    text = "\n".join(made.lines())
+    text = "\n".join(plan_lines(made))
     for part in ("44 beads on each of 8 strands", "folded", "End caps", "No core cord"):
         assert part in text
     assert made.as_dict()["lengths"]["beads_per_strand"] == 44
@@ -332,7 +334,7 @@ def test_a_hollow_that_the_strands_fill_takes_no_core(turn, core):
     # other turn: the hollow of 12 strands is smaller than that of 8, which needs none
     wanted = cord(Lattice.computed(Braid(12, "S", turn), EIGHT), EIGHT, 200.0)
     assert (wanted.core_mm is not None) is core
-    assert any(line.startswith("No core cord") for line in wanted.lines()) is not core
+    assert any(line.startswith("No core cord") for line in cord_lines(wanted)) is not core
 
 
 def test_a_length_without_clasp_and_caps_says_that_it_is_all_beads():

@@ -18,6 +18,7 @@ from himotif.core.making.materials import materials, stock_reach, with_spare
 from himotif.core.paper.html import sheet_html
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
+from himotif.core.paper.shopping_wording import need_line, shopping_lines
 from himotif.core.paper.wording import sentence
 from hypothesis import given
 from hypothesis import strategies as st
@@ -47,7 +48,7 @@ def test_a_shopping_list_worked_by_hand():
     assert made.cost == pytest.approx(9.00)
     assert made.per_strand == 40
     assert made.cord.strand_mm == pytest.approx(615)
-    text = "\n".join(made.lines())
+    text = "\n".join(shopping_lines(made))
     for part in ("2 packets", "30 at hand, 14 to buy"):
         assert part in text
     assert [one.code for one in made.findings] == [Code.STOCK_SHORT, Code.COST]
@@ -110,7 +111,7 @@ def test_enough_at_hand_costs_nothing():
     palette = (Bead("A", "oyster", OYSTER, stock=400, grams=5, price=2.5),)
     (need,) = materials(design_of(palette, [0] * 320)).needs
     assert (need.buy, need.packets, need.cost) == (0, 0, 0.0)
-    assert "400 at hand, enough" in need.line()
+    assert "400 at hand, enough" in need_line(need)
 
 
 def test_unknown_weight_and_price_are_said():
@@ -183,7 +184,7 @@ def test_every_short_bead_is_named():
     ]
     assert made.as_dict()["stock"]["short"] == {"A": 208, "B": 4}
     # 35-40 of 8/0 to a gram (common practice), rounded up: 208 are 5.2 to 5.943 g
-    assert "100 at hand, 208 to buy (5.2-6.0 g)" in made.needs[0].line()
+    assert "100 at hand, 208 to buy (5.2-6.0 g)" in need_line(made.needs[0])
 
 
 def test_what_is_missing_of_a_weight_is_what_is_asked_for():

@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 from himotif.core.braid.braid import Braid
-from himotif.core.braid.own_start import own_start, read_own_start
+from himotif.core.braid.own_start import disc_from_dict, read_own_start
 from himotif.core.errors import HimotifError, Problems, WrongUsage
 
 
@@ -68,7 +68,7 @@ def test_a_pair_that_is_not_opposite_is_named():
     plain = evenly(48, 4)
     plain["pairs"][3] = [37, 38]
     with pytest.raises(Problems, match=r"pair 4 starts in slot 37.*must start in slot 36"):
-        own_start(plain)
+        disc_from_dict(plain)
 
 
 @pytest.mark.parametrize(
@@ -87,7 +87,7 @@ def test_a_pair_that_is_not_opposite_is_named():
 )
 def test_what_is_no_start(plain):
     with pytest.raises(Problems):
-        own_start(plain)
+        disc_from_dict(plain)
 
 
 def test_files_that_cannot_be_read(tmp_path):

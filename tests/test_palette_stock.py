@@ -127,6 +127,27 @@ def test_a_suggested_bead_has_the_code_of_the_shop() -> None:
     assert [(one.bead.code, one.bead.name) for one in found] == [("R", "rust")]
 
 
+def test_only_beads_that_fit_the_work_are_suggested() -> None:
+    linear = np.full((40, 60, 3), 0.8, np.float32)
+    linear[8:32, 10:50] = (0.5, 0.08, 0.03)
+    picture = Picture("red.png", "", (60, 40), linear, np.ones((40, 60), np.float32), 1.0)
+    have = parse_palette("code,name,colour,size\nA,oyster,#f3eee1,8/0\nB,night,#1d2c50,8/0\n")
+    rows = "D,rust drop,#bf5030,,drop\nS,rust,#bf5030,11/0,\n"
+    shop = parse_palette(f"code,name,colour,size,shape\n{rows}T,brick,#b05038,,\n")
+    _, found = suggest(Order(length_mm=60.0), picture, have, shop, 3)
+    assert [one.bead.code for one in found] == ["T"]
+    with pytest.raises(HimotifError, match="no round beads of size 8/0"):
+        suggest(Order(length_mm=60.0), picture, have, shop.subset([0, 1]), 3)
+
+
+def test_near_takes_a_colour_by_its_name(tmp_path) -> None:
+    beads = tmp_path / "beads.csv"
+    beads.write_text("code,name,colour\nA,a,#008080\nB,b,#ff0000\n", encoding="utf-8")
+    result = CliRunner().invoke(main, ["palette", "near", "Teal", str(beads), "--json"])
+    first = json.loads(result.stdout)["beads"][0]
+    assert (first["code"], first["ciede2000"]) == ("A", 0)
+
+
 def test_using_asks_first_and_keeps_unknown_columns(tmp_path) -> None:
     run = CliRunner()
     folder, beads = tmp_path / "out", tmp_path / "beads.csv"
@@ -138,8 +159,9 @@ def test_using_asks_first_and_keeps_unknown_columns(tmp_path) -> None:
     no = run.invoke(main, ["palette", "use", str(folder), str(beads)], input="n\n")
     assert no.exit_code == 1
     assert beads.read_text(encoding="utf-8") == text
-    yes = run.invoke(main, ["palette", "use", str(folder), str(beads), "--yes"])
+    yes = run.invoke(main, ["palette", "use", str(folder), str(beads), "--yes", "--json"])
     assert yes.exit_code == 0, yes.stderr
+    assert sum(bead["took"] for bead in json.loads(yes.stdout)["beads"]) == len(design["beads"])
     left = parse_palette(beads.read_bytes())
     assert sum(bead.stock or 0 for bead in left.beads) == 2 * 999 - len(design["beads"])
     more = text.replace("stock\n", "stock,shelf\n", 1)

@@ -15,7 +15,7 @@ from himotif.core.design.design import Design, PlacedPicture, Repeat
 from himotif.core.design.origin import PaperChoice
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.shapes import Page, PixelImage, Polygon, Polyline, Text
-from himotif.core.show.preview_sheet import PREVIEW_PX_PER_MM, four_sides, four_sides_page
+from himotif.core.paper.preview_sheet import PREVIEW_PX_PER_MM, four_sides, four_sides_page
 
 Box = tuple[str, float, float, float, float]
 

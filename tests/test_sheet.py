@@ -15,7 +15,7 @@ import pytest
 from benchmarks import photographed
 from click.testing import CliRunner
 from himotif.convert.cli import main
-from himotif.convert.options import Corners
+from himotif.convert.options import CornerPoints
 from himotif.convert.read import read_drawing, read_picture, read_sketch
 from himotif.convert.read.inks import in_inks
 from himotif.convert.read.sheet import drawing_of, is_photograph, proportions
@@ -183,8 +183,8 @@ def test_paper_is_white_in_a_tray_with_cream() -> None:
 @pytest.mark.parametrize("text", ["1,2 3,4", "a,b c,d e,f g,h", "1,2 3,4 5,6 inf,2", ""])
 def test_corners_that_are_none_are_refused(text: str) -> None:
     with pytest.raises(WrongUsage, match="four corners"):
-        Corners().read(text)
-    kind = Corners()
+        CornerPoints().read(text)
+    kind = CornerPoints()
     corners = ((1.0, 2.0), (30.0, 2.5), (30.0, 40.0), (0.0, 41.0))
     assert kind.read(kind.write(corners).strip("'")) == corners
     assert kind.read("none") == ()

@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from himotif.core.design.loads import beads_from_lists
 from himotif.core.findings import remark
-from himotif.core.making.materials import format_grams
 from himotif.core.paper.html import sheet_html
 from himotif.core.paper.sheet_content import SheetContent
+from himotif.core.paper.shopping_wording import format_grams
 from sheet_designs import marsh
 
 VOID = {"meta", "input", "br", "img", "link", "hr"}

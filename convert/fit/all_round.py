@@ -20,14 +20,17 @@ from ...core.braid import FRONT_DEG, Lattice
 from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding
 from ...core.srgb import linear_to_srgb
-from ..read import Picture, read_sketch, redrawn, without_ground
-from .composed import MOST_PX, Composed, motif_of, picture_of, refuse_idle
+from ..read import MOST_PX, Picture, read_sketch, redrawn, without_ground
+from .broaden import broadened
+from .composed import Composed, motif_of, picture_of, refuse_idle
+from .features import reduced
 from .fitting import LaidMotif
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 from .laying import nearest_bead
 from .patch import Patch
 from .place import Place
 from .placement import Placement, check_width
+from .size import SPACING_PITCHES
 from .tile import Tile
 
 if TYPE_CHECKING:
@@ -51,9 +54,13 @@ LEAN_PRICE = 1.5
 
 KEPT = 0.75
 """The smallest tile is taken whose beads keep so much of what is drawn: of the area that has not
-the commonest colour, less what is wrong."""
+the commonest colour, less what is wrong and less what strokes had to be broadened by."""
 
-TRIED = 24
+SKETCH_PX = 600
+"""Longest side of the sketch as tiles are looked up in it: twelve pixels to a bead of a tile of
+fifty."""
+
+MOST_TILES = 24
 """Tiles, from the nearest to the sketch's proportions, whose beads are looked at."""
 
 MOST_BEADS = 1200
@@ -62,10 +69,7 @@ MOST_BEADS = 1200
 CELL_POINTS = 7
 """Points across a cell in which the sketch is looked up, in either direction."""
 
-SPACING_PITCHES = 1 / 6
-"""Distance of the places that are tried, in bead pitches."""
-
-IDLE = ("fit", "stretch", "rotate_deg", "repeat", "pin", "choice")
+IDLE_ALL_ROUND = ("fit", "outlines", "stretch", "rotate_deg", "repeat", "pin", "choice")
 """What cannot be asked for of a sketch all round."""
 
 
@@ -207,6 +211,8 @@ class _Looked:
 
     def __init__(self, tiling: Tiling, labels: Ints, offsets_mm: Floats) -> None:
         self.tiling = tiling
+        usual = int(np.bincount(labels.ravel()).argmax())
+        drawn, labels = labels, broadened(labels, usual, self._pitch_px(labels))
         inks, number = np.unique(labels, return_inverse=True)
         # every place comes within so many axis steps
         step, side = np.divmod(np.arange(2 * tiling.beads), 2)
@@ -225,8 +231,13 @@ class _Looked:
             if agrees > best + 1e-9:
                 best, self.offset_mm, colours = agrees, offset, inks[share.argmax(axis=1)]
         self.colours = colours
-        usual = np.bincount(number.ravel()).max() / labels.size
-        self.kept = 1.0 - (1.0 - best) / max(1.0 - usual, 1e-9)
+        wrong = 1.0 - best + float((labels != drawn).mean())
+        self.kept = 1.0 - wrong / max(float((labels != usual).mean()), 1e-9)
+
+    def _pitch_px(self, labels: Ints) -> float:
+        """Pixels of the sketch to a bead pitch, if it is not stretched."""
+        area_mm2 = abs(np.linalg.det(self.tiling.sides_mm))
+        return float(self.tiling.lattice.pitch_mm * np.sqrt(labels.size / area_mm2))
 
     def beads(self, step: Ints, side: Ints) -> Ints:
         """Return the bead of crossings so many steps from the tile's middle."""
@@ -265,15 +276,16 @@ def compose_all_round(
     WrongUsage
         If something is asked for that goes only for single motifs.
     """
-    refuse_idle(order, IDLE, "A sketch that goes all round")
+    refuse_idle(order, IDLE_ALL_ROUND, "A sketch that goes all round")
     labels, choice, picture = _labels(order, picture, palette)
+    labels = reduced(labels, choice.ground, SKETCH_PX)
     looked = _fitted(order, labels, lattice, picture.size_px[1] / picture.size_px[0])
     place = _whole_braid(lattice, rounds)
     tile = place.tile
     seed, _ = nearest_bead(lattice, FRONT_DEG, tile.middle_mm)
     step, side = np.divmod(np.arange(tile.beads) + tile.first, 2)
     colours = looked.beads(step - seed // 2, side - seed % 2)
-    pixels, placement = _drawn(looked, place, seed, picture, palette.rgb[choice.ground])
+    pixels, placement = _drawn(looked, place, seed, picture, palette.seen_rgb[choice.ground])
     composed, png = picture_of(pixels)
     size_mm = placement.width_mm, placement.height_mm
     fitted = LaidMotif(place, placement, size_mm, colours)
@@ -308,7 +320,7 @@ def _fitted(order: Order, labels: Ints, lattice: Lattice, aspect: float) -> _Loo
     straight = [one for one in found if one.lean_deg < STRAIGHT_DEG]
     # stripes may be as high, or as wide, as they come
     upright = straight if striped(labels) else [one for one in straight if one in rings]
-    tried = (upright or rings or near or straight[:1] or found[:1])[:TRIED]
+    tried = (upright or rings or near or straight[:1] or found[:1])[:MOST_TILES]
     if not tried:
         raise WrongUsage(
             "No tile of such proportions closes round this braid. Draw it less long.", "all_round"

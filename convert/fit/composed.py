@@ -22,9 +22,6 @@ if TYPE_CHECKING:
 SKETCH_FILE = "sketch.png"
 """What such a picture is called in a design's folder."""
 
-MOST_PX = 1200
-"""Longest side: as much as is kept of a picture that is read."""
-
 
 @dataclass(frozen=True, eq=False)
 class Composed:
@@ -84,4 +81,4 @@ def motif_of(picture: Picture, choice: BeadChoice) -> Motif:
     """Return a whole picture in flat colours as a motif."""
     wide, high = picture.size_px
     sketch = read_sketch(picture, "flat")
-    return Motif(sketch, choice, Frame(0, 0, wide, high), sketch, bare=False)
+    return Motif(sketch, choice, Frame(0, 0, wide, high), sketch, anew=False)

@@ -5,7 +5,8 @@
 `kept_f` is the share of a feature's axis that lies under the largest connected run of beads of its
 colour; ground of an enclosed opening must not run out of it. Were it not for "connected", every
 bead could be given its best colour by itself; that is how a colouring begins, for many places at
-once.
+once. Where it is improved bead by bead, what it looks like from afar stands for the wrong area; see
+`himotif.convert.fit.afar`.
 """
 
 from __future__ import annotations
@@ -19,13 +20,11 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
-from ...core.braid import Lattice
+from .afar import AFAR_WEIGHT, Afar
+from .cells import between, cell_means
 from .features import Feature, count_things
 from .patch import Patch
 from .symmetry import UNLIKE
-
-ENERGY_PX_PER_PITCH = 6.0
-"""Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
 
 PEN_PITCHES, THIN_PITCHES = 0.5, 0.35
 """Strokes thinner than the second, in bead pitches, would fill the better half of no cell that they
@@ -150,11 +149,11 @@ class Overlay:
         Higher than the motif by a bead on either side at least.
     offsets_mm : (k, 2) float
         Where the motif's middle lies: right of and above the seed.
-    area_weight : float
-        Weight of wrong area; less favours strokes, more favours mass.
 
     Attributes
     ----------
+    planes : (inks, H, W) float32
+        Share of each ink in each pixel of the patch, the motif's middle in the middle.
     shares : (k, beads, inks) float
         What fills each bead's cell at each place.
     axis : (k, features, beads) float
@@ -167,16 +166,15 @@ class Overlay:
         size: Size,
         patch: Patch,
         offsets_mm: Floats,
-        area_weight: float = AREA_WEIGHT,
     ) -> None:
-        self.area_weight = area_weight
         self.sketch, self.size, self.patch, self.offsets_mm = sketch, size, patch, offsets_mm
         self.inks = sketch.inks
         self.ground = int(np.searchsorted(self.inks, sketch.ground))
         self.ink_of = np.searchsorted(self.inks, [f.ink for f in sketch.features])
         self.salience = np.array([f.salience for f in sketch.features])
         self.closed = np.array([f.closed for f in sketch.features], dtype=bool)
-        self.shares = self._shares()
+        self.planes = self._planes()
+        self.shares = self.over_beads(cell_means(self.planes, patch.lattice, self.patch.px_per_mm))
         self.axis = self._axis()
         self.drawn_beads = self._drawn_beads()
 
@@ -185,7 +183,15 @@ class Overlay:
         one = copy(self)
         one.offsets_mm = self.offsets_mm[place : place + 1]
         one.shares, one.axis = self.shares[place : place + 1], self.axis[place : place + 1]
+        one.afar = self.afar.at(place)
         return one
+
+    @cached_property
+    def afar(self) -> Afar:
+        """What it looks like from afar at each of the places."""
+        planes = self.planes.copy()
+        planes[self.ground] = 0
+        return Afar.of(planes, self.patch, self.over_beads)
 
     # -- the sketch in millimetres -------------------------------------------------------------
 
@@ -257,27 +263,37 @@ class Overlay:
 
     # -- what lies where -----------------------------------------------------------------------
 
-    def _shares(self) -> Float32Array:
-        lattice = self.patch.lattice
-        px_per_mm = ENERGY_PX_PER_PITCH / lattice.pitch_mm
+    def over_beads(self, planes: Float32Array) -> Float32Array:
+        """Return planes (p, H, W) at the middles of the beads at each place, (k, beads, p)."""
+        high, wide = planes.shape[1:]
+        x = self.patch.x_mm - self.offsets_mm[:, :1]
+        y = self.patch.y_mm - self.offsets_mm[:, 1:]
+        column = (x / self.patch.lattice.circumference_mm + 0.5) * wide - 0.5
+        row = high / 2 - y * self.patch.px_per_mm - 0.5
+        return np.asarray(between(planes, row, column).transpose(1, 2, 0))
+
+    def _planes(self) -> Float32Array:
+        lattice, px_per_mm = self.patch.lattice, self.patch.px_per_mm
         wide = max(8, round(lattice.circumference_mm * px_per_mm))
         reach = float(self.patch.y_mm[-1]) + 2 * lattice.covering_radius_mm
         half = int(np.ceil(reach * px_per_mm))
         across = (np.arange(wide * SUBPIXELS) + 0.5) / (wide * SUBPIXELS) - 0.5
         along = half - (np.arange(2 * half * SUBPIXELS) + 0.5) / SUBPIXELS
-        a, b = self._to_sketch(
-            (across * lattice.circumference_mm)[None, :], (along / px_per_mm)[:, None]
+        ink = self._inks_at(
+            *self._to_sketch(
+                (across * lattice.circumference_mm)[None, :], (along / px_per_mm)[:, None]
+            )
         )
-        planes = self._planes(a, b)
-        cells = _cell_means(planes, lattice, px_per_mm)
-        x = self.patch.x_mm - self.offsets_mm[:, :1]
-        y = self.patch.y_mm - self.offsets_mm[:, 1:]
-        column = (x / lattice.circumference_mm + 0.5) * wide - 0.5
-        row = half - y * px_per_mm - 0.5
-        return np.asarray(_between(cells, row, column).transpose(1, 2, 0))
+        shape = 2 * half, SUBPIXELS, wide, SUBPIXELS
+        return np.stack(
+            [
+                (ink == number).reshape(shape).mean(axis=(1, 3), dtype=np.float32)
+                for number in self.inks
+            ]
+        )
 
-    def _planes(self, a: Floats, b: Floats) -> Float32Array:
-        """Share of each ink in each pixel, (inks, H, W), from points of the sketch."""
+    def _inks_at(self, a: Floats, b: Floats) -> Ints:
+        """The ink at points of the sketch, right and down in widths of the motif."""
         labels = self._drawn_labels()
         high, wide = labels.shape
         inside = (np.abs(a) < 0.5) & (np.abs(b) < 0.5 * self.sketch.aspect)
@@ -285,14 +301,7 @@ class Overlay:
         row = np.clip(
             np.where(inside, (b / self.sketch.aspect + 0.5) * high, 0).astype(np.intp), 0, high - 1
         )
-        ink = np.where(inside, labels[row, column], self.sketch.ground)
-        shape = ink.shape[0] // SUBPIXELS, SUBPIXELS, ink.shape[1] // SUBPIXELS, SUBPIXELS
-        return np.stack(
-            [
-                (ink == number).reshape(shape).mean(axis=(1, 3), dtype=np.float32)
-                for number in self.inks
-            ]
-        )
+        return np.where(inside, labels[row, column], self.sketch.ground)
 
     def _axis(self) -> Floats:
         patch, features = self.patch, self.sketch.features
@@ -318,7 +327,7 @@ class Overlay:
         """Return what each bead adds with each ink, (k, beads, inks), if runs did not count."""
         weight = np.ones(len(self.inks))
         weight[self.ground] = GROUND_WEIGHT
-        merit = self.shares * (self.area_weight * weight / self.drawn_beads)
+        merit = self.shares * (AREA_WEIGHT * weight / self.drawn_beads)
         for number in range(len(self.inks)):
             mine = self.ink_of == number
             merit[..., number] += np.tensordot(self.axis[:, mine], self.salience[mine], (1, 0))
@@ -360,38 +369,13 @@ class Overlay:
 
     def energy(self, colours: Ints) -> Floats:
         """Return E of colours (k, beads), (k,)."""
-        return self.energy_of(self.kept(colours), colours, self.area_weight)
+        lost = (1 - self.kept(colours)) @ self.salience
+        return np.asarray(lost + AREA_WEIGHT * self.wrong_area(colours))
 
-    def energy_of(self, kept: Floats, colours: Ints, area_weight: float) -> Floats:
-        """Return E of colours (k, beads), (k,), of which `kept` (k, features) is known."""
-        return np.asarray((1 - kept) @ self.salience + area_weight * self.wrong_area(colours))
-
-
-def _cell_means(planes: Float32Array, lattice: Lattice, px_per_mm: float) -> Float32Array:
-    """The mean of planes (k, H, W) over a bead's cell round each pixel; columns go round."""
-    reach = int(np.ceil(lattice.covering_radius_mm * px_per_mm)) + 1
-    side = np.arange(-reach, reach + 1) / px_per_mm
-    place = np.stack(np.meshgrid(side, side), axis=-1)
-    away = lattice.offsets_mm
-    cell = (place @ away.T <= (away**2).sum(axis=1) / 2 + 1e-9).all(axis=-1)
-    kernel = np.zeros(planes.shape[1:], dtype=np.float32)
-    row, column = np.nonzero(cell)
-    np.add.at(kernel, (row - reach, (column - reach) % planes.shape[2]), 1 / len(row))
-    spectrum = np.fft.rfft2(planes) * np.fft.rfft2(kernel)
-    means = np.fft.irfft2(spectrum, s=planes.shape[1:])
-    return np.clip(means, 0, 1).astype(np.float32)
-
-
-def _between(planes: Float32Array, row: Floats, column: Floats) -> Float32Array:
-    """Planes (k, H, W) at places between their pixels, (k, ...); columns go round."""
-    high, wide = planes.shape[1:]
-    top, left = np.floor(row).astype(np.intp), np.floor(column).astype(np.intp)
-    down, across = (row - top).astype(np.float32), (column - left).astype(np.float32)
-    value = np.zeros((len(planes), *row.shape), dtype=np.float32)
-    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
-        weight = (down if i else 1 - down) * (across if j else 1 - across)
-        value += weight * planes[:, np.clip(top + i, 0, high - 1), (left + j) % wide]
-    return value
+    def energy_afar(self, colours: Ints) -> Floats:
+        """Return E of colours (k, beads), (k,), by what they look like from afar."""
+        lost = (1 - self.kept(colours)) @ self.salience
+        return np.asarray(lost + AFAR_WEIGHT * self.afar.unlike(colours))
 
 
 def connected_runs(colours: Ints, neighbours: Ints) -> Ints:

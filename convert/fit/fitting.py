@@ -9,13 +9,12 @@ import numpy as np
 
 from ...core.arrays import Ints
 from .energy import extent_mm
-from .inks import bead_labels
 from .laying import nearest_bead, placed_on
 from .motif import Motif
 from .place import Place, place_motif, room_mm
 from .placement import Placement, check_width, most_width_mm, turned_size
 from .shaded import fit_shaded
-from .size import MOST_ROUND, Wanted, fit_at, fit_motif, flat_sketch
+from .size import MOST_ROUND, Wanted, fit_at, fit_motif
 
 if TYPE_CHECKING:
     from ...core.braid import Lattice
@@ -102,10 +101,8 @@ def fit(motif: Motif, lattice: Lattice, rounds: int, order: Order) -> LaidMotif:
         If the motif does not fit on the braid.
     """
     width_mm = check_width(order.width_mm, lattice, order.fit)
-    if motif.sketch.kind == "flat":
-        labels = bead_labels(motif.sketch, motif.choice)
-        if (labels != motif.choice.ground).any():
-            return _fit_flat(motif, labels, width_mm, lattice, rounds, order)
+    if motif.sketch.kind == "flat" and (motif.labels != motif.choice.ground).any():
+        return _fit_flat(motif, width_mm, lattice, rounds, order)
     wide, high = turned_size(motif.frame.size_px, order.rotate_deg)
     if width_mm is None:
         width_mm = min(
@@ -129,16 +126,11 @@ def usual_width_mm(lattice: Lattice, order: Order) -> float:
 
 
 def _fit_flat(
-    motif: Motif,
-    labels: Ints,
-    width_mm: float | None,
-    lattice: Lattice,
-    rounds: int,
-    order: Order,
+    motif: Motif, width_mm: float | None, lattice: Lattice, rounds: int, order: Order
 ) -> LaidMotif:
     """A flat motif, of which something is drawn."""
     ground = motif.choice.ground
-    sketch = flat_sketch(labels, ground, lattice)
+    sketch = motif.flat_sketch(lattice)
     if width_mm is None and "scale" in order.pin:
         width_mm = usual_width_mm(lattice, order)
     wanted = Wanted(
@@ -170,7 +162,7 @@ def _fit_flat(
         centres=((lies.azimuth_deg, lies.height_mm),),
         stretch=found.size.stretch,
     )
-    outlined = np.setdiff1d(np.unique(labels), np.append(np.unique(sketch.labels), ground))
+    outlined = np.setdiff1d(np.unique(motif.labels), np.append(np.unique(sketch.labels), ground))
     flat = Flat(sketch, wanted, found, outlined)
     return LaidMotif(place, place.repeated(placement), size_mm, lies.colours, flat)
 

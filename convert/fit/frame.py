@@ -35,6 +35,15 @@ class Frame(NamedTuple):
         """Width and height."""
         return self.right - self.left, self.bottom - self.top
 
+    def grown(self, wide: int, high: int) -> Frame:
+        """Return the frame with one pixel more on every side that a picture has more on."""
+        return Frame(
+            max(self.left - 1, 0),
+            max(self.top - 1, 0),
+            min(self.right + 1, wide),
+            min(self.bottom + 1, high),
+        )
+
     def cut(self, pixels: npt.NDArray[_Number]) -> npt.NDArray[_Number]:
         """Return what lies in the frame of an array (h, w, ...)."""
         return pixels[self.top : self.bottom, self.left : self.right]

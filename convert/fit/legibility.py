@@ -102,11 +102,6 @@ class Legibility:
         """Whether people see what it is."""
         return self.verdict == "reads"
 
-    @property
-    def chance(self) -> float:
-        """Chance that it reads, 0..1."""
-        return float(1 / (1 + np.exp(-self.evidence.logit(READS))))
-
 
 def _open(features: Sequence[Feature], kept: Floats, salience: Floats) -> float:
     """What is kept of the openings, 0..1; all, if there are none."""
@@ -115,14 +110,15 @@ def _open(features: Sequence[Feature], kept: Floats, salience: Floats) -> float:
     return float(kept[opening] @ salience[opening] / whole) if whole > 0 else 1.0
 
 
-def judge(features: Sequence[Feature], kept: Floats, seen: Evidence) -> Legibility:
+def legibility_of(features: Sequence[Feature], kept: Floats, seen: Evidence) -> Legibility:
     """Judge what is kept (features,) of a sketch's features."""
     salience = np.array([f.salience for f in features])
     mean = float(kept @ salience / max(salience.sum(), 1e-12))
     lost = tuple(np.flatnonzero(kept < LOST).tolist())
     verdict: Verdict = "lost"
-    if seen.logit(READS) >= 0 and _open(features, kept, salience) >= OPEN:
+    # where all parts are specks and no bead shows them, nothing is wrong either
+    if seen.beads > 0 and seen.logit(READS) >= 0 and _open(features, kept, salience) >= OPEN:
         verdict = "reads"
-    elif seen.logit(HINTS) >= 0:
+    elif seen.beads > 0 and seen.logit(HINTS) >= 0:
         verdict = "a hint"
     return Legibility(seen, mean, tuple(kept.tolist()), lost, verdict)

@@ -16,14 +16,14 @@ from ...core.arrays import Floats, Ints
 from ...core.braid import Lattice
 from ...core.errors import WrongUsage
 from .laying import nearest_bead
-from .letters import Letters, Shape
+from .letters import Letters, LetterShape
 from .size import MOST_ROUND
 
 if TYPE_CHECKING:
     from ...core.drawing.typeface import Typeface
-    from ..options import Way
+    from ..options import TextWay
 
-HEIGHTS_PITCHES: dict[Way, tuple[float, ...]] = {
+HEIGHTS_PITCHES: dict[TextWay, tuple[float, ...]] = {
     "up": (3.4, 4.0, 4.8, 5.6),
     "down": (3.4, 4.0, 4.8, 5.6),
     "below": (4.2, 5.0, 6.0, 7.0),
@@ -68,14 +68,14 @@ class PlacedLetter(NamedTuple):
 
     Attributes
     ----------
-    shape : Shape
+    shape : LetterShape
     crossings : (k,) int
         Its beads; below 0 before the braid's first one.
     right_mm, height_mm : float
         Its middle: to the right of the line's middle, and its height on the braid.
     """
 
-    shape: Shape
+    shape: LetterShape
     crossings: Ints
     right_mm: float
     height_mm: float
@@ -101,7 +101,7 @@ class Lettering:
     """
 
     letters: tuple[PlacedLetter, ...]
-    way: Way
+    way: TextWay
     height_mm: float
     span_mm: tuple[float, float]
     azimuth_deg: float
@@ -109,7 +109,7 @@ class Lettering:
     cost: float
 
     @property
-    def doubtful(self) -> list[Shape]:
+    def doubtful(self) -> list[LetterShape]:
         """The letters that are hardly told from another one, each once."""
         found = {one.shape.character: one.shape for one in self.letters}
         return [one for one in found.values() if one.margin < READABLE]
@@ -120,7 +120,7 @@ class _Stand(NamedTuple):
 
     Attributes
     ----------
-    shapes : list of Shape
+    shapes : list of LetterShape
     seeds : (n,) int
         Crossings.
     places : (n,) int
@@ -129,7 +129,7 @@ class _Stand(NamedTuple):
     merit : (n,) float
     """
 
-    shapes: list[Shape]
+    shapes: list[LetterShape]
     seeds: Ints
     places: Ints
     first: Floats
@@ -154,11 +154,11 @@ class TextFitter:
 
     text: str
     lattice: Lattice
-    way: Way
+    way: TextWay
     typeface: Typeface
     across_mm: float | None = None
     _letters: dict[tuple[float, bool], Letters] = field(default_factory=dict)
-    _shapes: dict[tuple[float, bool, str], list[Shape]] = field(default_factory=dict)
+    _shapes: dict[tuple[float, bool, str], list[LetterShape]] = field(default_factory=dict)
 
     def heights_mm(self) -> list[float]:
         """Return the heights of letters that are tried."""
@@ -283,7 +283,7 @@ class TextFitter:
         )
 
     def _stand(
-        self, letters: Letters, shapes: list[Shape], seeds: Ints, places: Ints, along: float
+        self, letters: Letters, shapes: list[LetterShape], seeds: Ints, places: Ints, along: float
     ) -> _Stand:
         low, high = [], []
         for shape in shapes:

@@ -19,17 +19,21 @@ import numpy.typing as npt
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.braid import Lattice
+from .optimise import TRACE
 from .patch import Patch
+from .size import SPACING_PITCHES
 
 if TYPE_CHECKING:
     from ...core.drawing.typeface import Typeface
-    from ..options import Way
+    from ..options import TextWay
 
 SETS = ("ABCDEFGHIJKLMNOPQRSTUVWXYZ", "0123456789")
-MARKS = "♥.-"
+SIGNS = "♥.-"
 """A letter is told from all letters and marks, a digit from all digits and marks."""
 
-PX_PER_PITCH = 6
+LETTER_PX_PER_PITCH = 6
+"""Of the letters that are compared: some thirty pixels a cell."""
+
 COARSE_PX = 3
 """Of what is out of focus every third pixel is left: one and a half in a standard deviation."""
 
@@ -41,19 +45,13 @@ and the lower the number, the more strokes stay whole."""
 FILLED = (0.35, 0.45, 0.55)
 """A bead is tried in the letter's colour where the letter fills so much of its cell."""
 
-TRACE = 0.08
-"""Beads of which the letter fills less, or all but so much, are not tried the other way."""
-
-SPACING_PITCHES = 1 / 6
-"""Distance of the places that are tried, in bead pitches."""
-
 TIMES_WIDE = {"up": (0.9, 1.6), "down": (0.9, 1.6), "below": (0.75, 1.6)}
 """How many times as wide as in the typeface a letter may be. Along the braid there is room."""
 
-BROAD = (0.5, 0.75)
+NARROW_WIDTHS = (0.5, 0.75)
 """A narrow letter such as J is made so broad, in heights, at least, and may be so broad."""
 
-NARROW = f"I{MARKS}"
+NARROW = f"I{SIGNS}"
 """But not these, which have nothing to be shown at a side: they are no wider than drawn."""
 
 WIDTHS = 7
@@ -66,6 +64,8 @@ ENOUGH = 0.1
 """A margin beyond which nothing is gained."""
 
 MARGIN_WEIGHT = 2.0
+"""Of the margin by which a letter agrees better with itself than with any other, beside how well it
+agrees with itself. A choice of this project."""
 
 PIECE_PRICE = 0.04
 """Agreement that each piece too many costs: strokes that hang together read better."""
@@ -75,7 +75,7 @@ MOST_CHANGES = 12
 
 
 @dataclass(frozen=True, eq=False)
-class Shape:
+class LetterShape:
     """A letter in beads at one place.
 
     Parameters
@@ -111,12 +111,7 @@ def merit(agrees: Floats | float, margin: Floats | float) -> Floats:
     return np.asarray(agrees + MARGIN_WEIGHT * np.minimum(margin, ENOUGH))
 
 
-def framed(way: Way, x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Return what lies right and up on the braid as right and up in a letter's frame."""
-    return {"up": (y, -x), "down": (-y, x), "below": (x, y)}[way]
-
-
-def unframed(way: Way, right: Floats, up: Floats) -> tuple[Floats, Floats]:
+def unframed(way: TextWay, right: Floats, up: Floats) -> tuple[Floats, Floats]:
     """Return what lies right and up in a letter's frame as right and up on the braid."""
     return {"up": (-up, right), "down": (up, -right), "below": (right, up)}[way]
 
@@ -187,7 +182,7 @@ class Letters:
     def __init__(
         self,
         lattice: Lattice,
-        way: Way,
+        way: TextWay,
         height_mm: float,
         typeface: Typeface,
         characters: str,
@@ -198,7 +193,7 @@ class Letters:
         self.lattice, self.way, self.height_mm = lattice, way, height_mm
         self.typeface, self.most_width_mm, self.narrow = typeface, most_width_mm, narrow
         needed = "".join(one for one in SETS if set(one) & set(characters)) or SETS[0]
-        known = dict.fromkeys(needed + MARKS + characters)
+        known = dict.fromkeys(needed + SIGNS + characters)
         self.known = [one for one in known if typeface.holds(one)]
         pitch_mm, round_mm = lattice.pitch_mm, lattice.circumference_mm
         widest_mm = min(max(self._range_mm(one)[1] for one in characters), most_width_mm)
@@ -208,11 +203,11 @@ class Letters:
         self.patch = Patch.of(lattice, half[1 - across] + 2 * lattice.covering_radius_mm)
         self.spacing_mm = SPACING_PITCHES * pitch_mm
         self.places_mm = self.patch.offsets_mm(self.spacing_mm)
-        self._px_per_mm = PX_PER_PITCH / pitch_mm
+        self._px_per_mm = LETTER_PX_PER_PITCH / pitch_mm
         wide, high = (2 * COARSE_PX * round(side * self._px_per_mm / COARSE_PX) for side in half)
         self._shape_px = high, wide
 
-    def shapes(self, character: str) -> list[Shape]:
+    def shapes(self, character: str) -> list[LetterShape]:
         """Return the best beads of a letter at each place."""
         widths = self._widths_mm(character)
         planes = [self._drawn(character, width, self.height_mm).ravel() for width in widths]
@@ -243,7 +238,7 @@ class Letters:
         own, (least, most) = self.own_mm(character), TIMES_WIDE[self.way]
         if character in NARROW:
             return own * least**2, own
-        low, high = (share * self.height_mm for share in BROAD)
+        low, high = (share * self.height_mm for share in NARROW_WIDTHS)
         least_mm = max(own * least, low)
         return least_mm, least_mm if self.narrow else max(own * most, high)
 
@@ -269,7 +264,7 @@ class Letters:
         """Planes (k, h, w) as the reader sees them, (k, pixels), less their mean."""
         from scipy import ndimage
 
-        sigma, first = FOCUS_PITCHES * PX_PER_PITCH, COARSE_PX // 2
+        sigma, first = FOCUS_PITCHES * LETTER_PX_PER_PITCH, COARSE_PX // 2
         seen = ndimage.gaussian_filter(planes, (0, sigma, sigma), mode="constant", truncate=3)
         seen = seen[:, first::COARSE_PX, first::COARSE_PX].reshape(len(planes), -1)
         return np.asarray(seen - seen.mean(axis=1, keepdims=True), dtype=np.float32)
@@ -351,7 +346,7 @@ class Letters:
     def _rivals(self, character: str) -> Bools:
         """Which of the known characters one must be told from."""
         among = "".join(one for one in SETS if character in one) or "".join(SETS)
-        return np.array([one != character and one in among + MARKS for one in self.known])
+        return np.array([one != character and one in among + SIGNS for one in self.known])
 
     def _own_pieces(self, character: str) -> int:
         from scipy import ndimage
@@ -360,7 +355,7 @@ class Letters:
 
     def _improved(
         self, character: str, place: _Place, drawn: Bools, share: Floats, width_mm: float
-    ) -> Shape:
+    ) -> LetterShape:
         """Change single beads as long as that helps."""
         may = np.flatnonzero((share > TRACE) & (share < 1 - TRACE))
         best, so_far = None, -np.inf
@@ -377,7 +372,7 @@ class Letters:
             if not len(trials):
                 break
         assert best is not None
-        return Shape(character, width_mm, place.beads[drawn], *best)
+        return LetterShape(character, width_mm, place.beads[drawn], *best)
 
 
 def _overlap(parts: int, size_px: float, pixels: int) -> Float32Array:

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..read import Sketch, Source, read_sketch, redrawn, without_ground
+from ..read import Sketch, Source, label_step, read_sketch, redrawn, without_ground
 from .frame import Frame, cut_picture, motif_frame
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
+from .line_work import outlines_as
+from .size import flat_sketch
 
 if TYPE_CHECKING:
+    from ...core.arrays import Ints
+    from ...core.braid import Lattice
     from ...palette import Palette
     from ..options import Order
     from ..read import Picture
+    from .energy import FlatSketch
 
 MOST_CUTS = 3
 """Margins are found on a reduced picture and again on the finer one that is left."""
@@ -33,19 +39,31 @@ class Motif:
         In pixels of the original picture.
     whole : Sketch
         Of the whole picture.
-    bare : bool
-        Whether its ground was left out, which by its colour would have another bead.
+    anew : bool
+        Whether the whole sketch is not the picture as it was read; see `as_worked`.
     """
 
     sketch: Sketch
     choice: BeadChoice
     frame: Frame
     whole: Sketch
-    bare: bool
+    anew: bool
+    _flat: dict[Lattice, FlatSketch] = field(default_factory=dict)
+
+    @cached_property
+    def labels(self) -> Ints:
+        """The bead of each pixel (h, w) of a flat sketch."""
+        return bead_labels(self.sketch, self.choice)
+
+    def flat_sketch(self, lattice: Lattice) -> FlatSketch:
+        """Return what is drawn on a flat sketch, ready to be laid on a braid; made once."""
+        if lattice not in self._flat:
+            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice)
+        return self._flat[lattice]
 
     def cut(self, picture: Picture) -> Picture:
         """Return what lies in the frame, of the picture that the sketch was read from."""
-        if self.bare:
+        if self.anew:
             picture = redrawn(picture, self.whole)
         if self.frame == (0, 0, *picture.size_px):
             return picture
@@ -68,12 +86,12 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
     order : Order
     """
     choice = choose_inks(sketch, picture, palette, order)
-    ground = ground_to_replace(sketch, choice)
-    if ground is not None:
-        sketch = without_ground(sketch, ground)
-        picture = redrawn(picture, sketch)
-        choice = choose_inks(sketch, picture, palette, order, choice.ground)
-    whole = sketch
+    whole = as_worked(sketch, choice, order)
+    anew = whole is not sketch
+    if anew:
+        picture = redrawn(picture, whole)
+        choice = choose_inks(whole, picture, palette, order, choice.ground)
+    sketch = whole
     left = top = 0
     cut = picture
     for last in (*[False] * (MOST_CUTS - 1), True):
@@ -81,21 +99,41 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
         wide, high = _whole(sketch, cut)
         if frame == (0, 0, wide, high):
             break
-        if scale < cut.scale and not last:
-            # the outermost pixels may be half of them margin
-            frame = Frame(
-                max(frame.left - 1, 0),
-                max(frame.top - 1, 0),
-                min(frame.right + 1, wide),
-                min(frame.bottom + 1, high),
-            )
-        inside, (right, down) = cut_picture(cut, frame, scale)
+        reduced = scale < cut.scale
+        wider = frame.grown(wide, high)
+        # the outermost pixels may be half of them margin
+        if reduced and not last and _finer(cut, wider, scale):
+            frame, reduced = wider, False
+        cut, (right, down) = cut_picture(cut, frame, scale)
         left, top = left + round(right), top + round(down)
-        sketch, cut = _read_again(sketch, inside, frame), inside
+        sketch = _read_again(sketch, cut, frame)
         choice = choose_inks(sketch, cut, palette, order, choice.ground)
+        if reduced:
+            break
     wide, high = cut.size_px
     frame = Frame(left, top, left + wide, top + high)
-    return Motif(sketch, choice, frame, whole, ground is not None)
+    return Motif(sketch, choice, frame, whole, anew)
+
+
+def as_worked(sketch: Sketch, choice: BeadChoice, order: Order) -> Sketch:
+    """Return a whole sketch as it is worked.
+
+    It is without its ground where that would have another bead by its colour, and its outlines are
+    as they are asked for.
+
+    Parameters
+    ----------
+    sketch : Sketch
+    choice : BeadChoice
+    order : Order
+        `outlines` counts.
+    """
+    ground = ground_to_replace(sketch, choice)
+    if ground is not None:
+        sketch = without_ground(sketch, ground)
+    if sketch.kind == "flat" and order.outlines is not None:
+        sketch = outlines_as(sketch, choice, order.outlines)
+    return sketch
 
 
 def _whole(sketch: Sketch, picture: Picture) -> tuple[int, int]:
@@ -109,6 +147,11 @@ def _frame(sketch: Sketch, choice: BeadChoice, picture: Picture) -> tuple[Frame,
     if sketch.kind == "flat":
         return motif_frame(bead_labels(sketch, choice), choice.ground), sketch.source.scale
     return motif_frame((picture.alpha >= 0.5).astype(np.intp), 0), picture.scale
+
+
+def _finer(picture: Picture, frame: Frame, scale: float) -> bool:
+    """Whether the sketch is read on finer pixels in a frame than in the picture."""
+    return label_step(cut_picture(picture, frame, scale)[0]) < label_step(picture)
 
 
 def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:

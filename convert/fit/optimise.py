@@ -32,6 +32,7 @@ class Coloured:
     Parameters
     ----------
     energy : float
+        By what it looks like from afar.
     colours : (beads,) int
         Places among the inks of the sketch.
     kept : (features,) float
@@ -60,7 +61,7 @@ def improve(
     if partner is not None:
         every = np.arange(len(colours))
         colours = colours[np.minimum(every, partner)]
-    energy = float(overlay.energy(colours[None])[0])
+    energy = float(overlay.energy_afar(colours[None])[0])
     for _ in range(MOST_SWEEPS):
         single = [*_single(overlay, colours)]
         trials = np.array([*single, *_paths(overlay, colours)], dtype=np.intp)
@@ -69,7 +70,7 @@ def improve(
         if partner is not None:
             changed = trials != colours
             trials = np.where(changed[:, partner], trials[:, partner], trials)
-        energies = overlay.energy(trials)
+        energies = overlay.energy_afar(trials)
         most = max(most_mm, float(overlay.reach_mm(colours[None])[0]))
         energies[: len(single)][overlay.reach_mm(trials[: len(single)]) > most] = np.inf
         best = int(np.argmin(energies))

@@ -15,6 +15,9 @@ import numpy as np
 from ...core.arrays import Floats, Ints
 from ...core.braid import Lattice
 
+ENERGY_PX_PER_PITCH = 6.0
+"""Pixels per bead pitch that shares of cells are counted in: some thirty a cell, 3 % steps."""
+
 PATCH_PX_PER_PITCH = 10.0
 """Pixels per bead pitch of the map on which the bead under a point is looked up."""
 
@@ -73,6 +76,11 @@ class Patch:
 
     def __len__(self) -> int:
         return len(self.step)
+
+    @property
+    def px_per_mm(self) -> float:
+        """Pixels per mm that shares of cells are counted in."""
+        return ENERGY_PX_PER_PITCH / self.lattice.pitch_mm
 
     @cached_property
     def neighbours(self) -> Ints:

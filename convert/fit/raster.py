@@ -14,11 +14,11 @@ import numpy.typing as npt
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Raster
 from ...core.srgb import srgb_to_linear
-from ..read import SAMPLES_ACROSS, Source, box_mean, coloured_planes
+from ..read import SAMPLES_ACROSS, Source, box_mean
 from .placement import Placement
 
 if TYPE_CHECKING:
-    from ..read import Picture
+    pass
 
 
 PX_PER_PITCH = 9.0
@@ -63,26 +63,19 @@ def draw(source: Source, placement: Placement, raster: Raster) -> Float32Array:
 
 
 def unroll(
-    picture: Picture, placement: Placement, raster: Raster, background_rgb: npt.ArrayLike
+    source: Source, placement: Placement, raster: Raster, background_rgb: npt.ArrayLike
 ) -> Drawn:
-    """Draw the placed picture on the unrolled braid, over a background.
+    """Draw a placed source on the unrolled braid, over a background.
 
     Parameters
     ----------
-    picture : Picture
+    source : Source
+        Red, green, blue times alpha, and alpha, as planes.
     placement : Placement
     raster : Raster
     background_rgb : (3,) uint8
         sRGB; lies where no picture lies and shines through it.
     """
-    source = Source(coloured_planes(picture), picture.scale)
-    return unroll_source(source, placement, raster, background_rgb)
-
-
-def unroll_source(
-    source: Source, placement: Placement, raster: Raster, background_rgb: npt.ArrayLike
-) -> Drawn:
-    """Do the same with red, green, blue times alpha, and alpha, as planes."""
     values = draw(source, placement, raster)
     ground = srgb_to_linear(np.asarray(background_rgb, dtype=np.uint8).reshape(1, 3))[0]
     cover = values[..., 3]

@@ -138,7 +138,7 @@ def first_colours(inks: Inks, contents: Floats) -> Ints:
     return np.asarray(np.argmin(_apart(inks, contents), axis=-1))
 
 
-def candidates(inks: Inks, contents: Floats, neighbours: Ints) -> Ints:
+def colours_to_try(inks: Inks, contents: Floats, neighbours: Ints) -> Ints:
     """Return the colours that each bead may try, (beads, k), best first, -1 where there are fewer.
 
     The inks nearest to the mean of its cell, and those nearest to the neighbours'.

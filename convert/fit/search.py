@@ -19,7 +19,7 @@ from ...core.arrays import Ints
 from ...core.braid import Raster, Shift
 from .dither import diffuse
 from .placement import Placement
-from .scene import Pose, Scene, View, candidates, first_colours
+from .scene import Pose, Scene, View, colours_to_try, first_colours
 from .sweeps import MOST_ROUNDS, Sweeper, Windows
 from .symmetry import alike, centres, looks_the_same_upside_down
 
@@ -28,6 +28,8 @@ LOOK_PX, FINE_PX = 4.0, 7.0
 
 SCALES = (0.97, 1.03, 0.94, 1.06)
 TURNS_DEG = (-2.0, 2.0, -4.0, 4.0)
+"""Times the size asked for, and turns from it, that are tried beside it: less than anybody minds. A
+choice of this project."""
 
 TYPICAL_BEADS = 128
 """With larger tiles fewer places are tried: the search takes its time, and place matters less."""
@@ -256,7 +258,7 @@ def _improved(level: Level, start: Start, budget: Budget) -> Found:
     """Improve a place bead by bead."""
     scene, view, canvas = level.scene, level.view(start.pose), level.canvas
     owner = canvas.rolled(start.shift)
-    may = candidates(scene.inks, view.contents(owner[None])[0], scene.tile.neighbours())
+    may = colours_to_try(scene.inks, view.contents(owner[None])[0], scene.tile.neighbours())
     rounds = MOST_ROUNDS
     if budget.hasty:
         may, rounds = may[:, :HASTY_COLOURS], HASTY_ROUNDS

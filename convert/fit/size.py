@@ -17,10 +17,10 @@ import numpy as np
 
 from ...core.arrays import Bools, Floats, Ints
 from ...core.braid import Lattice
-from .energy import AREA_WEIGHT, FlatSketch, Overlay, Size, extent_mm
+from .energy import FlatSketch, Overlay, Size, extent_mm
 from .features import find_features, reduced
 from .frame import motif_frame
-from .legibility import READS, Evidence, Legibility, judge
+from .legibility import READS, Evidence, Legibility, legibility_of
 from .optimise import improve
 from .outlines import find_outlines
 from .patch import Patch
@@ -49,7 +49,7 @@ SPACING_PITCHES = 1 / 6
 """Distance of the places that are tried, in bead pitches: some thirty in a cell."""
 
 FINALISTS = 3
-"""Places of a size that are improved bead by bead."""
+"""Places that are improved bead by bead, of the size that is taken; one of each other."""
 
 ROUND_STRETCH = 1.3
 """A motif that looks the same when turned, a flower, looks so no more if it is taller than this."""
@@ -106,8 +106,6 @@ class Wanted:
         As much as the braid has room for.
     offset_mm : (float, float), optional
         Where the motif's middle lies: right of and above the seed bead.
-    area_weight : float
-        See `himotif.convert.fit.energy.Overlay`.
     pinned_turn : bool
         Not turned, even if it looks the same.
     quick : bool
@@ -120,7 +118,6 @@ class Wanted:
     fit: Literal["wrap", "face"] = "wrap"
     most_height_mm: float = np.inf
     offset_mm: tuple[float, float] | None = None
-    area_weight: float = AREA_WEIGHT
     pinned_turn: bool = False
     quick: bool = False
 
@@ -215,8 +212,9 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         looks.append((energy + _price(size, beads, lattice), look))
         # what cannot be the best any more is not kept
         looks = sorted(looks, key=lambda one: one[0])[: 1 if wanted.quick else BEST_SIZES]
-    finished = [_finished(look, wanted) for _, look in looks]
-    return min(finished, key=lambda found: cost(found, lattice))
+    finished = [_finished(look, wanted, 1) for _, look in looks]
+    best = min(range(len(finished)), key=lambda k: cost(finished[k], lattice))
+    return finished[best] if wanted.quick else _finished(looks[best][1], wanted)
 
 
 def _evidence(overlay: Overlay, energy: float, beads: int) -> Evidence:
@@ -313,7 +311,7 @@ def _look(sketch: FlatSketch, lattice: Lattice, size: Size, wanted: Wanted) -> _
     else:
         apart = 1.5 * SPACING_PITCHES if wanted.quick else SPACING_PITCHES
         places = patch.offsets_mm(apart * lattice.pitch_mm)
-    overlay = Overlay(sketch, size, patch, places, wanted.area_weight)
+    overlay = Overlay(sketch, size, patch, places)
     colours = overlay.first_colours()
     energies = overlay.energy(colours)
     # what is seen at once counts, from bead to bead: less than two thirds of the way round
@@ -328,7 +326,7 @@ def _most_mm(lattice: Lattice, wanted: Wanted) -> float:
     return MOST_ROUND * lattice.circumference_mm - ROUNDING_MM if found else np.inf
 
 
-def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
+def _finished(look: _Look, wanted: Wanted, places: int = FINALISTS) -> FittedMotif:
     """Improve the best places bead by bead, and judge the best of them."""
     overlay, colours, energies = look
     order = np.argsort(energies, kind="stable")
@@ -337,7 +335,7 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
     near = overlay.reach_mm(colours)[order] <= most_mm
     order = order[near] if near.any() else order
     finalists = []
-    for place in order[: 1 if wanted.quick else FINALISTS].tolist():
+    for place in order[: 1 if wanted.quick else places].tolist():
         partner = None
         if overlay.sketch.half_turn and wanted.offset_mm is None:
             partner = overlay.patch.upside_down(overlay.offsets_mm[place])
@@ -345,9 +343,7 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
         finalists.append((place, found))
     place, best = min(finalists, key=lambda one: one[1].energy)
     beads = int(np.count_nonzero(best.colours != overlay.ground))
-    # the verdict is the same whatever was to be brought out
-    there = overlay.at(place)
-    energy = float(there.energy_of(best.kept[None], best.colours[None], AREA_WEIGHT)[0])
+    energy = float(overlay.at(place).energy(best.colours[None])[0])
     right, up = overlay.offsets_mm[place]
     return FittedMotif(
         overlay.size,
@@ -355,5 +351,5 @@ def _finished(look: _Look, wanted: Wanted) -> FittedMotif:
         (float(right), float(up)),
         overlay.inks[best.colours],
         energy,
-        judge(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads)),
+        legibility_of(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads)),
     )

@@ -13,7 +13,8 @@ from ...core.braid import FRONT_DEG, STRANDS, Braid, Lattice
 from ...core.drawing.typeface import Typeface
 from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding, Remedy
-from .composed import MOST_PX, Composed, motif_of, picture_of, refuse_idle
+from ..read import MOST_PX
+from .composed import Composed, motif_of, picture_of, refuse_idle
 from .fitting import LaidMotif
 from .inks import BeadChoice
 from .lettering import LEAST_PITCHES, SPACE_ROUNDS, Lettering, TextFitter, doubts
@@ -26,10 +27,21 @@ if TYPE_CHECKING:
     from ...palette import Palette
     from ..options import Order
 
-PX_PER_PITCH = 24.0
+TEXT_PX_PER_PITCH = 24.0
 """Of the picture, as long as it is not larger than what is kept of pictures."""
 
-IDLE = ("fit", "stretch", "rotate_deg", "kind", "most", "keep", "pin", "choice", "all_round")
+IDLE_FOR_TEXT = (
+    "outlines",
+    "fit",
+    "stretch",
+    "rotate_deg",
+    "kind",
+    "most",
+    "keep",
+    "pin",
+    "choice",
+    "all_round",
+)
 """What cannot be asked for of a text."""
 
 
@@ -53,7 +65,7 @@ def compose_text(
     WrongUsage
         If the typeface lacks a letter, or there is no room for the text.
     """
-    refuse_idle(order, IDLE, "A text")
+    refuse_idle(order, IDLE_FOR_TEXT, "A text")
     choice = letter_beads(order, palette)
     fitter = _fitter(order, lattice)
     lettering, place = _placed(fitter, order, rounds)
@@ -61,7 +73,9 @@ def compose_text(
     colours = np.full(place.tile.beads, choice.ground)
     for one in lettering.letters:
         colours[place.tile.within(one.crossings)[1]] = ink
-    pixels, placement = _drawn(lettering, place, fitter.typeface, palette.rgb[[choice.ground, ink]])
+    pixels, placement = _drawn(
+        lettering, place, fitter.typeface, palette.seen_rgb[[choice.ground, ink]]
+    )
     picture, png = picture_of(pixels)
     size_mm = placement.width_mm, placement.height_mm
     fitted = LaidMotif(place, place.repeated(placement), size_mm, colours)
@@ -141,7 +155,9 @@ def _drawn(
     lattice = place.tile.lattice
     boxes = np.array([*_boxes(lettering)])
     (left, low), (right, high) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    px_per_mm = min(PX_PER_PITCH / lattice.pitch_mm, (MOST_PX - 2) / max(right - left, high - low))
+    px_per_mm = min(
+        TEXT_PX_PER_PITCH / lattice.pitch_mm, (MOST_PX - 2) / max(right - left, high - low)
+    )
     wide, tall = (max(2, round(side * px_per_mm)) for side in (right - left, high - low))
     drawn = np.zeros((tall, wide), dtype=bool)
     turns = {"up": 1, "down": -1, "below": 0}[lettering.way]

@@ -12,7 +12,7 @@ FOLDS = (5, 6, 7, 8)
 """Fewer like parts have an upright of their own: a cross turned by 45 degrees is another sign. Of
 more, no bead shows the difference."""
 
-ALIKE = 0.84
+SAME_TURNED = 0.84
 """A motif looks the same if so much of it lies under itself after a turn: of a flower of six petals
 its two leaves may differ."""
 
@@ -23,7 +23,7 @@ TURN_STEP_DEG = 10.0
 """From one turn to the next that is tried; the edge of a motif six beads across moves by half a
 bead."""
 
-LOOK_PX = 64
+TURNED_PX = 64
 """Longest side of the label image that is turned."""
 
 
@@ -43,11 +43,11 @@ def free_turns_deg(labels: Ints, ground: int) -> tuple[float, ...]:
         Degrees clockwise, within half a period either way; only 0 for a motif with an upright of
         its own, and for a round one, which no turn changes.
     """
-    look = reduced(motif_frame(labels, ground).cut(labels), ground, LOOK_PX)
+    look = reduced(motif_frame(labels, ground).cut(labels), ground, TURNED_PX)
     for fold in FOLDS:
         period = 360.0 / fold
         like = _same(look, ground, period)
-        if like >= ALIKE and like - _same(look, ground, period / 2) >= STANDS_OUT:
+        if like >= SAME_TURNED and like - _same(look, ground, period / 2) >= STANDS_OUT:
             break
     else:
         return (0.0,)

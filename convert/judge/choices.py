@@ -5,15 +5,17 @@ Each is a change of what is asked for, carried out in full: whoever asks for it 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ...core.arrays import Bytes, Floats
+from ...core.arrays import Floats, Ints
 from ...core.bead import BeadSize
 from ...core.design import Design, drop_directions
+from ...core.finish import surfaces_of
 from ..fit.fitting import Flat, LaidMotif
 from ..fit.size import MOST_ROUND
 from .trials import Changes, Trials
@@ -21,6 +23,7 @@ from .trials import Changes, Trials
 if TYPE_CHECKING:
     from ...core.braid import Lattice
     from ...core.drawing.shapes import Page
+    from ...palette import Palette
 
 Way = Literal[
     "as worked",
@@ -28,17 +31,20 @@ Way = Literal[
     "taller",
     "larger",
     "along the braid",
+    "strokes",
+    "mass",
     "more strands",
     "fewer strands",
 ]
 
 MOST_CHOICES = 6
+"""So many stand beside each other on a page."""
 
 TALLER = 1.75
 """How many times as tall as drawn a motif is offered that would not need it."""
 
 DIFFERENT = 0.12
-"""Ways whose size or number of beads differs by less look alike."""
+"""Ways whose size or beads, colour by colour, differ by less look alike."""
 
 ROOM_PITCHES = 1.5
 """Ground that is shown above and below the motif."""
@@ -131,6 +137,8 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
     if order.fit == "wrap" and width_mm < widest_mm / (1 + DIFFERENT):
         yield "larger", {"width_mm": widest_mm, "stretch": stretch}
     yield "along the braid", trials.settled({"rotate_deg": (order.rotate_deg + 90) % 360})
+    for outlines in trials.outlines():
+        yield outlines, trials.settled({"outlines": outlines})
     fewer, more = trials.strands()
     for way, strands in (("more strands", more[:1]), ("fewer strands", fewer[:1])):
         for many in strands:
@@ -138,29 +146,40 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
 
 
 def _differ(one: Choice, other: Choice) -> bool:
-    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight."""
+    """Whether two ways differ to the eye: how they read, in braid, turn, size, or many beads."""
     if one.lattice != other.lattice:
+        return True
+    if one.flat.fitted.legibility.verdict != other.flat.fitted.legibility.verdict:
         return True
     if one.flat.fitted.size.turn_deg != other.flat.fitted.size.turn_deg:
         return True
-    measures = [
-        np.array([*way.flat.size_mm, max(way.flat.fitted.legibility.beads, 1)])
-        for way in (one, other)
-    ]
-    return bool((np.abs(np.log(measures[0] / measures[1])) > DIFFERENT).any())
+    sizes = np.log([way.flat.size_mm for way in (one, other)])
+    if (np.abs(sizes[0] - sizes[1]) > DIFFERENT).any():
+        return True
+    counts = [_counts(way.flat) for way in (one, other)]
+    beads = {bead: counts[0][bead] - counts[1][bead] for bead in counts[0] | counts[1]}
+    most = max(sum(count.values()) for count in counts)
+    return sum(map(abs, beads.values())) > DIFFERENT * most
+
+
+def _counts(flat: Flat) -> Counter[int]:
+    """How many beads of each colour a motif has."""
+    colours = flat.fitted.colours
+    return Counter(colours[colours != flat.sketch.ground].tolist())
 
 
 @dataclass(frozen=True, eq=False)
-class Sight:
+class ChoiceView:
     """What is shown of a choice: its beads, how drops lean, the side seen, a motif's heights."""
 
-    rgb: Bytes
+    palette: Palette
+    beads: Ints
     azimuth_deg: float
     window_mm: tuple[float, float]
     lean: Floats | None
 
 
-def sight(trials: Trials, one: Choice) -> Sight:
+def sight(trials: Trials, one: Choice) -> ChoiceView:
     """Return what is to be shown of a choice: one motif with a little ground."""
     lattice, beads = one.lattice, trials.motif.choice
     rounds = 2 * round(trials.rounds * trials.lattice.rise_mm / lattice.rise_mm / 2)
@@ -171,13 +190,12 @@ def sight(trials: Trials, one: Choice) -> Sight:
     bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
     design = Design(lattice, bead, beads.palette.beads, rows)
     lean = drop_directions(design, centres).drawn
-    return Sight(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
+    return ChoiceView(beads.palette, rows, azimuth, (middle - half, middle + half), lean)
 
 
-def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
+def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
-    from ...core.show.choices_sheet import ChoiceCard
-    from ...core.show.choices_sheet import choices_page as page
+    from ...core.paper.choices_sheet import ChoiceCard, choices_page
 
     cards = []
     for one in choices:
@@ -192,10 +210,11 @@ def choices_page(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                     f"{plain['width_mm']:.1f} × {plain['height_mm']:.1f} mm",
                 ),
                 one.lattice,
-                shown.rgb,
+                shown.palette.rgb[shown.beads],
                 shown.azimuth_deg,
                 shown.window_mm,
                 shown.lean,
+                surfaces_of(shown.palette.beads).take(shown.beads),
             )
         )
-    return page(cards)
+    return choices_page(cards)

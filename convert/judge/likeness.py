@@ -113,7 +113,7 @@ def draw_tile(
         The background bead's colour.
     """
     raster = tile.raster(sampling.PX_PER_PITCH, placement.front_deg)
-    return sampling.unroll_source(source, tile.closed(placement), raster, ground_rgb)
+    return sampling.unroll(source, tile.closed(placement), raster, ground_rgb)
 
 
 def likeness_of(

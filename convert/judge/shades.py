@@ -17,15 +17,16 @@ model of how letters are read (J. M. Loomis, "A model of character recognition a
 Exp. Psychol.: Hum. Percept. Perform. 16 (1990) 106-120, from memory); the width is ours, that of
 ``tests/benchmarks/reading.py``."""
 
-READS = (-60.40, 55.64, 0.280)
-HINTS = (-44.58, 37.02, 0.514)
+SHADED_READS = (-60.40, 55.64, 0.280)
+SHADED_HINTS = (-44.58, 37.02, 0.514)
 """Logistic regressions of whether it reads, and of whether it reads or hints: constant and weights
 of `Seen`. Fitted on the 120 labelled conversions of 20 pictures in ``tests/data/shaded.csv`` by
 ``tests/benchmarks/fit_verdict.py shaded``. On pictures left out of the fit 90 % and 90 % are judged
 as the label says, where always no would be 87 % and 65 %; the area under the curve is 0.93 and
 0.95. Of those that read half are found, the others are said to be hard to recognise. Of 72
-conversions of photographs and paintings one reads, so `READS` rests on motifs drawn with shades. S
-and J over the motif do not tell them apart: held out 87 % and 56 %, areas 0.62 and 0.59."""
+conversions of photographs and paintings one reads, so `SHADED_READS` rests on motifs drawn with
+shades. S and J over the motif do not tell them apart: held out 87 % and 56 %, areas 0.62 and
+0.59."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +52,9 @@ class Seen:
     @property
     def verdict(self) -> Verdict:
         """'reads', 'a hint' or 'lost'."""
-        if self.logit(HINTS) < 0:
+        if self.logit(SHADED_HINTS) < 0:
             return "lost"
-        return "reads" if self.logit(READS) >= 0 else "a hint"
+        return "reads" if self.logit(SHADED_READS) >= 0 else "a hint"
 
 
 def seen_in(drawn: Drawn, linear: Float32Array, ground: Float32Array) -> Seen:

@@ -15,11 +15,13 @@ import numpy as np
 from ...core.braid import STRANDS, Braid, Lattice
 from ...core.errors import WrongUsage
 from ..fit.fitting import LaidMotif, fit
+from ..fit.line_work import other_ways
+from ..fit.motif import Motif, find_motif
 
 if TYPE_CHECKING:
     from ...core.bead import BeadSize
-    from ..fit.motif import Motif
-    from ..options import Order
+    from ..options import Order, OutlineWay
+    from ..read import Picture, Sketch
 
 Changes = Mapping[str, Any]
 
@@ -30,7 +32,11 @@ class Trials:
 
     Parameters
     ----------
+    picture : Picture
+    sketch : Sketch
+        Of the whole picture, as it was read.
     motif : Motif
+        Of them, as it was asked for.
     order : Order
         What was asked for.
     lattice : Lattice
@@ -40,6 +46,8 @@ class Trials:
         What came of it.
     """
 
+    picture: Picture
+    sketch: Sketch
     motif: Motif
     order: Order
     lattice: Lattice
@@ -63,6 +71,12 @@ class Trials:
         changes["width_mm"] = np.floor(10 * done[1].size_mm[0]) / 10
         changes["stretch"] = done[1].flat.fitted.size.stretch
         return changes
+
+    def outlines(self) -> tuple[OutlineWay, ...]:
+        """Return what else can become of a sketch's outlines; nothing if that is asked for."""
+        if self.order.outlines is not None:
+            return ()
+        return other_ways(self.motif.whole, self.motif.choice)
 
     def strands(self) -> tuple[list[int], list[int]]:
         """Return fewer and more strands that there are braids of, the next first."""
@@ -97,6 +111,11 @@ class Trials:
         rounds = 2 * round(length_mm / lattice.rise_mm / 2)
         order = replace(self.order, **changes)
         try:
-            return lattice, fit(self.motif, lattice, rounds, order)
+            return lattice, fit(self._motif(order), lattice, rounds, order)
         except WrongUsage:
             return None
+
+    def _motif(self, order: Order) -> Motif:
+        if order.outlines == self.order.outlines:
+            return self.motif
+        return find_motif(self.sketch, self.picture, self.motif.choice.palette, order)

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
+from dataclasses import asdict, replace
 from html import escape
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from ...core.bead import bead_sizes
 from ..options import (
+    BEAD_CODE,
+    READINGS,
     UNITS,
+    ColourText,
+    CornerPoints,
+    File,
     Flag,
     Length,
+    Limits,
     Number,
     Offset,
     OneOf,
     Option,
     Order,
     PageField,
+    Papers,
     RepeatCount,
     Whole,
     all_options,
@@ -28,23 +37,30 @@ if TYPE_CHECKING:
     from ...core.design import Design
     from ...core.findings import Remedy
 
-PLACES = ("braid", "more", "text", "motif", "colours")
-"""Parts of the form that fields stand in."""
+PLACES = ("braid", "more", "text", "motif", "colours", "papers", "limits", "readings")
+"""Parts of the form that fields stand in; those in sight, of the first, have no drawings."""
 
 MEASURED = "measured"
 """Chosen among the bead sizes: the bead has been measured."""
 
+NO, YES = "no", "yes"
+"""What a flag is chosen with."""
+
 
 def page_html() -> str:
-    """Return the page with its form."""
-    html = resources.files(__package__).joinpath("static", "page.html").read_text("utf-8")
+    """Return the page with its form and its drawings."""
+    static = resources.files(__package__).joinpath("static")
+    html = static.joinpath("page.html").read_text("utf-8")
+    html = html.replace("<!-- drawings -->", static.joinpath("drawings.svg").read_text("utf-8"))
+    html = re.sub("<!-- drawn: ([a-z_]+) -->", lambda found: drawn(found[1]), html)
     for place in PLACES:
         html = html.replace(f"<!-- fields: {place} -->", "\n      ".join(_fields(place)))
     return html
 
 
 def _fields(place: str) -> Iterable[str]:
-    for option in table(Order).values():
+    tables = (table(Order), table(Papers), table(Limits), READINGS)
+    for option in [option for one in tables for option in one.values()]:
         for part in option.page:
             if part.place == place:
                 yield _field(option, part)
@@ -52,15 +68,34 @@ def _fields(place: str) -> Iterable[str]:
 
 def _field(option: Option, part: PageField) -> str:
     name = part.name or option.name
-    only = f' data-only-if="{"=".join(part.only_if)}" hidden' if part.only_if else ""
-    about = f'id="{name}" name="{name}" data-label="{escape(part.label)}"'
     if name == "lay":
         return _hands(option, part)
     label = f'<label for="{name}">{escape(part.label)}</label>'
+    if isinstance(option.kind, File):
+        label, control = f'<span class="label">{escape(part.label)}</span>', _file_control(name)
+    elif isinstance(option.kind, OneOf) and option.collect is not None:
+        label, control = f'<span class="label">{escape(part.label)}</span>', _several(option, part)
+    else:
+        control = _control(option, part)
+    only = f' data-only-if="{"=".join(part.only_if)}" hidden' if part.only_if else ""
+    drawing = "" if part.place == "braid" else drawn(name)
+    return (
+        f'<div class="field{" pictured" if drawing else ""}"{only}>{drawing}{label}{control}</div>'
+    )
+
+
+def drawn(name: str) -> str:
+    """Return the small drawing of that name."""
+    return f'<svg class="drawn" aria-hidden="true"><use href="#d-{name}"/></svg>'
+
+
+def _control(option: Option, part: PageField) -> str:
+    name = part.name or option.name
+    about = f'id="{name}" name="{name}" data-label="{escape(part.label)}"'
     choices = _choices(option, part)
     if choices is not None:
-        control = f"<select {about}>{''.join(choices)}</select>"
-        return f'<div class="field"{only}>{label}{control}</div>'
+        beads = " data-beads" if option.kind is BEAD_CODE else ""
+        return f"<select {about}{beads}>{''.join(choices)}</select>"
     unit = UNITS.get(option.kind.unit, "")
     mode = "numeric" if isinstance(option.kind, Whole) else "decimal"
     about += f' placeholder="{escape(part.hint)}"' if part.hint else ""
@@ -71,8 +106,36 @@ def _field(option: Option, part: PageField) -> str:
     if isinstance(option.kind, RepeatCount):
         words = "".join(f'<option value="{word}">' for word in option.kind.words)
         control = f'<input {about} list="{name}-list"><datalist id="{name}-list">{words}</datalist>'
+    if isinstance(option.kind, ColourText):
+        words = f"{part.label}, from a chart of colours"
+        control += f'<input type="color" value="#ffffff" data-fills="{name}" aria-label="{words}">'
+    if isinstance(option.kind, CornerPoints):
+        control += '<button type="button" id="corners">Click them</button>'
     after = f'<span class="unit" id="unit-{name}">{unit}</span>' if unit else ""
-    return f'<div class="field"{only}>{label}<span class="with-unit">{control}{after}</span></div>'
+    return f'<span class="with-unit">{control}{after}</span>'
+
+
+def _file_control(name: str) -> str:
+    """A file is chosen, and left out again."""
+    return (
+        f'<span class="row"><button type="button" data-bring="{name}">Choose a file</button>'
+        f'<button type="button" data-drop="{name}" hidden>Without it</button></span>'
+        f'<span id="{name}-words"></span>'
+    )
+
+
+def _several(option: Option, part: PageField) -> str:
+    """Boxes to tick; together they are one text."""
+    assert isinstance(option.kind, OneOf)
+    boxes = "".join(
+        f'<label><input type="checkbox" data-of="{option.name}" value="{value}"> {name}</label>'
+        for value, name in zip(option.kind.values, option.kind.names, strict=True)
+    )
+    about = f'id="{option.name}" name="{option.name}" data-label="{escape(part.label)}"'
+    return (
+        f'<span class="row" role="group" aria-label="{escape(part.label)}">{boxes}</span>'
+        f'<input type="hidden" {about}>'
+    )
 
 
 def _hands(option: Option, part: PageField) -> str:
@@ -106,11 +169,11 @@ def _choices(option: Option, part: PageField) -> list[str] | None:
     """What can be chosen, None where anything can be written."""
     if option.name == "bead_size":
         return _listed(part, {size: size for size in bead_sizes()} | {MEASURED: "Measured"})
-    if option.name == "background":
+    if option.kind is BEAD_CODE and option.collect is None:
         # the beads of the palette follow when it is there
         return _listed(part, {})
     if isinstance(option.kind, Flag):
-        return _listed(part, {"yes": part.yes})
+        return _listed(replace(part, hint=""), {NO: part.hint, YES: part.yes})
     if not isinstance(option.kind, OneOf):
         return None
     values = option.kind.values
@@ -133,9 +196,10 @@ def form_of(design: Design) -> dict[str, str]:
     asked |= {"bead_size": bead.name or MEASURED}
     if bead.name is None:
         asked |= {"bead_diameter_mm": bead.diameter_mm, "bead_length_mm": bead.length_mm}
+    asked |= asdict(design.papers)
     texts: dict[str, str] = {}
-    for name, option in table(Order).items():
-        usual = option.default if isinstance(option.kind, OneOf) else None
+    for name, option in (table(Order) | table(Papers) | table(Limits)).items():
+        usual = option.default if isinstance(option.kind, OneOf) and not option.collect else None
         texts |= _texts(option, asked.get(name, usual))
     return texts
 
@@ -155,7 +219,9 @@ def form_of_remedy(remedy: Remedy) -> dict[str, str | None]:
 
 def _texts(option: Option, value: Any) -> dict[str, str]:
     """A value in its fields; none where it is no value, as a file may hold anything."""
-    names = [part.name or option.name for part in option.page if part.place]
+    if isinstance(option.kind, File):
+        return {}
+    names = [part.name or option.name for part in option.page]
     try:
         text = "" if value is None else option.text(value)
     except (TypeError, ValueError, AttributeError):

@@ -13,12 +13,21 @@ from .form import form_of_remedy
 from .wording import verdict
 
 if TYPE_CHECKING:
+    from ...core.bead import BeadSize
+    from ...core.braid import Lattice
     from ...core.design import Design
     from ...core.findings import Finding
+    from ...core.show.ring import Ring
     from ...palette import Palette
     from ..job import Made
-    from ..options import Order
+    from ..options import Limits, Order, Papers
     from ..read import Picture, Sketch
+
+    Corners = tuple[tuple[float, float], ...]
+
+
+MOST_SUGGESTED = 3
+"""Beads to buy, as the command suggests if nothing is said of it."""
 
 
 def get_ready_to_decode() -> None:
@@ -42,11 +51,65 @@ def get_ready() -> None:
     from ..write import outputs  # noqa: F401
 
 
-def decode(data: bytes, name: str) -> Picture:
-    """Read a picture."""
+def decode(data: bytes, name: str, corners_px: Corners | None = None) -> Picture:
+    """Read a picture; of a photographed sheet, with such corners, what is drawn on it."""
     from ..read import read_drawing
 
-    return read_drawing(data, name)
+    return read_drawing(data, name, corners_px)
+
+
+def check_font(data: bytes, name: str) -> None:
+    """Refuse what is no font."""
+    from ...core.drawing.typeface import Typeface
+
+    Typeface(data, name).checked(name)
+
+
+def photographed(
+    picture: Picture, white: tuple[float, float] | None, at: tuple[tuple[float, float], ...]
+) -> dict[str, Any]:
+    """Return the beads in a photograph.
+
+    Parameters
+    ----------
+    picture : Picture
+    white : (x, y), optional
+        A white or grey place, in pixels of the photograph.
+    at : sequence of (x, y)
+        Single beads; all heaps are looked for if there are none.
+
+    Returns
+    -------
+    dict
+        ``beads``, each with ``name``, ``rgb`` and ``outline``: points in parts of the photograph's
+        width and height; ``findings``.
+    """
+    from ...palette import palette_of_photo
+
+    found = palette_of_photo(picture.linear, picture.name, picture.scale, white, at)
+    high, wide = picture.linear.shape[:2]
+    return {
+        "beads": [
+            {
+                "name": bead.name,
+                "rgb": list(bead.rgb),
+                "outline": [[round(x / wide, 4), round(y / high, 4)] for x, y in heap.outline],
+            }
+            for bead, heap in zip(found.palette.beads, found.heaps, strict=True)
+        ],
+        "findings": found.palette.findings,
+    }
+
+
+def suggested(
+    order: Order, picture: Picture, have: Palette, shop: Palette
+) -> tuple[list[str], list[str]]:
+    """Return the codes of the beads to buy, and lines that say how far they help."""
+    from ..suggest import suggest
+    from ..wording import suggestion_lines
+
+    before, found = suggest(order, picture, have, shop, MOST_SUGGESTED)
+    return [one.bead.code for one in found], suggestion_lines(before, found)
 
 
 def work(order: Order, picture: Picture | None, palette: Palette, sketch: Sketch | None) -> Made:
@@ -80,7 +143,9 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
             "verdict": plain["verdict"],
             "strands": plain["strands"],
             "form": form_of_remedy(remedy(one.changes)) if one.changes else {},
-            "piece": piece(one.lattice, shown.rgb, *shown.window_mm, shown.lean),
+            "piece": piece(
+                one.lattice, shown.palette.beads, shown.beads, shown.window_mm, shown.lean
+            ),
             "view_deg": shown.azimuth_deg,
         }
 
@@ -106,7 +171,7 @@ def _braids(made: Made) -> Iterator[dict[str, Any]]:
 
 
 def _as_worked(made: Made) -> dict[str, Any]:
-    from ...core.design import colours_rgb, drop_directions
+    from ...core.design import drop_directions
 
     design, placement = made.design, made.conversion.placement
     azimuth, middle = placement.centres[len(placement.centres) // 2]
@@ -117,7 +182,7 @@ def _as_worked(made: Made) -> dict[str, Any]:
         "verdict": verdict(made),
         "strands": design.braid.strands,
         "form": {},
-        "piece": piece(design.lattice, colours_rgb(design), *window_mm, lean),
+        "piece": piece(design.lattice, design.palette, design.beads, window_mm, lean),
         "view_deg": azimuth,
     }
 
@@ -207,6 +272,40 @@ def _tried(made: Made, order: Order, palette: Palette | None = None) -> Made | N
         return None
 
 
+def compared(
+    order: Order,
+    picture: Picture,
+    palette: Palette,
+    strands: tuple[int, ...],
+    sizes: tuple[str, ...],
+) -> tuple[list[dict[str, Any]], list[str], dict[str, bytes]]:
+    """Compare a sketch on several braids.
+
+    Returns
+    -------
+    list of dict, list of str, dict of str to bytes
+        The braids, best first, as `ways` returns them; what it comes to; the files of the sheet.
+    """
+    from ..compare import compare
+
+    found = compare(order, picture, palette, strands, sizes)
+    braids = []
+    for one in found.braids:
+        form = {"strands": str(one.made.design.braid.strands)}
+        form |= {"bead_size": str(one.made.design.bead.name)} if sizes else {}
+        braids.append({**_as_worked(one.made), "way": one.title, "form": form})
+    return braids, found.words, found.files()
+
+
+def swatch(lattice: Lattice, bead: BeadSize, asked: Papers) -> tuple[list[str], dict[str, bytes]]:
+    """Return what to measure on a test braid, and the files of its folder."""
+    from ..wording import lines
+    from ..write.outputs import swatch_files
+
+    made, files = swatch_files(lattice, bead, asked)
+    return lines(made.findings, asked.unit), files
+
+
 def recoloured(made: Made, beads: Ints) -> Made:
     """Return what was made with other beads."""
     from ...core.making.materials import materials
@@ -217,19 +316,29 @@ def recoloured(made: Made, beads: Ints) -> Made:
     return replace(made, design=design, materials=needed, by_hand=by_hand)
 
 
-def papers(made: Made) -> dict[str, bytes]:
+def papers(made: Made, asked: Papers) -> dict[str, bytes]:
     """Return the files of the folder, the same as the command writes."""
-    from ..options import Papers
-
-    return made.files(Papers())
+    return made.files(asked)
 
 
-def design_papers(design: Design) -> dict[str, bytes]:
+def design_papers(design: Design, asked: Papers) -> dict[str, bytes]:
     """Return the files of a design that came without its picture."""
-    from ..options import Papers
     from ..write.outputs import folder_files
 
-    return folder_files(design, Papers())
+    return folder_files(design, asked)
+
+
+def missed(made: Made, limits: Limits) -> list[Finding]:
+    """Return what misses the limits asked for."""
+    return made.missed_limits(limits)
+
+
+def ring_picture(design: Design, ring: Ring) -> bytes:
+    """Return the bracelet closed as PNG."""
+    from ...core.drawing.png import png_bytes
+    from ...core.paper.ring_sheet import ring_picture
+
+    return png_bytes(ring_picture(design, ring))
 
 
 def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
@@ -237,7 +346,9 @@ def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ..
     from ...core.paper.setup import setup_pdf
     from ...core.paper.sheet_content import SheetContent
 
-    return setup_pdf(SheetContent(design, finished_mm=finished_mm, findings=findings))
+    asked = design.papers
+    content = SheetContent(design, finished_mm=finished_mm, findings=findings, unit=asked.unit)
+    return setup_pdf(content, paper=asked.paper, with_tally=asked.tally)
 
 
 def report(made: Made) -> tuple[list[Finding], bytes]:

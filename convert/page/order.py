@@ -1,21 +1,38 @@
-"""An order as the page's form gives it: texts by field, read with the option table."""
+"""What the page's form gives: texts by field, read with the option table."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
-from ..options import Flag, Offset, Option, Order, read_values, table
-from .form import MEASURED
+from ..options import (
+    READINGS,
+    File,
+    Flag,
+    Limits,
+    Offset,
+    Option,
+    Order,
+    Papers,
+    order_of,
+    read_values,
+    table,
+)
+from .form import MEASURED, YES
+
+if TYPE_CHECKING:
+    from ...core.drawing.typeface import Typeface
 
 MOST_TEXT = 200
 """Letters of a field that are read."""
 
 
-def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
+def order_from(
+    plain: Mapping[str, Any], quick: bool = False, font: Typeface | None = None
+) -> Order:
     """Read an order.
 
     Parameters
@@ -24,23 +41,21 @@ def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
         Values of the form by name; a missing or empty one is left to himotif.
     quick : bool
         A first look only.
+    font : Typeface, optional
 
     Raises
     ------
     WrongUsage
         With everything that is wrong, each with its field.
     """
-    given: dict[str, Any] = {}
-    values: dict[str, Any] = {"quick": quick}
+    values: dict[str, Any] = {"quick": quick, "font": font}
     refused = []
-    for read in (_moved, _readings):
+    for read in (_moved, _readings, _disc):
         try:
             values |= read(plain)
         except WrongUsage as error:
             refused.append(error)
-    for field, option in table(Order).items():
-        if len(option.page) == 1 and option.page[0].place:
-            given[field] = _given(option, _text(plain, option.name))
+    given = _fields(plain, table(Order))
     if given["bead_size"] == MEASURED:
         refused += _unmeasured(given)
         del given["bead_size"]
@@ -52,7 +67,34 @@ def order_from(plain: Mapping[str, Any], quick: bool = False) -> Order:
         refused.append(error)
     if refused:
         raise WrongUsage.together(refused)
-    return Order(**values)
+    return order_of(values | {"unit": papers_from(plain).unit})
+
+
+def papers_from(plain: Mapping[str, Any]) -> Papers:
+    """Read how the papers are to be made; as for `order_from`."""
+    return Papers(**read_values(_fields(plain, table(Papers)), table(Papers)))
+
+
+def limits_from(plain: Mapping[str, Any]) -> Limits:
+    """Read what the result must hold; as for `order_from`."""
+    return Limits(**read_values(_fields(plain, table(Limits)), table(Limits)))
+
+
+def readings_from(plain: Mapping[str, Any]) -> dict[str, Any]:
+    """Read what was measured on a test braid: values by name, None where nothing was."""
+    values = read_values(_fields(plain, READINGS), READINGS)
+    if "reads_right" in values:
+        values["reads_right"] = values["reads_right"] == YES
+    return {name: values.get(name) for name in READINGS}
+
+
+def _fields(plain: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str, Any]:
+    """What was given in the fields that are one value each."""
+    return {
+        field: _given(option, _text(plain, option.page[0].name or option.name))
+        for field, option in options.items()
+        if len(option.page) == 1 and not isinstance(option.kind, File)
+    }
 
 
 def _given(option: Option, text: str | None) -> Any:
@@ -60,7 +102,7 @@ def _given(option: Option, text: str | None) -> Any:
     if text is None:
         return None
     if isinstance(option.kind, Flag):
-        return text == "yes"
+        return text == YES
     return tuple(re.split(r"[\s,]+", text)) if option.collect is not None else text
 
 
@@ -90,6 +132,19 @@ def _readings(plain: Mapping[str, Any]) -> dict[str, Any]:
         return {"readings": readings_from_dict(dict(swatch))}
     except HimotifError as error:
         raise WrongUsage(str(error), "readings") from None
+
+
+def _disc(plain: Mapping[str, Any]) -> dict[str, Any]:
+    """The disc of an own start's file, that the page holds."""
+    from ...core.braid import disc_from_dict
+
+    start = plain.get("start")
+    if start is None:
+        return {}
+    try:
+        return {"disc": disc_from_dict(start)}
+    except HimotifError as error:
+        raise WrongUsage(str(error), "disc") from None
 
 
 def _unmeasured(given: Mapping[str, Any]) -> list[WrongUsage]:

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from ...core.errors import HimotifError, WrongUsage
-from . import disc_view
+from . import disc_view, tools, tray
 from .form import page_html
 from .jobs import get_ready
 from .wording import refused as refused_words
@@ -81,8 +81,11 @@ def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     _answer_errors(app)
     _serve_files(app)
     _serve_bringing(app, workspace)
+    _serve_tray(app, workspace)
     _serve_work(app, workspace)
+    _serve_ring(app, workspace)
     _serve_works(app, workspace)
+    _serve_tools(app, workspace)
     _serve_disc(app, workspace)
     _serve_downloads(app, workspace)
     return app
@@ -181,12 +184,13 @@ _KINDS = {
     ".js": "text/javascript; charset=utf-8",
     ".svg": "image/svg+xml",
     ".png": "image/png",
+    ".txt": "text/plain; charset=utf-8",
 }
 
 
 @cache
 def _file(name: str) -> bytes:
-    return resources.files(__package__).joinpath("static", name).read_bytes()
+    return resources.files(__package__).joinpath("static", *name.split("/")).read_bytes()
 
 
 @cache
@@ -218,9 +222,10 @@ def sample_palettes() -> dict[str, bytes]:
 
 @cache
 def _names() -> frozenset[str]:
-    return frozenset(
-        item.name for item in resources.files(__package__).joinpath("static").iterdir()
-    )
+    static = resources.files(__package__).joinpath("static")
+    own = {item.name for item in static.iterdir() if item.is_file()}
+    brought = {f"vendor/{item.name}" for item in static.joinpath("vendor").iterdir()}
+    return frozenset(own | brought)
 
 
 def _serve_files(app: Flask) -> None:
@@ -239,7 +244,7 @@ def _serve_files(app: Flask) -> None:
             abort(404)
         return reply(_file("disc.html"), "disc.html")
 
-    @app.get("/<token>/static/<name>")
+    @app.get("/<token>/static/<path:name>")
     def static(name: str) -> Response:
         if name not in _names():
             abort(404)
@@ -275,10 +280,11 @@ def _asked_work() -> str:
     return request.headers.get("X-Work", "")[:32] or request.args.get("work", "")[:32]
 
 
-def _asked_beads() -> tuple[Any, Any]:
-    """Which design the request is about, and its beads as they are edited."""
+def _asked_beads() -> tuple[Any, Any, dict[str, Any]]:
+    """Which design the request is about, its beads as they are edited, and the form."""
     plain = _asked()
-    return plain.get("key", ""), plain.get("beads")
+    form = plain.get("order")
+    return plain.get("key", ""), plain.get("beads"), form if isinstance(form, dict) else {}
 
 
 def _tab() -> str:
@@ -294,8 +300,11 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
 
     bring: dict[str, Callable[[bytes, str], dict[str, Any]]] = {
         "picture": workspace.bring_picture,
+        "photograph": workspace.bring_photograph,
         "palette": workspace.bring_palette,
         "swatch": workspace.bring_swatch,
+        "start": workspace.bring_start,
+        "font": workspace.bring_font,
         "design": workspace.bring_design,
         "work": workspace.bring_work,
     }
@@ -323,9 +332,66 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
         return jsonify(bring[what](held[name], name))
 
 
+def _serve_tray(app: Flask, workspace: Workspace) -> None:
+    """Change the beads of the tray, and find their colours in photographs."""
+    from flask import jsonify
+
+    @app.post("/<token>/api/palette")
+    def palette() -> Response:
+        return jsonify(workspace.palette(_asked()))
+
+    @app.post("/<token>/api/photograph")
+    def photograph() -> Response:
+        plain = _asked()
+        return jsonify({"size_px": workspace.photograph_px(plain.get("id"), _asked_work())})
+
+    @app.post("/<token>/api/tray/photographed")
+    def photographed() -> Response:
+        return jsonify(tray.photographed(workspace, {**_asked(), "work": _asked_work()}, _tab()))
+
+    @app.post("/<token>/api/tray/in-order")
+    def in_order() -> Response:
+        return jsonify(tray.in_order(workspace, _asked()))
+
+    @app.post("/<token>/api/tray/together")
+    def together() -> Response:
+        return jsonify(tray.together(workspace, _asked()))
+
+    @app.post("/<token>/api/tray/used")
+    def used() -> Response:
+        return jsonify(tray.used(workspace, _asked()))
+
+    @app.post("/<token>/api/tray/suggested")
+    def suggested() -> Response:
+        return jsonify(tray.suggested(workspace, {**_asked(), "work": _asked_work()}, _tab()))
+
+
+def _serve_tools(app: Flask, workspace: Workspace) -> None:
+    """What is wanted now and then; see `tools`."""
+    from flask import abort, jsonify
+
+    plain: dict[str, Callable[[Workspace, dict[str, Any]], dict[str, Any]]] = {
+        "mirrored": tools.mirrored,
+        "planned": tools.planned,
+        "blank": tools.blank,
+        "swatch": tools.swatch,
+        "recorded": tools.recorded,
+        "changed": tools.changed,
+    }
+
+    @app.post("/<token>/api/tools/<what>")
+    def tool(what: str) -> Response:
+        asked = {**_asked(), "work": _asked_work()}
+        if what == "compared":
+            return jsonify(tools.compared(workspace, asked, _tab()))
+        if what not in plain:
+            abort(404)
+        return jsonify(plain[what](workspace, asked))
+
+
 def _serve_work(app: Flask, workspace: Workspace) -> None:
     """Make designs and reports, and show them."""
-    from flask import Response, jsonify
+    from flask import Response, jsonify, request
 
     def png(content: bytes) -> Response:
         return Response(content, content_type="image/png")
@@ -333,10 +399,6 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     @app.post("/<token>/api/work")
     def work() -> Response:
         return jsonify(workspace.work({**_asked(), "work": _asked_work()}, _tab()))
-
-    @app.post("/<token>/api/palette")
-    def palette() -> Response:
-        return jsonify(workspace.palette(_asked()))
 
     @app.post("/<token>/api/opened")
     def opened() -> Response:
@@ -363,13 +425,31 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     def report() -> Response:
         return jsonify(workspace.report(*_asked_beads(), _tab()))
 
+    @app.post("/<token>/api/limits")
+    def limits() -> Response:
+        return jsonify({"missed": workspace.missed(*_asked_beads(), _tab())})
+
     @app.get("/<token>/api/picture/<key>.png")
     def picture(key: str) -> Response:
-        return png(workspace.picture_png(key, _asked_work()))
+        return png(workspace.picture_png(key, _asked_work(), request.args.get("corners", "")))
 
     @app.get("/<token>/api/report/<key>.svg")
     def report_picture(key: str) -> Response:
         return Response(workspace.report_svg(key), content_type="image/svg+xml")
+
+
+def _serve_ring(app: Flask, workspace: Workspace) -> None:
+    """The bracelet closed, to draw from and as a picture."""
+    from flask import Response, jsonify
+
+    @app.post("/<token>/api/ring")
+    def ring() -> Response:
+        return jsonify(workspace.ring(*_asked_beads()))
+
+    @app.post("/<token>/api/ring-picture")
+    def ring_picture() -> Response:
+        content = workspace.ring_picture(*_asked_beads())
+        return Response(content, content_type=_KINDS[".png"])
 
 
 def _lines(found: Iterator[dict[str, Any]]) -> Iterator[str]:
@@ -395,11 +475,11 @@ def _serve_works(app: Flask, workspace: Workspace) -> None:
 
     @app.get("/<token>/api/saved/<key>")
     def saved(key: str) -> Response:
-        return jsonify(works.read(key).plain)
+        return jsonify(works.read(key, "work.json").plain)
 
     @app.get("/<token>/api/saved/<key>/picture.png")
     def saved_picture(key: str) -> Response:
-        picture = works.read(key).picture
+        picture = works.about(key).picture
         if picture is None:
             raise Gone("This work has no picture.")
         return Response(picture, content_type="image/png")
@@ -420,7 +500,8 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
 
     @app.get("/<token>/api/disc/<key>")
     def at_the_disc(key: str) -> Response:
-        return jsonify(disc_view.view(workspace.works.read(key), workspace.works.place(key)))
+        work = workspace.works.read(key, "design.json")
+        return jsonify(disc_view.view(work, workspace.works.place(key)))
 
     @app.post("/<token>/api/disc/<key>/place")
     def keep_place(key: str) -> Response:
@@ -429,7 +510,7 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
 
     @app.post("/<token>/api/disc/<key>/where")
     def where(key: str) -> Response:
-        return jsonify(disc_view.where(workspace.works.read(key), _asked()))
+        return jsonify(disc_view.where(workspace.works.read(key, "design.json"), _asked()))
 
 
 def _serve_downloads(app: Flask, workspace: Workspace) -> None:
@@ -460,6 +541,11 @@ def _serve_downloads(app: Flask, workspace: Workspace) -> None:
     def work_file(key: str) -> Response:
         name, content = workspace.work_file(key)
         return download(content, name, "application/zip")
+
+    @app.post("/<token>/api/file")
+    def file() -> Response:
+        name, content = workspace.file(_asked().get("file"))
+        return download(content, name, "application/octet-stream")
 
     @app.post("/<token>/api/sheet")
     def sheet() -> Response:

@@ -118,6 +118,7 @@ DOES: dict[str, Callable[[Any], str]] = {
     "rotate_deg": lambda value: "Lay it along the braid" if value % 180 else "Lay it across",
     "width_mm": lambda value: f"Make it {value:g} mm wide",
     "stretch": lambda value: f"Make it {value:g} times as tall",
+    "outlines": lambda value: "Fill its outlines" if value == "mass" else "Work its lines alone",
     "repeat": lambda value: "Work one motif" if value in (1, "once") else f"Work {value} motifs",
     "kind": lambda value: f"Take it as {value}",
     "background": lambda value: "Choose the bead round it",

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 Job = Callable[..., Any]
 
-MOST_BYTES = 3 * 1024**3
+MOST_MEMORY = 3 * 1024**3
 """Address space of a worker: a picture at the limit of pixels fits, a bomb does not."""
 
 
@@ -49,6 +49,14 @@ class Superseded(Exception):
 class WorkerLost(HimotifError):
     """The worker took too long or died; what it was given was too much for it."""
 
+
+if sys.platform == "linux":
+    # workers are forked from one process that has imported what they need: a new one is there at
+    # once; elsewhere forking is not safe, or not to be had
+    _CONTEXT = multiprocessing.get_context("forkserver")
+    _CONTEXT.set_forkserver_preload([f"{__package__}.ready"])
+else:
+    _CONTEXT = multiprocessing.get_context("spawn")
 
 if sys.platform == "win32":
 
@@ -76,7 +84,7 @@ else:
     def _limit() -> None:
         """Take no more memory than we should, where the system can be asked to see to it."""
         with contextlib.suppress(ValueError, OSError):
-            resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES))
+            resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
             resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
@@ -90,10 +98,9 @@ class Worker:
     """
 
     def __init__(self, get_ready: Callable[[], object]) -> None:
-        context = multiprocessing.get_context("spawn")
         self._killed = False
-        self._ours, theirs = context.Pipe()
-        self._process = context.Process(target=serve, args=(theirs, get_ready), daemon=True)
+        self._ours, theirs = _CONTEXT.Pipe()
+        self._process = _CONTEXT.Process(target=serve, args=(theirs, get_ready), daemon=True)
         with _undisturbed():
             self._process.start()
         theirs.close()
@@ -186,7 +193,7 @@ class Workers:
         self._dropped: set[Worker] = set()
         self._waiting = 0
         self._open = True
-        self.keep_ready(1)
+        self._spare()
 
     @property
     def waiting(self) -> int:

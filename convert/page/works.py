@@ -1,9 +1,9 @@
 """Works on disk: each is one file, written whole after every change of it.
 
-A work file is a zip: ``work.json`` (what stands on the page, with the way back and forth),
-``files/ID/NAME`` (sketches and designs that were brought), ``picture.png`` (for the list of recent
-works), ``design.json`` (the beads as they are, for the work at the disc). The place at the disc
-lies beside it, as it changes with every crossing.
+A work file is a zip: ``about.json`` (its name, and when it was saved), ``work.json`` (what stands
+on the page, with the way back and forth), ``files/ID/NAME`` (sketches and designs that were
+brought), ``picture.png`` (for the list of recent works), ``design.json`` (the beads as they are,
+for the work at the disc). The place at the disc lies beside it, as it changes with every crossing.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, BinaryIO
 
 from ...core._data import parse_json
 from ...core.errors import HimotifError
@@ -31,7 +31,10 @@ SUFFIX = ".himotif"
 ID = re.compile(r"[0-9a-f]{32}")
 FILE_ID = re.compile(r"[0-9a-f]{8,64}")
 
-MOST_BYTES = 120 * 1024**2
+ABOUT = ("name", "rev", "saved")
+"""What is read of every work at the start, and of a work before it is saved again."""
+
+MOST_WORK_BYTES = 120 * 1024**2
 """Of a work file, unpacked: two sketches of the largest size that is taken, and the rest."""
 
 MOST_RECENT = 24
@@ -73,9 +76,14 @@ class Work:
         """Return the work file."""
         out = io.BytesIO()
         with zipfile.ZipFile(out, "w") as packed:
-            text = json.dumps({"himotif": "work", "schema": SCHEMA, **self.plain})
-            packed.writestr("work.json", text, zipfile.ZIP_DEFLATED, 1)
-            for name, content in (("picture.png", self.picture), ("design.json", self.design)):
+            plain = {"himotif": "work", "schema": SCHEMA, **self.plain}
+            about = {name: plain.get(name) for name in ABOUT}
+            for name, content in (
+                ("about.json", json.dumps(about)),
+                ("work.json", json.dumps(plain)),
+                ("picture.png", self.picture),
+                ("design.json", self.design),
+            ):
                 if content is not None:
                     packed.writestr(name, content, zipfile.ZIP_DEFLATED, 1)
             for key, brought in self.files.items():
@@ -91,9 +99,11 @@ def unpacked(data: bytes, name: str) -> Work | None:
     HimotifError
         If it is broken, or too large to be one.
     """
-    held = unzipped(data, name)
-    if "work.json" not in held:
-        return None
+    held = unzipped(io.BytesIO(data), name)
+    return _work(held, name) if "work.json" in held else None
+
+
+def _work(held: dict[str, bytes], name: str) -> Work:
     plain = parse_json(held.pop("work.json"), name, "Open a work that this page has saved.")
     if not isinstance(plain, dict) or not isinstance(plain.get("now"), dict):
         raise HimotifError(f"{name} is no work of this page. Open one that it has saved.")
@@ -108,8 +118,16 @@ def unpacked(data: bytes, name: str) -> Work | None:
     return Work(plain, files, held.get("picture.png"), held.get("design.json"))
 
 
-def unzipped(data: bytes, name: str) -> dict[str, bytes]:
+def unzipped(file: Path | BinaryIO, name: str, parts: tuple[str, ...] = ("",)) -> dict[str, bytes]:
     """Return the files of a zip by name.
+
+    Parameters
+    ----------
+    file : Path or binary file
+    name : str
+        As it is called in messages.
+    parts : tuple of str
+        How the names begin of those that are wanted; no others are unpacked.
 
     Raises
     ------
@@ -117,8 +135,10 @@ def unzipped(data: bytes, name: str) -> dict[str, bytes]:
         If it is broken, or would unpack to too much.
     """
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            return dict(_members(packed, name))
+        with zipfile.ZipFile(file) as packed:
+            return dict(_members(packed, name, parts))
+    except FileNotFoundError:
+        raise
     except (
         *(zipfile.BadZipFile, zlib.error, NotImplementedError),
         *(RuntimeError, EOFError, OSError),
@@ -126,11 +146,13 @@ def unzipped(data: bytes, name: str) -> dict[str, bytes]:
         raise HimotifError(f"{name} is broken ({error}). Open an older copy of it.") from None
 
 
-def _members(packed: zipfile.ZipFile, name: str) -> Iterator[tuple[str, bytes]]:
+def _members(
+    packed: zipfile.ZipFile, name: str, parts: tuple[str, ...]
+) -> Iterator[tuple[str, bytes]]:
     items = [item for item in packed.infolist() if not item.is_dir()]
-    if len(items) > 256 or sum(item.file_size for item in items) > MOST_BYTES:
+    if len(items) > 256 or sum(item.file_size for item in items) > MOST_WORK_BYTES:
         raise HimotifError(f"{name} holds more than a work or a folder does. Open another one.")
-    for item in items:
+    for item in (item for item in items if item.filename.startswith(parts)):
         with packed.open(item) as content:
             # what a zip says of its sizes need not be true
             data = content.read(item.file_size + 1)
@@ -164,7 +186,7 @@ class Works:
             paths = sorted(self.folder.glob(f"*{SUFFIX}"), key=_changed, reverse=True)
             for path in paths[:MOST_RECENT]:
                 with contextlib.suppress(HimotifError, OSError):
-                    work = self.read(path.stem)
+                    work = self.about(path.stem)
                     found.append(
                         {
                             "id": path.stem,
@@ -175,22 +197,39 @@ class Works:
                     )
         return found
 
-    def read(self, key: str) -> Work:
+    def read(self, key: str, *parts: str) -> Work:
         """Return a work.
+
+        Parameters
+        ----------
+        key : str
+        *parts : str
+            How the names begin of the files that are wanted beside what stands on the page; a
+            work may hold large sketches. All if not given.
 
         Raises
         ------
         HimotifError
             If it is not there, or broken.
         """
-        try:
-            data = self._path(key).read_bytes()
-        except OSError:
-            raise HimotifError("This work is not there any more. Open another one.") from None
-        work = unpacked(data, f"{key}{SUFFIX}")
-        if work is None:
+        held = self._held(key, ("work.json", *parts) if parts else ("",))
+        if "work.json" not in held:
             raise HimotifError("This file is no work of this page. Open another one.")
-        return work
+        return _work(held, f"{key}{SUFFIX}")
+
+    def about(self, key: str) -> Work:
+        """Return a work's name, revision, time and picture, and nothing else of it; see `read`."""
+        held = self._held(key, ("about.json", "picture.png"))
+        if "about.json" not in held:  # saved by an earlier version
+            return self.read(key, "picture.png")
+        plain = parse_json(held["about.json"], f"{key}{SUFFIX}", "Open an older copy of it.")
+        return Work(plain if isinstance(plain, dict) else {}, picture=held.get("picture.png"))
+
+    def _held(self, key: str, parts: tuple[str, ...]) -> dict[str, bytes]:
+        try:
+            return unzipped(self._path(key), f"{key}{SUFFIX}", parts)
+        except FileNotFoundError:
+            raise HimotifError("This work is not there any more. Open another one.") from None
 
     def save(self, key: str, work: Work) -> dict[str, Any]:
         """Write a work, whole or not at all.
@@ -213,7 +252,7 @@ class Works:
         """
         path = self._path(key)
         with self._lock:
-            before = self.read(key).plain if path.exists() else {"rev": 0}
+            before = self.about(key).plain if path.exists() else {"rev": 0}
             if before.get("rev") != work.plain["rev"]:
                 raise Conflict("This work was changed in another window.")
             kept = {"rev": work.plain["rev"] + 1, "saved": _now()}

@@ -15,7 +15,7 @@ import io
 import zipfile
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
@@ -23,18 +23,23 @@ import numpy as np
 
 from ...core._data import parse_json
 from ...core.bead import Bead
-from ...core.design import design_from_dict, drop_directions, settings_dict
+from ...core.braid import disc_from_dict
+from ...core.design import design_from_dict, design_json, drop_directions, settings_dict
+from ...core.drawing.typeface import Typeface
 from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
+from ...core.finish import finish_of
 from ...core.making.swatch import readings_from_dict
+from ...core.show.ring import Ring, ring_of
 from ...palette import Palette, hex_of, parse_palette
 from ..fit.placement import most_width_mm
+from ..options import Limits, Order, table
 from ..write import with_manifest
 from . import jobs
-from .drawing import drawing, geometry, leaning
+from .drawing import closed, drawing, geometry, leaning
 from .form import form_of
 from .form_checks import validate
-from .order import order_from
+from .order import limits_from, order_from, papers_from
 from .wording import line, said, texts, verdict
 from .worker import Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
@@ -42,8 +47,9 @@ from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 if TYPE_CHECKING:
     from ...core.design import Design
     from ..job import Made
-    from ..options import Order
+    from ..options import Papers
     from ..read import Picture, Sketch
+    from .jobs import Corners
 
 DECODE_S = 30.0
 WORK_S = 180.0
@@ -101,10 +107,22 @@ class Subject:
     design : Design
     made : Made, optional
         How it came about.
+    sketch : str
+        Name of the picture that was brought; none of a text or an opened design.
     """
 
     design: Design
     made: Made | None = None
+    sketch: str = ""
+
+    @property
+    def name(self) -> str:
+        """A name for its folder, as a disk takes it: the text, or the picture's."""
+        text = self.design.origin.order.get("text")
+        if isinstance(text, str):
+            return _tidy(text)
+        picture = self.design.picture
+        return _tidy(_stem(self.sketch or ("" if picture is None else picture.file)))
 
     @property
     def finished_mm(self) -> float | None:
@@ -122,6 +140,12 @@ class Subject:
             made = jobs.recoloured(self.made, edited)
             return replace(self, made=made, design=made.design)
         return replace(self, design=replace(self.design, beads=edited))
+
+    def on(self, papers: Papers) -> Subject:
+        """Return it with its papers made so."""
+        design = replace(self.design, papers=papers.choice(self.design.papers))
+        made = None if self.made is None else replace(self.made, design=design)
+        return replace(self, design=design, made=made)
 
 
 class Workspace:
@@ -144,6 +168,7 @@ class Workspace:
         self._palettes: Store[Palette] = Store("palette", 24)
         self._subjects: Store[Subject] = Store("design", 48)
         self._drawn: Store[bytes] = Store("picture", 6)
+        self._files: Store[tuple[str, bytes]] = Store("file", 6)
 
     def close(self) -> None:
         """End all work."""
@@ -164,52 +189,70 @@ class Workspace:
                 raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
             self._pictures.put(key, picture)
         self._brought.put(key, Brought(name, data))
+        sheets = [one.data for one in picture.findings if one.code is Code.SHEET_FOUND]
         return {
             "id": key,
             "name": picture.name,
             "size_px": list(picture.size_px),
+            "corners_px": sheets[0]["corners_px"] if sheets else None,
             "notes": [said(one) for one in picture.findings],
         }
 
-    def _picture(self, key: Any, work: str = "") -> Picture:
-        """A picture; read again from what was brought if it was let go."""
-        found = self._pictures.find(key)
+    def picture(self, key: Any, work: str = "", corners_px: Corners | None = None) -> Picture:
+        """Return a picture; read again from what was brought if it was let go.
+
+        Parameters
+        ----------
+        key : str
+        work : str
+            Whose file has it, too.
+        corners_px : four of (float, float), optional
+            Corners of the sheet in a photograph of one; none of them for the photograph itself.
+        """
+        held = key if corners_px is None else _digest(str(key), corners_px)
+        found = self._pictures.find(held)
         if found is not None:
             return found
         kept = self._file(key, work, "sketch")
-        picture: Picture = self.decoders.call(jobs.decode, kept.data, kept.name, timeout_s=DECODE_S)
-        self._pictures.put(str(key), picture)
-        return picture
+        picture: Picture = self.decoders.call(
+            jobs.decode, kept.data, kept.name, corners_px, timeout_s=DECODE_S
+        )
+        return self._pictures.get(self._pictures.put(str(held), picture))
 
     def _file(self, key: Any, work: str, what: str) -> Brought:
         found = self._brought.find(key)
         if found is None and work and isinstance(key, str):
             with contextlib.suppress(HimotifError):
-                found = self.works.read(work).files.get(key)
+                found = self.works.read(work, f"files/{key}/").files.get(key)
         if found is None:
             raise Gone(f"The page does not hold this {what} any more. Bring it once more.")
         self._brought.put(str(key), found)
         return found
 
-    def picture_png(self, key: str, work: str = "") -> bytes:
+    def picture_png(self, key: str, work: str, corners: str = "") -> bytes:
         """Return a picture as it was read, the right way up and in its right colours."""
-        picture = self._picture(key, work)
+        asked = table(Order)["paper_corners"].read(corners) if corners else None
+        picture = self.picture(key, work, asked)
         times = max(1, -(-max(picture.alpha.shape) // TRACING_PX))
         return _png(picture.linear[::times, ::times], picture.alpha[::times, ::times])
 
     def bring_palette(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a palette and keep it."""
-        return self._take(parse_palette(data, name))
+        return self.take(parse_palette(data, name))
 
-    def _take(self, palette: Palette) -> dict[str, Any]:
-        from ...palette import palette_facts
+    def take(self, palette: Palette) -> dict[str, Any]:
+        """Keep a palette; return what there is to say of it, and how its beads look in a dish."""
+        from ...palette import PaletteReport
 
         # equal beads have the same id, however they came
         key = self._palettes.put(_digest(palette.beads), palette)
-        return {"id": key, **palette_facts(palette)}
+        facts = PaletteReport.of(palette).as_dict()
+        for plain, bead in zip(facts["beads"], palette.beads, strict=True):
+            plain["look"] = asdict(finish_of(bead.finish))
+        return {"id": key, **facts}
 
-    def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
-        """Take a palette as it stands in the tray.
+    def tray(self, plain: Mapping[str, Any]) -> Palette:
+        """Return a palette as it stands in the tray.
 
         Parameters
         ----------
@@ -217,22 +260,50 @@ class Workspace:
             ``name``, and ``beads`` as `bring_palette` returns them.
         """
         name = str(plain.get("name") or "tray")[:120]
-        return self.bring_palette(_csv_of(plain.get("beads")), name)
+        return parse_palette(_csv_of(plain.get("beads")), name)
+
+    def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Keep a palette as it stands in the tray; see `tray`."""
+        return self.take(self.tray(plain))
 
     def palette_file(self, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a tray's CSV file."""
         from ...palette import palette_file
 
-        name = str(plain.get("name") or "tray")[:120]
-        palette = parse_palette(_csv_of(plain.get("beads")), name)
-        file = f"{_tidy(_stem(name))}.csv"
+        palette = self.tray(plain)
+        file = f"{_tidy(_stem(palette.name))}.csv"
         return file, palette_file(palette, file)[0]
+
+    def bring_photograph(self, data: bytes, name: str) -> dict[str, Any]:
+        """Keep a photograph of beads, or of a sheet: as it is, nothing is looked for on it."""
+        key = _digest(name, data)
+        self._brought.put(key, Brought(name, data))
+        return {"id": key, "name": name, "size_px": self.photograph_px(key)}
+
+    def photograph_px(self, key: Any, work: str = "") -> list[int]:
+        """Return the width and height of a photograph that was brought."""
+        return list(self.picture(key, work, ()).size_px)
 
     def bring_swatch(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a swatch file; the page sends the readings back with its order."""
         plain = _json(data, name, "a swatch file. Choose one made with himotif swatch --record")
         readings_from_dict(plain, name)
         return {"name": name, "readings": plain}
+
+    def bring_start(self, data: bytes, name: str) -> dict[str, Any]:
+        """Read an own start; the page sends it back with its order."""
+        plain = _json(
+            data, name, "the file of your own disc: its slots, and the pairs you begin with"
+        )
+        disc_from_dict(plain, name)
+        return {"name": name, "value": plain}
+
+    def bring_font(self, data: bytes, name: str) -> dict[str, Any]:
+        """Keep a typeface."""
+        self.decoders.call(jobs.check_font, data, name, timeout_s=DECODE_S)
+        key = _digest("font", data)
+        self._brought.put(key, Brought(name, data))
+        return {"name": name, "id": key, "value": key}
 
     def bring_design(self, data: bytes, name: str) -> dict[str, Any]:
         """Read a design file and put it into the workspace."""
@@ -243,8 +314,8 @@ class Workspace:
         return {
             **self._answer(key, ""),
             "file": key,
-            "name": folder_name(design),
-            "palette_of": self._take(Palette(design.palette, name)),
+            "name": self._subjects.get(key).name,
+            "palette_of": self.take(Palette(design.palette, name)),
             "settings": settings_dict(design.origin, design.papers),
             "braid": plain["braid"],
             "order": form_of(design),
@@ -268,7 +339,7 @@ class Workspace:
             key = new_id()
             self.works.save(key, replace(work, plain={**work.plain, "rev": 0}))
             return {"work": key}
-        held = unzipped(data, name)
+        held = unzipped(io.BytesIO(data), name)
         designs = [content for path, content in held.items() if path.endswith("design.json")]
         if len(designs) != 1:
             raise HimotifError(f"{name} holds no design. Open a work, or the zip of a folder.")
@@ -298,7 +369,7 @@ class Workspace:
         wanted = {
             str(_mapping(state.get(part)).get("id"))
             for state in (now, *past, *future)
-            for part in ("sketch", "design")
+            for part in ("sketch", "design", "font")
             if state.get(part)
         }
         files = {}
@@ -307,7 +378,8 @@ class Workspace:
                 files[one] = self._file(one, key, "file")
         design = None
         with contextlib.suppress(HimotifError):
-            design = self.design_file(str(asked.get("key", "")), asked.get("beads"))[1]
+            seen = self.seen(asked.get("key"), asked.get("beads"), _mapping(now.get("order")))
+            design = design_json(seen.design).encode()
         return self.works.save(key, Work(plain, files, _drawn(asked.get("picture")), design))
 
     def work_file(self, key: str) -> tuple[str, bytes]:
@@ -328,16 +400,11 @@ class Workspace:
         tab : str
             Older work of this tab is ended.
         """
-        quick = bool(asked.get("quick"))
-        order = order_from(_mapping(asked.get("order")), quick)
-        picture = None
-        if order.text is None:
-            picture = self._picture(asked.get("picture"), str(asked.get("work") or ""))
-        palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
+        order, picture, palette = self.asked(asked)
         doubts = validate(order, palette)
         key = _digest(str(asked.get("picture")), str(asked.get("palette")), palette.codes, order)
         if self._subjects.find(key) is None:
-            read = _digest(str(asked.get("picture")), order.kind)
+            read = _digest(str(asked.get("picture")), order.kind, order.paper_corners)
             try:
                 made = self._make(order, picture, palette, self._sketches.find(read), tab)
             except WrongUsage as error:
@@ -345,14 +412,42 @@ class Workspace:
                 raise (error.at("wrist_mm") if "wrist" in doubts else error) from None
             if made.conversion.composed is None:
                 self._sketches.put(read, made.conversion.sketch)
-            self._subjects.put(key, Subject(made.design, made))
+            sketch = "" if picture is None else picture.name
+            self._subjects.put(key, Subject(made.design, made, sketch))
         answer = self._answer(key, str(asked.get("have", "")))
         subject = self._subjects.get(key)
         for one in () if subject.made is None else subject.made.findings:
             if one.code is Code.SHORT_OF_ROOM:
                 doubts["up"] = one
         asked_about = {field: said(one) for field, one in doubts.items()}
-        return {**answer, "quick": quick, "doubts": asked_about}
+        return {**answer, "quick": order.quick, "doubts": asked_about}
+
+    def asked(self, asked: Mapping[str, Any]) -> tuple[Order, Picture | None, Palette]:
+        """Return what is asked for; see `work`."""
+        plain, work = _mapping(asked.get("order")), str(asked.get("work") or "")
+        font = None
+        if plain.get("font"):
+            kept = self._file(plain["font"], work, "typeface")
+            font = Typeface(kept.data, kept.name)
+        order = order_from(plain, bool(asked.get("quick")), font)
+        picture = None
+        if order.text is None and asked.get("picture") is not None:
+            picture = self.picture(asked["picture"], work, order.paper_corners)
+        palette = _without(self._palettes.get(asked.get("palette")), asked.get("off") or ())
+        return order, picture, palette
+
+    def seen(self, key: Any, beads: Any, plain: Mapping[str, Any]) -> Subject:
+        """Return a design as it is seen, with the papers that are asked for.
+
+        Parameters
+        ----------
+        key : str
+        beads : list of int, optional
+            As they are edited.
+        plain : mapping
+            The form.
+        """
+        return self._subjects.get(key).recoloured(beads).on(papers_from(plain))
 
     def _make(
         self,
@@ -362,7 +457,7 @@ class Workspace:
         sketch: Sketch | None,
         tab: str,
     ) -> Made:
-        if order.quick:
+        if order.quick and order.font is None:
             # the search for what was asked before is of no use any more
             self.workers.drop(tab)
             made = jobs.work(order, picture, palette, sketch)
@@ -381,6 +476,7 @@ class Workspace:
         design, made = subject.design, subject.made
         drawn = drawing(design)
         out: dict[str, Any] = {"key": key, **drawn, "made": made is not None}
+        out["closes"] = ring_of(design) is not None
         if drawn["geometry_key"] != have:
             out["geometry"] = geometry(design)
         if made is not None:
@@ -393,7 +489,7 @@ class Workspace:
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
                 "verdict": verdict(made),
-                "notes": [said(one) for one in made.findings],
+                "notes": [said(one, design.papers.unit) for one in made.findings],
             }
         return out
 
@@ -414,15 +510,17 @@ class Workspace:
         )
         return found
 
-    def tally(self, key: str, beads: Any) -> dict[str, Any]:
-        """Return what a design takes, and its stringing lists."""
+    def tally(self, key: str, beads: Any, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Return what a design takes, and its stringing lists; see `seen`."""
         from ...core.making.materials import materials
         from ...core.paper.sheet_content import SheetContent
+        from ...core.paper.shopping_wording import need_line, shopping_lines
 
-        subject = self._subjects.get(key).recoloured(beads)
-        design = subject.design
+        subject = self.seen(key, beads, plain)
+        limits_from(plain)  # what is wrong in them is said at once
+        design, unit = subject.design, subject.design.papers.unit
         needed = materials(design, finished_mm=subject.finished_mm)
-        content = SheetContent(design, finished_mm=subject.finished_mm)
+        content = SheetContent(design, unit=unit, finished_mm=subject.finished_mm)
         return {
             "about": content.about,
             "line": line(subject.made, needed),
@@ -431,11 +529,11 @@ class Workspace:
                     "code": need.bead.code,
                     "count": need.count,
                     "short": need.buy if need.short else 0,
-                    "line": need.line(),
+                    "line": need_line(need),
                 }
                 for need in needed.needs
             ],
-            "lines": [*needed.lines(), *texts(needed.findings)],
+            "lines": [*shopping_lines(needed), *texts(needed.findings)],
             "strands": [
                 {"number": strand.number, "slot": strand.slot, "list": strand.folded}
                 for strand in content.strands
@@ -444,56 +542,84 @@ class Workspace:
             "drops": leaning(drop_directions(design).drawn_mm),
         }
 
-    def report(self, key: str, beads: Any, tab: str) -> dict[str, Any]:
+    def ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> dict[str, Any]:
+        """Return the bracelet closed, to draw from; see `drawing.closed`."""
+        return closed(*self._ring(key, beads, plain))
+
+    def ring_picture(self, key: str, beads: Any, plain: Mapping[str, Any]) -> bytes:
+        """Return the bracelet closed as PNG, as it lies in the folder."""
+        of = self._ring(key, beads, plain)
+        drawn: bytes = self.workers.call(jobs.ring_picture, *of, timeout_s=WORK_S)
+        return drawn
+
+    def _ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[Design, Ring]:
+        design = self.seen(key, beads, plain).design
+        ring = ring_of(design)
+        if ring is None:
+            raise HimotifError("This braid is too short to be closed round a wrist.")
+        return design, ring
+
+    def report(self, key: str, beads: Any, plain: Mapping[str, Any], tab: str) -> dict[str, Any]:
         """Return what the braid does to the sketch."""
-        subject = self._subjects.get(key).recoloured(beads)
+        subject = self.seen(key, beads, plain)
         if subject.made is None:
             raise Gone("This design came without its sketch. Bring the sketch to compare the two.")
         findings, drawn = self.workers.call(
             jobs.report, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
         )
         return {
-            "findings": [said(one) for one in findings],
+            "findings": [said(one, subject.design.papers.unit) for one in findings],
             "picture": self._drawn.put(_digest(drawn), drawn),
         }
+
+    def missed(self, key: str, beads: Any, plain: Mapping[str, Any], tab: str) -> list[str]:
+        """Return what misses the limits that are asked for."""
+        subject, limits = self.seen(key, beads, plain), limits_from(plain)
+        if subject.made is None or limits == Limits():
+            return []
+        found = self.workers.call(
+            jobs.missed, subject.made, limits, timeout_s=WORK_S, tab=f"{tab} limits"
+        )
+        return texts(found, subject.design.papers.unit)
 
     def report_svg(self, key: str) -> bytes:
         """Return the picture of a report."""
         return self._drawn.get(key)
 
-    def folder(self, key: str, beads: Any) -> tuple[str, bytes]:
+    def folder(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name of the folder, and the folder as a zip file."""
-        subject = self._subjects.get(key).recoloured(beads)
+        subject, papers = self.seen(key, beads, plain), papers_from(plain)
         if subject.made is None:
-            files = self.workers.call(jobs.design_papers, subject.design, timeout_s=WORK_S)
+            files = self.workers.call(jobs.design_papers, subject.design, papers, timeout_s=WORK_S)
         else:
-            files = self.workers.call(jobs.papers, subject.made, timeout_s=WORK_S)
-        name = folder_name(subject.design)
-        return name, zip_bytes(name, with_manifest(files))
+            files = self.workers.call(jobs.papers, subject.made, papers, timeout_s=WORK_S)
+        return subject.name, zip_bytes(subject.name, with_manifest(files))
 
-    def sheet(self, key: str, beads: Any) -> tuple[str, bytes]:
+    def keep_file(self, name: str, content: bytes) -> str:
+        """Keep a file that a tool made, until it is saved; return its id."""
+        return self._files.put(_digest(name, content), (name, content))
+
+    def keep_folder(self, name: str, files: Mapping[str, bytes]) -> str:
+        """Keep a folder that a tool made, as a zip file; return its id."""
+        return self.keep_file(f"{name}.zip", zip_bytes(name, with_manifest(files)))
+
+    def file(self, key: Any) -> tuple[str, bytes]:
+        """Return the name and the content of a file that a tool made."""
+        return self._files.get(key)
+
+    def sheet(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
-        subject = self._subjects.get(key).recoloured(beads)
+        subject = self.seen(key, beads, plain)
         findings = subject.made.findings if subject.made is not None else ()
         pdf: bytes = self.workers.call(
             jobs.sheet, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
         )
-        return folder_name(subject.design), pdf
+        return subject.name, pdf
 
-    def design_file(self, key: str, beads: Any) -> tuple[str, bytes]:
+    def design_file(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""
-        from ...core.design import design_json
-
-        design = self._subjects.get(key).recoloured(beads).design
-        return folder_name(design), design_json(design).encode()
-
-
-def folder_name(design: Design) -> str:
-    """Return a name for a design's folder: the text, or the picture's, as a disk takes it."""
-    text = design.origin.order.get("text")
-    if isinstance(text, str):
-        return _tidy(text)
-    return _tidy(_stem(design.picture.file) if design.picture else "")
+        subject = self.seen(key, beads, plain)
+        return subject.name, design_json(subject.design).encode()
 
 
 def _stem(name: str) -> str:

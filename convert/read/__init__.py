@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from .filters import gaussian_transfer, run_filter
 from .flat_colours import nearest_label
-from .lighting import is_paper
-from .picture import Picture, read_picture
+from .lighting import is_paper, label_step
+from .picture import MOST_PX, Picture, read_picture
 from .sheet import read_drawing
 from .sketch import (
     Sketch,
@@ -14,11 +14,13 @@ from .sketch import (
     match_linear,
     read_sketch,
     redrawn,
+    relabelled,
     without_ground,
 )
 from .source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
 
 __all__ = [
+    "MOST_PX",
     "SAMPLES_ACROSS",
     "Picture",
     "Sketch",
@@ -29,12 +31,14 @@ __all__ = [
     "gaussian_transfer",
     "ink_labels",
     "is_paper",
+    "label_step",
     "match_linear",
     "nearest_label",
     "read_drawing",
     "read_picture",
     "read_sketch",
     "redrawn",
+    "relabelled",
     "run_filter",
     "without_ground",
 ]

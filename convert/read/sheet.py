@@ -110,7 +110,7 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
                 "paper_corners",
             )
         return _taken(picture, corners, _plainly_lit(flat))
-    if (picture.alpha < 1).any() or min(picture.alpha.shape) < LEAST_PX:
+    if (picture.alpha < 1).any() or min(picture.alpha.shape) < LEAST_SHEET_PX:
         return picture
     if not is_photograph(picture.linear):
         return picture
@@ -184,7 +184,7 @@ def _taken(picture: Picture, corners: Floats, drawn: Float32Array) -> Picture:
     )
 
 
-LEAST_PX = 200
+LEAST_SHEET_PX = 200
 """Shorter side of the smallest photograph of a sheet that shows more than its edges."""
 
 

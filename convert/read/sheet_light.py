@@ -151,7 +151,7 @@ def _shut_in(soft: Floats, pieces: Ints, found: Bools, main: Bools) -> Bools:
     medians = {k: np.median(apart[pieces == k], axis=0) for k in every if size[k] >= LEAST_PIECE_PX}
     known = np.array([at for k, at in medians.items() if found[pieces == k].any()])
     for k, at in medians.items():
-        if (np.abs(known - at).max(axis=1) < ALIKE).any():
+        if (np.abs(known - at).max(axis=1) < SAME_SHADOW).any():
             found = found | (pieces == k)
     return found
 
@@ -159,7 +159,7 @@ def _shut_in(soft: Floats, pieces: Ints, found: Bools, main: Bools) -> Bools:
 LEAST_PIECE_PX = 6
 """Pixels, of the picture in which the light is measured, that tell how bright a piece of it is."""
 
-ALIKE = 0.1
+SAME_SHADOW = 0.1
 """How far parts of the sheet in one shadow may differ, in logarithms of light."""
 
 

@@ -286,16 +286,12 @@ def _crossing(one: Floats, other: Floats) -> Floats:
 def _quads(lines: Floats) -> Ints:
     """Numbers of lines (n, 4) that may be sides in turn: the first and third nearly parallel."""
     angle = np.arctan2(lines[:, 1], lines[:, 0]) % np.pi
-    one, other = np.triu_indices(len(lines), 1)
-    alike = _turned_by(angle[one], angle[other]) < np.radians(40)
-    pairs = np.stack([one[alike], other[alike]], axis=1)
-    first, second = np.triu_indices(len(pairs), 1)
-    sides = np.stack([pairs[first, 0], pairs[second, 0], pairs[first, 1], pairs[second, 1]], axis=1)
-    good = np.ones(len(sides), dtype=bool)
-    for k in range(4):
-        turn = _turned_by(angle[sides[:, k]], angle[sides[:, (k + 1) % 4]])
-        good &= turn > np.radians(40)
-    return sides[good]
+    turn = _turned_by(angle[:, None], angle[None])
+    pairs = np.argwhere(np.triu(turn < np.radians(40), 1))
+    # lines that may lie between the two of a pair, then pairs of such lines
+    between = (turn[pairs] > np.radians(40)).all(axis=1)
+    first, second = np.nonzero(np.triu(between[:, pairs].all(axis=2), 1))
+    return np.stack([pairs[first, 0], pairs[second, 0], pairs[first, 1], pairs[second, 1]], axis=1)
 
 
 def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Floats:

@@ -9,9 +9,10 @@ such colours; a bead's cell is a mean in linear light.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.design import SketchKind
@@ -114,13 +115,20 @@ def without_ground(sketch: Sketch, colour: int) -> Sketch:
     pieces, _ = ndimage.label((label == colour) | (label < 0))
     at_border = np.concatenate([pieces[0], pieces[-1], pieces[:, 0], pieces[:, -1]])
     outside = np.isin(pieces, at_border[at_border > 0])
-    label = np.where(outside, -1, label).astype(np.int8)
+    return relabelled(sketch, np.where(outside, -1, label))
+
+
+def relabelled(sketch: Sketch, label: npt.NDArray[Any]) -> Sketch:
+    """Return a flat sketch with other labels (h, w), -1 where nothing is drawn.
+
+    Flat colours that nothing has any more are left out.
+    """
     size = np.bincount(label[label >= 0], minlength=len(sketch.colours.linear))
     keep = size > 0
     number = np.append(np.where(keep, np.cumsum(keep) - 1, -1), -1).astype(np.int8)
     found = sketch.colours
     found = replace(found, linear=found.linear[keep], share=size[keep] / max(1, size.sum()))
-    label = number[label]
+    label = number[label].astype(np.int8)
     times = -(-max(label.shape) // max(sketch.source.planes.shape[:2]))
     source = replace(sketch.source, planes=_label_planes(label, times, found.linear))
     return Sketch("flat", source, found, label)

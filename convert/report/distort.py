@@ -18,11 +18,12 @@ from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Raster
 from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
+from ...core.finish import surfaces_of
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
-from ...core.srgb import linear_to_srgb, srgb_to_linear
+from ...core.srgb import linear_to_srgb
 from ...palette import Palette, nearest
 from ..fit import raster as sampling
 from ..fit.features import reduced
@@ -35,8 +36,8 @@ from .distort_colours import Colours, Tones, tones_beads
 if TYPE_CHECKING:
     from ...core.design import ConversionFacts, Design
     from ...core.drawing.shapes import Page
+    from ...core.paper.distortion_sheet import Panels
     from ...core.show.distortion_report import Report
-    from ...core.show.distortion_sheet import Panels
     from ..fit.placement import Placement
     from ..judge.conversion import Conversion
     from ..judge.likeness import Likeness
@@ -80,7 +81,7 @@ class Distortion:
     @cached_property
     def page(self) -> Page:
         """The picture as shapes, for PNG and SVG alike."""
-        from ...core.show.distortion_sheet import distortion_page
+        from ...core.paper.distortion_sheet import distortion_page
 
         return distortion_page(self.panels, self.report, self.words, self.unit)
 
@@ -123,6 +124,8 @@ def _said(
     found = conversion.design
     if (found.beads != design.beads)[found.beads != found.background].any():
         return None, conversion.unrecognised
+    if conversion.order.text is not None:
+        return (), None  # its letters are looked at one by one
     if not conversion.judgement.looked:
         return None, conversion.unrecognised
     codes = {*CODES.values(), Code.LOST_MORE}
@@ -200,7 +203,7 @@ def _panels(
     bends: _Bends,
 ) -> Panels:
     """What the picture of the report is drawn from."""
-    from ...core.show.distortion_sheet import Panels
+    from ...core.paper.distortion_sheet import Panels
 
     design = piece.design
     return Panels(
@@ -214,6 +217,7 @@ def _panels(
         bends=bends.maps,
         front_deg=piece.front_deg,
         lean=drop_directions(design).drawn,
+        surfaces=surfaces_of(design.palette),
     )
 
 
@@ -321,7 +325,7 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     values = piece.draw(raster)
     design = piece.design
     palette = Palette(design.palette)
-    paper = srgb_to_linear(palette.rgb[design.background])
+    paper = palette.linear[design.background]
     linear = values[..., :3] + (1 - values[..., 3:4]) * paper
     drawn = values[..., 3] >= 0.5
     if sketch.kind == "flat":

@@ -66,10 +66,10 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     HimotifError
         If the design has no such picture, or it is another one.
     """
-    from ..fit.inks import ground_to_replace
+    from ..fit.motif import as_worked
     from ..fit.placement import Placement
     from ..judge.verdict import doubt_of
-    from ..read import read_drawing, read_sketch, without_ground
+    from ..read import read_drawing, read_sketch
     from .distort import distort
 
     placed = design.picture
@@ -99,9 +99,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     kind = design.origin.order.get("kind") if facts is None else facts.kind
     read = read_sketch(picture, kind if kind in ("flat", "shaded") else None)
     order, choice = _chosen_again(design, picture, read)
-    ground = ground_to_replace(read, choice)
-    if ground is not None:
-        read = without_ground(read, ground)
+    read = as_worked(read, choice, order)
     if facts is None:
         facts = _older_facts(design, order, choice, read, placement)
     return distort(design, placement, read, facts, unrecognised=doubt_of(design))
@@ -114,11 +112,14 @@ def _chosen_again(design: Design, picture: Picture, sketch: Sketch) -> tuple[Ord
     from ..options import Order
 
     palette, order = Palette(design.palette), design.origin.order
-    most, keep, turn = (order.get(key) for key in ("most", "keep", "rotate_deg"))
+    most, keep, turn, outlines = (
+        order.get(key) for key in ("most", "keep", "rotate_deg", "outlines")
+    )
     asked = Order(
         background=palette.codes[design.background],
         most=most if isinstance(most, int) and most >= 2 else None,
         keep=tuple(code for code in palette.codes if isinstance(keep, list) and code in keep),
+        outlines=outlines if outlines in ("strokes", "mass") else None,
         rotate_deg=float(turn) if isinstance(turn, int | float) else 0.0,
     )
     return asked, choose_inks(sketch, picture, palette, asked)

@@ -134,7 +134,7 @@ def sync_directory(directory: Path) -> None:
         os.close(handle)
 
 
-def write_file(path: Path, content: bytes, force: bool = False) -> None:
+def write_file(path: Path, content: bytes, force: bool = False, runnable: bool = False) -> None:
     """Write one file whole or not at all.
 
     Parameters
@@ -143,6 +143,8 @@ def write_file(path: Path, content: bytes, force: bool = False) -> None:
     content : bytes
     force : bool
         Replace what is there; a link stays, and what it leads to is replaced.
+    runnable : bool
+        Let whoever may read it run it.
 
     Raises
     ------
@@ -163,6 +165,9 @@ def write_file(path: Path, content: bytes, force: bool = False) -> None:
                 write_synced(staged, content)
                 if mode is not None:
                     staged.chmod(stat.S_IMODE(mode))
+                if runnable:
+                    kept = stat.S_IMODE(staged.stat().st_mode)
+                    staged.chmod(kept | (kept & 0o444) >> 2)
                 if force:
                     os.replace(staged, target)
                 else:

@@ -8,17 +8,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ...core.drawing.png import png_bytes
+from ...core.drawing.png import page_png, png_bytes
 from ..options import Papers
 
 if TYPE_CHECKING:
+    from ...core.bead import BeadSize
     from ...core.braid import Lattice
     from ...core.design import Design
     from ...core.findings import Finding
+    from ...core.making.swatch_braid import SwatchBraid
     from ..read import Picture, Sketch
     from ..report import Distortion
 
-DISTORTION_PX_PER_MM = 6.0
 SHEET_PAGE = re.compile(r"sheet-\d+\.svg")
 
 
@@ -53,8 +54,10 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.drawing.svg import to_svg
     from ...core.paper.chart import chart_page
     from ...core.paper.html import sheet_html
+    from ...core.paper.preview_sheet import four_sides
+    from ...core.paper.ring_sheet import ring_picture
     from ...core.paper.setup import setup_pages, sheet_title
-    from ...core.show.preview_sheet import four_sides
+    from ...core.show.ring import ring_of
 
     pages = setup_pages(content, paper=made.paper, with_tally=made.tally)
     title = sheet_title(content)
@@ -66,7 +69,30 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     chart = chart_page(design, content.heading, content.length_unit)
     files["chart.svg"] = to_svg(chart, content.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
+    ring = ring_of(design)
+    if ring is not None:
+        files["ring.png"] = png_bytes(ring_picture(design, ring))
     return files
+
+
+def swatch_files(
+    lattice: Lattice, bead: BeadSize, papers: Papers = Papers()
+) -> tuple[SwatchBraid, dict[str, bytes]]:
+    """Return a test braid in two beads, a light and a dark one, and the files of its folder."""
+    from ...core.bead import Bead
+    from ...core.making.swatch_braid import swatch_braid
+
+    made = swatch_braid(
+        lattice,
+        bead,
+        (
+            Bead("L", "light", (243, 238, 225), finish="any light colour"),
+            Bead("D", "dark", (28, 41, 71), finish="any dark colour"),
+        ),
+    )
+    # how to work it and what to measure goes on its papers
+    origin = replace(made.design.origin, findings=tuple(made.findings))
+    return made, folder_files(replace(made.design, origin=origin), papers)
 
 
 def blank_file(lattice: Lattice, suffix: str) -> bytes:
@@ -82,17 +108,15 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
     WrongUsage
         If it is to be another kind of file.
     """
-    from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
     from ...core.errors import WrongUsage
-    from ...core.show.blank import PX_PER_PITCH, blank_page
+    from ...core.show.blank import BLANK_PX_PER_PITCH, blank_page
 
     page = blank_page(lattice)
     if suffix.lower() == ".svg":
         return to_svg(page, f"{lattice.braid.strands} strands, {lattice.braid.lay} lay").encode()
     if suffix.lower() == ".png":
-        px_per_mm = PX_PER_PITCH / lattice.pitch_mm
-        return png_bytes(to_png(page, px_per_mm), px_per_mm)
+        return page_png(page, BLANK_PX_PER_PITCH / lattice.pitch_mm)
     raise WrongUsage("A blank is a .png or an .svg file.")
 
 
@@ -100,7 +124,6 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     """Return the files that say what the braid does to the sketch, by name."""
     import json
 
-    from ...core.drawing.png import to_png
     from ...core.drawing.svg import to_svg
 
     page = distortion.page
@@ -109,7 +132,7 @@ def distortion_files(distortion: Distortion) -> dict[str, bytes]:
             json.dumps(distortion.as_dict(), indent=2, ensure_ascii=False) + "\n"
         ).encode(),
         "distortion.svg": to_svg(page).encode(),
-        "distortion.png": png_bytes(to_png(page, DISTORTION_PX_PER_MM), DISTORTION_PX_PER_MM),
+        "distortion.png": page_png(page),
     }
 
 

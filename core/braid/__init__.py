@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from .braid import LAYS, STRANDS, TURNS, Braid, Disc, Lay, Move, Turn
 from .lattice import FRONT_DEG, VALUES, FaceReturn, Lattice, Swatch, too_thin
-from .own_start import read_own_start
+from .own_start import disc_from_dict, read_own_start
 from .raster import Period, Raster, Shift
 from .tuck import over_first_bead, tucked_under
 
@@ -25,6 +25,7 @@ __all__ = [
     "Shift",
     "Swatch",
     "Turn",
+    "disc_from_dict",
     "over_first_bead",
     "read_own_start",
     "too_thin",

@@ -44,10 +44,10 @@ def read_own_start(path: Path) -> Disc:
     """
     remedy = f"Write it like this: {EXAMPLE}"
     plain = read_json(Path(path), f"Write one like this: {EXAMPLE}", remedy)
-    return own_start(plain, str(path))
+    return disc_from_dict(plain, str(path))
 
 
-def own_start(plain: Any, name: str = "own start") -> Disc:
+def disc_from_dict(plain: Any, name: str = "own start") -> Disc:
     """Return the disc that plain values describe, or raise all `Problems` together."""
     if not isinstance(plain, Mapping):
         raise Problems([f"{name}: the file must hold one JSON object like {EXAMPLE}."])

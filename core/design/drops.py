@@ -53,10 +53,9 @@ class Drops:
     ----------
     direction : (n,) int8
         `TOWARD` or `AWAY` for a drop, 0 for any other bead, in working order.
-    lean_mm : (n, 2) float
-        Unit vector on the chart, right and up, in which the wide end points; zero for others.
     drawn_mm : (n, 6) float
-        For pictures: `lean_mm`, then `DropShape.drawn_mm` of the bead; zero for others.
+        For pictures: unit vector on the chart, right and up, in which the wide end points, then
+        `DropShape.drawn_mm` of the bead; zero for others.
     on_skin : (k,) int
         Crossings of drops that lie against the skin.
     centred : bool
@@ -64,7 +63,6 @@ class Drops:
     """
 
     direction: npt.NDArray[np.int8]
-    lean_mm: Floats
     drawn_mm: Floats
     on_skin: Ints
     centred: bool
@@ -118,7 +116,7 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
     drawn = np.concatenate([lean, sizes[design.beads]], axis=1)
     front = FRONT_DEG if design.picture is None else design.picture.front_deg
     on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
-    return Drops(direction, lean, drawn, on_skin, bool(len(centres)))
+    return Drops(direction, drawn, on_skin, bool(len(centres)))
 
 
 def worked_directions(design: Design) -> npt.NDArray[np.int8]:

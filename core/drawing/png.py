@@ -19,6 +19,15 @@ from .svg import HATCH_MM
 _OVER = 3
 
 
+PX_PER_MM = 6.0
+"""Of a page as a picture."""
+
+
+def page_png(page: Page, px_per_mm: float = PX_PER_MM) -> bytes:
+    """Return a page as a PNG file that knows its size on paper."""
+    return png_bytes(to_png(page, px_per_mm), px_per_mm)
+
+
 def to_png(page: Page, px_per_mm: float) -> Bytes:
     """Return a page as sRGB pixels.
 

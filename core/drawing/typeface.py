@@ -57,14 +57,21 @@ class Typeface:
             If it is missing or no font.
         """
         try:
-            face = cls(path.read_bytes(), path.name)
+            return cls(path.read_bytes(), path.name).checked(str(path))
         except OSError as error:
             raise HimotifError(f"{path}: cannot be read ({error.strerror}).") from None
+
+    def __reduce__(self) -> tuple[type[Typeface], tuple[bytes, str]]:
+        """Go to another process without the font that is opened here."""
+        return Typeface, (self.data, self.name)
+
+    def checked(self, file: str) -> Typeface:
+        """Return it if it is one; raise `HimotifError` with the file's name if not."""
         try:
-            _ = face._font
+            _ = self._font
         except OSError:
-            raise HimotifError(f"{path}: is no font. Name a .ttf or .otf file.") from None
-        return face
+            raise HimotifError(f"{file}: is no font. Name a .ttf or .otf file.") from None
+        return self
 
     @cached_property
     def _font(self) -> FreeTypeFont:

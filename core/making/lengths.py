@@ -184,12 +184,6 @@ def cut_length(mm: float, unit: str | None = None, pieces: int = 1) -> str:
     return f"{tenths / 10:.1f} {'yd' if inches else 'm'}"
 
 
-def format_range(low: float, high: float, digits: int = 1) -> str:
-    """Return ``'3.1'`` or ``'3.1-3.5'``: both ends, once if they read alike."""
-    ends = f"{low:.{digits}f}", f"{high:.{digits}f}"
-    return ends[0] if ends[0] == ends[1] else "-".join(ends)
-
-
 def worn_length_mm(wrist_mm: float, ease_mm: float, thickness_mm: float) -> float:
     """Return the length of a bracelet along the braid's centre line.
 
@@ -263,39 +257,6 @@ class Lengths:
     def worked_mm(self) -> float:
         """Length of the beaded braid that these rounds give."""
         return self.rounds * self.rise_mm
-
-    def lines(self, unit: str | None = None) -> list[str]:
-        """Return the sum as a maker would write it down, all of it in mm or all in inches.
-
-        `unit` is 'in' for inches; measures of beads and braid stand in mm beside them.
-        """
-        unit = "in" if unit == "in" else "mm"
-        finished = format_length(self.finished_mm, unit)
-        thick, rise = format_length(self.thickness_mm, "mm"), f"{self.rise_mm:.2f} mm"
-        if unit == "in":
-            thick = f"{format_length(self.thickness_mm, 'in')} ({thick}, {self.thickness_source})"
-            rise = f"{self.rise_mm / INCH_MM:.3f} in ({rise}, {self.rise_source})"
-        else:
-            thick, rise = f"{thick} ({self.thickness_source})", f"{rise} ({self.rise_source})"
-        if self.wrist_mm is not None and self.ease_mm is not None:
-            total = (
-                f"Wrist {plain_length(self.wrist_mm, unit)} + ease "
-                f"{plain_length(self.ease_mm, unit)} + π × thickness {thick} = {finished} along "
-                "the middle of the braid."
-            )
-        else:
-            total = f"Finished length {finished}."
-        if self.extension_mm:
-            longest = format_length(self.finished_mm + self.extension_mm, unit)
-            total += f" With the extension it can be closed at up to {longest}."
-        return [
-            total,
-            f"Less clasp {plain_length(self.clasp_mm, unit)} and end caps "
-            f"{plain_length(self.caps_mm, unit)}: {format_length(self.beaded_mm, unit)} of beads.",
-            f"{self.rounds} rounds of {rise} = "
-            f"{format_length(self.worked_mm, unit)}: {self.beads_per_strand} beads on each of "
-            f"{self.strands} strands, {self.beads} beads in all.",
-        ]
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -596,47 +557,6 @@ class Cord:
     def total_mm(self) -> float:
         """All the cord of the working strands."""
         return self.strands * self.strand_mm
-
-    def lines(self, unit: str | None = None) -> list[str]:
-        """Return what to buy and cut; `unit` as in `format_length`, thickness always in mm."""
-        reason = "" if self.factor == CORD_FACTOR else ", the longer way across the braid included"
-        lines = [
-            f"Cord: {self.cutting(unit)}; for each strand {self.factor:.1f} × the finished length "
-            f"of {format_length(self.finished_mm, unit)}{reason}.",
-            self.choice,
-        ]
-        if self.core_mm:
-            lines.append(
-                f"Core cord: {cut_length(self.core_mm[1], unit)}, about {self.core_mm[0]:.1f} mm "
-                f"thick (estimate: the hollow is {format_length(self.hollow_mm, 'mm')} across, "
-                "less what the strands fill)."
-            )
-        else:
-            lines.append(
-                f"No core cord: the hollow of {format_length(self.hollow_mm, 'mm')} is filled by "
-                "the strands themselves."
-            )
-        lines.append(
-            f"End caps: about {format_length(self.hollow_mm, 'mm')} inside for the bare, bound "
-            "ends (estimate; measure your bound end), "
-            f"{format_length(self.thickness_braid_mm, 'mm')} to take the edge of the beads as well."
-        )
-        return lines
-
-    def cutting(self, unit: str | None = None) -> str:
-        """Return the pieces of cord to cut; `unit` as in `cut_length`."""
-        return (
-            f"{self.pieces} pieces of {cut_length(self.piece_mm, unit)}, each folded in the middle "
-            f"to make two strands, {cut_length(self.piece_mm, unit, self.pieces)} in all"
-        )
-
-    @property
-    def choice(self) -> str:
-        """How thick a cord to take."""
-        if self.thickness_mm is None:
-            return "Cord thickness: half to two thirds of the bead's hole; measure the hole."
-        ends = format_range(*self.thickness_mm, digits=2)
-        return f"Cord thickness: {ends} mm, half to two thirds of the smallest hole."
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""

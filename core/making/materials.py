@@ -18,7 +18,7 @@ from ..bead import bead_sizes
 from ..bounds import beyond
 from ..errors import WrongUsage
 from ..findings import Code, Finding
-from .lengths import Cord, Lengths, cord, format_range
+from .lengths import Cord, Lengths, cord
 
 if TYPE_CHECKING:
     from ..bead import Bead, BeadSize
@@ -69,30 +69,6 @@ class Need:
     def short(self) -> bool:
         """Whether the stock is known and too small."""
         return self.bead.stock is not None and self.buy > 0
-
-    def line(self) -> str:
-        """Return one line of the shopping list."""
-        line = f"{self.bead.code}  {self.bead.name}: {self.count}, with spare {self.with_spare}"
-        if self.grams is not None:
-            line += f", {format_grams(self.grams)}"
-        if self.bead.stock is not None:
-            line += f"; {self.at_hand}"
-        if self.packets is not None and self.buy:
-            line += f"; {self.packets} packet{'s' if self.packets > 1 else ''}"
-            if self.cost is not None:
-                line += f", {self.cost:.2f}"
-        return line
-
-    @property
-    def at_hand(self) -> str:
-        """The stock, and what is to buy beside it; empty if the stock is not known."""
-        if self.bead.stock is None:
-            return ""
-        line = f"{self.bead.stock} at hand"
-        if not self.buy:
-            return f"{line}, enough"
-        weight = "" if self.buy_grams is None else f" ({format_grams(self.buy_grams)})"
-        return f"{line}, {self.buy} to buy{weight}"
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
@@ -215,15 +191,6 @@ class Materials:
         }
         return [Finding(Code.STOCK_SHORT, data)]
 
-    def lines(self, unit: str | None = None) -> list[str]:
-        """Return the shopping list for people; `unit` as in `lengths.format_length`."""
-        lines = [
-            f"{self.total} beads, {self.per_strand} on a strand; {self.spare:.0%} spare for "
-            "broken and odd ones:"
-        ]
-        lines += [f"  {need.line()}" for need in self.needs]
-        return lines + self.cord.lines(unit)
-
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""
         reach = self.reach
@@ -260,12 +227,6 @@ def weight_g(count: int, size: BeadSize | None) -> tuple[float, float] | None:
         return None
     fewest, most = size.beads_per_gram
     return count / most, count / fewest
-
-
-def format_grams(grams: tuple[float, float]) -> str:
-    """Return a weight to buy or weigh out, each end rounded up to the tenth of a gram."""
-    low, high = (math.ceil(end * 10 - 1e-9) / 10 for end in grams)
-    return f"{format_range(low, high)} g"
 
 
 def _rounded(grams: tuple[float, float] | None) -> list[float] | None:
@@ -494,22 +455,6 @@ class Plan:
         if self.grams is None or self.packet_g is None:
             return None
         return math.ceil(self.grams[1] / self.packet_g - 1e-9)
-
-    def lines(self, unit: str | None = None) -> list[str]:
-        """Return the plan for people, lengths in mm, or in inches if `unit` is 'in'."""
-        grams = "" if self.grams is None else f", {format_grams(self.grams)}"
-        packets = (
-            ""
-            if self.packets is None
-            else f", {self.packets} packet{'s' if self.packets > 1 else ''} of "
-            f"{self.packet_g:g} g in all if it is one colour"
-        )
-        return [
-            *self.lengths.lines(unit),
-            f"{self.bead.label} beads: {self.lengths.beads}, with {self.spare:.0%} spare "
-            f"{self.with_spare}{grams}{packets}.",
-            *self.cord.lines("in" if unit == "in" else "mm"),
-        ]
 
     def as_dict(self) -> dict[str, object]:
         """Return the plain values, for machines."""

@@ -12,9 +12,9 @@ import numpy as np
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import LEADING, column, wrap
 from ..drawing.shapes import BLACK, Polyline, Text
-from ..making.materials import format_grams
 from .legend import bead_words
 from .sheet_content import STOCK_HEADS, SheetContent, stock_words
+from .shopping_wording import format_grams
 from .type_sizes import BODY, LIST, SMALL
 from .worktable import tick_box
 

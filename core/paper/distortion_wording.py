@@ -266,7 +266,7 @@ SENTENCES: dict[Code, Wording] = {
         "looks true from the front and only there."
     ),
     Code.STRETCHED: lambda data, unit: (
-        f"The motif is worked {data['times']:.2g} times as tall as it is drawn."
+        f"The motif is worked {data['times']:.3g} times as tall as it is drawn."
     ),
     Code.COLOURS_MERGED: lambda data, unit: (
         f"Two colours of the sketch, {data['one']} and {data['other']}, both become bead "

@@ -18,7 +18,6 @@ import numpy as np
 
 from ..drawing.shapes import Page, Shape
 from ..drawing.svg import colour, escaped, to_svg
-from ..making.materials import format_grams
 from ..show.preview import bead_shape
 from .chart import chart_page
 from .disc import disc_shapes
@@ -26,6 +25,7 @@ from .drop_key import KEY_MM, TURNED, drop_key
 from .legend import BeadStyles
 from .moves_drawing import moves_shapes
 from .sheet_content import STOCK_HEADS, stock_words
+from .shopping_wording import format_grams
 from .tuck_drawing import tuck_shapes
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ def _data(content: SheetContent) -> str:
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
         "frontDeg": content.front_deg,
-        "drops": leaning(content.drops),
+        "drops": leans_by_crossing(content.drops),
         "palette": [
             {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
         ],
@@ -134,7 +134,7 @@ def _data(content: SheetContent) -> str:
     return text.replace("<", "\\u003c")
 
 
-def leaning(drops: Drops) -> dict[str, list[float]]:
+def leans_by_crossing(drops: Drops) -> dict[str, list[float]]:
     """By crossing, from 0: which way the wide end of a drop leans, right and up, and its sizes."""
     return {
         str(crossing): [round(float(part), 4) for part in drops.drawn_mm[crossing]]

@@ -164,8 +164,8 @@ _TEST_BRAID: dict[Code, Wording] = {
         "4. Letter: does the F above the second ring read right, or backwards?"
     ),
     Code.KEEP_READINGS: _said(
-        "Write all four readings down beside the strands, lay and bead of this braid; himotif "
-        "swatch records them for the braids to come."
+        "Write all four readings down beside the strands, lay and bead of this braid: "
+        "himotif records them for the braids to come."
     ),
 }
 

@@ -11,9 +11,9 @@ import re
 from typing import TYPE_CHECKING
 
 from ..design import ASCII_MARKS, AWAY, MARKS, TOWARD
-from ..making.materials import format_grams
 from .drop_key import TURNED
 from .sheet_content import SheetContent, Strand
+from .shopping_wording import at_hand, format_grams
 
 if TYPE_CHECKING:
     from ..design import FoldedRun, Run
@@ -63,15 +63,13 @@ def _beads(content: SheetContent) -> list[str]:
     lines = []
     for need in content.shopping.needs:
         weight = f", {format_grams(need.grams)}" if need.grams else ""
-        at_hand = f"; {need.at_hand}" if need.at_hand else ""
+        held = f"; {at_hand(need)}" if need.bead.stock is not None else ""
         if content.copies > 1:
             every, grams = content.for_all(need)
-            at_hand = f"; {every} for {content.copies}" + (
-                f", {format_grams(grams)}" if grams else ""
-            )
+            held = f"; {every} for {content.copies}" + (f", {format_grams(grams)}" if grams else "")
         line = (
             f"{need.bead.code}, {need.bead.name}: {need.count}, with spare {need.with_spare}"
-            f"{weight}{at_hand}."
+            f"{weight}{held}."
         )
         lines.append(_WEIGHT.sub(_spoken_weight, line))
     return [*lines, f"{content.shopping.total} beads in all."]

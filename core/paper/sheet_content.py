@@ -12,11 +12,12 @@ import numpy as np
 from ..braid import FRONT_DEG, tucked_under
 from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
 from ..findings import Code
-from ..making.cautions import cautions
 from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
 from ..making.materials import materials, with_spare
+from .cautions import cautions
 from .legend import BeadStyles
 from .place_wording import sets_of_plain_braid
+from .shopping_wording import cord_thickness, cutting
 from .wording import sentence
 
 if TYPE_CHECKING:
@@ -232,7 +233,7 @@ class SheetContent:
             )
         else:
             counted = f"Counted for a finished length of {self.length(wanted.finished_mm)}."
-        lines = [f"Cord: {wanted.cutting(self.length_unit)}. {counted}", wanted.choice]
+        lines = [f"Cord: {cutting(wanted, self.length_unit)}. {counted}", cord_thickness(wanted)]
         if wanted.core_mm:
             lines.append(
                 f"Core cord: {cut_length(wanted.core_mm[1], self.length_unit)}, about "

@@ -8,7 +8,7 @@ from ..braid import Lattice
 from ..drawing.shapes import Page, Polygon, Shape
 from ..srgb import Rgb
 
-PX_PER_PITCH = 40.0
+BLANK_PX_PER_PITCH = 40.0
 """Of a blank in pixels: cells large enough to be filled by hand."""
 
 LINE: Rgb = (196, 196, 204)

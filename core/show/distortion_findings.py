@@ -219,7 +219,7 @@ def _some(percent: float) -> bool:
 def _visibility(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     hidden = report.visibility.hidden_percent if report.visibility else 0.0
     # of what goes once round half is always round the back, and is meant to be
-    if hidden > 5 and not report.seam.round.closed:
+    if hidden > 5 and report.seam.round.gap_mm >= CLOSED_MM:
         yield 30.0 + hidden, _out_of_sight(report, hidden)
     width = report.motif.width_beads
     # where the conversion was judged, its verdict says more

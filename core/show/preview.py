@@ -8,8 +8,7 @@ runs to the right and y up, both in mm; clockwise azimuth therefore runs to the 
 Beads are spheroids, round about the braid's axis, as tall as leaves them touching. Which bead is
 seen at a pixel is decided by the exact depth of each spheroid there, not by an order of painting.
 
-Colours are worked in linear light. The shading leaves the colour of a bead unchanged where it
-faces the viewer at the braid's front, so a maker can trust what she sees there.
+Colours are worked in linear light; see `light`.
 """
 
 from __future__ import annotations
@@ -25,26 +24,12 @@ from ..bead import Bead, BeadSize, DropShape
 from ..braid import FRONT_DEG, Lattice
 from ..finish import Surfaces
 from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
+from .light import NOBODY, THE_CORE, Owners, crevice, glossy, matt
 
 Pixels = Bytes
-Owners = npt.NDArray[np.int32]
 
 PAPER: Rgb = (250, 250, 248)
-CORE: Rgb = (96, 88, 82)
-NOBODY = -1
-THE_CORE = -2
-
-# How the picture is lit: parts of one, choices of this project. Whatever they are, the colour of a
-# bead that faces the viewer is as in the palette.
-# Direction of the light: right, up, towards the viewer. Upper left, well in front of the braid.
-_LIGHT = np.array([-0.46, 0.52, 0.72])
-_AMBIENT = 0.34
-_WRAP = 0.25  # how far the light reaches round the terminator
-_GLOSS, _GLOSS_SQUARINGS = 0.35, 6  # strength and sharpness (2^6) of the highlight
-_SHEEN, _SHEEN_SQUARINGS = 0.05, 3  # a wide, faint one, so that black beads show their form
-_RIM = 0.45  # darkening of the outline
-_CREVICE = 0.6  # darkening between the beads
-
+CORD_CORE: Rgb = (96, 88, 82)
 
 _DROP_PARTS = 32
 
@@ -232,7 +217,7 @@ def braid_view(
     frame = braid_frame(lattice, len(colours), px_per_mm, window_mm=window_mm, drops=drops)
     # samples per pixel each way: small beads need more to look round
     fine = 2 if lattice.diameter_mm * px_per_mm >= 24 else 3
-    scene = _scene(lattice, len(colours), view_deg, 0, drops)
+    scene = scene_of(lattice, len(colours), view_deg, 0, drops)
     return _shade(scene, frame.finer(fine), fine, colours, background, surfaces)
 
 
@@ -240,7 +225,7 @@ def braid_view(
 
 
 @dataclass(frozen=True, eq=False)
-class _Scene:
+class Scene:
     """What is to be drawn, as spheroids; a round bead is one of them, a drop is a row of spheres.
 
     Parameters
@@ -264,9 +249,9 @@ class _Scene:
     lay_sign: int  # 1 for S
 
 
-def _scene(
+def scene_of(
     lattice: Lattice, count: int, view_deg: float, first: int, drops: npt.ArrayLike | None
-) -> _Scene:
+) -> Scene:
     crossings = first + np.arange(count)
     turned = np.deg2rad(lattice.azimuth_deg(crossings) - view_deg)
     height = lattice.height_mm(crossings)
@@ -284,7 +269,7 @@ def _scene(
     round_beads = np.flatnonzero(~leaning)
     ends = (height.min(), height.max()) if count else (0.0, 0.0)
     stub = _stub_mm(lattice)
-    return _Scene(
+    return Scene(
         np.concatenate([centres[round_beads], parts]),
         np.append(np.full(len(round_beads), shape.across_mm), radii),
         np.append(np.full(len(round_beads), shape.along_mm), radii),
@@ -311,7 +296,7 @@ def _drop_parts(drawn: Floats, outwards: Floats, holes: Floats) -> tuple[Floats,
     return centres, radii.ravel()
 
 
-def _nearest(scene: _Scene, frame: ViewFrame) -> tuple[Float32Array, Owners]:
+def _nearest(scene: Scene, frame: ViewFrame) -> tuple[Float32Array, Owners]:
     """Depth and spheroid of what lies nearest to the viewer at each pixel centre."""
     x, y = frame.x_mm, frame.y_mm
     depth = np.full((frame.height_px, frame.width_px), -np.inf, dtype=np.float32)
@@ -345,7 +330,7 @@ def _nearest(scene: _Scene, frame: ViewFrame) -> tuple[Float32Array, Owners]:
     return depth, owner
 
 
-def _may_be_seen(scene: _Scene, y: Floats) -> Ints:
+def _may_be_seen(scene: Scene, y: Floats) -> Ints:
     """Spheroids in the frame that the core does not hide for certain."""
     x, height, depth = scene.centres.T
     in_frame = (height + scene.along_mm > y[-1]) & (height - scene.along_mm < y[0])
@@ -357,7 +342,7 @@ def _may_be_seen(scene: _Scene, y: Floats) -> Ints:
 
 
 def _shade(
-    scene: _Scene,
+    scene: Scene,
     frame: ViewFrame,
     fine: int,
     colours: Pixels,
@@ -368,92 +353,42 @@ def _shade(
     depth, owner = _nearest(scene, frame)
     gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
     # THE_CORE = -2 and NOBODY = -1 wrap round to the last two rows
-    others = np.array([CORE, background], dtype=np.uint8)
+    others = np.array([CORD_CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
-        _reduce(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)
+        reduced(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)
         for channel in range(3)
     ]
     return linear_to_srgb(np.stack(channels, -1))
 
 
-def _reduce(fine: Float32Array, times: int) -> Float32Array:
-    """Mean of each block of `times` by `times` pixels."""
+def reduced(fine: Float32Array, times: int) -> Float32Array:
+    """Return the mean of each block of `times` by `times` pixels."""
     total = sum(fine[row::times, column::times] for row in range(times) for column in range(times))
     mean: Float32Array = np.asarray(total, dtype=np.float32) / np.float32(times * times)
     return mean
 
 
 def _reflection(
-    scene: _Scene,
+    scene: Scene,
     frame: ViewFrame,
     depth: Float32Array,
     owner: Owners,
     surfaces: Surfaces | None,
 ) -> tuple[Float32Array, list[Float32Array]]:
-    """How much of its colour, and how much of the light's, each pixel sends to the viewer.
-
-    The light's comes as three planes, red, green and blue.
-    """
+    """How much of its colour, and how much of the light's, each pixel sends: as `glossy`."""
     normal = _normals(scene, frame, depth, owner)
-    light = np.asarray(_LIGHT / np.linalg.norm(_LIGHT))
-    facing = np.array([0.0, 0.0, 1.0])
-    half = (light + facing) / np.linalg.norm(light + facing)
-
-    gain = _diffuse(_dot(normal, light)) / _diffuse(light[2])
-    edge = 1 - normal[2]
-    gain *= 1 - np.float32(_RIM) * edge * edge
-    gain *= _crevice(scene, frame, depth)
+    gain = matt(normal)
+    gain *= crevice(_deep(scene, frame, depth))
     gain[owner == NOBODY] = 1
     rows, columns = np.nonzero(owner == THE_CORE)
     gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
-
-    mirrored = np.clip(_dot(normal, half), 0, 1)
-    if surfaces is not None:
-        shown = surfaces.take(scene.bead)
-        return _finished(shown, gain, normal, owner, (mirrored, float(half[2])))
-    gloss = _lobe(mirrored, float(half[2]), _GLOSS, _GLOSS_SQUARINGS)
-    gloss += _lobe(mirrored, float(half[2]), _SHEEN, _SHEEN_SQUARINGS)
-    gloss[owner < 0] = 0
-    return gain, [gloss] * 3
-
-
-def _finished(
-    surfaces: Surfaces,
-    gain: Float32Array,
-    normal: tuple[Float32Array, Float32Array, Float32Array],
-    owner: Owners,
-    mirror: tuple[Float32Array, float],
-) -> tuple[Float32Array, list[Float32Array]]:
-    """The same for beads of several finishes; nothing changes where a bead faces the viewer.
-
-    `surfaces` are those of the parts of the scene; `mirror` is how far each pixel mirrors the
-    lamp, and how far one would that faces the viewer.
-    """
-    # the core and nobody, -2 and -1, wrap round to two rows without finish
-    gloss, sheen, tint, clear, glass, lining, rainbow = (
-        np.append(values, np.zeros(2, np.float32)).take(owner, mode="wrap") for values in surfaces
-    )
-    light = gloss * _lobe(*mirror, 1.0, _GLOSS_SQUARINGS)
-    light += sheen * _lobe(*mirror, 1.0, _SHEEN_SQUARINGS)
-    facing = np.clip(normal[2], 0, 1)
-    rim = 1 - facing
-    # what passes a clear bead has no shadow of its own
-    gain = gain + np.float32(0.5) * clear * (1 - gain)
-    gain *= 1 - lining * (1 - facing**4)
-    glow = light * (1 - tint) + glass * rim * rim * np.minimum(gain, 1)
-    hue = np.float32(2 * np.pi) * (np.float32(1.4) * rim + np.float32(0.25) * normal[0])
-    planes = []
-    for channel in range(3):
-        turn = np.float32(2 * np.pi / 3 * channel)
-        planes.append(
-            glow + rainbow * rim * (np.float32(0.5) + np.float32(0.5) * np.cos(hue + turn))
-        )
-    return gain + light * tint, planes
+    shown = None if surfaces is None else surfaces.take(scene.bead)
+    return glossy(gain, normal, owner, shown)
 
 
 def _normals(
-    scene: _Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
+    scene: Scene, frame: ViewFrame, depth: Float32Array, owner: Owners
 ) -> tuple[Float32Array, Float32Array, Float32Array]:
     """Unit normals of what is seen: right, up, towards the viewer."""
     # THE_CORE and NOBODY wrap round to the last two rows
@@ -471,43 +406,33 @@ def _normals(
     return nx, ny, nz
 
 
-def _dot(normal: tuple[Float32Array, Float32Array, Float32Array], vector: Floats) -> Float32Array:
-    x, y, z = vector.astype(np.float32)
-    product: Float32Array = normal[0] * x + normal[1] * y + normal[2] * z
-    return product
-
-
-def _diffuse(cosine: npt.ArrayLike) -> Float32Array:
-    """Matt reflection, with some light from everywhere."""
-    direct = (np.asarray(cosine, dtype=np.float32) + np.float32(_WRAP)) / np.float32(1 + _WRAP)
-    reflected: Float32Array = np.float32(_AMBIENT) + np.float32(1 - _AMBIENT) * np.maximum(
-        direct, 0
-    )
-    return reflected
-
-
-def _crevice(scene: _Scene, frame: ViewFrame, depth: Float32Array) -> Float32Array:
-    """Less light reaches what lies deep between the beads; none is lost at the outside."""
+def _deep(scene: Scene, frame: ViewFrame, depth: Float32Array) -> Float32Array:
+    """How far below the outside of the braid each pixel lies, in diameters of a bead."""
     x = frame.x_mm.astype(np.float32)
     outside = np.sqrt(np.where(np.isfinite(depth), depth, 0) ** 2 + x * x)
-    deep = (np.float32(scene.outer_radius_mm) - outside) / np.float32(scene.depth_mm)
-    open_sky: Float32Array = 1 - np.float32(_CREVICE) * np.clip(deep * 1.6, 0, 1) ** 2
-    return open_sky
+    deep: Float32Array = (np.float32(scene.outer_radius_mm) - outside) / np.float32(scene.depth_mm)
+    return deep
 
 
-def _cords(scene: _Scene, x_mm: Floats, y_mm: Floats) -> Float32Array:
-    """Brightness of the cords of the core, which lean like the lay."""
+def _cords(scene: Scene, x_mm: Floats, y_mm: Floats) -> Float32Array:
+    """Brightness of the cords of the core as they are seen from a side."""
+    radius = scene.core_radius_mm
+    return cords(scene, np.arcsin(x_mm / radius), y_mm)
+
+
+def cords(scene: Scene, angle: Floats, along_mm: Floats) -> Float32Array:
+    """Return the brightness of the cords of the core, which lean like the lay.
+
+    Parameters
+    ----------
+    scene : Scene
+    angle : array
+        Round the core, radians, to the right as seen from outside.
+    along_mm : array
+        Along the braid.
+    """
     radius = scene.core_radius_mm
     ridges = round(2 * np.pi * radius / (0.5 * scene.depth_mm))
-    angle = np.arcsin(x_mm / radius) + scene.lay_sign * y_mm / radius
-    brightness: Float32Array = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * angle))).astype(np.float32)
+    turned = angle + scene.lay_sign * along_mm / radius
+    brightness: Float32Array = (0.6 + 0.4 * np.abs(np.cos(ridges / 2 * turned))).astype(np.float32)
     return brightness
-
-
-def _lobe(mirrored: Float32Array, in_front: float, strength: float, squarings: int) -> Float32Array:
-    """A highlight, less what of it would fall where the bead faces the viewer."""
-    for _ in range(squarings):
-        mirrored = mirrored * mirrored
-    lobe = np.float32(strength) * (mirrored - np.float32(in_front ** (2**squarings)))
-    clipped: Float32Array = np.maximum(lobe, 0)
-    return clipped

@@ -28,7 +28,7 @@ import numpy as np
 import numpy.typing as npt
 from himotif.convert.fit.energy import Overlay, Size, extent_mm
 from himotif.convert.fit.laying import nearest_bead
-from himotif.convert.fit.legibility import Evidence, judge
+from himotif.convert.fit.legibility import Evidence, legibility_of
 from himotif.convert.fit.patch import Patch
 from himotif.convert.fit.size import flat_sketch
 from himotif.core.arrays import Bools, Floats
@@ -69,7 +69,7 @@ def measured(item: Mapping[str, Any], draw: ModuleType) -> tuple[Floats, str]:
     kept, energy = overlay.kept(colours)[0], float(overlay.energy(colours)[0])
     drawn = int(np.count_nonzero(colours != overlay.ground))
     seen = Evidence(1.0 - energy, drawn, overlay.broader, sketch.things)
-    found = judge(sketch.features, kept, seen)
+    found = legibility_of(sketch.features, kept, seen)
     return found.evidence.row, found.verdict
 
 

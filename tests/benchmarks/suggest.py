@@ -2,10 +2,10 @@
 
     python tests/benchmarks/suggest.py [--write]    about two minutes of one core
 
-Ten bundled sketches, five beads at hand, two at most to buy out of 27 (the bundled palettes). The
-other way takes as many: for each of the colours of the sketch that count most (share times squared
-CIEDE2000 to the beads at hand) the nearest bead of the stock. Both are measured alike: a first
-look, J and its two parts over the motif.
+Ten bundled sketches, five beads at hand, two at most to buy out of 55 (the salt-marsh palette and
+the two to begin with, of one size). The other way takes as many: for each of the colours of the
+sketch that count most (share times squared CIEDE2000 to the beads at hand) the nearest bead of the
+stock. Both are measured alike: a first look, J and its two parts over the motif.
 """
 
 from __future__ import annotations
@@ -15,11 +15,10 @@ from pathlib import Path
 
 import numpy as np
 from himotif.convert.fit.inks import colours_of
-from himotif.convert.job import read_sketch
 from himotif.convert.options import Order
-from himotif.convert.read import Picture, read_picture
+from himotif.convert.read import Picture, read_picture, read_sketch
 from himotif.convert.suggest import Standing, standing, suggest
-from himotif.palette import Palette, ciede2000_matrix, joined, read_palette
+from himotif.palette import Palette, ciede2000_matrix, joined, read_palette, starter_palette
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 TABLE = Path(__file__).with_name("suggest_table.txt")
@@ -53,7 +52,7 @@ def row(label: str, before: Standing, ours: Standing, nearest: Standing) -> str:
 def main() -> None:
     marsh = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
     have = marsh.subset([marsh.index(code) for code in AT_HAND])
-    stock = joined([marsh, read_palette(FIXTURES / "palettes" / "dusk.csv")], "stock")
+    stock = joined([marsh, starter_palette("bright"), starter_palette("muted")], "stock")
     lines = [
         f"{'':14}{'at hand':>21}{'suggested':>21}{'nearest':>21}",
         f"{'sketch':14}" + 3 * f"{'J':>9}{'S %':>6}{'C':>6}",

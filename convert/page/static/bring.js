@@ -29,7 +29,7 @@ export function bringSketch(file) {
 }
 
 // A place found for another sketch means nothing for this one.
-const UNPLACED = { right: "", up: "", width: "", stretch: "", rotate: "", background: "" };
+const UNPLACED = { right: "", up: "", width: "", stretch: "", rotate: "", background: "", paper_corners: "" };
 
 export function writeLetters(text) {
   if (!text.trim()) return;
@@ -53,11 +53,12 @@ export function bringTray(file) {
   });
 }
 
-export function bringSwatch(file) {
+// Readings of a swatch, an own disc, a typeface.
+export function bringBeside(what, file) {
   return guarded(async () => {
     calm();
     checkSize(file);
-    bench.change({ swatch: await bring("swatch", file) });
+    bench.change({ [what]: await bring(what, file) });
   });
 }
 
@@ -79,6 +80,10 @@ function takeDesign(opened, file) {
     name: opened.name,
     palette: { ...opened.palette_of, name: file },
     off: [],
+    font: null,
+    start: opened.braid.disc
+      ? { name: file, value: { slots: opened.braid.disc.slots, pairs: opened.braid.disc.starts } }
+      : null,
     swatch: settings.swatch ? { name: file, readings: { schema: 1, ...settings.swatch } } : null,
     order: { ...bench.now.order, ...opened.order },
     base: null,
@@ -108,11 +113,13 @@ export function choose(accept, then) {
 export async function bringAny(file) {
   const name = file.name.toLowerCase();
   if (name.endsWith(".csv") || name.endsWith(".gpl")) return bringTray(file);
+  if (/\.[ot]tf$/.test(name)) return bringBeside("font", file);
   if (name.endsWith(".zip") || name.endsWith(".himotif")) return bringWork(file);
   if (!name.endsWith(".json")) return bringSketch(file);
   const text = await file.text();
-  const swatch = /"(column_rounds|thickness_mm|reads_right)"/.test(text) && !/"beads"/.test(text);
-  return swatch ? bringSwatch(file) : bringDesign(file);
+  if (/"beads"/.test(text)) return bringDesign(file);
+  if (/"(column_rounds|thickness_mm|reads_right)"/.test(text)) return bringBeside("swatch", file);
+  return /"pairs"/.test(text) ? bringBeside("start", file) : bringDesign(file);
 }
 
 let over = 0;
@@ -135,7 +142,9 @@ document.addEventListener("drop", async (event) => {
     complain(new Refused("That is no file. Save the picture first, then drop its file here."));
     return;
   }
-  for (const file of files.slice(0, 3)) await bringAny(file);
+  const photo = $("photo-dialog");
+  if (photo.open) photo.dispatchEvent(new CustomEvent("bring", { detail: files[0] }));
+  else for (const file of files.slice(0, 3)) await bringAny(file);
 });
 document.addEventListener("paste", (event) => {
   const file = [...(event.clipboardData?.files ?? [])][0];

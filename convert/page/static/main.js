@@ -1,18 +1,22 @@
 // The page: puts its parts together and begins.
 
 import * as bracelet from "./bracelet.js";
-import { bringAny, bringSketch, bringSwatch, bringTray, choose, showSamples, writeLetters } from "./bring.js";
+import { bringAny, bringBeside, bringSketch, bringTray, choose, showSamples, writeLetters } from "./bring.js";
 import { onBrush, stopColouring } from "./colour.js";
+import "./corners.js";
 import { open, save, saveCopy, saveMade, saveSoon, showRecent, startNew } from "./keep.js";
 import { complain, guarded, say, showLine } from "./line.js";
-import { $, bench, hasMotif, keyOf, made, shared, view } from "./page.js";
+import "./photo.js";
+import { $, besideOf, bench, hasMotif, keyOf, made, make, shared, view } from "./page.js";
+import { isRing, toggleRing, turnRing, zoomRing } from "./ring.js";
 import { ask, fetchFile, get, give, sample } from "./server.js";
 import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
 import * as stage from "./stage.js";
 import { holdFrame } from "./tracing.js";
+import "./tools.js";
 import { showTray, showTrays, startTray } from "./tray.js";
 import { showWays } from "./ways.js";
-import { askAbout, hold, loadGhost, recolour, whenSettled, work } from "./work.js";
+import { askAbout, hold, loadGhost, recolour, tally, whenSettled, work } from "./work.js";
 
 bench.addEventListener("change", ({ detail: { before, now, stepped, begun } }) => {
   const again = stepped || begun;
@@ -23,9 +27,10 @@ bench.addEventListener("change", ({ detail: { before, now, stepped, begun } }) =
   showTray();
   showActs(now);
   if (begun) shared.brush = null;
-  if (now.sketch?.id !== before.sketch?.id) loadGhost();
+  if (now.sketch?.id !== before.sketch?.id || now.order.paper_corners !== before.order.paper_corners) loadGhost();
   if (begun || keyOf(now) !== keyOf(before) || now.design?.id !== before.design?.id) work(delay());
   else if (now.hand !== before.hand) recolour();
+  else if (besideOf(now) !== besideOf(before)) tally();
   showWays();
   saveSoon();
 });
@@ -85,12 +90,14 @@ holdFrame((texts, mark, done) => {
 });
 $("fade").addEventListener("input", () => stage.sheet.again());
 $("roll").addEventListener("click", stage.roll);
-$("turn-braid").addEventListener("click", () => stage.turnBy(-45));
+$("ring").addEventListener("click", () => toggleRing());
+$("turn-braid").addEventListener("click", () => (isRing() ? turnRing(45) : stage.turnBy(-45)));
 $("larger").addEventListener("click", () => zoom(1.25));
 $("smaller").addEventListener("click", () => zoom(0.8));
 $("colouring-done").addEventListener("click", stopColouring);
 
 function zoom(times) {
+  if (isRing()) return zoomRing(times);
   view.zoom = Math.max(0.2, Math.min(3, view.zoom * times));
   stage.layOut();
 }
@@ -100,6 +107,7 @@ onBrush(() => {
   $("colouring").hidden = !bead || !made.result;
   $("brush").textContent = bead ? bead.name : "";
   $("stage").classList.toggle("colours", Boolean(bead && made.result));
+  if (bead) toggleRing(false);
 });
 
 // ---- the header
@@ -132,9 +140,15 @@ $("write").addEventListener("submit", (event) => {
   event.preventDefault();
   writeLetters($("write-letters").value);
 });
-$("choose-swatch").addEventListener("click", () => choose(".json,application/json", bringSwatch));
-$("drop-swatch").addEventListener("click", () => bench.change({ swatch: null }));
-startTray(() => choose(".csv,.gpl,text/csv", bringTray));
+for (const button of document.querySelectorAll("[data-bring]")) {
+  const what = button.dataset.bring;
+  const accept = what === "font" ? ".ttf,.otf" : ".json,application/json";
+  button.addEventListener("click", () => choose(accept, (file) => bringBeside(what, file)));
+}
+for (const button of document.querySelectorAll("[data-drop]")) {
+  button.addEventListener("click", () => bench.change({ [button.dataset.drop]: null }));
+}
+startTray((then) => choose(".csv,.gpl,.json,text/csv", then), bringTray);
 
 function making(button, words, what, then) {
   let busy = false;
@@ -164,6 +178,14 @@ $("disc").addEventListener("click", () => save());
 // ---- dialogs
 
 $("more").addEventListener("click", () => $("more-dialog").showModal());
+for (const section of $("more-dialog").querySelectorAll("section")) {
+  const button = make("button", { type: "button" }, section.querySelector("h3").textContent);
+  button.addEventListener("click", () => {
+    section.scrollIntoView();
+    section.querySelector("input, select, button").focus({ preventScroll: true });
+  });
+  $("more-groups").append(button);
+}
 for (const button of document.querySelectorAll("[data-close]")) {
   button.addEventListener("click", () => button.closest("dialog").close());
 }

@@ -6,6 +6,10 @@ import { View } from "./view.js";
 export const $ = (id) => document.getElementById(id);
 export const form = $("order");
 export const view = new View();
+// What only the papers and the limits of a result depend on; the beads do not.
+const BESIDE = ["m-papers", "m-limits"].flatMap((id) =>
+  Array.from($(id).parentElement.querySelectorAll("[name]"), (input) => input.name),
+);
 export const FIELDS = [...new Set(Array.from(form.querySelectorAll("[name]"), (input) => input.name))];
 
 // What is asked for, and what she did by hand; every state is a snapshot.
@@ -20,7 +24,10 @@ export const bench = new Bench({
   base: null,
   // nothing of size or braid was chosen by hand yet: the first way that reads is taken
   free: true,
+  // files besides: readings of a swatch, an own disc, a typeface
   swatch: null,
+  start: null,
+  font: null,
   hand: null,
 });
 
@@ -51,11 +58,24 @@ export const shared = {
 // There is something to be worked.
 export const hasMotif = ({ sketch, order }) => Boolean(sketch || order.text?.trim());
 
-export const wanted = ({ sketch, palette, off, order, swatch }) => ({
-  picture: sketch?.id, palette: palette?.id, off, order, swatch: swatch?.readings ?? null,
+export const wanted = ({ sketch, palette, off, order, swatch, start, font }) => ({
+  picture: sketch?.id,
+  palette: palette?.id,
+  off,
+  order: {
+    ...order, swatch: swatch?.readings ?? null, start: start?.value ?? null, font: font?.value ?? null,
+  },
 });
 
-export const keyOf = (state) => JSON.stringify(wanted(state));
+const beside = ([name]) => BESIDE.includes(name) && name !== "unit";
+const part = (order, choose) => Object.fromEntries(Object.entries(order).filter(choose));
+
+export function keyOf(state) {
+  const asked = wanted(state);
+  return JSON.stringify({ ...asked, order: part(asked.order, (one) => !beside(one)) });
+}
+
+export const besideOf = ({ order }) => JSON.stringify(part(order, beside));
 
 export function make(kind, properties = {}, ...children) {
   const element = document.createElement(kind);

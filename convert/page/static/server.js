@@ -118,8 +118,8 @@ export async function fetchFile(what, body) {
   return { name: named ? decodeURIComponent(named[1]) : what, blob: await response.blob() };
 }
 
-export function picture(path) {
-  const address = path.startsWith("api/") ? `${path}?work=${workId}` : path;
+export function picture(path, asked = {}) {
+  const address = path.startsWith("api/") ? `${path}?${new URLSearchParams({ work: workId, ...asked })}` : path;
   return new Promise((resolve, reject) => {
     const image = new Image();
     image.onload = () => resolve(image);

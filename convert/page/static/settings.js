@@ -39,7 +39,7 @@ export function goTo(name) {
   const input = first(name);
   const dialog = input.closest("dialog");
   if (dialog && !dialog.open) dialog.showModal();
-  input.focus();
+  (input.type === "hidden" ? input.parentElement.querySelector("input") : input).focus();
 }
 
 export function showOrder(now, stepped) {
@@ -55,9 +55,25 @@ export function showOrder(now, stepped) {
     const [name, value] = field.dataset.onlyIf.split("=");
     field.hidden = now.order[name] !== value;
   }
-  $("swatch-words").textContent = now.swatch ? now.swatch.name : "";
-  $("drop-swatch").hidden = !now.swatch;
+  for (const box of form.querySelectorAll("[data-of]")) {
+    box.checked = (now.order[box.dataset.of] ?? "").split(" ").includes(box.value);
+  }
+  for (const button of form.querySelectorAll("[data-drop]")) {
+    const what = button.dataset.drop;
+    $(`${what}-words`).textContent = now[what]?.name ?? "";
+    button.hidden = !now[what];
+  }
 }
+
+// Boxes that are one text together, and colours from a chart: they fill a field.
+form.addEventListener("input", ({ target }) => {
+  const { of, fills } = target.dataset;
+  if (!of && !fills) return;
+  const ticked = Array.from(form.querySelectorAll(`[data-of="${of}"]:checked`), (box) => box.value);
+  const input = $(of ?? fills);
+  input.value = fills ? target.value : ticked.join(" ");
+  input.dispatchEvent(new Event("input", { bubbles: true }));
+});
 
 export function showFound() {
   const { result } = made;
@@ -69,7 +85,10 @@ export function showFound() {
 }
 
 export function showBackgrounds(now) {
-  const select = form.elements.namedItem("background");
+  for (const select of form.querySelectorAll("[data-beads]")) showBeads(select, now);
+}
+
+function showBeads(select, now) {
   const beads = (now.palette?.beads ?? []).filter((bead) => !now.off.includes(bead.code));
   const wanted = ["", ...beads.map((bead) => bead.code)].join();
   if (select.dataset.codes === wanted) return;
@@ -77,7 +96,7 @@ export function showBackgrounds(now) {
   select.replaceChildren(
     new Option("found", ""), ...beads.map((bead) => new Option(`${bead.code} ${bead.name}`, bead.code)),
   );
-  select.value = now.order.background ?? "";
+  select.value = now.order[select.name] ?? "";
 }
 
 // ---- what is refused, and what is asked about

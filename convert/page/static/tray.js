@@ -3,8 +3,8 @@
 import { css, inkOn } from "./bead.js";
 import { onBrush, stopColouring, takeUp } from "./colour.js";
 import { guarded } from "./line.js";
-import { $, bench, keep, made, make, shared } from "./page.js";
-import { Refused, ask, fetchFile, give, sample } from "./server.js";
+import { $, bench, keep, made, make, shared, wanted } from "./page.js";
+import { Refused, ask, bring, fetchFile, give, sample } from "./server.js";
 
 export function takePalette(taken) {
   stopColouring();
@@ -34,6 +34,7 @@ export function showTray() {
     const { fill, name, note } = dish.parts;
     fill.style.height = `${Math.round(100 * (known ? 0.1 + 0.9 * level : 1))}%`;
     fill.style.backgroundColor = css(bead.rgb);
+    for (const [name, share] of Object.entries(bead.look ?? {})) fill.style.setProperty(`--${name}`, share);
     fill.classList.toggle("dark", inkOn(bead.rgb) === "#fff");
     if (name.textContent !== bead.name) name.textContent = bead.name;
     note.textContent = short ? `${short} short` : taken ? String(taken) : off ? "out" : "";
@@ -79,13 +80,13 @@ export function showTrays() {
   select.value = own ? "own" : (now.palette?.name ?? "");
 }
 
-export function startTray(chooseFile) {
+export function startTray(chooseFile, takeFile) {
   $("trays").addEventListener("change", (event) => {
     const name = event.target.value;
     if (name === "own") return;
     if (name === "file") {
       showTrays();
-      chooseFile();
+      chooseFile(takeFile);
       return;
     }
     guarded(async () => takePalette(await sample("palette", name)));
@@ -112,15 +113,91 @@ export function startTray(chooseFile) {
     const { beads } = bench.now.palette;
     change(beads.filter((bead) => bead !== opened), null);
   });
+  $("more-tray").addEventListener("click", () => {
+    say([]);
+    $("tray-dialog").showModal();
+  });
+  $("sort-now").addEventListener("click", () => arrange("in-order", { by: $("sort-tray").value }));
+  $("join-tray").addEventListener("click", () =>
+    chooseFile((file) => guarded(async () => arrange("together", { more: (await bring("palette", file)).beads }))),
+  );
+  $("use-tray").addEventListener("click", () =>
+    arrange("used", { key: made.result.key, edited: made.byHand ? Array.from(made.beads) : null }),
+  );
+  $("suggest-tray").addEventListener("click", () =>
+    chooseFile((file) => guarded(async () => suggest((await bring("palette", file)).beads))),
+  );
   onBrush(showTray);
+}
+
+// ---- the whole tray: in order, with others, after a bracelet, what to buy
+
+function say(lines, words = "") {
+  const { hard_to_tell_apart: pairs } = bench.now.palette;
+  const name = (code) => `${code} ${beadOf(code)?.name ?? ""}`;
+  $("tray-words").textContent = words;
+  $("tray-lines").replaceChildren(...lines.map((line) => make("li", {}, line)));
+  $("tray-buy").replaceChildren();
+  const alike = (pairs ?? []).map(({ beads }) => make("li", {}, beads.map(name).join(" / ")));
+  $("tray-alike").replaceChildren(...(alike.length ? alike : [make("li", {}, "None.")]));
+}
+
+async function arrange(how, more) {
+  try {
+    const { name, beads } = bench.now.palette;
+    const { lines = [], ...palette } = await ask(`tray/${how}`, { name: ownName(name), beads, ...more });
+    stopColouring();
+    bench.change({ palette });
+    say(lines, how === "used" ? "Taken off the stock; Undo puts them back:" : "");
+  } catch (error) {
+    say([], error.message);
+  }
+}
+
+async function suggest(shop) {
+  say([], "Trying what helps …");
+  try {
+    const { beads, lines } = await ask("tray/suggested", { ...wanted(bench.now), shop });
+    say(lines);
+    $("tray-buy").replaceChildren(...beads.map((bead) => {
+      const dot = make("span", { className: "dot" });
+      dot.style.background = css(bead.rgb);
+      const add = make("button", { type: "button" }, "Into the tray");
+      add.addEventListener("click", () => {
+        add.disabled = true;
+        addBeads([bead]);
+      });
+      return make("li", {}, dot, make("span", {}, bead.name), add);
+    }));
+  } catch (error) {
+    say([], error.message);
+  }
+}
+
+export function addBeads(beads) {
+  const all = [...bench.now.palette.beads];
+  for (const bead of beads) all.push({ ...bead, code: nextCode(all) });
+  return change(all, null);
+}
+
+export function trayOf(beads, name) {
+  return guarded(async () => {
+    const all = [];
+    for (const bead of beads) all.push({ ...bead, code: nextCode(all) });
+    takePalette(await ask("palette", { name: name.replace(/\.[^.]*$/, ".csv"), beads: all }));
+  });
+}
+
+export function takeColour(rgb) {
+  $("bead-colour").value = hex(rgb);
 }
 
 // ---- one bead: by name and colour, its stock, size and finish
 
 let opened = null;
 
-function nextCode() {
-  const taken = new Set(bench.now.palette.beads.map((bead) => bead.code));
+function nextCode(beads = bench.now.palette.beads) {
+  const taken = new Set(beads.map((bead) => bead.code));
   for (let k = 0; ; k += 1) {
     const code = (k < 26 ? "" : String.fromCharCode(64 + Math.floor(k / 26))) + String.fromCharCode(65 + (k % 26));
     if (!taken.has(code)) return code;
@@ -158,11 +235,14 @@ function putBead() {
   change(opened ? beads.map((one) => (one === opened ? bead : one)) : [...beads, bead], bead.code);
 }
 
+// A tray that is changed is hers.
+const ownName = (name) =>
+  shared.known.palettes.includes(name) ? `my ${name.replace(/\.[a-z]+$/i, ".csv")}` : name;
+
 async function change(beads, code) {
   try {
     const { name } = bench.now.palette;
-    const own = shared.known.palettes.includes(name) ? `my ${name.replace(/\.[a-z]+$/i, ".csv")}` : name;
-    const palette = await ask("palette", { name: own, beads });
+    const palette = await ask("palette", { name: ownName(name), beads });
     stopColouring();
     bench.change({ palette, off: bench.now.off.filter((one) => beads.some((bead) => bead.code === one)) });
     $("bead-dialog").close();

@@ -89,9 +89,14 @@ function isTaken(way) {
 }
 
 function draw() {
-  keep($("ways"), hasMotif(bench.now) && made.result ? shown.list : [], (way) => way.way, create, (button, way) => {
+  drawWays($("ways"), hasMotif(bench.now) && made.result ? shown.list : [], nameOf);
+}
+
+// Ways as buttons, each a small real braid with its name and its word.
+export function drawWays(box, ways, naming, picked = () => {}) {
+  keep(box, ways, (way) => way.way, () => create(picked), (button, way) => {
     const { name, word, canvas } = button.parts;
-    name.textContent = nameOf(way);
+    name.textContent = naming(way);
     word.textContent = way.verdict ? WORDS[way.verdict] : "";
     word.className = `word ${way.verdict ?? ""}`;
     button.way = way;
@@ -103,7 +108,7 @@ function draw() {
   });
 }
 
-function create() {
+function create(picked) {
   const canvas = make("canvas", { width: 1, height: 1 });
   canvas.setAttribute("aria-hidden", "true");
   const [name, word] = [make("span", { className: "name" }), make("span", { className: "word" })];
@@ -111,6 +116,7 @@ function create() {
   button.parts = { canvas, name, word };
   button.addEventListener("click", () => {
     if (button.getAttribute("aria-pressed") !== "true") take(button.way);
+    picked();
   });
   return button;
 }
@@ -125,8 +131,7 @@ function drawPiece(canvas, { piece, view_deg: viewDeg }) {
   const spare = (high / scale - (top - low)) / 2;
   const context = canvas.getContext("2d");
   context.setTransform(ratio, 0, 0, ratio, 0, 0);
-  const order = Array.from(piece.rgb, (_, n) => n);
-  drawBraid(context, ratio, piece, order, piece.rgb.map((rgb) => ({ rgb })), viewDeg, dropsOf(piece.drops), {
+  drawBraid(context, ratio, piece, piece.beads, piece.palette, viewDeg, dropsOf(piece.drops), {
     pxPerMm: scale,
     lowMm: low - spare,
     highMm: top + spare,

@@ -61,10 +61,8 @@ export function work(delay = 0) {
 }
 
 function request(quick) {
-  const asked = wanted(bench.now);
   return {
-    ...asked,
-    order: { ...asked.order, swatch: asked.swatch },
+    ...wanted(bench.now),
     quick,
     have: made.geometry ? made.result.geometry_key : "",
   };
@@ -202,11 +200,12 @@ export function recolour() {
 }
 
 export async function loadGhost() {
-  const { sketch } = bench.now;
-  if (!sketch || shared.ghost?.of === sketch.id) return;
+  const { sketch, order } = bench.now;
+  const corners = order.paper_corners ?? "";
+  if (!sketch || (shared.ghost?.of === sketch.id && shared.ghost.corners === corners)) return;
   try {
-    const image = await picture(`api/picture/${sketch.id}.png`);
-    image.of = sketch.id;
+    const image = await picture(`api/picture/${sketch.id}.png`, { corners });
+    Object.assign(image, { of: sketch.id, corners });
     shared.ghost = image;
     view.show({});
   } catch (error) {
@@ -230,7 +229,7 @@ export async function whenSettled() {
 // Ask about what is seen; what himotif let go of is made once more.
 export async function askAbout(asks, what) {
   const { result, beads, byHand } = made;
-  const body = { key: result.key, beads: byHand ? Array.from(beads) : null };
+  const body = { key: result.key, beads: byHand ? Array.from(beads) : null, order: bench.now.order };
   try {
     return await asks(what, body);
   } catch (error) {
@@ -259,12 +258,20 @@ export function tally() {
         showLine(said.line);
         stands("done");
       }
+      if (hasMotif(bench.now)) {
+        const { missed } = await askAbout(ask, "limits");
+        if (mine !== tallied) return;
+        if (missed.length) {
+          said.line = { ...said.line, tone: "doubtful", text: [said.line.text, ...missed].join(" ").trim() };
+          showLine(said.line);
+        }
+      }
       const short = said.needs.some((need) => need.short);
       if (!short || made.byHand || !hasMotif(bench.now)) return;
       const ways = await askAbout(ask, "remedies");
       if (mine === tallied) showLine({ ...said.line, buttons: [...said.line.buttons, ...ways] });
     } catch (error) {
-      if (mine === tallied) complain(error);
+      if (mine === tallied) refused(error);
     }
   }, 80);
 }

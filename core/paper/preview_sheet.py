@@ -30,8 +30,7 @@ from ..drawing.shapes import (
 )
 from ..finish import Surfaces, surfaces_of
 from ..making.lengths import INCH_MM, braid_thickness, format_length
-from ..srgb import Rgb
-from .preview import (
+from ..show.preview import (
     PAPER,
     Pixels,
     ViewFrame,
@@ -39,6 +38,7 @@ from .preview import (
     braid_frame,
     braid_view,
 )
+from ..srgb import Rgb
 
 PREVIEW_PX_PER_MM = 8.0
 """Pixels of the picture per mm of its page."""

@@ -1,4 +1,4 @@
-"""The distortion picture: six panels, a legend, the sentences and a table, as one page of shapes.
+"""The distortion picture: its panels, a legend, the sentences and a table, as one page of shapes.
 
 How far an edge moved is shown by the lightness, the hue and the width of its line at once, on a
 white casing, so that it reads on beads of any colour, in print without colour, and to people who
@@ -18,6 +18,7 @@ from ..arrays import Bytes, Floats, Ints
 from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
+from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import (
     WHITE,
     Box,
@@ -32,16 +33,14 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, small_length, small_size
+from ..show.distortion import EdgeShift, LaidSketch, squared_paper_mm
+from ..show.distortion_report import ColourRow, OtherBead, Report
+from ..show.preview import bead_shape, braid_view
 from ..srgb import Rgb
-from .distortion import EdgeShift, LaidSketch, squared_paper_mm
-from .distortion_report import ColourRow, OtherBead, Report
-from .preview import bead_shape, braid_view
 
 if TYPE_CHECKING:
     from ..braid import Lattice
-
-PX_PER_MM = 6.0
-"""Pixels of the PNG per mm of the page."""
+    from ..finish import Surfaces
 
 INK: Rgb = (34, 34, 34)
 FAINT: Rgb = (110, 110, 110)
@@ -102,6 +101,8 @@ class Panels:
         Azimuth of the front.
     lean : (n, 2) float, optional
         Which way drop beads lean, as for `preview.braid_view`.
+    surfaces : Surfaces, optional
+        The finishes of the palette.
     """
 
     rgb: Bytes
@@ -114,6 +115,7 @@ class Panels:
     bends: Floats
     front_deg: float = FRONT_DEG
     lean: Floats | None = None
+    surfaces: Surfaces | None = None
 
     @property
     def lattice(self) -> Lattice:
@@ -181,7 +183,7 @@ def distortion_page(
         )
         shapes += drawing.panel(number, frame)
     y = top + layout.rows * layout.row_mm + 1.0
-    shapes += _legend(report, layout.scale, y, unit)
+    shapes += _legend(report, layout.scale, y, unit, len(captions))
     y += 13.0
     left, foot = _sentences(lines, y)
     right, table_foot = _table(report, y, unit)
@@ -199,10 +201,10 @@ class _Layout(NamedTuple):
 
 
 def _layout(width_mm: float, height_mm: float, captions: Sequence[tuple[str, str]]) -> _Layout:
-    """Six panels in one row or in two, whichever shows them larger, below their captions."""
+    """The panels in one row or in two, whichever shows them larger, below their captions."""
     found = []
-    for columns, most_mm in ((6, 120.0), (3, 64.0)):
-        rows = 6 // columns
+    for rows, most_mm in ((1, 120.0), (2, 64.0)):
+        columns = -(-len(captions) // rows)
         box = (_WIDTH - 2 * _MARGIN - (columns - 1) * _GAP) / columns
         scale = min(box / width_mm, most_mm / height_mm)
         lines = max(len(wrap(caption, box, _SMALL)) for _, caption in captions)
@@ -250,6 +252,11 @@ class _Drawing:
         away = np.radians(sketch.raster.front_deg - panels.front_deg)
         self.front_x_mm = float(away * panels.lattice.radius_mm)
 
+    @property
+    def stretched(self) -> bool:
+        """Whether the motif is worked taller, or flatter, than it is drawn."""
+        return abs(self.report.stretch.taller - 1) >= 0.005
+
     def captions(self) -> list[tuple[str, str]]:
         report = self.report
         edges, seen = report.edges, report.visibility
@@ -257,9 +264,9 @@ class _Drawing:
         fit, taller = report.stretch.fit, report.stretch.taller
         placed = "The braid unrolled, with the outlines of the colours."
         bend = "Wrapped true: no stretch on the braid. Dashed: as the front view narrows it."
-        if abs(taller - 1) >= 0.005:
-            placed += f" Drawn {taller:.2g} times as tall as in the sketch."
-            bend = f"{taller:.2g} times as tall as drawn. Dashed: as the front view narrows it."
+        if self.stretched:
+            placed += f" {taller:.3g} times as tall as drawn."
+            bend = f"{taller:.3g} times as tall as drawn. Dashed: as the front view narrows it."
         if fit is not None and report.stretch.bent is not None and report.stretch.bent >= 1.02:
             bend = f"Drawn out up to {fit.largest:.2f} times. Dashed: as the front view shows it."
         moved = "No edges." if edges.lost_percent == 0 else ""
@@ -284,7 +291,9 @@ class _Drawing:
                 f", agrees with the sketch over {squared.motif_kept_percent:.0f} % "
                 f"({report.motif.kept_percent:.0f} % as designed)"
             )
+        drawn = [("Sketch as drawn", "Before it is stretched.")] if self.stretched else []
         return [
+            *drawn,
             ("Sketch as placed", placed),
             ("Beads as they will lie", "The same piece, true to scale."),
             ("How far edges move", moved),
@@ -295,6 +304,7 @@ class _Drawing:
 
     def panel(self, number: int, frame: _Frame) -> list[Shape]:
         draw = (
+            *((self._as_drawn,) if self.stretched else ()),
             self._as_placed,
             self._as_beads,
             self._as_moved,
@@ -305,6 +315,19 @@ class _Drawing:
         return list(draw(frame))
 
     # -- the panels
+
+    def _as_drawn(self, frame: _Frame) -> Iterator[Shape]:
+        """The sketch in its own proportions, within the room that it takes as it is placed."""
+        raster, taller = self.of.sketch.raster, self.report.stretch.taller
+        wide, high = min(1.0, taller), min(1.0, 1 / taller)
+        middle = (raster.top_mm + raster.bottom_mm) / 2
+        half = wide * self.half_mm, high * (raster.top_mm - raster.bottom_mm) / 2
+        box = frame.box(-half[0], middle + half[1], half[0], middle - half[1])
+        yield PixelImage(*box, self.of.picture_rgb)
+        for _, line in self.lines:
+            drawn = np.stack([line[:, 0] * wide, middle + (line[:, 1] - middle) * high], axis=1)
+            yield from _cased(frame.points(drawn), INK, 0.25)
+        yield rectangle(*box, stroke=RULE, stroke_mm=0.15)
 
     def _as_placed(self, frame: _Frame) -> Iterator[Shape]:
         yield self._sketch(frame, self.of.picture_rgb)
@@ -350,6 +373,7 @@ class _Drawing:
         lattice, sketch = self.of.lattice, self.of.sketch
         per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
         window = (sketch.raster.bottom_mm - self.rim_mm, sketch.raster.top_mm + self.rim_mm)
+        finish = self.of.surfaces
         pixels = braid_view(
             lattice,
             self.of.rgb[self.of.beads],
@@ -358,6 +382,7 @@ class _Drawing:
             background=WHITE,
             window_mm=window,
             drops=self.of.lean,
+            surfaces=None if finish is None else finish.take(self.of.beads),
         )
         wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
         x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)
@@ -502,7 +527,9 @@ def _heading(report: Report, origin: str, unit: str | None) -> Iterator[Shape]:
         yield Text(_MARGIN, _MARGIN + 9 + 4 * number, line, _BODY, fill=INK)
 
 
-def _legend(report: Report, scale: float, y: float, unit: str | None) -> Iterator[Shape]:
+def _legend(
+    report: Report, scale: float, y: float, unit: str | None, panels: int
+) -> Iterator[Shape]:
     """The steps of the edge shift; below them the scale bar and what the marks mean."""
     yield Polyline(((_MARGIN, y), (_WIDTH - _MARGIN, y)), RULE, 0.15)
     line = y + 5.5
@@ -531,8 +558,8 @@ def _legend(report: Report, scale: float, y: float, unit: str | None) -> Iterato
     x = yield from _note(x + 7.5, line, "where the braid turns out of sight, 90° round")
     yield Circle(x + 1.5, line - 0.9, 1.5, None, INK, 0.35)
     x = yield from _note(x + 4.5, line, "the worst place")
-    x = yield from _note(x, line, "4: circles drawn on the sketch")
-    yield from _note(x, line, "6: four squares")
+    x = yield from _note(x, line, f"{panels - 2}: circles drawn on the sketch")
+    yield from _note(x, line, f"{panels}: four squares")
 
 
 def _note(x: float, y: float, words: str) -> Generator[Shape, None, float]:
