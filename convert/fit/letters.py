@@ -32,6 +32,8 @@ SIGNS = "♥.-"
 """A letter is told from all letters and marks, a digit from all digits and marks."""
 
 LETTER_PX_PER_PITCH = 6
+"""Of the letters that are compared: some thirty pixels a cell."""
+
 COARSE_PX = 3
 """Of what is out of focus every third pixel is left: one and a half in a standard deviation."""
 
@@ -62,6 +64,8 @@ ENOUGH = 0.1
 """A margin beyond which nothing is gained."""
 
 MARGIN_WEIGHT = 2.0
+"""Of the margin by which a letter agrees better with itself than with any other, beside how well it
+agrees with itself. A choice of this project."""
 
 PIECE_PRICE = 0.04
 """Agreement that each piece too many costs: strokes that hang together read better."""
