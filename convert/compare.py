@@ -328,8 +328,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     """
     import numpy as np
 
-    from ..core.design import palette_rgb
-    from ..core.srgb import srgb_to_linear
+    from ..palette import Palette
     from .fit.comparison import Comparison
     from .judge.likeness import measure
 
@@ -343,7 +342,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     crossing = conversion.owner
     on_braid = (crossing >= 0) & (crossing < len(design.beads))
     bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
-    drawn = srgb_to_linear(palette_rgb(design.palette))[bead]
+    drawn = Palette(design.palette).linear[bead]
     size_mm = placement.width_mm / beads_across
     down, across = raster.px_per_mm
     likening = Comparison(conversion.drawn.linear, (down * size_mm, across * size_mm))
@@ -427,6 +426,7 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 def _card(braided: Braided) -> Card:
     from ..core.design import colours_rgb
+    from ..core.finish import surfaces_of
     from ..core.paper.compare_sheet import Card
 
     made = braided.made
@@ -457,6 +457,7 @@ def _card(braided: Braided) -> Card:
         colours_rgb(made.design),
         panels.front_deg,
         panels.lean,
+        surfaces_of(made.design.palette).take(made.design.beads),
     )
 
 

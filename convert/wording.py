@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from .job import Made
     from .suggest import Standing, Suggestion
 
-MOST_FINDINGS = 3
+MOST_PRINTED = 3
 """So many findings are printed if not asked for all: does it read, what to change, what is missing.
 """
 
@@ -90,7 +90,7 @@ def brief(
     """
     ranked = by_weight(findings)
     warnings = sum(one.weight is Weight.WARNING for one in ranked)
-    shown = ranked if verbose else ranked[: max(MOST_FINDINGS, warnings)]
+    shown = ranked if verbose else ranked[: max(MOST_PRINTED, warnings)]
     said, more = lines(shown, unit), len(ranked) - len(shown)
     if more:
         held = "; the papers hold them all" if papers else ""
@@ -140,11 +140,13 @@ def palette_lines(report: PaletteReport) -> list[str]:
     wide = max(len(code) for code in palette.codes)
     count = "1 bead" if len(palette) == 1 else f"{len(palette)} beads"
     lines = [f"{palette.name}: {count}", ""]
-    for bead in palette.beads:
+    for bead, seen in zip(palette.beads, palette.seen_rgb.tolist(), strict=True):
         red, green, blue = bead.rgb
         extras = [text for text in (bead.size, bead.shape, bead.finish) if text]
         if bead.stock is not None:
             extras.append(f"{bead.stock} at hand")
+        if seen != [red, green, blue]:
+            extras.append(f"{hex_of((seen[0], seen[1], seen[2]))} in the braid")
         tail = f" ({', '.join(extras)})" if extras else ""
         lines.append(
             f"  {bead.code:<{wide}}  {hex_of(bead.rgb)}  {red:3d} {green:3d} {blue:3d}  "

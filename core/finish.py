@@ -32,6 +32,8 @@ class Finish:
         How far the middle outshines the rim.
     rainbow : float
         Hues that change with the angle.
+    shade : float
+        How much less light than its colour a bead sends to the viewer on the whole.
     """
 
     gloss: float
@@ -41,6 +43,7 @@ class Finish:
     glass: float
     lining: float
     rainbow: float
+    shade: float
 
 
 def finish_of(text: str | None) -> Finish:
@@ -68,6 +71,7 @@ class Surfaces(NamedTuple):
     glass: Float32Array
     lining: Float32Array
     rainbow: Float32Array
+    shade: Float32Array
 
     def take(self, beads: Ints) -> Surfaces:
         """Return those of some beads, (k,)."""

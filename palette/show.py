@@ -66,17 +66,20 @@ class PaletteReport:
         Returns
         -------
         dict
-            ``name``; ``beads``, each with ``code, name, rgb`` and the optional values it has;
+            ``name``; ``beads``, each with ``code, name, rgb``, the optional values it has, and
+            ``rgb_in_braid`` if it looks otherwise there;
             ``hard_to_tell_apart``, each with ``beads`` (two codes) and ``ciede2000``, nearest
             first; ``alike_to_some``, pairs that are so in weak light or to eyes that see fewer
             hues; ``more_hard_to_tell_apart``, how many pairs are not named there; ``findings``.
         """
         palette = self.palette
         beads = []
-        for bead in palette.beads:
+        for bead, seen in zip(palette.beads, palette.seen_rgb.tolist(), strict=True):
             optional = {name: getattr(bead, name) for name in OPTIONAL}
             given = {name: value for name, value in optional.items() if value is not None}
             beads.append({"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), **given})
+            if seen != list(bead.rgb):
+                beads[-1]["rgb_in_braid"] = seen
         close = [one.as_dict(palette) for one in self.close]
         return {
             "name": palette.name,

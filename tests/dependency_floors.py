@@ -30,7 +30,10 @@ JOBS = {
     # a letter with holes and pieces to count, and a shaded picture with Lab colours and a drop
     "letter": ("letter_f.png", ("--strands", "16", "--repeat", "once")),
     "pond": ("moonlit_pond.png", ("--strands", "12", "--quick")),
+    "moon": ("moon.svg", ("--strands", "8", "--quick")),
 }
+DRAWN = """<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40">
+<path d="M28 4 A17 17 0 1 0 36 28 A14 14 0 0 1 28 4 Z" fill="#28527a"/></svg>"""
 NAMES = "code,name,colour\nA,لؤلؤ,#f3eee1\nB,מים,lab(20 5 -20)\nC,reed,#7a7a3a\n"
 """Names written from the right, so that the papers need their letters joined and ordered."""
 
@@ -75,11 +78,13 @@ def results(python: Path, room: Path) -> dict[str, Any]:
     fixtures = ROOT / "fixtures"
     names = room / "names.csv"
     names.write_text(NAMES, encoding="utf-8")
-    palettes = {"letter": names, "pond": fixtures / "palettes" / "saltmarsh.csv"}
+    (room / "moon.svg").write_text(DRAWN, encoding="utf-8")
+    palettes = {"letter": names, "moon": names, "pond": fixtures / "palettes" / "saltmarsh.csv"}
     for job, (sketch, options) in JOBS.items():
         out = room / job
         command = (python, "-m", "himotif.convert")
-        picture = fixtures / "motifs" / sketch
+        drawn = room / sketch
+        picture = drawn if drawn.exists() else fixtures / "motifs" / sketch
         run(*command, "convert", picture, "--palette", palettes[job], "--out", out, *options)
         run(*command, "check", out)
         found[f"{job}: beads"] = json.loads((out / "design.json").read_text("utf-8"))["beads"]
@@ -109,7 +114,7 @@ def trial(wheel: Path, version: str, resolution: str, room: Path, wanted: dict[s
     python = room / "env" / "bin" / "python"
     install = (uv(), "pip", "install", "-q", "-p", python)
     # the wheel's own dependencies are not "direct" ones; those of its pyproject.toml are
-    wanted_there = (ROOT / "pyproject.toml", "--extra", "page", "--resolution", resolution)
+    wanted_there = (ROOT / "pyproject.toml", "--extra", "heic", "--resolution", resolution)
     run(*install, "-r", *wanted_there)
     run(*install, "--no-deps", wheel)
     found = results(python, room)

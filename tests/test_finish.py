@@ -12,7 +12,7 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import Braid, Lattice
 from himotif.core.finish import finish_of, surfaces_of
 from himotif.core.show.preview import braid_view
-from himotif.palette import palette_on_cord, parse_palette
+from himotif.palette import nearest, palette_on_cord, parse_palette
 
 LATTICE = Lattice.computed(Braid(8), bead_size("8/0"))
 RGB = np.tile(np.array([[150, 60, 70]], np.uint8), (24, 1))
@@ -70,6 +70,23 @@ def test_clear_beads_take_the_cord() -> None:
     # 40 % of the light is left
     assert black.linear[0] == pytest.approx(0.4 * palette.linear[0], rel=0.03)
     assert (black.rgb[1:] == palette.rgb[1:]).all()
+    (said,) = black.findings
+    assert said.data == {"codes": ["A"], "cord": "#000000"}
+
+
+def test_metallic_beads_are_matched_darker_than_their_colour() -> None:
+    palette = parse_palette("code,name,colour,finish\nM,foil,#b0b4b8,metallic\nO,fog,#b0b4b8,\n")
+    metal, opaque = palette.linear
+    # a ball mirrors all directions by equal areas: half a bright sky, half a room half as bright
+    random = np.random.default_rng(1)
+    x, y = random.uniform(-1, 1, (2, 100_000))
+    disc = x * x + y * y < 1
+    towards = 2 * (1 - x * x - y * y)[disc] - 1
+    assert metal == pytest.approx(opaque * np.where(towards > 0, 1, 0.5).mean(), rel=0.01)
+    assert (palette.rgb[0] == palette.rgb[1]).all()
+    assert palette.lab[0, 0] < palette.lab[1, 0] - 5
+    dark = parse_palette("code,name,colour,finish\nM,foil,#b0b4b8,metallic\nK,slate,#8c8f92,\n")
+    assert nearest(dark.lab[1:], palette).bead.tolist() == [0]
 
 
 def test_matching_knows_the_cord() -> None:

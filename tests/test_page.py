@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
 import http.client
 import io
@@ -10,6 +11,7 @@ import math
 import os
 import re
 import struct
+import threading
 import time
 import zipfile
 import zlib
@@ -28,7 +30,7 @@ from finding_examples import EXAMPLES
 from himotif.convert.cli import main
 from himotif.convert.job import make
 from himotif.convert.options import Limits, Order, Papers, table
-from himotif.convert.page import disc_view
+from himotif.convert.page import disc_view, jobs
 from himotif.convert.page.drawing import leaning, piece
 from himotif.convert.page.form import page_html
 from himotif.convert.page.order import order_from
@@ -43,11 +45,11 @@ from himotif.core.bead import bead_size
 from himotif.core.braid import Braid, Lattice
 from himotif.core.design import (
     PaperChoice,
-    colours_rgb,
     design_from_dict,
     design_json,
     drop_directions,
     mirror_design,
+    stringing_csv,
 )
 from himotif.core.drawing.fonts import font_bytes
 from himotif.core.errors import HimotifError, WrongUsage
@@ -305,7 +307,7 @@ def test_all_behind_more_has_a_drawing():
     more = html[html.index('id="more-dialog"') :].split("</form>")[0]
     fields = re.findall(r'<div class="field( [^"]*)?"', more)
     assert len(fields) > 35
-    assert set(fields) == {" pictured"}
+    assert set(fields) <= {" pictured", " pictured with-beads"}
     # every option of the command has its place on the page but those that the page does otherwise
     names = set(re.findall(r'\b(?:name|data-bring)="([a-z_]+)"', html))
     for of in (Order, Papers, Limits):
@@ -897,8 +899,6 @@ def test_worker_says_what_is_wrong_and_goes_on():
 
 
 def test_newer_work_of_a_tab_ends_the_older_and_no_other():
-    import threading
-
     workers = Workers(int)
     found = {}
 
@@ -1051,10 +1051,12 @@ def test_drops_are_drawn_as_they_lean_and_as_large_as_they_are():
         row[3]
         for row in leaning(drop_directions(replace(design, palette=saltmarsh.beads)).drawn_mm)
     )
-    part = piece(design.lattice, colours_rgb(design), 20.0, 40.0, drops.drawn)
+    part = piece(design.lattice, design.palette, design.beads, (20.0, 40.0), drops.drawn)
     assert 0 < len(part["drops"]) < len(listed)
     for bead, *_ in part["drops"]:
-        assert part["rgb"][bead] == list(saltmarsh.beads[-1].rgb)
+        look = part["palette"][part["beads"][bead]]
+        assert look["rgb"] == list(saltmarsh.beads[-1].rgb)
+        assert look["finish"]["clear"] > 0
 
 
 def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
@@ -1067,7 +1069,7 @@ def test_ways_come_one_by_one_and_the_form_asks_for_them(client):
     way = others[-1]
     again = worked(client, "sea_aster.png", **{"strands": "8", **way["form"]})
     assert again["verdict"] == way["verdict"]
-    assert len(first["piece"]["height_mm"]) == len(first["piece"]["rgb"]) > 8
+    assert len(first["piece"]["height_mm"]) == len(first["piece"]["beads"]) > 8
 
 
 def test_remedies_for_short_beads_are_tried(client):
@@ -1100,7 +1102,7 @@ def test_disc_works_from_the_saved_work(client):
     client.plain(f"api/saved/{'d' * 32}", saving(client, answer))
     disc = client.plain(f"api/disc/{'d' * 32}")
     assert [move[3] for move in disc["moves"]] == answer["beads"]
-    assert sum(count for runs in disc["lists"] for count, _ in runs) == len(answer["beads"])
+    assert sum(run[0] for runs in disc["lists"] for run in runs) == len(answer["beads"])
     # every move takes its strand from where the one before left it
     slots = dict(enumerate(disc["starts"], start=1))
     for strand, leaves, goes, _ in disc["moves"]:
@@ -1117,6 +1119,24 @@ def test_disc_works_from_the_saved_work(client):
     client.plain(f"api/disc/{'d' * 32}/where", {"beads": "x"}, expect=422)
 
 
+def test_disc_says_which_way_round_a_drop_is_strung():
+    sketch = read_picture(FIXTURES / "motifs/heart.png")
+    order = Order(quick=True, length_mm=60.0, scatter={"P": 0.2})
+    design = make(order, sketch, read_palette(FIXTURES / "palettes/saltmarsh.csv")).design
+    disc = disc_view.view(Work({"name": "F"}, design=design_json(design).encode()), {})
+    listed = csv.DictReader(io.StringIO(stringing_csv(design)))
+    said = {"toward": "wide end toward the disc", "away": "wide end away from the disc", "": ""}
+    codes = [bead["code"] for bead in disc["palette"]]
+    shown = [
+        (str(number), codes[row], turned)
+        for number, runs in enumerate(disc["lists"], start=1)
+        for count, row, turned in runs
+        for _ in range(count)
+    ]
+    assert shown == [(row["strand"], row["bead"], said[row["direction"]]) for row in listed]
+    assert {turned for _, _, turned in shown} == set(said.values())
+
+
 def test_disc_is_as_on_the_sheet_after_other_plain_braid():
     design = replace(marsh(), papers=PaperChoice(plain_sets=3))
     disc = disc_view.view(Work({"name": "F"}, design=design_json(design).encode()), {})
@@ -1128,9 +1148,33 @@ def test_disc_is_as_on_the_sheet_after_other_plain_braid():
     assert set(disc["facing"]) <= set(disc["starts"])
 
 
-def test_a_long_queue_is_bounded_and_each_tab_has_one_place():
-    import threading
+def test_first_looks_of_many_tabs_are_made_one_at_a_time(client, monkeypatch):
+    at_once, most = Counter(), Counter()
+    look = jobs.work
 
+    def counted(*args):
+        at_once["looks"] += 1
+        most["looks"] = max(most["looks"], at_once["looks"])
+        try:
+            return look(*args)
+        finally:
+            at_once["looks"] -= 1
+
+    monkeypatch.setattr(jobs, "work", counted)
+    client.brought("motif", "letter_f.png")
+    client.brought("palette", "saltmarsh.csv")
+    tabs = [
+        threading.Thread(target=worked, args=(client,), kwargs={"quick": True, "wrist": wrist})
+        for wrist in ("131", "132", "133")
+    ]
+    for tab in tabs:
+        tab.start()
+    for tab in tabs:
+        tab.join()
+    assert most["looks"] == 1
+
+
+def test_a_long_queue_is_bounded_and_each_tab_has_one_place():
     workers = Workers(int, most=1)
     results = []
 

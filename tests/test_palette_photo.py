@@ -49,6 +49,21 @@ def test_every_heap_is_found_with_its_colour(photo: np.ndarray) -> None:
     assert page.width_mm * 4 == pytest.approx(430)
 
 
+def test_grey_beads_are_no_paper_and_metal_is_known_by_its_highlights() -> None:
+    grey, gold = (0.19, 0.19, 0.19), (0.5, 0.28, 0.06)
+    heaps = (
+        DrawnHeap(70, 75, 24, "loose", "glossy", grey),
+        DrawnHeap(210, 75, 60, "dish", "metallic", gold),
+    )
+    drawn = render(Scene(290, 150, 11, heaps, lamp_share=0.5))
+    found = palette_of_photo(srgb_to_linear(drawn.pixels), "two.png")
+    # a mirroring ball shows a bright sky and a table half as bright by equal areas
+    truth = srgb_to_lab(linear_to_srgb(np.array([grey, 0.75 * np.array(gold)])))
+    off = ciede2000(found.palette.lab, truth)
+    # the series has 95 % of glossy and of metallic beads below 10
+    assert (off < 10).all(), off
+
+
 def test_the_light_is_evened_and_the_paper_is_white(photo: np.ndarray) -> None:
     evened = even_light(srgb_to_linear(photo))
     corners = evened.linear[[3, 3, -3, -3], [3, -3, 3, -3]]

@@ -285,7 +285,7 @@ def compose_all_round(
     seed, _ = nearest_bead(lattice, FRONT_DEG, tile.middle_mm)
     step, side = np.divmod(np.arange(tile.beads) + tile.first, 2)
     colours = looked.beads(step - seed // 2, side - seed % 2)
-    pixels, placement = _drawn(looked, place, seed, picture, palette.rgb[choice.ground])
+    pixels, placement = _drawn(looked, place, seed, picture, palette.seen_rgb[choice.ground])
     composed, png = picture_of(pixels)
     size_mm = placement.width_mm, placement.height_mm
     fitted = LaidMotif(place, placement, size_mm, colours)

@@ -73,7 +73,9 @@ def compose_text(
     colours = np.full(place.tile.beads, choice.ground)
     for one in lettering.letters:
         colours[place.tile.within(one.crossings)[1]] = ink
-    pixels, placement = _drawn(lettering, place, fitter.typeface, palette.rgb[[choice.ground, ink]])
+    pixels, placement = _drawn(
+        lettering, place, fitter.typeface, palette.seen_rgb[[choice.ground, ink]]
+    )
     picture, png = picture_of(pixels)
     size_mm = placement.width_mm, placement.height_mm
     fitted = LaidMotif(place, place.repeated(placement), size_mm, colours)

@@ -12,9 +12,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from ...core.arrays import Bytes, Floats
+from ...core.arrays import Floats, Ints
 from ...core.bead import BeadSize
 from ...core.design import Design, drop_directions
+from ...core.finish import surfaces_of
 from ..fit.fitting import Flat, LaidMotif
 from ..fit.size import MOST_ROUND
 from .trials import Changes, Trials
@@ -22,6 +23,7 @@ from .trials import Changes, Trials
 if TYPE_CHECKING:
     from ...core.braid import Lattice
     from ...core.drawing.shapes import Page
+    from ...palette import Palette
 
 Way = Literal[
     "as worked",
@@ -36,6 +38,7 @@ Way = Literal[
 ]
 
 MOST_CHOICES = 6
+"""So many stand beside each other on a page."""
 
 TALLER = 1.75
 """How many times as tall as drawn a motif is offered that would not need it."""
@@ -143,8 +146,10 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
 
 
 def _differ(one: Choice, other: Choice) -> bool:
-    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight or so."""
+    """Whether two ways differ to the eye: how they read, in braid, turn, size, or many beads."""
     if one.lattice != other.lattice:
+        return True
+    if one.flat.fitted.legibility.verdict != other.flat.fitted.legibility.verdict:
         return True
     if one.flat.fitted.size.turn_deg != other.flat.fitted.size.turn_deg:
         return True
@@ -167,7 +172,8 @@ def _counts(flat: Flat) -> Counter[int]:
 class ChoiceView:
     """What is shown of a choice: its beads, how drops lean, the side seen, a motif's heights."""
 
-    rgb: Bytes
+    palette: Palette
+    beads: Ints
     azimuth_deg: float
     window_mm: tuple[float, float]
     lean: Floats | None
@@ -184,7 +190,7 @@ def sight(trials: Trials, one: Choice) -> ChoiceView:
     bead = BeadSize(None, lattice.diameter_mm, lattice.length_mm)
     design = Design(lattice, bead, beads.palette.beads, rows)
     lean = drop_directions(design, centres).drawn
-    return ChoiceView(beads.palette.rgb[rows], azimuth, (middle - half, middle + half), lean)
+    return ChoiceView(beads.palette, rows, azimuth, (middle - half, middle + half), lean)
 
 
 def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
@@ -204,10 +210,11 @@ def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                     f"{plain['width_mm']:.1f} × {plain['height_mm']:.1f} mm",
                 ),
                 one.lattice,
-                shown.rgb,
+                shown.palette.rgb[shown.beads],
                 shown.azimuth_deg,
                 shown.window_mm,
                 shown.lean,
+                surfaces_of(shown.palette.beads).take(shown.beads),
             )
         )
     return choices_page(cards)

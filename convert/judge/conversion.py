@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.arrays import Ints
-from ...core.design import Design, colours_rgb
-from ...core.srgb import srgb_to_linear
+from ...core.design import Design
+from ...palette import Palette
 from .likeness import likeness_of
 from .verdict import UNRECOGNISED
 
@@ -105,14 +105,15 @@ class Conversion:
     def likeness(self, design: Design) -> Likeness:
         """Measure a design whose beads may have been changed since: its most changed motif."""
         tile = self.tile
-        linear = srgb_to_linear(colours_rgb(design))
-        changed = (linear != srgb_to_linear(colours_rgb(self.design))).any(axis=1)
+        seen = Palette(design.palette).linear
+        linear = seen[design.beads]
+        changed = (linear != Palette(self.design.palette).linear[self.design.beads]).any(axis=1)
         number, place = tile.within(np.arange(len(linear)))
         own = (number >= 0) & (number < tile.count)
         if not changed[own].any():
             return self.judgement.likeness
         most = own & (number == np.bincount(number[own & changed]).argmax())
-        ground = srgb_to_linear(np.array(design.palette[design.background].rgb, dtype=np.uint8))
+        ground = seen[design.background]
         beads = np.repeat(ground[None], tile.beads, axis=0)
         beads[place[most]] = linear[most]
         return likeness_of(self.drawn, beads, ground)

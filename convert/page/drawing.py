@@ -5,12 +5,16 @@ The page's scripts draw, and send back what was coloured; they hold no rule of t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ...core.arrays import Bytes, Floats
+from ...core.arrays import Floats, Ints
+from ...core.bead import Bead
 from ...core.braid import FRONT_DEG, Lattice
+from ...core.finish import finish_of
 from ...core.paper.ring_sheet import ring_lines
 from ...core.show.preview import bead_shape, core_radius_mm
 from ...core.show.ring import SEEN_DEG, STEEL, Ring, newest_left, ring_parts
@@ -80,7 +84,7 @@ def drawing(design: Design) -> dict[str, Any]:
         "beads": design.beads.tolist(),
         "background": design.background,
         "palette": [
-            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), "shape": bead.shape}
+            {"code": bead.code, "name": bead.name, "shape": bead.shape, **_look(bead)}
             for bead in design.palette
         ],
         "repeat_index": [] if design.repeat is None else design.repeat_index().tolist(),
@@ -106,28 +110,39 @@ def drawing(design: Design) -> dict[str, Any]:
     return out
 
 
+def _look(bead: Bead) -> dict[str, Any]:
+    """Colour and finish of a bead."""
+    return {"rgb": list(bead.rgb), "finish": asdict(finish_of(bead.finish))}
+
+
 def _tile_beads(design: Design) -> int:
     """Beads from one motif to the next; 0 without repeats."""
     return 0 if design.repeat is None else design.repeat.rounds * design.braid.beads_per_round
 
 
 def piece(
-    lattice: Lattice, rgb: Bytes, low_mm: float, high_mm: float, lean: Floats | None = None
+    lattice: Lattice,
+    palette: Sequence[Bead],
+    beads: Ints,
+    window_mm: tuple[float, float],
+    lean: Floats | None = None,
 ) -> dict[str, Any]:
     """Return a short piece of a braid to draw from.
 
     Parameters
     ----------
     lattice : Lattice
-    rgb : (n, 3) uint8
-        Colours in working order.
-    low_mm, high_mm : float
+    palette : sequence of Bead
+    beads : (n,) int
+        Places in the palette, in working order.
+    window_mm : (float, float)
         Heights between which beads are given.
     lean : (n, 6) float, optional
         Of drops, as `Drops.drawn_mm` has it.
     """
     shape = bead_shape(lattice)
-    crossing = np.arange(len(rgb))
+    low_mm, high_mm = window_mm
+    crossing = np.arange(len(beads))
     height = lattice.height_mm(crossing)
     inside = (height > low_mm - 2 * shape.along_mm) & (height < high_mm + 2 * shape.along_mm)
     crossing = crossing[inside]
@@ -135,7 +150,8 @@ def piece(
         "count": len(crossing),
         "height_mm": _plain(height[inside]),
         "azimuth_deg": _plain(lattice.azimuth_deg(crossing)),
-        "rgb": rgb[inside].tolist(),
+        "palette": [_look(bead) for bead in palette],
+        "beads": beads[inside].tolist(),
         "radius_mm": lattice.radius_mm,
         "thickness_mm": lattice.thickness_mm,
         "core_mm": core_radius_mm(lattice),

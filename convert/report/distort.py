@@ -18,11 +18,12 @@ from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Raster
 from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
+from ...core.finish import surfaces_of
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
-from ...core.srgb import linear_to_srgb, srgb_to_linear
+from ...core.srgb import linear_to_srgb
 from ...palette import Palette, nearest
 from ..fit import raster as sampling
 from ..fit.features import reduced
@@ -216,6 +217,7 @@ def _panels(
         bends=bends.maps,
         front_deg=piece.front_deg,
         lean=drop_directions(design).drawn,
+        surfaces=surfaces_of(design.palette),
     )
 
 
@@ -323,7 +325,7 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     values = piece.draw(raster)
     design = piece.design
     palette = Palette(design.palette)
-    paper = srgb_to_linear(palette.rgb[design.background])
+    paper = palette.linear[design.background]
     linear = values[..., :3] + (1 - values[..., 3:4]) * paper
     drawn = values[..., 3] >= 0.5
     if sketch.kind == "flat":

@@ -12,6 +12,7 @@ from ..arrays import Bytes, Floats
 from ..braid import Lattice
 from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, Page, PixelImage, Shape, Text, rectangle
+from ..finish import Surfaces
 from ..show.preview import braid_view
 from .distortion_sheet import FAINT, INK
 
@@ -42,6 +43,8 @@ class ChoiceCard:
         The piece of braid that is shown.
     lean : (n, 6) float, optional
         How drop beads lean and are drawn, as for `preview.braid_view`.
+    surfaces : Surfaces, optional
+        The finish of each bead of the braid.
     """
 
     number: int
@@ -53,6 +56,7 @@ class ChoiceCard:
     front_deg: float
     window_mm: tuple[float, float]
     lean: Floats | None = None
+    surfaces: Surfaces | None = None
 
 
 def choices_page(cards: Sequence[ChoiceCard]) -> Page:
@@ -88,6 +92,7 @@ def _card(card: ChoiceCard, left: float, scale: float) -> Iterator[Shape]:
         background=WHITE,
         window_mm=card.window_mm,
         drops=card.lean,
+        surfaces=card.surfaces,
     )
     wide, high = (scale * side / per_mm for side in pixels.shape[1::-1])
     yield PixelImage(left, _MARGIN + _HEAD, wide, high, pixels)

@@ -17,6 +17,7 @@ from ..show.preview import bead_shape, braid_view
 from .distortion_sheet import FAINT, INK, RULE
 
 if TYPE_CHECKING:
+    from ..finish import Surfaces
     from ..show.distortion import LaidSketch
 
 
@@ -50,6 +51,8 @@ class Card:
         Azimuth that is looked at.
     lean : (n, 6) float, optional
         How drop beads lean and are drawn, as for `preview.braid_view`.
+    surfaces : Surfaces, optional
+        The finishes of the beads of the whole braid.
     """
 
     title: str
@@ -59,6 +62,7 @@ class Card:
     rgb: Bytes
     front_deg: float
     lean: Floats | None = None
+    surfaces: Surfaces | None = None
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -147,6 +151,7 @@ def _view(card: Card, middle: float, top: float, scale: float) -> PixelImage:
         background=WHITE,
         window_mm=window,
         drops=card.lean,
+        surfaces=card.surfaces,
     )
     wide, high = pixels.shape[1] / per_mm * scale, pixels.shape[0] / per_mm * scale
     return PixelImage(middle - wide / 2, top, wide, high, pixels)

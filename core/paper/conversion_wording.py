@@ -197,6 +197,10 @@ SENTENCES: dict[Code, Wording] = {
     Code.WALKS: _walks,
     Code.SPIRAL: _spiral,
     Code.DROPS_LEFT_OUT: _drops_left_out,
+    Code.SEEN_ON_CORD: lambda data, unit: (
+        f"Light passes clear beads ({', '.join(data['codes'])}): pictures and swatches show them "
+        f"as on a cord of {data['cord']}, not as in the tube."
+    ),
     Code.ALL_ROUND: _all_round,
     Code.ALL_ROUND_OFF: lambda data, unit: (
         "No repeat of this braid is near the sketch's proportions: for this one draw it "

@@ -40,6 +40,7 @@ from ..srgb import Rgb
 
 if TYPE_CHECKING:
     from ..braid import Lattice
+    from ..finish import Surfaces
 
 INK: Rgb = (34, 34, 34)
 FAINT: Rgb = (110, 110, 110)
@@ -100,6 +101,8 @@ class Panels:
         Azimuth of the front.
     lean : (n, 2) float, optional
         Which way drop beads lean, as for `preview.braid_view`.
+    surfaces : Surfaces, optional
+        The finishes of the palette.
     """
 
     rgb: Bytes
@@ -112,6 +115,7 @@ class Panels:
     bends: Floats
     front_deg: float = FRONT_DEG
     lean: Floats | None = None
+    surfaces: Surfaces | None = None
 
     @property
     def lattice(self) -> Lattice:
@@ -369,6 +373,7 @@ class _Drawing:
         lattice, sketch = self.of.lattice, self.of.sketch
         per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
         window = (sketch.raster.bottom_mm - self.rim_mm, sketch.raster.top_mm + self.rim_mm)
+        finish = self.of.surfaces
         pixels = braid_view(
             lattice,
             self.of.rgb[self.of.beads],
@@ -377,6 +382,7 @@ class _Drawing:
             background=WHITE,
             window_mm=window,
             drops=self.of.lean,
+            surfaces=None if finish is None else finish.take(self.of.beads),
         )
         wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
         x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)

@@ -95,7 +95,7 @@ def _finished(
     `mirror` is how far each pixel mirrors the lamp, and how far one would that faces the viewer.
     """
     # the core and nobody, -2 and -1, wrap round to two rows without finish
-    gloss, sheen, tint, clear, glass, lining, rainbow = (
+    gloss, sheen, tint, clear, glass, lining, rainbow, _ = (
         np.append(values, np.zeros(2, np.float32)).take(owner, mode="wrap") for values in surfaces
     )
     light = gloss * _lobe(*mirror, 1.0, _GLOSS_SQUARINGS)

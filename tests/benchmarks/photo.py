@@ -63,7 +63,7 @@ from scipy import ndimage  # noqa: E402
 SHAPE = colour.SpectralShape(400, 700, 10)
 LAMPS = ("A", "D50", "D65", "LED-B1", "LED-B2", "LED-B3", "LED-B4", "LED-B5")
 SENSORS = ("observer", "camera")
-TUNED, HELD_OUT = range(20), range(100, 120)
+TUNED, HELD_OUT = range(20), range(200, 220)
 ROOT = Path(__file__).parents[2]
 TABLE = Path(__file__).with_name("photo_table.txt")
 XYZ_TO_SRGB = colour.models.RGB_COLOURSPACE_sRGB.matrix_XYZ_to_RGB

@@ -20,12 +20,14 @@ function toCode(linear) {
   return 255 * (value <= 0.0031308 ? 12.92 * value : 1.055 * value ** (1 / 2.4) - 0.055);
 }
 
-// A bead of half-axes (acrossPx, alongPx); facing 1 looks at the viewer, 0 is at the rim.
-export function beadPicture(rgb, acrossPx, alongPx, facing) {
+// A bead of half-axes (acrossPx, alongPx); facing 1 looks at the viewer, 0 is at the rim. Finishes
+// are drawn as in `core/show/light.py`.
+export function beadPicture({ rgb, finish }, acrossPx, alongPx, facing) {
   const level = Math.round(Math.max(0, Math.min(1, facing)) * (FACINGS - 1));
   const wide = Math.max(2, Math.ceil(acrossPx * 2) + 2);
   const high = Math.max(2, Math.ceil(alongPx * 2) + 2);
-  const key = `${rgb} ${acrossPx.toFixed(2)} ${alongPx.toFixed(2)} ${level}`;
+  const look = Object.values(finish);
+  const key = `${rgb} ${look} ${acrossPx.toFixed(2)} ${alongPx.toFixed(2)} ${level}`;
   let canvas = kept.get(key);
   if (canvas) return canvas;
   if (kept.size > 1500) kept.clear();
@@ -34,13 +36,16 @@ export function beadPicture(rgb, acrossPx, alongPx, facing) {
   canvas.height = high;
   const context = canvas.getContext("2d");
   const image = context.createImageData(wide, high);
-  shade(image, rgb, acrossPx, alongPx, level / (FACINGS - 1));
+  shade(image, rgb, finish, [acrossPx, alongPx], level / (FACINGS - 1));
   context.putImageData(image, 0, 0);
   kept.set(key, canvas);
   return canvas;
 }
 
-function shade(image, rgb, across, along, facing) {
+// A highlight, less what of it would fall where the bead faces the viewer.
+const lobe = (mirrored, power) => Math.max(0, mirrored ** power - HALF[2] ** power);
+
+function shade(image, rgb, finish, [across, along], facing) {
   const { width, height, data } = image;
   const base = rgb.map((code) => toLinear[code]);
   const dim = 0.3 + 0.7 * facing;
@@ -55,11 +60,21 @@ function shade(image, rgb, across, along, facing) {
       if (cover <= 0) continue;
       const z = Math.sqrt(Math.max(0, 1 - far * far));
       const cosine = Math.max(0, (x * LIGHT[0] + y * LIGHT[1] + z * LIGHT[2] + 0.25) / 1.25);
-      const light = ((0.34 + 0.66 * cosine) / front) * (0.55 + 0.45 * z) * dim;
+      let light = ((0.34 + 0.66 * cosine) / front) * (0.55 + 0.45 * z) * dim;
       const mirrored = Math.max(0, x * HALF[0] + y * HALF[1] + z * HALF[2]);
-      const gloss = (0.4 * mirrored ** 70 + 0.05 * mirrored ** 9) * dim;
+      const shine = (finish.gloss * lobe(mirrored, 64) + finish.sheen * lobe(mirrored, 8)) * dim;
+      const rim = 1 - z;
+      // what passes a clear bead has no shadow of its own
+      light += 0.5 * finish.clear * (dim - light);
+      light *= 1 - finish.lining * (1 - z ** 4);
+      const white = shine * (1 - finish.tint) + finish.glass * rim * rim * Math.min(light, 1);
+      light += shine * finish.tint;
       const at = 4 * (row * width + column);
-      for (let part = 0; part < 3; part += 1) data[at + part] = toCode(base[part] * light + gloss);
+      for (let part = 0; part < 3; part += 1) {
+        const turn = 2 * Math.PI * (1.4 * rim + 0.25 * x + part / 3);
+        const hues = finish.rainbow * rim * (0.5 + 0.5 * Math.cos(turn)) * dim;
+        data[at + part] = toCode(base[part] * light + white + hues);
+      }
       data[at + 3] = 255 * cover;
     }
   }

@@ -32,8 +32,8 @@ export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, dro
   const [wide, high] = place.lying ? [along, across] : [across, along];
   context.save();
   context.scale(1 / ratio, 1 / ratio);
-  const put = (rgb, halfWide, halfHigh, near, x, y) => {
-    const picture = beadPicture(rgb, halfWide, halfHigh, 0.25 + 0.75 * near);
+  const put = (bead, halfWide, halfHigh, near, x, y) => {
+    const picture = beadPicture(bead, halfWide, halfHigh, 0.25 + 0.75 * near);
     const [column, row] = place.at(x, y);
     context.drawImage(
       picture,
@@ -45,13 +45,13 @@ export function drawBraid(context, ratio, geometry, beads, palette, viewDeg, dro
   // drops stand out from the round beads beside them
   if (drops.size) found.sort((one, other) => front(one, drops) - front(other, drops));
   for (const [n, x, near] of found) {
-    const { rgb } = palette[beads[n]];
+    const bead = palette[beads[n]];
     const lean = drops.get(n);
-    if (!lean) put(rgb, wide, high, near, x, geometry.height_mm[n]);
+    if (!lean) put(bead, wide, high, near, x, geometry.height_mm[n]);
     else {
       for (const [radius, right, up] of dropParts(geometry, x, near, lean)) {
         const size = radius * scale * ratio;
-        put(rgb, size, size, near, right, geometry.height_mm[n] + up);
+        put(bead, size, size, near, right, geometry.height_mm[n] + up);
       }
     }
   }

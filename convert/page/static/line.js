@@ -115,7 +115,8 @@ export function refuse(error) {
   if (FIELDS.includes(first) && document.activeElement !== form.elements.namedItem(first)) {
     ways.push({ label: "Go there", act: () => goTo(first) });
   }
-  showAlert(`${labelOf(first)}: ${text}`, ways);
+  const named = text.toLowerCase().startsWith(labelOf(first).toLowerCase());
+  showAlert(named ? text[0].toUpperCase() + text.slice(1) : `${labelOf(first)}: ${text}`, ways);
   document.body.classList.add("is-old");
 }
 

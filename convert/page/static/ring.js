@@ -119,13 +119,21 @@ function beads(plain) {
   plain.bead.forEach((bead, part) => (bead < plain.count ? own : metal).push(part));
   const fine = own.length > 6000 ? 6 : own.length > 1500 ? 12 : 22;
   const ball = () => new three.SphereGeometry(1, fine, Math.round(fine * 0.7));
-  const glass = rounded({ specular: 0x383838, shininess: 70 });
   const steel = rounded({ specular: 0x909090, shininess: 40 });
-  const colour = (part) => palette[made.beads[plain.bead[part]]].rgb;
+  const kinds = palette.map(() => []);
+  own.forEach((part) => kinds[made.beads[plain.bead[part]]].push(part));
   return [
-    many(plain, own, ball(), glass, colour),
+    ...kinds.map((parts, kind) =>
+      many(plain, parts, ball(), rounded(shine(palette[kind])), () => palette[kind].rgb)),
     many(plain, metal, ball(), steel, () => plain.metal),
   ];
+}
+
+// The highlight of a finish: sharp or wide, and how far in the bead's own colour.
+function shine({ rgb, finish: { gloss, sheen, tint } }) {
+  const own = new three.Color().setRGB(...rgb.map((code) => code / 255), three.SRGBColorSpace);
+  const specular = new three.Color(0xffffff).lerp(own, tint).multiplyScalar(0.1 * (gloss + sheen));
+  return { specular, shininess: gloss >= sheen ? 70 : 12 };
 }
 
 // Darker towards the outline, as on the folder's pictures.
@@ -220,7 +228,7 @@ function render() {
   const [, , , , , , , , leanX, leanY] = matrix.elements;
   const outline = (lean) =>
     plain.radius_mm * Math.sqrt(1 - Math.min(1, lean * lean)) + plain.thickness_mm / 2 + 6;
-  const slope = Math.tan((LENS_DEG / 2) * DEG) / zoom;
+  const slope = Math.tan((LENS_DEG / 2) * DEG) * zoom;
   const far = Math.max(outline(leanX) / camera.aspect, outline(leanY)) / slope;
   camera.position.z = far + plain.radius_mm * 0.6;
   camera.near = camera.position.z / 50;

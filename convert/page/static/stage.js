@@ -19,7 +19,10 @@ export function layOut() {
   if (geometry) {
     const centres = result.placement?.centres_mm ?? [];
     const apart = centres.length > 1 ? centres[1][1] - centres[0][1] : 0;
-    const one = apart || (result.sketch_mm?.[1] ?? 0) * 1.15 || 8 * geometry.pitch_mm;
+    // a pattern has no one motif: about as much of it as goes round
+    const pattern = result.composed && bench.now.order.all_round === "yes";
+    const whole = pattern ? 2 * geometry.circumference_mm : (result.sketch_mm?.[1] ?? 0) * 1.15;
+    const one = apart || whole || 8 * geometry.pitch_mm;
     const across = view.rolled ? geometry.circumference_mm : geometry.thickness_mm + 4;
     const most = Math.min((wide - 24) / across, 92 / geometry.pitch_mm);
     const broad = (0.3 * wide) / geometry.thickness_mm;

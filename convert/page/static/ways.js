@@ -131,8 +131,7 @@ function drawPiece(canvas, { piece, view_deg: viewDeg }) {
   const spare = (high / scale - (top - low)) / 2;
   const context = canvas.getContext("2d");
   context.setTransform(ratio, 0, 0, ratio, 0, 0);
-  const order = Array.from(piece.rgb, (_, n) => n);
-  drawBraid(context, ratio, piece, order, piece.rgb.map((rgb) => ({ rgb })), viewDeg, dropsOf(piece.drops), {
+  drawBraid(context, ratio, piece, piece.beads, piece.palette, viewDeg, dropsOf(piece.drops), {
     pxPerMm: scale,
     lowMm: low - spare,
     highMm: top + spare,
