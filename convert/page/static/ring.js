@@ -228,7 +228,7 @@ function render() {
   const [, , , , , , , , leanX, leanY] = matrix.elements;
   const outline = (lean) =>
     plain.radius_mm * Math.sqrt(1 - Math.min(1, lean * lean)) + plain.thickness_mm / 2 + 6;
-  const slope = Math.tan((LENS_DEG / 2) * DEG) / zoom;
+  const slope = Math.tan((LENS_DEG / 2) * DEG) * zoom;
   const far = Math.max(outline(leanX) / camera.aspect, outline(leanY)) / slope;
   camera.position.z = far + plain.radius_mm * 0.6;
   camera.near = camera.position.z / 50;
