@@ -21,7 +21,7 @@ import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
 from .afar import AFAR_WEIGHT, Afar
-from .cells import between, cell_means
+from .cells import between, cell_means_everywhere
 from .features import Feature, count_things
 from .patch import Patch
 from .symmetry import UNLIKE
@@ -174,7 +174,9 @@ class Overlay:
         self.salience = np.array([f.salience for f in sketch.features])
         self.closed = np.array([f.closed for f in sketch.features], dtype=bool)
         self.planes = self._planes()
-        self.shares = self.over_beads(cell_means(self.planes, patch.lattice, self.patch.px_per_mm))
+        self.shares = self.over_beads(
+            cell_means_everywhere(self.planes, patch.lattice, self.patch.px_per_mm)
+        )
         self.axis = self._axis()
         self.drawn_beads = self._drawn_beads()
 
