@@ -122,10 +122,13 @@ def test_all_problems_come_together():
     plain["beads"][3] = 7
     plain["placement"]["where_px"] = plain["placement"]["where_px"][:-1]
     plain["background"] = "Z"
+    plain["settings"] |= {"wrist_mm": "wide", "clasp_mm": -50.0}
     with pytest.raises(Problems) as caught:
         design_from_dict(plain)
     said = "\n".join(caught.value.problems)
     for key in (
+        "settings.wrist_mm",
+        "settings.clasp_mm",
         "braid.lay",
         "lattice.rise_mm",
         "palette[0].rgb",
@@ -134,7 +137,7 @@ def test_all_problems_come_together():
         "background",
     ):
         assert key in said
-    assert len(caught.value.problems) == 6
+    assert len(caught.value.problems) == 8
 
 
 @pytest.mark.parametrize("strands", [8, 12, 20])

@@ -225,6 +225,13 @@ def test_the_hole_is_the_wrist_and_its_ease():
     assert np.abs(angle).max() == pytest.approx(ring.join_mm / 2 / ring.radius_mm)
 
 
+def test_a_finding_without_its_wrist_gives_none():
+    design = bracelet(8, length_mm=200.0)
+    for data in ({}, {"wrist_mm": "wide"}):
+        damaged = replace(design.origin, findings=(Finding(Code.WRIST_ASSUMED, data),))
+        assert ring_of(replace(design, origin=damaged)).wrist_mm is None
+
+
 def test_an_assumed_wrist_is_drawn_too_and_ends_without_a_clasp_meet():
     assumed = Finding(Code.WRIST_ASSUMED, {"wrist_mm": 165.0})
     design = bracelet(8, length_mm=200.0)

@@ -591,6 +591,8 @@ class _Checker:
         remarks = map(remark, self.maybe(found, "notes", _TEXTS, [], inside))
         findings = map(Finding.from_dict, self.maybe(found, "findings", _FINDINGS, [], inside))
         self.maybe(found, "scatter", _OBJECT, {}, inside)
+        for name in ("wrist", "clasp"):
+            self.maybe(found, f"{name}_mm", _bounded(name), 0.0, inside)
         finished_mm = None
         if found.get("finished_mm") is not None:
             finished_mm = self.take(found, "finished_mm", _LENGTH, inside)

@@ -95,7 +95,9 @@ def ring_of(design: Design) -> Ring | None:
 def _closed(design: Design) -> Ring:
     order, beaded_mm = design.origin.order, design.length_mm
     assumed = [one.data for one in design.origin.findings if one.code is Code.WRIST_ASSUMED]
-    wrist_mm = order.get("wrist_mm", assumed[0]["wrist_mm"] if assumed else None)
+    wrists = (order.get("wrist_mm"), *(data.get("wrist_mm") for data in assumed))
+    # data of a finding may be anything in a file that was edited by hand
+    wrist_mm = next((mm for mm in wrists if isinstance(mm, int | float)), None)
     around_mm = max(design.origin.finished_mm or 0.0, beaded_mm)
     return Ring(
         around_mm,
