@@ -142,6 +142,7 @@ def unzipped(file: Path | BinaryIO, name: str, parts: tuple[str, ...] = ("",)) -
     except (
         *(zipfile.BadZipFile, zlib.error, NotImplementedError),
         *(RuntimeError, EOFError, OSError),
+        ValueError,  # names that are no UTF-8, places before the beginning
     ) as error:
         raise HimotifError(f"{name} is broken ({error}). Open an older copy of it.") from None
 
@@ -190,8 +191,8 @@ class Works:
                     found.append(
                         {
                             "id": path.stem,
-                            "name": str(work.plain.get("name", "")),
-                            "saved": str(work.plain.get("saved", "")),
+                            "name": str(work.plain.get("name") or ""),
+                            "saved": str(work.plain.get("saved") or ""),
                             "picture": work.picture is not None,
                         }
                     )
