@@ -358,6 +358,9 @@ def test_colours_come_from_a_photograph(client):
     assert one["rgb"][0] > 2 * one["rgb"][1]
     asked = {"id": photo["id"], "white": [0.5, 1.5]}
     assert "outside" in client.plain("api/tray/photographed", asked, 422)["error"]
+    # a place that is no number is none
+    asked = {"id": photo["id"], "white": [10**400, 0]}
+    assert len(client.plain("api/tray/photographed", asked)["beads"]) == 1
 
 
 def test_trays_are_put_in_order_and_together_and_used_up(client):
@@ -1011,17 +1014,30 @@ def damaged(packed):
     return packed[:start] + b"\xff" * 8 + packed[start + 8 :]
 
 
+NO_UTF8 = zipped(wörk_json=b"{}").replace("wörk".encode(), b"w\xff\xffrk")
+"""A zip that says of a name that it is UTF-8, and it is not."""
+
+
 @pytest.mark.parametrize(
     "content",
     [
         b"", b"PK\x03\x04", zipped(), zipped(work_json=b"{}"), zipped(work_json=b"[" * 100_000),
         zipped(work_json=b'{"schema": 9, "now": {}}'), zipped(work_json=bytes(130 * 1024**2)),
         damaged(zipped(work_json=b'{"now": {}}' * 99)), damaged(zipped(design_json=b"[1]" * 99)),
+        NO_UTF8,
     ],
-    ids=["empty", "cut", "nothing", "no work", "deep", "newer", "bomb", "damaged", "no folder"],
+    ids=[
+        *("empty", "cut", "nothing", "no work", "deep"),
+        *("newer", "bomb", "damaged", "no folder", "odd name"),
+    ],
 )  # fmt: skip
 def test_hostile_work_is_refused_with_a_sentence(client, content):
     assert client.bring("work", content, expect=422, name="mine")["error"].startswith("mine")
+
+
+def test_a_work_that_is_broken_is_left_out_of_the_list(tmp_path):
+    (tmp_path / f"{'0' * 32}.himotif").write_bytes(NO_UTF8)
+    assert Works(tmp_path).recent() == []
 
 
 def test_an_old_address_says_how_to_go_on(client):
@@ -1095,6 +1111,9 @@ def test_tray_is_refused_in_one_sentence(client):
     twice = [{"code": "A", "name": "one", "rgb": [1, 2, 3]}] * 2
     for beads in (twice, [{"code": "A"}], "AB", [{"code": "A", "name": "x", "rgb": [0.5] * 3}]):
         assert client.plain("api/palette", {"beads": beads}, expect=422)["error"]
+    half = [{"code": "A", "name": "half a letter \ud800", "rgb": [1, 2, 3]}]
+    taken = client.plain("api/palette", {"name": "\ud800", "beads": half})
+    assert (taken["name"], taken["beads"][0]["name"]) == ("\ufffd", "half a letter ?")
 
 
 def test_disc_works_from_the_saved_work(client):

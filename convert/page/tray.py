@@ -47,7 +47,7 @@ def _place(part: Any, size_px: tuple[int, int]) -> tuple[float, float] | None:
         return None
     try:
         x, y = (float(value) for value in part)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         return None
     return x * size_px[0], y * size_px[1]
 

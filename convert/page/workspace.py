@@ -30,6 +30,7 @@ from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.finish import finish_of
 from ...core.making.swatch import readings_from_dict
+from ...core.names import writable
 from ...core.show.ring import Ring, ring_of
 from ...palette import Palette, hex_of, parse_palette
 from ..fit.placement import most_width_mm
@@ -261,7 +262,7 @@ class Workspace:
         plain : mapping
             ``name``, and ``beads`` as `bring_palette` returns them.
         """
-        name = str(plain.get("name") or "tray")[:120]
+        name = writable(str(plain.get("name") or "tray"))[:120]
         return parse_palette(_csv_of(plain.get("beads")), name)
 
     def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
@@ -690,7 +691,7 @@ def _csv_of(beads: Any) -> bytes:
         texts = {name: str(bead.get(name, ""))[:200] for name in columns}
         texts["colour"] = hex_of(tuple(min(255, max(0, code)) for code in rgb))
         table.writerow([texts[name] for name in columns])
-    return out.getvalue().encode()
+    return out.getvalue().encode(errors="replace")
 
 
 def _states(value: Any) -> list[Mapping[str, Any]]:
