@@ -72,7 +72,7 @@ def _verdict(finding: Finding, ways: str, unit: Unit) -> str:
     if finding.data.get("shaded"):
         return (
             "Choose a picture of fewer, larger shapes and stronger contrast, or draw them in flat "
-            "colours; more strands have more beads to show it."
+            "colours."
         )
     if not finding.data["tried"]:
         return ""  # a first look

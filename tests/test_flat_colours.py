@@ -19,7 +19,7 @@ from himotif.convert.read.sketch import (
 )
 from himotif.convert.read.source import box_mean
 from himotif.core.bead import Bead
-from himotif.core.srgb import srgb_to_linear
+from himotif.core.srgb import linear_to_srgb, srgb_to_linear
 from himotif.palette.colour import srgb_to_lab
 from himotif.palette.palette import Palette
 from PIL import Image
@@ -339,6 +339,30 @@ def test_thin_lines_keep_their_own_colour(
     assert list(match_linear(sketch.colours.linear, BEADS)) == list(own)
     share = sketch.source.planes[..., 5].mean()
     assert share == pytest.approx(drawn.mean(), rel=0.25)
+
+
+def hairlines(
+    width_px: float, line: tuple[int, int, int], ground: tuple[int, int, int]
+) -> np.ndarray:
+    """Four lines with soft edges, line and ground mixed in light."""
+    y, x = np.mgrid[0:1600, 0:1600] / 4
+    drawn = np.zeros(x.shape, dtype=bool)
+    for left, slope in ((60, 0.3), (140, -0.2), (220, 0.05), (300, 0.6)):
+        drawn |= np.abs(y - left - slope * (x - 40)) < width_px / 2 * np.hypot(1, slope)
+    inside = (np.abs(x - 200) < 160) & (np.abs(y - 200) < 180)
+    part = (drawn & inside).reshape(400, 4, 400, 4).mean(axis=(1, 3))[..., None]
+    one, other = srgb_to_linear(np.array([line, ground], np.uint8))
+    return linear_to_srgb((part * one + (1 - part) * other).astype(np.float32))
+
+
+def test_hairlines_mixed_in_light_are_flat() -> None:
+    sketch = read_sketch(saved(hairlines(1.6, (200, 30, 30), (30, 150, 40))))
+    assert (sketch.kind, len(sketch.colours.linear)) == ("flat", 2)
+
+
+def test_hairlines_that_a_lossy_file_has_blurred_do_not_vanish() -> None:
+    sketch = read_sketch(saved(hairlines(1.0, NAVY, OYSTER), "JPEG", quality=75))
+    assert sketch.kind == "shaded"
 
 
 def test_lines_between_fields_are_neither_lost_nor_mixtures() -> None:

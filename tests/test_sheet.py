@@ -17,10 +17,14 @@ from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.convert.options import CornerPoints
 from himotif.convert.read import read_drawing, read_picture, read_sketch
+from himotif.convert.read.inks import in_inks
 from himotif.convert.read.sheet import drawing_of, is_photograph, proportions
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
+from himotif.core.srgb import srgb_to_linear
+from himotif.palette import linear_lab
 from PIL import Image
+from scipy import ndimage
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
@@ -121,6 +125,51 @@ def test_proportions_follow_from_the_perspective() -> None:
         ends = np.array([[-1, -1, 2], [1, -1, 2], [1, 1, 2], [-1, 1, 2]]) / 2 * [ratio, 1, 1]
         seen = ends @ plane.T
         assert proportions(seen[:, :2] / seen[:, 2:], (1200, 900)) == pytest.approx(ratio, rel=1e-3)
+
+
+def test_proportions_do_not_hang_on_a_pixel() -> None:
+    # two sides nearly parallel: the focal length that makes such corners square is anything
+    corners = np.array([[130.1, 269.0], [942.8, 367.7], [800.6, 854.4], [133.2, 771.2]])
+    for seed in range(8):
+        seen = corners + np.random.default_rng(seed).normal(0, 1, (4, 2))
+        assert proportions(seen, (900, 1200)) == pytest.approx(1.414, rel=0.03)
+
+
+def test_grain_goes_and_near_tones_stay() -> None:
+    rng = np.random.default_rng(2)
+    inks = np.array([[0.13, 0.19, 0.36], [0.42, 0.25, 0.53], [0.52, 0.36, 0.63]], np.float32)
+    area = np.zeros((240, 240), int)
+    area[40:100, 40:200], area[100:200, 40:120], area[100:200, 120:200] = 1, 2, 3
+    grain = ndimage.gaussian_filter(rng.normal(size=area.shape), 1.2)
+    cover = np.clip(1.03 + 0.12 * grain / grain.std(), 0.45, 1)[..., None]
+    ground = np.append(np.ones((1, 3), np.float32), inks, axis=0)[area]
+    drawn = np.where(area[..., None] > 0, 1 + cover * (ground - 1), 1).astype(np.float32)
+    found = in_inks(drawn)
+    colours, label = np.unique(found.reshape(-1, 3), axis=0, return_inverse=True)
+    assert len(colours) == 4
+    label = label.reshape(area.shape)
+    for k, ink in enumerate(inks, 1):
+        own = np.bincount(label[area == k]).argmax()
+        assert (label[area == k] == own).mean() > 0.97
+        assert colours[own] == pytest.approx(1 + np.median(cover) * (ink - 1), abs=0.03)
+
+
+@pytest.mark.parametrize("ink", [(192, 78, 44), (20, 110, 60)], ids=["rust", "green"])
+def test_a_thin_stroke_keeps_its_hue_though_a_file_spreads_it(ink: tuple[int, ...]) -> None:
+    pixels = np.full((160, 240, 3), 255, np.uint8)
+    for row in (40, 80, 120):
+        pixels[row : row + 2, 20:220] = ink
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "JPEG", quality=80, subsampling=2)
+    drawn = read_picture(out.getvalue(), "strokes.jpg").linear
+    drawn[(drawn > 0.9).all(axis=-1)] = 1  # as on evenly lit paper
+    colours, size = np.unique(in_inks(drawn).reshape(-1, 3), axis=0, return_counts=True)
+    assert len(colours) == 2
+    core = drawn[[40, 41, 80, 81, 120, 121], 30:200].mean(axis=(0, 1))
+    seen, middle, wanted = linear_lab(
+        np.array([colours[np.argmin(size)], core, srgb_to_linear(np.array(ink))], np.float32)
+    )
+    assert np.linalg.norm(seen - wanted) < 0.9 * np.linalg.norm(middle - wanted)
 
 
 def test_paper_is_white_in_a_tray_with_cream() -> None:

@@ -116,8 +116,9 @@ def legibility_of(features: Sequence[Feature], kept: Floats, seen: Evidence) -> 
     mean = float(kept @ salience / max(salience.sum(), 1e-12))
     lost = tuple(np.flatnonzero(kept < LOST).tolist())
     verdict: Verdict = "lost"
-    if seen.logit(READS) >= 0 and _open(features, kept, salience) >= OPEN:
+    # where all parts are specks and no bead shows them, nothing is wrong either
+    if seen.beads > 0 and seen.logit(READS) >= 0 and _open(features, kept, salience) >= OPEN:
         verdict = "reads"
-    elif seen.logit(HINTS) >= 0:
+    elif seen.beads > 0 and seen.logit(HINTS) >= 0:
         verdict = "a hint"
     return Legibility(seen, mean, tuple(kept.tolist()), lost, verdict)

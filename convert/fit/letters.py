@@ -32,6 +32,8 @@ SIGNS = "♥.-"
 """A letter is told from all letters and marks, a digit from all digits and marks."""
 
 LETTER_PX_PER_PITCH = 6
+"""Of the letters that are compared: some thirty pixels a cell."""
+
 COARSE_PX = 3
 """Of what is out of focus every third pixel is left: one and a half in a standard deviation."""
 
@@ -49,7 +51,7 @@ TIMES_WIDE = {"up": (0.9, 1.6), "down": (0.9, 1.6), "below": (0.75, 1.6)}
 NARROW_WIDTHS = (0.5, 0.75)
 """A narrow letter such as J is made so broad, in heights, at least, and may be so broad."""
 
-NARROW = f"I{SIGNS}"
+NEVER_WIDENED = f"I{SIGNS}"
 """But not these, which have nothing to be shown at a side: they are no wider than drawn."""
 
 WIDTHS = 7
@@ -62,6 +64,8 @@ ENOUGH = 0.1
 """A margin beyond which nothing is gained."""
 
 MARGIN_WEIGHT = 2.0
+"""Of the margin by which a letter agrees better with itself than with any other, beside how well it
+agrees with itself. A choice of this project."""
 
 PIECE_PRICE = 0.04
 """Agreement that each piece too many costs: strokes that hang together read better."""
@@ -232,7 +236,7 @@ class Letters:
     def _range_mm(self, character: str) -> tuple[float, float]:
         """The least and the greatest width of a character."""
         own, (least, most) = self.own_mm(character), TIMES_WIDE[self.way]
-        if character in NARROW:
+        if character in NEVER_WIDENED:
             return own * least**2, own
         low, high = (share * self.height_mm for share in NARROW_WIDTHS)
         least_mm = max(own * least, low)

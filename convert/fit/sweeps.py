@@ -34,7 +34,10 @@ HOPELESS = 1.5
 """A change that makes the score worse by more than so many beads' part is not tried again."""
 
 FLIPS_AT_ONCE = 256
+"""Changes judged in one go: enough to be quick, few enough to need little memory."""
+
 MOST_ROUNDS = 40
+"""A bound on rounds of changes; each lowers the score, so they end by themselves before."""
 
 
 @dataclass(frozen=True, eq=False)

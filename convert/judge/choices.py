@@ -38,6 +38,7 @@ Way = Literal[
 ]
 
 MOST_CHOICES = 6
+"""So many stand beside each other on a page."""
 
 TALLER = 1.75
 """How many times as tall as drawn a motif is offered that would not need it."""
@@ -145,8 +146,10 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
 
 
 def _differ(one: Choice, other: Choice) -> bool:
-    """Whether two ways differ to the eye: in braid, turn, size, or in a bead in eight or so."""
+    """Whether two ways differ to the eye: how they read, in braid, turn, size, or many beads."""
     if one.lattice != other.lattice:
+        return True
+    if one.flat.fitted.legibility.verdict != other.flat.fitted.legibility.verdict:
         return True
     if one.flat.fitted.size.turn_deg != other.flat.fitted.size.turn_deg:
         return True

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from .trials import Trials
 
 
+FEWEST_BEADS = 3
+"""Of fewer beads nothing can be recognised; the verdict on flat motifs has found so by itself."""
+
+
 @dataclass(frozen=True, eq=False)
 class Judgement:
     """How a fitted sketch reads.
@@ -81,10 +85,11 @@ def judge(
         said = _flat(fitted.flat, choice.palette, trials)
     elif motif.sketch.kind == "shaded":
         seen = seen_in(drawn, linear[fitted.colours][drawn.raster.owner], linear[choice.ground])
-        verdict = seen.verdict
         beads = int((fitted.colours != choice.ground).sum())
-        said = [*shaded_findings(seen, fitted.size_mm, beads), *_shaded(choice, order)]
-    if not (fitted.colours != choice.ground).any():
+        verdict = seen.verdict if beads >= FEWEST_BEADS else "lost"
+        said = [*shaded_findings(verdict, fitted.size_mm, beads), *_shaded(choice, order)]
+    # of a flat motif without a bead it is said that it is too small
+    if fitted.flat is None and not (fitted.colours != choice.ground).any():
         said = [Finding(Code.NOTHING_DRAWN, remedies=(Remedy("background", None),)), *said]
     findings = (*_walk(tile), *said, *_kept(fitted, choice, order))
     looked = fitted.flat is not None and trials is not None
@@ -98,7 +103,9 @@ def _flat(flat: Flat, palette: Palette, trials: Trials | None) -> list[Finding]:
     if len(flat.outlined):
         names = [palette.beads[bead].name for bead in flat.outlined.tolist()]
         findings.append(Finding(Code.OUTLINES_LEFT_OUT, {"names": names}))
-    return findings if trials is None else findings + lost_findings(flat, palette)
+    if trials is None or flat.fitted.legibility.beads == 0:
+        return findings  # what is lost is all of it
+    return findings + lost_findings(flat, palette)
 
 
 def _strokes(flat: Flat) -> list[Finding]:

@@ -15,7 +15,6 @@ from ..fit.legibility import Legibility, Verdict
 if TYPE_CHECKING:
     from ...core.design import Design
     from ..fit.fitting import Flat
-    from .shades import Seen
     from .trials import Changes, Trials
 
 UNRECOGNISED = (Code.HARD_TO_RECOGNISE, Code.TOO_SMALL)
@@ -57,22 +56,22 @@ def verdict_findings(flat: Flat, trials: Trials | None) -> list[Finding]:
     return [Finding(code, data, tuple(remedies))]
 
 
-def shaded_findings(seen: Seen, size_mm: tuple[float, float], beads: int) -> list[Finding]:
+def shaded_findings(verdict: Verdict, size_mm: tuple[float, float], beads: int) -> list[Finding]:
     """Return what to say of a shaded picture that cannot be recognised; nothing if it can.
 
     Parameters
     ----------
-    seen : Seen
+    verdict : 'reads', 'a hint' or 'lost'
     size_mm : tuple of float
         Width and height on the braid.
     beads : int
         Beads that are not ground.
     """
-    if seen.verdict == "reads":
+    if verdict == "reads":
         return []
     wide, high = (round(side, 1) for side in size_mm)
     data = {"width_mm": wide, "height_mm": high, "beads": beads, "shaded": True}
-    code = Code.HARD_TO_RECOGNISE if seen.verdict == "a hint" else Code.TOO_SMALL
+    code = Code.HARD_TO_RECOGNISE if verdict == "a hint" else Code.TOO_SMALL
     return [Finding(code, data | {"sure": False, "tried": False})]
 
 

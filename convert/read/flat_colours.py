@@ -47,24 +47,22 @@ MOST_COLOURS = 12
 """A picture with more flat colours than this is shaded."""
 
 LEAST_SHARE = 0.0005
-"""A flat colour covers at least this much of the sketch."""
+"""A flat colour covers at least this much of the sketch. Without it a letter saved lossily gets a
+third colour."""
 
 CORE, SHELL = 3.0, 6.0
 """Pixels within CORE (Lab) of a flat colour are that colour; in a flat sketch few lie between
 CORE and SHELL, in shades as many per unit as nearer. With CORE at 3.75 one photograph
 of 32 pictures is read otherwise."""
 
-BROAD, BROAD_PART = 0.95, 0.8
-"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade; the
-second is for small parts, where the noise of lossy files is more of them. Without the first one
-lossy file of 32 pictures is read otherwise."""
+BROAD = 0.95
+"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade. Without
+it one lossy file of 32 pictures is read otherwise."""
 
 TIGHT = 0.75
 """On paper a peak with this much of it within half of CORE is a flat colour, however near another
-one is; along shades it is half."""
-
-MUCH_LARGER = 4.0
-"""Beside one so many times larger it may still be that one's noise."""
+one is; along shades it is half. Without it a flower in two near tones on a photographed sheet has
+no colours."""
 
 NOISE = 14.0
 """Lossy files put small peaks as far as this (Lab) from a large one."""
@@ -74,30 +72,28 @@ OWN = 12.0
 
 SLANT = 0.15
 """A mixture may lie this far, in parts of its length, beside the line between two colours: whether
-light or code values were mixed makes that difference."""
+light or code values were mixed makes that difference. Without it red hairlines on green, mixed in
+light, become shades."""
 
 LOSSY_RADIUS = 8
 """Pixels about an edge that lossy files disturb at least: JPEG works in blocks of 8 x 8 pixels
 (ITU-T T.81). With 6 one lossy file of 32 pictures is read otherwise."""
 
 MOST_LEFT = 0.2
-"""Of what is not the largest colour, no more than this is unexplained in a flat sketch."""
-
-MOST_THIN, DOTS_PX = 0.18, 100 * 100
-"""No more than this of a flat sketch is lines and dots, if it has more pixels than can be drawn
-one by one."""
-
-LEAST_CORE = 0.7
-"""At least this much of a flat sketch is plainly one of its colours."""
+"""Of what is not the largest colour, no more than this is unexplained in a flat sketch. Without it
+a drawing of hairlines saved lossily counts as flat and bare."""
 
 LEAST_OTHERS = 0.5
-"""And this much of what is not its largest colour, unless all that is but a few lines."""
+"""At least this much of what is not the largest colour of a flat sketch is plainly one of the
+others, unless all that is but a few lines. Without it a photograph of a landscape of the moon
+counts as flat."""
 
 DENOISE_PX = 100
 """Least side, in pixels, of a picture that is denoised; in smaller ones every pixel counts."""
 
 EVEN = 0.9
-"""Plain areas stray from their colour by no more than this (tones) once dots are blurred."""
+"""Plain areas stray from their colour by no more than this (tones) once dots are blurred. Without
+it a photograph of a landscape of the moon counts as flat."""
 
 PURE_PX = 8
 """Side, in pixels, of the tiles of one colour whose mean is compared with it."""
@@ -198,9 +194,7 @@ def _read(image: ToneImage) -> Reading:
     tones, lossy = _refined(image, peaks)
     if lossy and not image.denoised:
         image = replace(image, radius=max(image.radius, LOSSY_RADIUS))
-    tones, label, unknown = _edges(image, tones, peaks.label)
-    if covered > DOTS_PX and np.count_nonzero(unknown) > MOST_THIN * covered:
-        return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, image.step)
+    label, unknown = _edges(image, tones, peaks.label)
     if unknown.any():
         tones, label, unknown = _thin(image, tones, label, unknown, lossy)
     size = np.bincount(label[label >= 0], minlength=len(tones)).astype(np.float64)
@@ -228,7 +222,7 @@ def _explained(
     core = np.abs(drawn - tones[seen]).max(axis=-1) < OWN * image.width
     rest = seen != np.argmax(size)
     lines = len(tones) <= 3 and rest.mean() < 0.1
-    return bool(core.mean() > LEAST_CORE and (lines or core[rest].mean() > LEAST_OTHERS))
+    return bool(lines or core[rest].mean() > LEAST_OTHERS)
 
 
 # -- peaks ------------------------------------------------------------------------------------
@@ -284,8 +278,7 @@ def _find_peaks(image: ToneImage) -> _Peaks:
         apart = _apart(lab, centre)
         core, shell = CORE * image.width, SHELL * image.width
         broad = left[apart <= shell].sum()
-        most = BROAD if broad > 0.05 * len(pixels) else BROAD_PART
-        if not image.denoised and broad >= most * count[apart <= 2 * shell].sum():
+        if not image.denoised and broad >= BROAD * count[apart <= 2 * shell].sum():
             # broad but by itself: the noise of a lossy file, not shades
             core, shell = shell, 2 * shell
         near = near | (apart <= core) & (left > 0)
@@ -308,19 +301,16 @@ def _find_peaks(image: ToneImage) -> _Peaks:
     own = _not_noise(
         linear_lab(from_tones(peak)), heap, NOISE * (1 + image.width) / 2, _solid(label, len(peak))
     )
-    beyond = _shells(count, around, members, np.array(tight), np.array(mass))[order]
+    beyond = _shells(count, around, members, np.array(tight))[order]
     return _Peaks(peak[own], heap[own], beyond[own], _renumbered(label, own))
 
 
-def _shells(
-    count: Ints, around: list[Bools], members: list[Bools], tight: Bools, mass: Floats
-) -> Floats:
-    """How much lies round each peak, but for what is in another colour not much larger than it."""
+def _shells(count: Ints, around: list[Bools], members: list[Bools], tight: Bools) -> Floats:
+    """How much lies round each peak, but for what is in another tight one."""
     inside = np.array(members)
     shells = []
     for number, shell in enumerate(around):
-        others = tight & (mass <= MUCH_LARGER * mass[number])
-        others[number] = False
+        others = tight & (np.arange(len(tight)) != number)
         shells.append(count[shell & ~inside[others].any(axis=0)].sum())
     return np.array(shells, dtype=np.float64)
 
@@ -390,54 +380,39 @@ def _refined(image: ToneImage, peaks: _Peaks) -> tuple[Float32Array, float]:
 # -- edges ------------------------------------------------------------------------------------
 
 
-def _edges(
-    image: ToneImage, tones: Float32Array, label: Labels
-) -> tuple[Float32Array, Labels, Bools]:
+def _edges(image: ToneImage, tones: Float32Array, label: Labels) -> tuple[Labels, Bools]:
     """Give edge pixels the number of one of the two flat colours that they are a mixture of.
+
+    Twice: at wide edges, as of lossy files, the first round brings the colours nearer.
 
     Returns
     -------
-    tones, label, unknown
-        The colours but for those that are only mixtures; the pixels that are no mixture.
+    label, unknown
+        The pixels that are no mixture are unknown.
     """
-    if len(tones) > 2:
-        tones, label = _without_mixtures(image, tones, label)
     label = label.copy()
     unknown: Bools = image.cover & (label < 0)
-    if len(tones):
-        _mix(image, tones, label, unknown)
-        if unknown.any():
-            _seed(image, tones, label, unknown)
+    for _ in range(2):
+        if len(tones) and unknown.any():
             _mix(image, tones, label, unknown)
-    return tones, label, unknown
+    return label, unknown
 
 
-def _without_mixtures(
-    image: ToneImage, tones: Float32Array, label: Labels
-) -> tuple[Float32Array, Labels]:
-    """Leave out colours that are only the mixture along the edge of two larger ones."""
-    seen = label[:: image.step, :: image.step]
-    size = np.bincount(seen[seen >= 0], minlength=len(tones))
-    beside = _beside(seen, max(2, image.radius // image.step))
-    light = from_tones(tones)
-    keep = np.ones(len(tones), dtype=bool)
-    for colour in range(2, len(tones)):
-        if size[colour] > 0.04 * size.sum():
-            continue
-        here = beside[seen == colour]
-        for one in range(colour):
-            for other in range(one):
-                if not (keep[one] and keep[other]):
-                    continue
-                trio = [colour, one, other]
-                if not (
-                    _between(light[trio], 0.04) or _between(tones[trio] / np.float32(255), 0.06)
-                ):
-                    continue
-                both = (here >> one) & (here >> other) & 1
-                if both.sum() > 0.7 * len(here):
-                    keep[colour] = False
-    return tones[keep], _renumbered(label, keep)
+def _mix(image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools) -> None:
+    """Label, in place, what is a mixture of flat colours beside it."""
+    rows, columns = np.nonzero(unknown)
+    near = _beside(label, image.radius)[rows, columns]
+    pixels = image.tones[rows, columns].astype(np.float32)
+    chosen = np.full(len(rows), -1, dtype=np.int8)
+    order = np.argsort(near, kind="stable")
+    sets, start = np.unique(near[order], return_index=True)
+    for bits, here in zip(sets, np.split(order, start[1:]), strict=True):
+        number = np.array([k for k in range(len(tones)) if bits >> k & 1], dtype=np.int8)
+        if len(number):
+            nearest = _mixed(pixels[here], tones[number], OWN * image.width)
+            chosen[here] = np.where(nearest >= 0, number[nearest], -1)
+    label[rows, columns] = chosen
+    unknown[rows, columns] = chosen < 0
 
 
 def _along(
@@ -449,14 +424,6 @@ def _along(
     part = float((colour - one) @ line / max(float(line @ line), 1e-9))
     beside = float(np.linalg.norm(colour - one - part * line))
     return part, beside, float(np.linalg.norm(line))
-
-
-def _between(trio: Float32Array, most: float) -> bool:
-    """Whether the first of three colours lies on the line between the others."""
-    middle, one, other = trio
-    line = other - one
-    part = _along(middle, one, other)[0]
-    return 0.05 < part < 0.95 and float(np.abs(one + part * line - middle).max()) < most
 
 
 def _beside(label: Labels, radius: int) -> npt.NDArray[np.uint16]:
@@ -473,25 +440,6 @@ def _beside(label: Labels, radius: int) -> npt.NDArray[np.uint16]:
             grown[more] |= bits[less]
             bits, reach = grown, reach + by
     return bits
-
-
-def _mix(image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools) -> None:
-    """Label, in place, what is a mixture of flat colours beside it."""
-    rows, columns = np.nonzero(unknown)
-    if not len(rows):
-        return
-    near = _beside(label, image.radius)[rows, columns]
-    pixels = image.tones[rows, columns].astype(np.float32)
-    chosen = np.full(len(rows), -1, dtype=np.int8)
-    order = np.argsort(near, kind="stable")
-    sets, start = np.unique(near[order], return_index=True)
-    for bits, here in zip(sets, np.split(order, start[1:]), strict=True):
-        number = np.array([k for k in range(len(tones)) if bits >> k & 1], dtype=np.int8)
-        if len(number):
-            nearest = _mixed(pixels[here], tones[number], OWN * image.width)
-            chosen[here] = np.where(nearest >= 0, number[nearest], -1)
-    label[rows, columns] = chosen
-    unknown[rows, columns] = chosen < 0
 
 
 def _mixed(pixels: Float32Array, near: Float32Array, own: float) -> Ints:
@@ -522,25 +470,6 @@ def _opponent(tones: Float32Array) -> Float32Array:
     red, green, blue = tones[..., 0], tones[..., 1], tones[..., 2]
     light = 0.3 * red + 0.6 * green + 0.1 * blue
     return np.stack([light, red - green, (red + green) / 2 - blue], axis=-1)
-
-
-def _seed(image: ToneImage, tones: Float32Array, label: Labels, unknown: Bools) -> None:
-    """Label, in place, what has a known colour without being uniform, and is no fringe.
-
-    A fringe lies on the line from the ground to something further off beside it.
-    """
-    thin = _Thin.of(image, tones, label, unknown)
-    apart = np.stack([_apart(thin.pixels, tone) for tone in tones], axis=1)
-    start = tones[thin.ground]
-    line = thin.furthest(image) - start
-    square = np.maximum((line * line).sum(axis=1), 1.0)
-    part = ((thin.pixels - start) * line).sum(axis=1) / square
-    off = _apart(thin.pixels, start + part[:, None] * line)
-    fringe = (part < 0.85) & (off < OWN * image.width + SLANT * np.sqrt(square))
-    known = (apart.min(axis=1) < OWN) & ~fringe & (thin.ground >= 0)
-    rows, columns = thin.rows[known], thin.columns[known]
-    label[rows, columns] = apart.argmin(axis=1)[known]
-    unknown[rows, columns] = False
 
 
 # -- thin strokes and dots --------------------------------------------------------------------

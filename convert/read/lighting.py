@@ -34,9 +34,6 @@ UNIFORM_STEP = 8
 MOST_TEXTURE = 0.15
 """Share of the picture without uniform pixels above which it is dithered or grainy."""
 
-GRAIN = 3.0
-"""Tones: if most pixels differ by more from the mean of their neighbours, they are blurred."""
-
 DENOISED_WIDTH = 1.6
 """How many times broader flat colours are on paper and in a dithered file. With 2 one photograph of
 32 pictures is read otherwise."""
@@ -166,7 +163,7 @@ def denoised_tones(picture: Picture, texture: float) -> tuple[ToneImage, Floats 
     cover = (picture.alpha >= 0.5).astype(np.float32)
     light = box_mean(picture.linear * cover[..., None], step)
     part = box_mean(cover[..., None], step)[..., 0]
-    grainy = texture >= MOST_TEXTURE or _grain(light) > GRAIN
+    grainy = texture >= MOST_TEXTURE
     if grainy:
         sigma = max(1.0, 2.0 / step)
         light, part = _blurred(light, sigma), _blurred(part[..., None], sigma)[..., 0]
@@ -186,15 +183,6 @@ def _blurred(planes: Float32Array, sigma_px: float) -> Float32Array:
     soft = np.moveaxis(run_filter(np.moveaxis(padded, -1, 0), transfer), 0, -1)
     # rounding may leave a little less than nothing
     return np.maximum(soft[reach:-reach, reach:-reach], 0)
-
-
-def _grain(linear: Float32Array) -> float:
-    """How far most pixels are from the mean of their neighbours, in tones."""
-    if linear.shape[1] < 3:
-        return 0.0
-    tones = np.sqrt(linear[::2, :, 1]) * 255
-    bend = tones[:, 1:-1] - (tones[:, 2:] + tones[:, :-2]) / 2
-    return float(np.quantile(np.abs(bend), 0.6))
 
 
 def paper_light(linear: Float32Array) -> Floats | None:

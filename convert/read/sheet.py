@@ -5,7 +5,7 @@
 2. *Sheet*: the best quadrilateral that edges suggest (`sheet_sides`) with paper inside.
 3. *Straight*: the homography of its corners; its proportions follow from the perspective.
 4. *Light*: paper is white whatever the lamp, shadows are gone (`sheet_light`).
-5. *Grain*: strokes of wax and lead become areas of one colour.
+5. *Inks*: strokes of wax and lead become areas of one colour (`inks`).
 
 `tests/benchmarks/photographed.py` measures all of it on rendered scenes.
 """
@@ -13,6 +13,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,14 +22,14 @@ from ...core.arrays import Float32Array, Floats
 from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding, Remedy
 from .flat_colours import read_picture_colours
+from .inks import in_inks
 from .lighting import to_tones
 from .picture import MOST_PX, Picture, read_picture
 from .sheet_light import LIGHT_PX, evenly_lit, like_paper, margin_share
 from .sheet_sides import area, candidates, convex, in_order
-from .source import box_mean, enlarged
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     Corners = Sequence[tuple[float, float]]
@@ -49,15 +50,17 @@ def is_photograph(linear: Float32Array) -> bool:
     return bool(often.max() < MOST_ALIKE * len(tones))
 
 
-FOUND = 0.8
-"""Score from which a quadrilateral is a sheet; see `candidates`."""
+FOUND = 0.6
+"""Score from which a quadrilateral with a bare margin is a sheet, see `candidates`: sheets in the
+rendered scenes have 0.7 and more, photographs of other things up to 0.35, a brick wall 0.57."""
 
-LARGER = 1.3
-"""Weight of the size of a sheet, in parts of the photograph's: what the edge of a shadow cuts off
-is bare all round, too."""
+LARGER = 0.4
+"""Weight of the size of a sheet, in parts of the photograph's: what lies within it is bare all
+round, too."""
 
-BARE_MARGIN = 0.9
-"""How much of the margin of a sheet is paper, at least."""
+BARE_MARGIN, BARE = 0.9, 4.0
+"""How much of the margin of a sheet is paper, at least, and the weight of the rest: of a strip of
+the table there is little in the margin."""
 
 MOST_UNSEEN = 0.5
 """How much of a sheet whose corners are given may be out of the frame; a choice of this project."""
@@ -111,10 +114,7 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
         return picture
     if not is_photograph(picture.linear):
         return picture
-    quads = [quad for quad in candidates(picture.linear) if quad[0] >= FOUND]
-    bare = [one for one in quads if _margin(picture.linear, one[1]) >= BARE_MARGIN]
-    size = np.sqrt(picture.alpha.size)
-    for _, corners in sorted(bare, key=lambda one: -one[0] - LARGER * np.sqrt(area(one[1])) / size):
+    for corners in _bare(picture):
         drawn = evenly_lit(_trimmed(straightened(picture.linear, corners)))
         if drawn is not None:
             return _taken(picture, corners, drawn)
@@ -124,6 +124,26 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
         )
         return replace(picture, findings=(*picture.findings, said))
     return picture
+
+
+def _bare(picture: Picture) -> Iterator[Floats]:
+    """Yield quadrilaterals that may be the sheet, their margins bare, the best first."""
+    size = np.sqrt(picture.alpha.size)
+    # scores with the best margin there may be, until it is measured
+    left = [
+        (-score - LARGER * np.sqrt(area(corners)) / size, number, False, corners)
+        for number, (score, corners) in enumerate(candidates(picture.linear))
+        if score >= FOUND
+    ]
+    heapify(left)
+    while left:
+        worth, number, measured, corners = heappop(left)
+        if measured:
+            yield corners
+            continue
+        margin = _margin(picture.linear, corners)
+        if margin >= BARE_MARGIN:
+            heappush(left, (worth + BARE * (1 - margin), number, True, corners))
 
 
 def _margin(linear: Float32Array, corners: Floats) -> float:
@@ -147,13 +167,13 @@ def _plainly_lit(flat: Float32Array) -> Float32Array:
 
 def _taken(picture: Picture, corners: Floats, drawn: Float32Array) -> Picture:
     """The drawing as a picture, with what was found."""
-    linear, times = without_grain(drawn)
+    linear = in_inks(drawn)
     high, wide = linear.shape[:2]
     at = ((corners + 0.5) / picture.scale).round().astype(int).tolist()
     said = Finding(
         Code.SHEET_FOUND, {"file": picture.name, "corners_px": at}, (Remedy("paper_corners", None),)
     )
-    taken = replace(
+    return replace(
         picture,
         size_px=(wide, high),
         linear=linear,
@@ -162,7 +182,6 @@ def _taken(picture: Picture, corners: Floats, drawn: Float32Array) -> Picture:
         findings=(*picture.findings, said),
         from_sheet=True,
     )
-    return in_its_inks(taken, drawn, times)
 
 
 LEAST_SHEET_PX = 200
@@ -175,6 +194,9 @@ LEAST_SHEET_PX = 200
 def proportions(corners: Floats, size: tuple[int, int]) -> float:
     """Return how many times as wide as high a sheet is (Zhang & He 2007, equations 11 to 21).
 
+    The focal length is the likeliest of what makes the sheet's corners square, as well as corners
+    can be seen, and of what a telephone has.
+
     Parameters
     ----------
     corners : (4, 2) float
@@ -182,23 +204,38 @@ def proportions(corners: Floats, size: tuple[int, int]) -> float:
     size : (int, int)
         Width and height of the photograph: its optical axis meets its middle.
     """
-    at = np.c_[corners - np.array(size) / 2, np.ones(4)]
-    m1, m2, m4, m3 = at
+    long = max(size)
+    at = (corners - np.array(size) / 2) / long
+    focal = np.geomspace(*FOCAL_RANGE, 400)
+    skew = _skew(at, focal)[0]
+    moved = np.zeros_like(focal)
+    for place in range(8):
+        by = np.zeros(8)
+        by[place] = SEEN_TO
+        moved += (_skew(at + by.reshape(4, 2), focal)[0] - skew) ** 2
+    unlikely = skew**2 / np.maximum(moved, 1e-12) + (np.log(focal / FOCAL) / FOCAL_SPREAD) ** 2
+    return float(_skew(at, focal)[1][np.argmin(unlikely)])
+
+
+def _skew(at: Floats, focal: Floats) -> tuple[Floats, Floats]:
+    """Cosine of the angle at a sheet's corner, and its proportions, for focal lengths (n,)."""
+    m1, m2, m4, m3 = np.c_[at, np.ones(4)]
     k2 = (np.cross(m1, m4) @ m3) / (np.cross(m2, m4) @ m3)
     k3 = (np.cross(m1, m4) @ m2) / (np.cross(m3, m4) @ m2)
-    n2, n3 = k2 * m2 - m1, k3 * m3 - m1
-    long = max(size)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        square = -(n2[0] * n3[0] + n2[1] * n3[1]) / (n2[2] * n3[2])
-    if not (FOCAL[0] * long) ** 2 < square < (FOCAL[2] * long) ** 2:
-        square = (FOCAL[1] * long) ** 2
-    lengths = [(n[0] ** 2 + n[1] ** 2) / square + n[2] ** 2 for n in (n2, n3)]
-    return float(np.sqrt(lengths[0] / lengths[1]))
+    across, down = (
+        np.stack([side[0] / focal, side[1] / focal, np.full_like(focal, side[2])])
+        for side in (k2 * m2 - m1, k3 * m3 - m1)
+    )
+    wide, high = np.linalg.norm(across, axis=0), np.linalg.norm(down, axis=0)
+    return (across * down).sum(axis=0) / (wide * high), wide / high
 
 
-FOCAL = (0.5, 0.75, 3.0)
-"""Focal length in longer sides of the picture: the least, a telephone's 27 mm of 36 mm film, the
-most; from memory. Seen nearly from above it cannot be known, and matters little."""
+FOCAL, FOCAL_SPREAD, FOCAL_RANGE = 0.75, 0.25, (0.5, 3.0)
+"""Focal length in longer sides of the picture: a telephone's 27 mm of 36 mm film, how far others
+are from it, in natural logarithms, the least and the most; from memory."""
+
+SEEN_TO = 0.002
+"""How well corners are seen, in longer sides of the picture."""
 
 
 def straightened(linear: Float32Array, corners: Floats, most_px: int = MOST_PX) -> Float32Array:
@@ -234,81 +271,3 @@ def _homography(ends: Floats, corners: Floats) -> Floats:
         rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])
     found = np.linalg.solve(np.array(rows), corners.ravel())
     return np.append(found, 1.0).reshape(3, 3)
-
-
-# -- what is drawn ---------------------------------------------------------------------------------
-
-
-def without_grain(drawn: Float32Array) -> tuple[Float32Array, int]:
-    """Return an evenly lit sheet with strokes of wax and lead as areas of one colour.
-
-    It is reduced to what is of use, and total variation is taken away (Chambolle, "An algorithm for
-    total variation minimization", J. Math. Imaging Vis. 20 (2004) 89-97).
-
-    Parameters
-    ----------
-    drawn : (h, w, 3) float32
-        Linear, paper 1.
-
-    Returns
-    -------
-    (h', w', 3) float32, int
-        Reduced to what is of use, and how many times.
-    """
-    from skimage.restoration import denoise_tv_chambolle
-
-    rows, columns = np.nonzero((drawn < 0.8).any(axis=-1))
-    if not len(rows):
-        return drawn, 1
-    long = max(np.ptp(rows), np.ptp(columns)) + 1
-    times = max(1, round(long / DRAWN_PX))
-    light = box_mean(drawn, times)
-    top, bottom, left, right = (
-        int(v) // times for v in (rows.min(), rows.max(), columns.min(), columns.max())
-    )
-    own = np.s_[max(top - 8, 0) : bottom + 9, max(left - 8, 0) : right + 9]
-    tones = np.sqrt(light[own])
-    tones = denoise_tv_chambolle(tones, weight=GRAIN_WEIGHT, max_num_iter=80, channel_axis=-1)
-    light[own] = np.clip(tones, 0, 1) ** 2
-    return light, times
-
-
-DRAWN_PX = 360
-"""The longest side, in pixels, of what is drawn: twenty and more across a bead of the widest."""
-
-GRAIN_WEIGHT = 0.25
-"""Of total variation; rendered crayon and pencil become flat, lines of two pixels stay."""
-
-
-def in_its_inks(picture: Picture, drawn: Float32Array, times: int) -> Picture:
-    """Return a flat drawing in its own flat colours; any other as it is.
-
-    The colour of an area is the one that half of it is lighter than: gaps in wax are not of it.
-
-    Parameters
-    ----------
-    picture : Picture
-        Without grain.
-    drawn : (h, w, 3) float32
-        With it.
-    times : int
-        Pixels of it, in each direction, in a pixel of the picture.
-    """
-    from scipy import ndimage
-
-    reading = read_picture_colours(picture)
-    if reading.found.kind != "flat":
-        return picture
-    high, wide = picture.alpha.shape
-    label = enlarged(reading.label, -(-max(high, wide) // max(reading.label.shape)), (high, wide))
-    fine = enlarged(label, times, drawn.shape[:2])
-    colours = reading.found.linear.copy()
-    for number in range(len(colours)):
-        own = ndimage.binary_erosion(fine == number, iterations=INSIDE_PX)
-        if own.sum() >= LEAST_INK_PX:
-            colours[number] = np.median(drawn[own], axis=0)
-    return replace(picture, linear=colours[np.maximum(label, 0)])
-
-
-INSIDE_PX, LEAST_INK_PX = 3, 40
-"""The soft edge of an area, and so many pixels within it that tell its colour, in pixels."""

@@ -47,7 +47,7 @@ def evenly_lit(flat: Float32Array) -> Float32Array | None:
         return None
     drawn = ~paper & ~blind
     light = _light_everywhere(logs, paper, drawn | blind)
-    return _divided(flat, logs, light, paper, times)
+    return _divided(flat, light, times)
 
 
 LEAST_PAPER = 0.3
@@ -221,27 +221,31 @@ SOFT_EDGE_PX = 2.5
 """Between bare paper and the middle of a stroke's edge."""
 
 
-def _divided(
-    flat: Float32Array, logs: Floats, light: Floats, paper: Bools, times: int
-) -> Float32Array:
+def _divided(flat: Float32Array, light: Floats, times: int) -> Float32Array:
     """The sheet divided by its light; what is within the light of bare paper near by is white."""
     from scipy import ndimage
 
-    low = ndimage.minimum_filter(light, size=(3, 3, 1)) - 2 * STEP
-    high = ndimage.maximum_filter(light, size=(3, 3, 1)) + 2 * STEP
     shape = flat.shape[:2]
-
-    full = log_light(np.nan_to_num(flat))
-    soft = ndimage.uniform_filter(full, size=(3, 3, 1))
-    bare = ((soft >= enlarged(low, times, shape)) & (soft <= enlarged(high, times, shape))).all(
-        axis=-1
+    seen = np.nan_to_num(flat)
+    soft = ndimage.uniform_filter(seen, size=(3, 3, 1))
+    bare = np.isnan(flat).any(axis=-1)
+    low, high = (
+        np.exp(found(light, size=(3, 3, 1)) + by).astype(np.float32) - np.float32(DARKEST)
+        for found, by in ((ndimage.minimum_filter, -2 * STEP), (ndimage.maximum_filter, 2 * STEP))
     )
-    bare |= np.isnan(flat).any(axis=-1)
-    at = (np.indices(shape) + 0.5) / times - 0.5
-    smooth = [ndimage.map_coordinates(light[..., c], at, order=1, mode="nearest") for c in range(3)]
-    part = np.exp(np.minimum(full - np.stack(smooth, axis=-1), 0))
+    inside = soft >= enlarged(low, times, shape)
+    inside &= soft <= enlarged(high, times, shape)
+    bare |= inside.all(axis=-1)
+    lit = np.maximum(np.exp(light) - DARKEST, DARKEST).astype(np.float32)
+    at = (np.indices(shape, dtype=np.float32) + np.float32(0.5)) / times - np.float32(0.5)
+    part = seen
+    for channel in range(3):
+        part[..., channel] /= ndimage.map_coordinates(
+            lit[..., channel], at, order=1, mode="nearest"
+        )
+    np.clip(part, 0, 1, out=part)
     part[bare | _torn(bare)] = 1
-    return np.asarray(part, dtype=np.float32)
+    return part
 
 
 def _torn(bare: Bools) -> Bools:

@@ -4,7 +4,9 @@ Straight edges are found by the Hough transform (Duda & Hart, Comm. ACM 15 (1972
 voting for lines across its own gradient only (O'Gorman & Clowes, IEEE Trans. Comput. 25 (1976)
 449-456), on logarithms of light, so that an edge in the shadow counts as much as one in the sun.
 Pairs of pairs of lines are quadrilaterals. One is the better, the more of its sides lies on edges
-with the same side lighter. Corners may be missing, or lie beyond the frame, as only sides count.
+with the same side lighter. Corners may be missing, or lie beyond the frame, as only sides count;
+where a sheet reaches out of the photograph, the frame stands for its side. A side with the same
+smooth surface beyond it, only darker, is the edge of a shadow.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from .sheet_light import log_light
+from .sheet_light import SHADOW, log_light
 from .source import box_mean
 
 SEARCH_PX = 400
@@ -41,11 +43,17 @@ class _Edges:
         Direction of its gradient, radians, 0..pi.
     light : (h, w) float
         Logarithm of light, smooth.
+    logs : (h, w, 3) float
+        The same of each channel.
+    rough : (h, w) float
+        Its deviation about each pixel.
     """
 
     at: Ints
     angle: Floats
     light: Floats
+    logs: Floats
+    rough: Floats
 
 
 def _edges(small: Float32Array) -> _Edges:
@@ -69,8 +77,60 @@ def _edges(small: Float32Array) -> _Edges:
         angle[more] = np.arctan2(down, across)[more]
         found |= edge
     rows, columns = np.nonzero(found)
-    light = ndimage.gaussian_filter(logs.mean(axis=-1), 1.0, mode="nearest")
-    return _Edges(np.stack([rows, columns], axis=1), angle[rows, columns] % np.pi, light)
+    smooth = ndimage.gaussian_filter(logs, (1.0, 1.0, 0.0), mode="nearest")
+    light = smooth.mean(axis=-1)
+    mean = ndimage.uniform_filter(light, ROUGH_PX)
+    square = ndimage.uniform_filter(light**2, ROUGH_PX)
+    rough = np.sqrt(np.maximum(square - mean**2, 0))
+    at = np.stack([rows, columns], axis=1)
+    return _Edges(at, angle[rows, columns] % np.pi, light, smooth, rough)
+
+
+ROUGH_PX = 5
+"""Side, in pixels, of the window in which it is measured how rough a surface is."""
+
+
+def _outlines(edges: _Edges) -> Floats:
+    """Lines, (k, 3), along the convex outlines of smooth surfaces.
+
+    On checks and planks there are more and longer edges than those of the sheet, but no surface as
+    large and smooth.
+    """
+    from scipy import ndimage
+    from scipy.spatial import ConvexHull
+    from skimage.measure import approximate_polygon
+
+    steps = [np.abs(np.gradient(edges.logs, axis=axis)).max(axis=-1) for axis in (0, 1)]
+    pieces, count = ndimage.label(np.maximum(*steps) < SMOOTH_STEP)
+    size = np.bincount(pieces.ravel(), minlength=count + 1)
+    size[0] = 0
+    lines = []
+    for piece in np.argsort(-size)[:SURFACES]:
+        if size[piece] < LEAST_SURFACE * pieces.size:
+            break
+        points = np.argwhere(pieces == piece)[:, ::-1].astype(np.float64)
+        hull = points[ConvexHull(points).vertices]
+        corners = approximate_polygon(np.concatenate([hull, hull[:1]]), OUTLINE_PX)
+        for one, along in zip(corners, np.diff(corners, axis=0), strict=False):
+            long = float(np.hypot(*along))
+            if long >= LEAST_LINE * min(pieces.shape):
+                normal = np.array([-along[1], along[0]]) / long
+                lines.append(_refitted(edges, np.array([*normal, normal @ (one + along / 2)])))
+    return np.array(lines).reshape(-1, 3)
+
+
+SMOOTH_STEP = 0.035
+"""In logarithms of light, from one pixel to the next, on a smooth surface: the step at which planks
+and cloth of the rendered scenes fall apart and paper does not."""
+
+SURFACES, LEAST_SURFACE = 4, 0.03
+"""So many surfaces are outlined: paper in the light and in shadows; share of the photograph."""
+
+OUTLINE_PX = 2.5
+"""How far an outline may be from a straight line, in pixels."""
+
+LEAST_LINE = 0.12
+"""Length of the shortest side, in shorter sides of the photograph."""
 
 
 def _turned_by(angle: Floats, other: Floats | float) -> Floats:
@@ -93,7 +153,7 @@ def _lines(edges: _Edges) -> Floats:
         mask[edges.at[own, 0], edges.at[own, 1]] = True
         counted, _, distance = hough_line(mask, theta=part)
         votes.append(counted)
-    least = 0.12 * min(shape)
+    least = LEAST_LINE * min(shape)
     _, theta, rho = hough_line_peaks(
         np.concatenate(votes, axis=1).astype(np.float64),
         thetas,
@@ -132,15 +192,15 @@ def _refitted(edges: _Edges, line: Floats) -> Floats:
 
 @dataclass(frozen=True, eq=False)
 class _Profile:
-    """What lies along a line: sums, up to each pixel of it, (n, 5), of pixels in the frame; edge
+    """What lies along a line: sums, up to each pixel of it, (n, 6), of pixels in the frame; edge
     pixels with the lighter side where its normal points, and with the darker; pixels beside which
-    there is another edge where its normal points, and on the other side."""
+    there is another edge where its normal points, and on the other side; edges of shadows."""
 
     start: float
     sums: Floats
 
     def between(self, one: Floats, other: Floats) -> Floats:
-        """Sums of the five between two places along the line, (n, 5)."""
+        """Sums of the six between two places along the line, (n, 6)."""
         low, high = np.minimum(one, other) - self.start, np.maximum(one, other) - self.start
         last = len(self.sums) - 1
         a, b = (np.clip(np.rint(v), 0, last).astype(np.intp) for v in (low, high))
@@ -178,9 +238,37 @@ def _profile(edges: _Edges, line: Floats) -> _Profile:
         there = (side > STRIP_PX[0]) & (side < STRIP_PX[1])
         beside[np.rint(edges.at[there, ::-1] @ along + reach).astype(np.intp)] = True
         crowded.append(beside & inside)
-    found = np.stack([inside, lighter, edge & ~lighter, *crowded], axis=-1)
+    shaded = inside & _shadow_edge(edges, points, normal)
+    found = np.stack([inside, lighter, edge & ~lighter, *crowded, shaded], axis=-1)
     return _Profile(-reach, np.cumsum(found, axis=0, dtype=np.float64))
 
+
+def _shadow_edge(edges: _Edges, points: Floats, normal: Floats) -> Bools:
+    """At which points (n, 2) one smooth surface may lie on both sides, in the light and shaded."""
+    from scipy import ndimage
+
+    def beside(plane: Floats, by: float) -> Floats:
+        at = (points + by * normal).T[::-1]
+        return np.asarray(ndimage.map_coordinates(plane, at, order=1, mode="nearest"))
+
+    out, back = BESIDE_PX, -BESIDE_PX
+    step = np.stack([beside(c, out) - beside(c, back) for c in np.moveaxis(edges.logs, -1, 0)])
+    depth = np.abs(step.mean(axis=0))
+    rough = np.maximum(beside(edges.rough, out), beside(edges.rough, back))
+    shade = (depth > LEAST_SHADOW) & (depth < SHADOW) & (np.ptp(step, axis=0) < SHADOW_TINGE)
+    return np.asarray(shade & (rough < SMOOTH))
+
+
+BESIDE_PX = 6.0
+"""From a line to what is compared on either side of it: clear of the window of `ROUGH_PX`."""
+
+LEAST_SHADOW, SHADOW_TINGE = 0.25, 0.3
+"""How much darker a shadow is at least, in logarithms of light, and how far it is of another
+colour, in those of ratios. Sheets on a white table are brighter than it by less, wood differs from
+paper by more (rendered scenes)."""
+
+SMOOTH = 0.06
+"""Deviation of the logarithm of light on a smooth surface; on stone and cloth it is twice that."""
 
 STRIP_PX = (3.0, 9.0)
 """Beside a side of the sheet its margin is bare: there are few edges so near."""
@@ -211,7 +299,7 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
     high, wide = edges.light.shape
     profiles = [_profile(edges, line) for line in lines]
     middle = corners.mean(axis=1)
-    support = np.zeros((len(sides), 4, 5))
+    support = np.zeros((len(sides), 4, 6))
     length = np.zeros((len(sides), 4))
     for k in range(4):
         for number in np.unique(sides[:, k]):
@@ -220,7 +308,7 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
             one, other = (corners[mine, c] @ along for c in (k, (k + 1) % 4))
             found = profiles[number].between(one, other)
             inner = middle[mine] @ lines[number, :2] > lines[number, 2]
-            found[~inner] = found[~inner][:, [0, 2, 1, 4, 3]]
+            found[~inner] = found[~inner][:, [0, 2, 1, 4, 3, 5]]
             support[mine, k] = found
             length[mine, k] = np.abs(one - other)
     seen = support[..., 0]
@@ -228,16 +316,25 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
     # what is not seen of a side says nothing
     visible = seen.sum(axis=1) / np.maximum(length.sum(axis=1), 1)
     whole = support[..., 1:3].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)[:, None]
-    weakest = np.where((seen >= 0.25 * length)[..., None], share, 0).min(axis=1)
-    score = (0.6 * whole + 0.4 * weakest).max(axis=1)
+    unseen = seen < 0.25 * length
+    weakest = np.where(unseen[..., None], 1, share).min(axis=1)
+    score = (0.6 * whole + 0.4 * weakest).max(axis=1) - UNSEEN * unseen.sum(axis=1)
+    shaded = np.where(unseen, 0, support[..., 5] / np.maximum(seen, 1)).max(axis=1)
+    score -= SHADED * np.clip(2 * shaded - 1, 0, 1)  # less than half of a side may be chance
     score -= CROWDED * support[..., 3].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
     inside = np.clip(corners, 0, [wide - 1, high - 1])
     share_of_frame = area(inside) / (high * wide)
-    good = (visible > 0.6) & (share_of_frame > 0.06) & convex(corners)
+    good = (visible > 0.5) & (share_of_frame > 0.06) & convex(corners)
     good &= area(corners) < 2.5 * high * wide
     good &= length.max(axis=1) < 5 * length.min(axis=1)
     return np.where(good, score + 0.12 * np.sqrt(np.clip(share_of_frame, 0, 1)), -1)
 
+
+UNSEEN = 0.15
+"""What a side beyond the frame costs: a little less than a quarter, as it may yet be one."""
+
+SHADED = 0.8
+"""What a side costs that is the edge of a shadow on one surface, all along."""
 
 CROWDED = 2.0
 """A check on a cloth has edges beside a tenth of its sides, a sheet in a shadow hardly any."""
@@ -258,7 +355,7 @@ def convex(corners: Floats) -> Bools:
     return np.asarray((turn > 0).all(axis=1) | (turn < 0).all(axis=1))
 
 
-def candidates(linear: Float32Array, most: int = 6) -> list[tuple[float, Floats]]:
+def candidates(linear: Float32Array, most: int = 12) -> list[tuple[float, Floats]]:
     """Return quadrilaterals that may be the sheet, the best first, each with its score.
 
     Parameters
@@ -275,7 +372,9 @@ def candidates(linear: Float32Array, most: int = 6) -> list[tuple[float, Floats]
     edges = _edges(box_mean(linear, times))
     if len(edges.at) < 40:
         return []
-    lines = _lines(edges)
+    high, wide = edges.light.shape
+    frame = np.array([[1.0, 0, 0], [1, 0, wide - 1], [0, 1, 0], [0, 1, high - 1]])
+    lines = np.concatenate([_lines(edges), _outlines(edges), frame])
     sides = _quads(lines)
     if not len(sides):
         return []

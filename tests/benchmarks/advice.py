@@ -251,7 +251,7 @@ def _parts(
     rows = {row["code"]: row for row in report["regions"]}
     for one in _lost(findings):
         row = rows.get(one.data.get("code", ""))
-        if one.code.value == "lost-part":
+        if one.code.value == "lost-part" and not one.data["piece"]:
             if row and row["pieces_before"] == 1 and row["kept_percent"] >= 50:
                 yield f"{row['code']} is lost, and {row['kept_percent']:.0f} % of it in its place"
             if row and row["pieces_before"] == row["pieces_after"] and not row["pieces_lost"]:
@@ -300,21 +300,30 @@ def _left_open(one: Remedy, form: Mapping[str, str | None]) -> bool:
 # -- the table -------------------------------------------------------------------------------------
 
 
+def manner(asked: Asked) -> str:
+    """Return what is asked for, in short."""
+    if not asked.options:
+        return "as it stands"
+    return "5 mm wide" if asked.options == ("--width", "5mm") else "otherwise"
+
+
 def rows(found: Sequence[Found]) -> Iterator[str]:
     """Yield the lines of the table."""
     kinds = sketches()
-    by_kind: dict[str, list[Found]] = {}
+    by_kind: dict[tuple[str, str], list[Found]] = {}
     for one in found:
-        by_kind.setdefault(kinds[one.asked.sketch], []).append(one)
-    for kind, some in by_kind.items():
+        by_kind.setdefault((manner(one.asked), kinds[one.asked.sketch]), []).append(one)
+    for (how, kind), some in sorted(by_kind.items()):
         verdicts = Counter(one.verdict for one in some)
         named = sum(one.remedies for one in some)
         faults = sum(len(one.faults) for one in some)
         told = ", ".join(f"{verdicts[name]} {name}" for name in reversed(VERDICTS))
-        yield f"{kind:<10}{len(some):>4} orders: {told}; {named} remedies; {faults} faults"
+        told += f"; {named} remedies; {faults} faults"
+        yield f"{how:<14}{kind:<10}{len(some):>3} orders: {told}"
     default = [one for one in found if not one.asked.options]
     unread = [f"{one.asked.sketch} ({one.verdict})" for one in default if one.verdict != "reads"]
-    yield f"not read by default on 8 strands, {len(unread)} of {len(default)}: {', '.join(unread)}"
+    if default:
+        yield f"not read as they stand, {len(unread)} of {len(default)}: {', '.join(unread)}"
     for one in found:
         for fault in one.faults:
             yield f"{one.asked.sketch} {' '.join(one.asked.options)}: {fault}"

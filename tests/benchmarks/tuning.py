@@ -35,12 +35,11 @@ TIMES = (0.25, 0.75, 1.25, 4.0)
 
 NUMBERS = {
     "flat_colours": (
-        "MOST_COLOURS", "LEAST_SHARE", "CORE", "SHELL", "BROAD", "BROAD_PART", "TIGHT",
-        "MUCH_LARGER", "NOISE", "OWN", "SLANT", "LOSSY_RADIUS", "MOST_LEFT", "MOST_THIN",
-        "LEAST_CORE", "LEAST_OTHERS", "EVEN", "PURE_PX",
+        "MOST_COLOURS", "LEAST_SHARE", "CORE", "SHELL", "BROAD", "TIGHT", "NOISE", "OWN", "SLANT",
+        "LOSSY_RADIUS", "MOST_LEFT", "LEAST_OTHERS", "EVEN", "PURE_PX",
     ),
     "lighting": (
-        "LABEL_PX", "UNIFORM_STEP", "MOST_TEXTURE", "GRAIN", "DENOISED_WIDTH", "TILE_PX",
+        "LABEL_PX", "UNIFORM_STEP", "MOST_TEXTURE", "DENOISED_WIDTH", "TILE_PX",
         "_TEXTURE_PX",
     ),
 }  # fmt: skip
