@@ -1078,12 +1078,12 @@ DONE = named(
         "beads": Option(ValueKind("LIST"), help="Beads used on some strands, such as 3:16,5:17."),
     }
 )
-PLAIN = {"plain_sets": PAPERS["plain_sets"]}
+PLAIN_SETS = {"plain_sets": PAPERS["plain_sets"]}
 
 
 @main.command()
 @click.argument("folder", type=PATH)
-@table_options(DONE | PLAIN)
+@table_options(DONE | PLAIN_SETS)
 @json_option
 def where(folder: Path, as_json: bool, **given: Any) -> None:
     """Find one's place in the half-worked braid of FOLDER.
@@ -1100,7 +1100,7 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     if len(done) != 1:
         raise WrongUsage("Give either --crossing N or --beads 3:16,5:17 (strand:beads used).")
     design = read_folder(folder)
-    papers = Papers(**read_values(given, PLAIN)).choice(design.papers)
+    papers = Papers(**read_values(given, PLAIN_SETS)).choice(design.papers)
     design = replace(design, papers=papers)
     if "crossing" in done:
         place = place_at(design, done["crossing"])

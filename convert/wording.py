@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from .job import Made
     from .suggest import Standing, Suggestion
 
-MOST_FINDINGS = 3
+MOST_PRINTED = 3
 """So many findings are printed if not asked for all: does it read, what to change, what is missing.
 """
 
@@ -90,7 +90,7 @@ def brief(
     """
     ranked = by_weight(findings)
     warnings = sum(one.weight is Weight.WARNING for one in ranked)
-    shown = ranked if verbose else ranked[: max(MOST_FINDINGS, warnings)]
+    shown = ranked if verbose else ranked[: max(MOST_PRINTED, warnings)]
     said, more = lines(shown, unit), len(ranked) - len(shown)
     if more:
         held = "; the papers hold them all" if papers else ""

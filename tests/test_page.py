@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
 import http.client
 import io
@@ -10,6 +11,7 @@ import math
 import os
 import re
 import struct
+import threading
 import time
 import zipfile
 import zlib
@@ -28,7 +30,7 @@ from finding_examples import EXAMPLES
 from himotif.convert.cli import main
 from himotif.convert.job import make
 from himotif.convert.options import Limits, Order, Papers, table
-from himotif.convert.page import disc_view
+from himotif.convert.page import disc_view, jobs
 from himotif.convert.page.drawing import leaning, piece
 from himotif.convert.page.form import page_html
 from himotif.convert.page.order import order_from
@@ -47,6 +49,7 @@ from himotif.core.design import (
     design_json,
     drop_directions,
     mirror_design,
+    stringing_csv,
 )
 from himotif.core.drawing.fonts import font_bytes
 from himotif.core.errors import HimotifError, WrongUsage
@@ -896,8 +899,6 @@ def test_worker_says_what_is_wrong_and_goes_on():
 
 
 def test_newer_work_of_a_tab_ends_the_older_and_no_other():
-    import threading
-
     workers = Workers(int)
     found = {}
 
@@ -1101,7 +1102,7 @@ def test_disc_works_from_the_saved_work(client):
     client.plain(f"api/saved/{'d' * 32}", saving(client, answer))
     disc = client.plain(f"api/disc/{'d' * 32}")
     assert [move[3] for move in disc["moves"]] == answer["beads"]
-    assert sum(count for runs in disc["lists"] for count, _ in runs) == len(answer["beads"])
+    assert sum(run[0] for runs in disc["lists"] for run in runs) == len(answer["beads"])
     # every move takes its strand from where the one before left it
     slots = dict(enumerate(disc["starts"], start=1))
     for strand, leaves, goes, _ in disc["moves"]:
@@ -1118,6 +1119,24 @@ def test_disc_works_from_the_saved_work(client):
     client.plain(f"api/disc/{'d' * 32}/where", {"beads": "x"}, expect=422)
 
 
+def test_disc_says_which_way_round_a_drop_is_strung():
+    sketch = read_picture(FIXTURES / "motifs/heart.png")
+    order = Order(quick=True, length_mm=60.0, scatter={"P": 0.2})
+    design = make(order, sketch, read_palette(FIXTURES / "palettes/saltmarsh.csv")).design
+    disc = disc_view.view(Work({"name": "F"}, design=design_json(design).encode()), {})
+    listed = csv.DictReader(io.StringIO(stringing_csv(design)))
+    said = {"toward": "wide end toward the disc", "away": "wide end away from the disc", "": ""}
+    codes = [bead["code"] for bead in disc["palette"]]
+    shown = [
+        (str(number), codes[row], turned)
+        for number, runs in enumerate(disc["lists"], start=1)
+        for count, row, turned in runs
+        for _ in range(count)
+    ]
+    assert shown == [(row["strand"], row["bead"], said[row["direction"]]) for row in listed]
+    assert {turned for _, _, turned in shown} == set(said.values())
+
+
 def test_disc_is_as_on_the_sheet_after_other_plain_braid():
     design = replace(marsh(), papers=PaperChoice(plain_sets=3))
     disc = disc_view.view(Work({"name": "F"}, design=design_json(design).encode()), {})
@@ -1129,9 +1148,33 @@ def test_disc_is_as_on_the_sheet_after_other_plain_braid():
     assert set(disc["facing"]) <= set(disc["starts"])
 
 
-def test_a_long_queue_is_bounded_and_each_tab_has_one_place():
-    import threading
+def test_first_looks_of_many_tabs_are_made_one_at_a_time(client, monkeypatch):
+    at_once, most = Counter(), Counter()
+    look = jobs.work
 
+    def counted(*args):
+        at_once["looks"] += 1
+        most["looks"] = max(most["looks"], at_once["looks"])
+        try:
+            return look(*args)
+        finally:
+            at_once["looks"] -= 1
+
+    monkeypatch.setattr(jobs, "work", counted)
+    client.brought("motif", "letter_f.png")
+    client.brought("palette", "saltmarsh.csv")
+    tabs = [
+        threading.Thread(target=worked, args=(client,), kwargs={"quick": True, "wrist": wrist})
+        for wrist in ("131", "132", "133")
+    ]
+    for tab in tabs:
+        tab.start()
+    for tab in tabs:
+        tab.join()
+    assert most["looks"] == 1
+
+
+def test_a_long_queue_is_bounded_and_each_tab_has_one_place():
     workers = Workers(int, most=1)
     results = []
 

@@ -27,6 +27,7 @@ from himotif.core.design.file import design_json
 from himotif.core.making.lengths import lengths
 from page_server import served
 from PIL import Image
+from pypdf import PdfReader
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 PATIENCE_MS = 60_000
@@ -139,10 +140,10 @@ class Tab:
         self.page.mouse.click(*self.point("#braid", right, down))
         self.done()
 
-    def folder(self, tmp_path: Path) -> Path:
+    def folder(self, tmp_path: Path, clicks: int = 1) -> Path:
         """Make the folder and unpack it."""
         with self.page.expect_download() as coming:
-            self.page.click("#folder")
+            self.page.click("#folder", click_count=clicks)
         with zipfile.ZipFile(coming.value.path()) as packed:
             packed.extractall(tmp_path)
             return tmp_path / packed.namelist()[0].split("/")[0]
@@ -187,7 +188,8 @@ def checked(folder: Path) -> dict:
 def test_three_actions_from_a_sketch_to_the_folder_and_the_sheet(tab, tmp_path):
     tab.motif()
     assert tab.page.inner_text("#word") == "Reads."
-    folder = tab.folder(tmp_path)
+    folder = tab.folder(tmp_path, clicks=2)
+    assert sum(url.endswith("api/folder") for url in tab.asked) == 1
     design = checked(folder)
     codes = [bead["code"] for bead in design["palette"]]
     assert tab.counts() == {
@@ -233,8 +235,10 @@ def test_sketch_is_moved_sized_and_turned_on_the_braid(tab):
     page.fill("#repeat", "once")
     tab.motif()
     before = tab.counts()
+    asked = len(tab.asked)
     tab.drag("#frame", 6, -60)
     tab.done()
+    assert sum(url.endswith("api/tally") for url in tab.asked[asked:]) == 1
     up = page.input_value("#up")
     assert float(up) > 1
     assert float(page.input_value("#width")) > 1
@@ -365,7 +369,16 @@ def test_a_bead_is_changed_by_its_place_and_a_test_braid_is_recorded(tab):
     page.wait_for_selector("#tool-lines li")
     tab.done()
     assert tab.counts()["K"] == found.get("K", 0) + 1
-    page.click("#tool-dialog [data-close]")
+    page.keyboard.press("Escape")
+    page.keyboard.press("Escape")
+    # one bead for another, all of them
+    page.click(".dish[data-code='M']")
+    page.check("#alike")
+    tab.colour("M")
+    (gone,) = found.keys() - tab.counts().keys()
+    assert tab.counts()["M"] >= found[gone] - 1
+    page.click("#undo")
+    page.click("#more")
     page.click("[data-open='measured']")
     page.fill("#thickness", "7.6")
     with page.expect_download() as coming:
@@ -679,9 +692,24 @@ def test_letters_are_written_and_remembered(tab):
     tab.again()
     assert tab.counts() == counts
     assert page.input_value("#text") == "it"
-    page.emulate_media(media="print")
-    assert page.is_visible(".on-paper")
-    assert page.is_hidden("main")
+
+
+def test_the_page_prints_as_the_set_up_sheet(tab):
+    def printed() -> PdfReader:
+        return PdfReader(io.BytesIO(tab.page.pdf(format="A4")))
+
+    (bare,) = printed().pages
+    assert bare.extract_text().strip() == "Print it when the beads are found."
+    tab.motif()
+    tab.colour("K")
+    asked = len(tab.asked)
+    pages = printed().pages
+    assert sum(url.endswith("api/sheet-pages") for url in tab.asked[asked:]) == 1
+    text = pages[0].extract_text()
+    assert "What you need" in text
+    assert f"{tab.counts()['K']} " in text
+    assert f"page {len(pages)} of {len(pages)}" in pages[-1].extract_text()
+    assert pages[0].images
 
 
 def test_a_killed_server_loses_nothing(window, tmp_path):

@@ -21,7 +21,7 @@ def cell(shape: tuple[int, ...], lattice: Lattice, px_per_mm: float) -> Float32A
     return kernel
 
 
-def cell_means(planes: Float32Array, lattice: Lattice, px_per_mm: float) -> Float32Array:
+def cell_means_everywhere(planes: Float32Array, lattice: Lattice, px_per_mm: float) -> Float32Array:
     """Return the mean of planes (k, H, W) over a bead's cell round each pixel; columns go round."""
     shape = planes.shape[1:]
     spectrum = np.fft.rfft2(planes) * np.fft.rfft2(cell(shape, lattice, px_per_mm))

@@ -14,6 +14,7 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import groupby
 from typing import Any, Literal
 
 import numpy as np
@@ -21,7 +22,7 @@ import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
 from .afar import AFAR_WEIGHT, Afar
-from .cells import between, cell_means
+from .cells import between, cell_means_everywhere
 from .features import Feature, count_things
 from .patch import Patch
 from .symmetry import UNLIKE
@@ -174,7 +175,9 @@ class Overlay:
         self.salience = np.array([f.salience for f in sketch.features])
         self.closed = np.array([f.closed for f in sketch.features], dtype=bool)
         self.planes = self._planes()
-        self.shares = self.over_beads(cell_means(self.planes, patch.lattice, self.patch.px_per_mm))
+        self.shares = self.over_beads(
+            cell_means_everywhere(self.planes, patch.lattice, self.patch.px_per_mm)
+        )
         self.axis = self._axis()
         self.drawn_beads = self._drawn_beads()
 
@@ -231,12 +234,13 @@ class Overlay:
             for f in self.sketch.features
             if f.kind == "stroke" and f.area < THIN_PITCHES * pitch * f.length
         ]
-        for stroke in sorted(thin, key=lambda f: f.area):
-            column, row = np.floor(stroke.axis * wide + [wide / 2, high / 2]).astype(np.intp).T
+        for ink, strokes in groupby(sorted(thin, key=lambda f: f.area), key=lambda f: f.ink):
+            axis = np.concatenate([stroke.axis for stroke in strokes])
+            column, row = np.floor(axis * wide + [wide / 2, high / 2]).astype(np.intp).T
             away = np.ones(labels.shape, dtype=bool)
             away[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)] = False
             near = ndimage.distance_transform_edt(away) <= pen / 2 * wide
-            labels = np.where(near, stroke.ink, labels)
+            labels = np.where(near, ink, labels)
         return labels
 
     def _drawn_beads(self) -> float:

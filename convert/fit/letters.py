@@ -51,7 +51,7 @@ TIMES_WIDE = {"up": (0.9, 1.6), "down": (0.9, 1.6), "below": (0.75, 1.6)}
 NARROW_WIDTHS = (0.5, 0.75)
 """A narrow letter such as J is made so broad, in heights, at least, and may be so broad."""
 
-NARROW = f"I{SIGNS}"
+NEVER_WIDENED = f"I{SIGNS}"
 """But not these, which have nothing to be shown at a side: they are no wider than drawn."""
 
 WIDTHS = 7
@@ -236,7 +236,7 @@ class Letters:
     def _range_mm(self, character: str) -> tuple[float, float]:
         """The least and the greatest width of a character."""
         own, (least, most) = self.own_mm(character), TIMES_WIDE[self.way]
-        if character in NARROW:
+        if character in NEVER_WIDENED:
             return own * least**2, own
         low, high = (share * self.height_mm for share in NARROW_WIDTHS)
         least_mm = max(own * least, low)

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from ...core._data import parse_json
-from ...core.design import design_from_dict, stringing
+from ...core.design import design_from_dict, drop_directions
 from ...core.errors import HimotifError, WrongUsage
 
 if TYPE_CHECKING:
@@ -44,18 +46,21 @@ def view(work: Work, place: Mapping[str, Any]) -> dict[str, Any]:
     dict
         Slots and strands count from 1. ``moves``: for every crossing strand, from, to and the
         bead's place in ``palette``; ``starts``: the slot of each strand at the first bead, after
-        the plain braid, as on the sheet; ``lists``: runs of beads by strand, count and place in
-        ``palette``.
+        the plain braid, as on the sheet; ``lists``: runs of beads by strand: count, place in
+        ``palette``, and which way round to string a drop, in words.
     """
     from ...core.making.where import place_at
+    from ...core.paper.drop_key import TURNED
 
     design = design_of(work)
     braid, count = design.braid, len(design.beads)
     plain_sets = design.papers.plain_sets
-    # each strand in stringing order, as runs: how many, which
+    strand = braid.strand_of(np.arange(count))
+    beads = np.stack([design.beads, drop_directions(design).direction], axis=1)
+    # each strand in stringing order, as runs: how many, which, which way round
     lists = [
-        [[len([*run]), bead] for bead, run in groupby(strand.tolist())]
-        for strand in stringing(design)
+        [[len([*run]), bead, TURNED[way]] for (bead, way), run in groupby(beads[own].tolist())]
+        for own in (strand == number for number in range(braid.strands))
     ]
     return {
         "name": str(work.plain.get("name", "")),

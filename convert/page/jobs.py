@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from ...core.braid import Lattice
     from ...core.design import Design
     from ...core.findings import Finding
+    from ...core.paper.sheet_content import SheetContent
     from ...core.show.ring import Ring
     from ...palette import Palette
     from ..job import Made
@@ -42,8 +43,12 @@ def get_ready_to_decode() -> None:
 def get_ready() -> None:
     """Import what the work on a picture needs."""
     import scipy.fft
-    import scipy.ndimage  # noqa: F401
-    import skimage.color  # noqa: F401
+    import scipy.ndimage
+    import scipy.spatial  # noqa: F401
+    import skimage.color
+    import skimage.filters
+    import skimage.measure
+    import skimage.morphology  # noqa: F401
 
     from .. import job  # noqa: F401
     from ..fit import fitting  # noqa: F401
@@ -344,11 +349,30 @@ def ring_picture(design: Design, ring: Ring) -> bytes:
 def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
     """Return the set-up sheet as PDF."""
     from ...core.paper.setup import setup_pdf
+
+    content, asked = _content(design, finished_mm, findings), design.papers
+    return setup_pdf(content, paper=asked.paper, with_tally=asked.tally)
+
+
+def sheet_pages(
+    design: Design, finished_mm: float | None, findings: tuple[Finding, ...]
+) -> list[str]:
+    """Return the pages of the set-up sheet as SVG."""
+    from ...core.drawing.svg import to_svg
+    from ...core.paper.setup import setup_pages
+
+    content, asked = _content(design, finished_mm, findings), design.papers
+    pages = setup_pages(content, paper=asked.paper, with_tally=asked.tally)
+    return [to_svg(page) for page in pages]
+
+
+def _content(
+    design: Design, finished_mm: float | None, findings: tuple[Finding, ...]
+) -> SheetContent:
     from ...core.paper.sheet_content import SheetContent
 
-    asked = design.papers
-    content = SheetContent(design, finished_mm=finished_mm, findings=findings, unit=asked.unit)
-    return setup_pdf(content, paper=asked.paper, with_tally=asked.tally)
+    unit = design.papers.unit
+    return SheetContent(design, finished_mm=finished_mm, findings=findings, unit=unit)
 
 
 def report(made: Made) -> tuple[list[Finding], bytes]:

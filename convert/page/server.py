@@ -42,7 +42,7 @@ MOST_UPLOAD = 50 * 1024 * 1024
 """Bytes of a file that may be brought."""
 
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 HEADERS = {
@@ -260,10 +260,19 @@ def _serve_files(app: Flask) -> None:
 # -- the workspace -----------------------------------------------------------------------------
 
 
+def _refuse_long(data: bytes) -> None:
+    """Refuse what came in pieces and is too long; no more of it was read."""
+    from flask import abort, request
+
+    if request.content_length is None and len(data) >= MOST_UPLOAD:
+        abort(413)
+
+
 def _asked() -> dict[str, Any]:
     """The request's JSON object."""
     from flask import abort, request
 
+    _refuse_long(request.get_data())
     try:
         plain = request.get_json(silent=True)
     except RecursionError:
@@ -320,8 +329,7 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
         name = unquote(request.headers.get("X-File-Name", "")) or "your file"
         name = PurePath(name.replace("\\", "/")).name[:120]
         data = request.get_data()
-        if request.content_length is None and len(data) >= MOST_UPLOAD:
-            abort(413)  # it came in pieces, and no more of it was read
+        _refuse_long(data)
         return jsonify(bring[what](data, name))
 
     @app.post("/<token>/api/sample/<what>/<name>")
@@ -515,7 +523,7 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
 
 def _serve_downloads(app: Flask, workspace: Workspace) -> None:
     """Give the folder, the design and the sheet to be saved."""
-    from flask import Response
+    from flask import Response, jsonify
 
     def download(content: bytes, name: str, kind: str) -> Response:
         response = Response(content, content_type=kind)
@@ -551,6 +559,10 @@ def _serve_downloads(app: Flask, workspace: Workspace) -> None:
     def sheet() -> Response:
         name, content = workspace.sheet(*_asked_beads())
         return download(content, f"{name}.pdf", "application/pdf")
+
+    @app.post("/<token>/api/sheet-pages")
+    def sheet_pages() -> Response:
+        return jsonify(workspace.sheet_pages(*_asked_beads()))
 
 
 @cache

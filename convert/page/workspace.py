@@ -41,7 +41,7 @@ from .form import form_of
 from .form_checks import validate
 from .order import limits_from, order_from, papers_from
 from .wording import line, said, texts, verdict
-from .worker import Workers
+from .worker import Job, Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
@@ -160,6 +160,8 @@ class Workspace:
     def __init__(self, works: Works) -> None:
         self.works = works
         self.workers = Workers(jobs.get_ready)
+        # first looks are made here, one at a time: more would keep all other answers waiting
+        self._looking = Lock()
         self.decoders = Workers(jobs.get_ready_to_decode, once=True)
         self._brought: Store[Brought] = Store("file", 12)
         self._pictures: Store[Picture] = Store("sketch", 6)
@@ -460,7 +462,8 @@ class Workspace:
         if order.quick and order.font is None:
             # the search for what was asked before is of no use any more
             self.workers.drop(tab)
-            made = jobs.work(order, picture, palette, sketch)
+            with self._looking:
+                made = jobs.work(order, picture, palette, sketch)
         else:
             made = self.workers.call(
                 jobs.work, order, picture, palette, sketch, timeout_s=WORK_S, tab=tab
@@ -610,11 +613,18 @@ class Workspace:
     def sheet(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
         subject = self.seen(key, beads, plain)
+        return subject.name, self._on_paper(jobs.sheet, subject)
+
+    def sheet_pages(self, key: str, beads: Any, plain: Mapping[str, Any]) -> list[str]:
+        """Return the pages of the set-up sheet as SVG."""
+        pages: list[str] = self._on_paper(jobs.sheet_pages, self.seen(key, beads, plain))
+        return pages
+
+    def _on_paper(self, job: Job, subject: Subject) -> Any:
         findings = subject.made.findings if subject.made is not None else ()
-        pdf: bytes = self.workers.call(
-            jobs.sheet, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
+        return self.workers.call(
+            job, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
         )
-        return subject.name, pdf
 
     def design_file(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""

@@ -151,10 +151,10 @@ def _clipped(outline: tuple[tuple[float, float], ...], number: int) -> Segments:
     return np.asarray(ends[kept], dtype=np.float64)
 
 
-Outline = tuple[tuple[float, float], ...]
+Contour = tuple[tuple[float, float], ...]
 
 
-def hatch_about(points: Outline, number: int) -> tuple[tuple[float, float], Outline, Segments]:
+def hatch_about(points: Contour, number: int) -> tuple[tuple[float, float], Contour, Segments]:
     """Return the strokes of a pattern inside a convex polygon, about the polygon's middle.
 
     Parameters
@@ -178,7 +178,7 @@ def hatch_about(points: Outline, number: int) -> tuple[tuple[float, float], Outl
     return (x, y), outline, _clipped(outline, number)
 
 
-def hatch_strokes(points: Outline, number: int) -> Segments:
+def hatch_strokes(points: Contour, number: int) -> Segments:
     """Return the strokes of a pattern inside a convex polygon, (k, 2, 2) mm, where they lie."""
     middle, _, strokes = hatch_about(points, number)
     placed: Segments = strokes + middle

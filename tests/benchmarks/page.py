@@ -5,20 +5,26 @@
 Measures, on 8 and 24 strands: the first look after a drop, the search, the ways, a drag of the
 sketch (from the pointer's move to the frame with the beads that follow), a bead coloured by hand,
 turning the braid (one frame). With ``--tabs`` so many tabs drop a sketch at once, and the page is
-asked for its start meanwhile. Needs Chromium and playwright.
+asked for its start meanwhile; ``page_table.txt`` has its output. Needs Chromium and playwright.
 """
 
 from __future__ import annotations
 
 import argparse
 import base64
+import contextlib
+import os
+import re
 import sys
+import threading
 import time
+import urllib.request
 from pathlib import Path
 from statistics import median
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from himotif.convert.page.jobs import get_ready
 from page_server import browser, served
 
 MOTIF = Path(__file__).resolve().parents[2] / "fixtures" / "motifs" / "sea_aster.png"
@@ -110,22 +116,61 @@ def measured(chromium, address, strands):
 
 
 def many(chromium, address, tabs):
-    """Seconds until all tabs are done, and the longest that the page took to answer meanwhile."""
+    """What it takes when all tabs drop a sketch at once.
+
+    Returns
+    -------
+    done_s : float
+        Until the last tab is done.
+    answers_s : list of float
+        How long the page took to answer others meanwhile, asked twenty times a second.
+    most_mb, processes : float, int
+        Memory that the page's processes take at most, shared pages in parts; how many they are.
+    """
     pages = [opened(chromium, address, 8) for _ in range(tabs)]
+    answers, sizes, over = [], [], threading.Event()
+
+    def ask():
+        while not over.wait(0.05):
+            asked = time.perf_counter()
+            with urllib.request.urlopen(f"{address}api/start", timeout=60) as answer:
+                answer.read()
+            answers.append(time.perf_counter() - asked)
+
+    def weigh():
+        while not over.wait(0.5):
+            sizes.append(memory_mb())
+
+    watching = [threading.Thread(target=ask), threading.Thread(target=weigh)]
+    for thread in watching:
+        thread.start()
     began = time.perf_counter()
     for page in pages:
         drop(page)
-    slowest = 0.0
-    for page in pages:
-        asked = time.perf_counter()
-        page.evaluate("fetch('api/start').then((answer) => answer.json())")
-        slowest = max(slowest, time.perf_counter() - asked)
     for page in pages:
         wait(page)
     took = time.perf_counter() - began
+    over.set()
+    for thread in watching:
+        thread.join()
     for page in pages:
         page.context.close()
-    return took, slowest
+    most, processes = max(sizes)
+    return took, answers, most, processes
+
+
+def memory_mb():
+    """Memory of this process and its workers, and how many they are; Linux only."""
+    found, count = 0, 0
+    for folder in Path("/proc").glob("[0-9]*"):
+        with contextlib.suppress(OSError):
+            words = (folder / "cmdline").read_bytes()
+            worker = b"multiprocessing" in words and os.getpgid(int(folder.name)) == os.getpgrp()
+            if worker or int(folder.name) == os.getpid():
+                text = (folder / "smaps_rollup").read_text()
+                found += int(re.search(r"^Pss: +(\d+) kB", text, re.MULTILINE)[1]) / 1024
+                count += 1
+    return found, count
 
 
 def main() -> None:
@@ -135,15 +180,25 @@ def main() -> None:
     parser.add_argument("--tabs", type=int, default=0)
     asked = parser.parse_args()
     with browser() as chromium, served() as page:
+        get_ready()  # as `himotif page` does
+        page.workspace.workers.call(abs, 1, timeout_s=120)  # nobody drops as fast as we do
         rows = {strands: measured(chromium, page.address, strands) for strands in asked.strands}
         names = list(next(iter(rows.values())))
+        print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f} before; all in one run\n")
         print("| ms | " + " | ".join(names) + " |")
         print("|---:|" + "---:|" * len(names))
         for strands, found in rows.items():
             print(f"| {strands} strands | " + " | ".join(f"{found[n]:.0f}" for n in names) + " |")
         if asked.tabs:
-            took, slowest = many(chromium, page.address, asked.tabs)
-            print(f"{asked.tabs} tabs: all done in {took:.1f} s, start answered in {slowest:.2f} s")
+            took, answers, most, processes = many(chromium, page.address, asked.tabs)
+            answers.sort()
+            late = sum(one > 0.3 for one in answers)
+            print(f"\n{asked.tabs} tabs drop a sketch at once: all done in {took:.1f} s; meanwhile")
+            print(
+                f"the page answers in {median(answers):.3f} s ({len(answers)} times), in more than"
+            )
+            print(f"0.3 s {late} times, in {answers[-1]:.3f} s at most;")
+            print(f"server and workers: {processes} processes, {most:.0f} MB at most")
 
 
 if __name__ == "__main__":

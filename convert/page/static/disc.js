@@ -187,7 +187,7 @@ function lists() {
       const head = document.createElement("h3");
       head.textContent = `Strand ${strand + 1}, slot ${work.starts[strand]}`;
       const list = document.createElement("ol");
-      runs.forEach(([count, row], k) => {
+      runs.forEach(([count, row, turned], k) => {
         const bead = work.palette[row];
         const label = document.createElement("label");
         const tick = document.createElement("input");
@@ -197,7 +197,7 @@ function lists() {
         dot.className = "dot";
         dot.style.background = `rgb(${bead.rgb.join(" ")})`;
         const words = document.createElement("span");
-        words.textContent = `${count} ${bead.code} ${bead.name}`;
+        words.textContent = `${count} ${bead.code} ${bead.name}${turned && `, ${turned}`}`;
         label.append(tick, dot, words);
         // beads are strung in their order: what comes before is strung as well
         tick.addEventListener("change", () => {

@@ -9,14 +9,14 @@ import { complain, guarded, say, showLine } from "./line.js";
 import "./photo.js";
 import { $, besideOf, bench, hasMotif, keyOf, made, make, shared, view } from "./page.js";
 import { isRing, toggleRing, turnRing, zoomRing } from "./ring.js";
-import { ask, fetchFile, get, give, sample } from "./server.js";
+import { ask, askNow, fetchFile, get, give, sample } from "./server.js";
 import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
 import * as stage from "./stage.js";
 import { holdFrame } from "./tracing.js";
 import "./tools.js";
 import { showTray, showTrays, startTray } from "./tray.js";
 import { showWays } from "./ways.js";
-import { askAbout, hold, loadGhost, recolour, tally, whenSettled, work } from "./work.js";
+import { aboutSeen, askAbout, hold, isSettled, loadGhost, recolour, tally, whenSettled, work } from "./work.js";
 
 bench.addEventListener("change", ({ detail: { before, now, stepped, begun } }) => {
   const again = stepped || begun;
@@ -221,13 +221,14 @@ $("why").addEventListener("click", () => {
   });
 });
 
-// What is printed is the sheet.
-document.addEventListener("keydown", (event) => {
-  const asked = (event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "p";
-  if (!asked || !made.result) return;
-  event.preventDefault();
-  $("print").click();
+// What is printed is the sheet. The browser waits for nothing that is not there at once.
+window.addEventListener("beforeprint", () => {
+  const pages = isSettled() ? askNow("sheet-pages", aboutSeen()) : [];
+  const parser = new DOMParser();
+  const drawn = pages.map((page) => parser.parseFromString(page, "image/svg+xml").documentElement);
+  $("on-paper").replaceChildren(...(drawn.length ? drawn : ["Print it when the beads are found."]));
 });
+window.addEventListener("afterprint", () => $("on-paper").replaceChildren());
 
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape" && !document.querySelector("dialog[open]")) stopColouring();

@@ -65,6 +65,16 @@ export async function ask(what, body, signal) {
   return plain;
 }
 
+// Ask, and let everything wait for the answer.
+export function askNow(what, body) {
+  const request = new XMLHttpRequest();
+  request.open("POST", `api/${what}`, false);
+  request.setRequestHeader("Content-Type", "application/json");
+  request.send(JSON.stringify(body));
+  if (request.status !== 200) throw new Refused("This did not work. Try it once more.");
+  return JSON.parse(request.responseText);
+}
+
 export const get = async (what) => (await send(`api/${what}`)).json();
 
 // Ask for values that come one by one.

@@ -215,7 +215,7 @@ export async function loadGhost() {
 
 // ---- what follows from the beads
 
-const isSettled = () =>
+export const isSettled = () =>
   made.result && !made.result.quick && made.asked === keyOf(bench.now) && !timer && !searching;
 
 export async function whenSettled() {
@@ -226,10 +226,14 @@ export async function whenSettled() {
   }
 }
 
+export const aboutSeen = () => ({
+  key: made.result.key, beads: made.byHand ? Array.from(made.beads) : null, order: bench.now.order,
+});
+
 // Ask about what is seen; what himotif let go of is made once more.
 export async function askAbout(asks, what) {
-  const { result, beads, byHand } = made;
-  const body = { key: result.key, beads: byHand ? Array.from(beads) : null, order: bench.now.order };
+  const { result } = made;
+  const body = aboutSeen();
   try {
     return await asks(what, body);
   } catch (error) {
