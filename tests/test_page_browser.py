@@ -369,7 +369,16 @@ def test_a_bead_is_changed_by_its_place_and_a_test_braid_is_recorded(tab):
     page.wait_for_selector("#tool-lines li")
     tab.done()
     assert tab.counts()["K"] == found.get("K", 0) + 1
-    page.click("#tool-dialog [data-close]")
+    page.keyboard.press("Escape")
+    page.keyboard.press("Escape")
+    # one bead for another, all of them
+    page.click(".dish[data-code='M']")
+    page.check("#alike")
+    tab.colour("M")
+    (gone,) = found.keys() - tab.counts().keys()
+    assert tab.counts()["M"] >= found[gone] - 1
+    page.click("#undo")
+    page.click("#more")
     page.click("[data-open='measured']")
     page.fill("#thickness", "7.6")
     with page.expect_download() as coming:

@@ -56,6 +56,8 @@ class Lost:
         How much of what the sketch is recognised by is lost with it.
     where : tuple of str
         In which third of the motif it lies, down and across; none for the middle.
+    piece : bool
+        Whether other parts of its bead are there.
     """
 
     kind: LostKind
@@ -63,6 +65,7 @@ class Lost:
     width_mm: float
     salience: float
     where: tuple[Where, ...]
+    piece: bool = False
 
 
 def find_lost(flat: Flat) -> list[Lost]:
@@ -110,6 +113,7 @@ def _finding(one: Lost, palette: Palette, pitch_mm: float) -> Finding:
         "width_mm": round(one.width_mm, 1),
         "pitch_mm": round(pitch_mm, 2),
         "needed_mm": round(needed_mm, 1),
+        "piece": one.piece,
         "hopeless": needed_mm > 4 * one.width_mm and one.kind != "opening",
     }
     return Finding(CODES[one.kind], data)
@@ -126,6 +130,11 @@ def _lost_features(flat: Flat, gone: set[int]) -> Iterator[Lost]:
             float(one.width * flat.fitted.size.width_mm),
             one.salience * (1 - legibility.each[number]),
             _where(one.axis.mean(axis=0), flat.sketch.aspect),
+            not opening
+            and any(
+                other.ink == one.ink and other.kind != "opening" and place not in gone
+                for place, other in enumerate(features)
+            ),
         )
 
 

@@ -178,7 +178,9 @@ SENTENCES: dict[Code, Wording] = {
     Code.BRAID_LEFT_OUT: _left_out,
     Code.TOO_SMALL: _too_small,
     Code.HARD_TO_RECOGNISE: _hard_to_recognise,
-    Code.LOST_PART: lambda data, unit: _lost("{name}", "gone", data, unit),
+    Code.LOST_PART: lambda data, unit: _lost(
+        "a piece of the {name}" if data.get("piece") else "{name}", "gone", data, unit
+    ),
     Code.LOST_BRANCH: lambda data, unit: _lost("part of the {name}", "gone", data, unit),
     Code.LOST_OPENING: lambda data, unit: _lost("an opening in {name}", "closed", data, unit),
     Code.LOST_MORE: _lost_more,

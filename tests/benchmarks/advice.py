@@ -251,7 +251,7 @@ def _parts(
     rows = {row["code"]: row for row in report["regions"]}
     for one in _lost(findings):
         row = rows.get(one.data.get("code", ""))
-        if one.code.value == "lost-part":
+        if one.code.value == "lost-part" and not one.data["piece"]:
             if row and row["pieces_before"] == 1 and row["kept_percent"] >= 50:
                 yield f"{row['code']} is lost, and {row['kept_percent']:.0f} % of it in its place"
             if row and row["pieces_before"] == row["pieces_after"] and not row["pieces_lost"]:

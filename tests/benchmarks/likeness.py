@@ -4,9 +4,11 @@
     python tests/benchmarks/likeness.py --fast     # a few minutes
     python tests/benchmarks/likeness.py --limit    # also the best that long annealing finds
 
-Every motif is placed once, across half the braid. The sketch as placed is drawn on the unrolled
-braid, the beads as their cells; both are compared inside the picture's frame and one bead round
-it. The measures are written here once more, so that the program is not judged by itself:
+Every motif, without its margins, is placed once, across half the braid and as tall as it is drawn:
+the size that the program finds is not measured here; see ``reading.py``. The sketch as placed is
+drawn on the unrolled braid, the beads as their cells; both are compared inside the picture's frame
+and one bead round it. The measures are written here once more, so that the program is not judged
+by itself:
 C, S-CIELAB with CIEDE2000 at 10 beads per degree; S, scikit-image's structural similarity of L*
 after a Gaussian of half a bead pitch; F, the FLIP of its authors' package; J = C + 40·(1 - S).
 
@@ -479,15 +481,20 @@ def case(path: Path, kind: str, strands: int, palette: Palette, shifts: int, tho
     """Convert one picture and measure it beside the plain ways."""
     rgba = np.asarray(Image.open(path).convert("RGBA"), dtype=np.float64) / 255
     lattice = Lattice.computed(Braid(strands), bead_size("8/0"))
-    high, wide = rgba.shape[:2]
-    px_per_mm = wide / (lattice.circumference_mm / 2)
-    rounds = 2 * int(np.ceil((high / px_per_mm + 4 * lattice.pitch_mm) / lattice.rise_mm / 2)) + 4
+    across_mm = lattice.circumference_mm / 2
+    # without its margins a motif may be more times as tall as wide than its picture
+    tall_mm = 1.6 * across_mm * rgba.shape[0] / rgba.shape[1] + 4 * lattice.pitch_mm
+    rounds = 2 * int(np.ceil(tall_mm / lattice.rise_mm / 2)) + 4
     picture = read_picture(path)
+    order = Order(repeat="once", width_mm=across_mm, stretch=1.0)
     begun = time.perf_counter()
-    made = convert(Order(repeat="once"), picture, palette, lattice, bead_size("8/0"), rounds)
+    made = convert(order, picture, palette, lattice, bead_size("8/0"), rounds)
     seconds = time.perf_counter() - begun
     design = made.design
     assert design.picture is not None
+    left, top, right, bottom = design.picture.frame_px or (0, 0, *rgba.shape[1::-1])
+    rgba = rgba[top:bottom, left:right]
+    px_per_mm = rgba.shape[1] / across_mm
     scene = Scene(rgba, lattice, palette, design.background, rounds)
     placed = Place(design.picture.px_per_mm, *design.picture.centres[0], design.picture.rotate_deg)
     ours = measured(scene, placed, design.beads, flip=True)

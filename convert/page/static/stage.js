@@ -116,14 +116,17 @@ sheet.canvas.addEventListener("pointerdown", (event) => {
   sheet.canvas.addEventListener("pointercancel", end);
 });
 
+// All beads of one kind, to work another one instead.
+const alike = (bead) => Array.from(made.beads.keys()).filter((n) => made.beads[n] === made.beads[bead]);
+
 function colouring(event, bead, mark) {
   if (event.altKey) pickUp(bead);
-  const whole = $("patch").checked;
+  const whole = $("alike").checked ? alike : $("patch").checked ? (n) => patch(made.geometry, made.beads, n) : null;
   // a finger may be about to push the page: its first bead is coloured when it is lifted
   const waits = event.pointerType === "touch";
   const act = (n) => {
     if (n < 0) return;
-    paint(whole ? patch(made.geometry, made.beads, n) : [n], mark);
+    paint(whole ? whole(n) : [n], mark);
     $("bead-words").textContent = wordsOf(n);
   };
   if (!waits && !event.altKey) act(bead);
@@ -228,6 +231,7 @@ function colourKeys() {
     ArrowDown: () => towards(0, -1),
     " ": on(() => paint([shared.cursor], null)),
     Enter: on(() => paint([shared.cursor], null)),
+    a: on(() => paint(alike(shared.cursor), null)),
     f: on(() => paint(patch(made.geometry, made.beads, shared.cursor), null)),
     p: on(() => pickUp(shared.cursor)),
     Escape: stopColouring,
