@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import sys
+import tempfile
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -14,6 +17,15 @@ if TYPE_CHECKING:
 # a shared machine is now and then slow; slowness is no failure of what is tested
 settings.register_profile("steady", deadline=None)
 settings.load_profile("steady")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Let workers and commands share compiled modules where Python is told to keep none."""
+    if sys.dont_write_bytecode and not hasattr(config, "workerinput"):
+        folder = tempfile.TemporaryDirectory(prefix="himotif-compiled-")
+        config.add_cleanup(folder.cleanup)
+        os.environ["PYTHONPYCACHEPREFIX"] = folder.name
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 @pytest.fixture(scope="session")

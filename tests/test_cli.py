@@ -284,7 +284,9 @@ def test_a_missed_limit_is_reported_after_the_work_is_done(tmp_path):
     out = tmp_path / "heron"
     heron = FIXTURES / "motifs" / "heron.png"
     limits = ("--require-kept", "99", "--require-edge", "0.01mm", "--require-colour", "0.1")
-    result = convert(out, *limits, "--length", "60mm", "--quick", "--json", picture=heron)
+    result = convert(
+        out, *limits, "--length", "60mm", "--quick", "--lists-only", "--json", picture=heron
+    )
     assert result.exit_code == 3
     plain = json.loads(result.stdout)
     codes = {one["code"] for one in plain["findings"]}
@@ -300,19 +302,21 @@ def test_a_missed_limit_is_reported_after_the_work_is_done(tmp_path):
 def test_braids_are_compared_on_one_sheet(tmp_path):
     out = tmp_path / "sheet"
     picture = FIXTURES / "motifs" / "sea_aster.png"
-    given = ("--palette", PALETTE, "--strands", "8,24", "--bead-size", "11/0,8/0", "--quick")
+    given = ("--palette", PALETTE, "--strands", "8,12", "--bead-size", "11/0,8/0", "--quick")
+    given += ("--length", "60mm")
     result = run("compare", picture, *given, "--out", out, "--json")
     assert result.exit_code == 0, result.stderr
     plain = json.loads(result.stdout)
     assert plain["findings"][0]["code"] == "best-braid"
     rows = plain["best_first"]
     assert {(row["strands"], row["bead"]) for row in rows} == {
-        (strands, size) for strands in (8, 24) for size in ("11/0", "8/0")
+        (strands, size) for strands in (8, 12) for size in ("11/0", "8/0")
     }
     assert [row["score"] for row in rows] == sorted(row["score"] for row in rows)
     made = {"compare.json", "compare.png", "compare.svg", "made-by-himotif.json"}
     assert {path.name for path in out.iterdir()} == made
     one = ("--palette", PALETTE, "--strands", "8", "--bead-size", "8/0", "--quick")
+    one += ("--length", "60mm")
     assert run("compare", picture, *one, "--out", out).exit_code == 1
     assert run("compare", picture, *one, "--out", out, "--force").exit_code == 0
     bad = run(

@@ -150,7 +150,7 @@ def test_the_boat_reads_best_where_most_of_it_is_there():
 
 
 def test_nothing_reads_best_that_cannot_be_recognised():
-    order = Order(length_mm=60.0, repeat="once", width_mm=3.0)
+    order = Order(length_mm=60.0, repeat="once", width_mm=3.0, quick=True)
     found = compare(order, boat(), BOAT_BEADS, [8, 12], [])
     best, *others = found.findings
     assert best.code is Code.BEST_BRAID
@@ -233,7 +233,7 @@ def test_a_picture_of_nothing_reads_best_on_no_braid(palette):
 
 
 def test_a_text_is_compared_like_a_sketch_and_doubt_about_a_letter_counts(palette):
-    compared = compare(Order(text="REED", length_mm=90.0), None, palette, (8, 12), ())
+    compared = compare(Order(text="REED", length_mm=90.0, quick=True), None, palette, (8, 12), ())
     assert compared.report["picture"] == "“REED”"
     assert {one.numbers.strands for one in compared.braids} == {8, 12}
     best = compared.braids[0]

@@ -193,7 +193,7 @@ def test_every_repeat_has_the_same_beads(strands: int, lay: str) -> None:
 
 def test_a_measured_drift_makes_motifs_walk_and_is_reported() -> None:
     on = lattice(8, swatch=Swatch(drift_deg=43.0))
-    conversion = converted(blobs(), on, rounds=80, repeat="fill")
+    conversion = converted(blobs(), on, rounds=80, repeat="fill", quick=True)
     assert conversion.design.picture is not None
     azimuth = np.array(conversion.design.picture.centres)[:, 0]
     walk = (np.diff(azimuth) + 180) % 360 - 180
@@ -210,22 +210,26 @@ def test_a_measured_drift_makes_motifs_walk_and_is_reported() -> None:
 
 def test_motifs_that_wind_round_the_braid_are_reported_first_and_how_many_stay_in_view() -> None:
     on = lattice(8, swatch=Swatch(drift_deg=37.0))
-    spiral = converted(blobs(), on, rounds=80, repeat="fill", width_mm=7.8).findings[0]
+
+    def repeated(repeat: object) -> Conversion:
+        return converted(blobs(), on, rounds=80, repeat=repeat, width_mm=7.8, quick=True)
+
+    spiral = repeated("fill").findings[0]
     assert spiral.code is Code.SPIRAL
     few = int(spiral.remedies[0].value)
-    fewer = converted(blobs(), on, rounds=80, repeat=few, width_mm=7.8)
+    fewer = repeated(few)
     assert codes(fewer)[0] is Code.WALKS
     assert Code.SPIRAL not in codes(fewer)
     assert fewer.design.picture is not None
     azimuth = np.array(fewer.design.picture.centres)[:, 0]
     assert abs((azimuth[-1] - azimuth[0] + 180) % 360 - 180) <= 60
-    more = converted(blobs(), on, rounds=80, repeat=few + 1, width_mm=7.8)
+    more = repeated(few + 1)
     assert more.findings[0].code is Code.SPIRAL
 
 
 def test_a_number_of_motifs_and_what_does_not_fit() -> None:
     on = lattice(8)
-    twice = converted(blobs(), on, rounds=80, repeat=2).design
+    twice = converted(blobs(), on, rounds=80, repeat=2, quick=True).design
     assert twice.repeat is not None
     assert twice.repeat.count == 2
     with pytest.raises(WrongUsage, match="room for"):

@@ -362,8 +362,8 @@ def test_the_ground_of_a_shaded_picture_is_spoken_of_as_a_mean(letter):
 
 def test_ground_between_thin_strokes_is_not_taken_for_strokes():
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
-    for name, strands in (("initials", 16), ("heron_line", 8)):
-        picture = read_picture(FIXTURES / "motifs" / f"{name}.png")
+    picture = read_picture(FIXTURES / "motifs" / "heron_line.png")
+    for strands in (8, 16):
         result = reported(picture, palette, strands, repeat="once")
         report = result.report
         assert report.colour.merged == ()

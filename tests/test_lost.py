@@ -22,8 +22,8 @@ EIGHT = Lattice.computed(Braid(8), bead_size("8/0"))
 
 def test_lost_features_are_those_of_the_verdict() -> None:
     palette = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
-    curlew = read_picture(FIXTURES / "motifs" / "curlew.png")
-    made = converted(curlew, palette, EIGHT, 80, repeat="once")
+    heron = read_picture(FIXTURES / "motifs" / "heron_line.png")
+    made = converted(heron, palette, EIGHT, 80, repeat="once")
     flat = made.fitted.flat
     assert flat is not None
     lost = find_lost(flat)

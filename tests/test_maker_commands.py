@@ -21,9 +21,10 @@ def run(*words: str | Path) -> Result:
     return CliRunner().invoke(main, [str(word) for word in words])
 
 
-@pytest.fixture
-def swatch_folder(tmp_path: Path) -> Path:
-    out = tmp_path / "swatch"
+@pytest.fixture(scope="module")
+def swatch_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The papers of a swatch, for reading alone."""
+    out = tmp_path_factory.mktemp("worked") / "swatch"
     result = run("swatch", "--out", out)
     assert result.exit_code == 0
     assert "himotif swatch --record" in result.stdout

@@ -11,6 +11,8 @@ import math
 import os
 import re
 import struct
+import subprocess
+import sys
 import threading
 import time
 import zipfile
@@ -1214,3 +1216,29 @@ def test_a_long_queue_is_bounded_and_each_tab_has_one_place():
     finally:
         workers.close()
     assert sorted(results, key=str) == [None, None, None, "superseded"]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere workers are not forked")
+def test_workers_start_in_a_temporary_folder_of_any_length(tmp_path):
+    # a socket's name has at most 107 bytes, unix(7)
+    long = tmp_path / ("deep" * 25)
+    long.mkdir()
+    work = (
+        "from himotif.convert.page.worker import Worker\n"
+        "import os\n"
+        "if __name__ == '__main__':\n"
+        "    worker = Worker(int)\n"
+        "    print(worker.call(os.path.basename, ('a/oyster',), 60))\n"
+        "    worker.kill()\n"
+    )
+    script = tmp_path / "work.py"
+    script.write_text(work, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, script],
+        env={**os.environ, "TMPDIR": str(long)},
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.stdout == "oyster\n", done.stderr

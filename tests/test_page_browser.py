@@ -26,7 +26,7 @@ from himotif.core.design import Design, design_from_dict
 from himotif.core.design.file import design_json
 from himotif.core.making.lengths import lengths
 from page_server import served
-from PIL import Image
+from PIL import Image, ImageDraw
 from pypdf import PdfReader
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
@@ -207,9 +207,18 @@ def test_three_actions_from_a_sketch_to_the_folder_and_the_sheet(tab, tmp_path):
     assert opened.value.url.startswith("blob:")
 
 
-def test_the_first_way_that_reads_is_taken_and_a_click_takes_another(window, address):
+def test_the_first_way_that_reads_is_taken_and_a_click_takes_another(window, address, tmp_path):
+    # a heart in outlines: on 8 strands its line is lost, what it encloses reads
+    turn = np.linspace(0, 2 * np.pi, 200)
+    across = 200 + 176 * np.sin(turn) ** 3
+    high = 13 * np.cos(turn) - 5 * np.cos(2 * turn) - 2 * np.cos(3 * turn) - np.cos(4 * turn)
+    heart = Image.new("RGB", (400, 400), (243, 238, 225))
+    outline = np.stack([across, 190 - 11 * high], axis=1).ravel().tolist()
+    ImageDraw.Draw(heart).line(outline, fill=(28, 41, 71), width=14, joint="curve")
+    heart.save(tmp_path / "heart.png")
     tab = Tab(window, address, ways=True)
-    tab.motif("crab.png")
+    tab.drop(tmp_path / "heart.png")
+    tab.done()
     page = tab.page
     page.wait_for_selector(".way[aria-pressed='true'] .word.reads")
     page.wait_for_selector("#ways:not([aria-busy])")

@@ -12,13 +12,14 @@ import multiprocessing
 import os
 import signal
 import sys
+import tempfile
 import threading
 import traceback
 from collections.abc import Callable, Iterator
 from enum import Enum
 from multiprocessing import resource_tracker
 from types import GeneratorType
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any, Literal, NoReturn
 
 from ...core.errors import HimotifError
 
@@ -50,13 +51,26 @@ class WorkerLost(HimotifError):
     """The worker took too long or died; what it was given was too much for it."""
 
 
-if sys.platform == "linux":
-    # workers are forked from one process that has imported what they need: a new one is there at
-    # once; elsewhere forking is not safe, or not to be had
-    _CONTEXT = multiprocessing.get_context("forkserver")
+_SOCKET_BYTES, _SOCKET_NAME = 107, "/pymp-xxxxxxxx/listener-xxxxxxxx"
+"""The longest name of a socket on Linux, unix(7), and what `multiprocessing` adds to the temporary
+folder's for its own."""
+
+
+def start_method(temporary: str) -> Literal["forkserver", "spawn"]:
+    """Return how workers are started.
+
+    On Linux they are forked from one process that has imported what they need: a new one is there
+    at once. That process listens at a socket in the temporary folder, whose name must not be too
+    long for it. Elsewhere forking is not safe, or not to be had.
+    """
+    fits = len(os.fsencode(temporary + _SOCKET_NAME)) <= _SOCKET_BYTES
+    return "forkserver" if sys.platform == "linux" and fits else "spawn"
+
+
+# what contexts have in common has no Process for the type checker
+_CONTEXT: Any = multiprocessing.get_context(start_method(tempfile.gettempdir()))
+if _CONTEXT.get_start_method() == "forkserver":
     _CONTEXT.set_forkserver_preload([f"{__package__}.ready"])
-else:
-    _CONTEXT = multiprocessing.get_context("spawn")
 
 if sys.platform == "win32":
 

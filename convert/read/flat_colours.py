@@ -492,6 +492,9 @@ class _Thin:
         How far their tones are from the ground.
     far : (h, w) float32
         The same as a picture.
+    edge : (n,) bool
+        What is partly transparent beside a flat colour: its soft edge, which is no ink of its own.
+        Where a ground was taken out, what is left of it there tinges the colour.
     known : int
         How many flat colours there are; colours beyond these are inks of thin lines.
     """
@@ -503,6 +506,7 @@ class _Thin:
     beside: npt.NDArray[np.uint16]
     away: Float32Array
     far: Float32Array
+    edge: Bools
     known: int
 
     @classmethod
@@ -516,14 +520,16 @@ class _Thin:
         away[on] = _apart(pixels[on], tones[ground[on]])
         far = np.zeros(label.shape, dtype=np.float32)
         far[rows, columns] = away
+        beside = _beside(label, image.radius)[rows, columns]
         return cls(
             rows,
             columns,
             pixels,
             ground,
-            _beside(label, image.radius)[rows, columns],
+            beside,
             away,
             far,
+            image.soft[rows, columns] & (beside > 0),
             len(tones),
         )
 
@@ -582,7 +588,7 @@ def _thin(
             break
         tones = np.delete(tones, drop, axis=0)
     label, unknown = label.copy(), unknown.copy()
-    unknown[thin.rows, thin.columns] = chosen < 0
+    unknown[thin.rows, thin.columns] = (chosen < 0) & ~thin.edge
     chosen = np.where(chosen < 0, thin.ground, chosen)
     lost = chosen < 0
     if len(tones) and lost.any():
@@ -593,7 +599,7 @@ def _thin(
 
 def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> Float32Array:
     """Append the colours that the unexplained pixels seem to be mixtures of with their ground."""
-    top = thin.tops()
+    top = thin.tops() & ~thin.edge
     for tone in tones:
         top &= _apart(thin.pixels, tone) >= OWN
     least = max(1.0, 0.0002 * np.count_nonzero(image.cover))

@@ -42,6 +42,10 @@ TILE_PX = 20
 """The side of the tiles that the light is measured in, in pixels."""
 
 
+OPAQUE = 254.5 / 255
+"""Opacity that rounds to the whole of the 255 steps that files store it in."""
+
+
 @dataclass(frozen=True, eq=False)
 class ToneImage:
     """A picture in tones.
@@ -51,6 +55,8 @@ class ToneImage:
     tones : (h, w, 3) uint8
     cover : (h, w) bool
         Where anything is drawn.
+    soft : (h, w) bool
+        Where something is drawn that is partly transparent: the soft edge of a cut-out picture.
     uniform : (h, w) bool
         Pixels like all four neighbours.
     step : int
@@ -65,6 +71,7 @@ class ToneImage:
 
     tones: Bytes
     cover: Bools
+    soft: Bools
     uniform: Bools
     step: int
     width: float
@@ -75,13 +82,15 @@ class ToneImage:
     def of(
         cls,
         tones: Bytes,
-        cover: Bools,
+        alpha: Float32Array,
         step: int,
         width: float,
         radius: int,
         blurred: bool = False,
     ) -> ToneImage:
-        """Return an image of tones; which of its pixels are uniform is found here."""
+        """Return an image of tones (h, w, 3) and opacity (h, w), 0 to 1."""
+        cover: Bools = np.asarray(alpha >= 0.5)
+        soft: Bools = cover & (alpha < OPAQUE)
         uniform = cover.copy()
         for axis in (0, 1):
             less, more = shifted(axis)
@@ -92,7 +101,7 @@ class ToneImage:
                 like &= apart[..., channel] < UNIFORM_STEP
             uniform[less] &= like
             uniform[more] &= like
-        return cls(tones, cover, uniform, step, width, radius, blurred)
+        return cls(tones, cover, soft, uniform, step, width, radius, blurred)
 
     @property
     def denoised(self) -> bool:
@@ -142,7 +151,7 @@ def stored_tones(picture: Picture) -> ToneImage:
     """Return the tones of a picture as it is stored."""
     step = label_step(picture)
     tones = to_tones(picture.linear)
-    return ToneImage.of(tones, picture.alpha >= 0.5, step, 1.0, 2 * step + 1)
+    return ToneImage.of(tones, picture.alpha, step, 1.0, 2 * step + 1)
 
 
 def denoised_tones(picture: Picture, texture: float) -> tuple[ToneImage, Floats | None]:
@@ -171,7 +180,7 @@ def denoised_tones(picture: Picture, texture: float) -> tuple[ToneImage, Floats 
     paper = paper_light(light)
     if paper is not None:
         light /= paper[..., None].astype(np.float32)
-    return ToneImage.of(to_tones(light), part >= 0.5, 1, DENOISED_WIDTH, 5, grainy), paper
+    return ToneImage.of(to_tones(light), part, 1, DENOISED_WIDTH, 5, grainy), paper
 
 
 def _blurred(planes: Float32Array, sigma_px: float) -> Float32Array:

@@ -102,7 +102,9 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     read = as_worked(read, choice, order)
     if facts is None:
         facts = _older_facts(design, order, choice, read, placement)
-    return distort(design, placement, read, facts, unrecognised=doubt_of(design))
+    # letters are judged one by one, where they are put together
+    lost = None if design.origin.order.get("text") is None else ()
+    return distort(design, placement, read, facts, lost=lost, unrecognised=doubt_of(design))
 
 
 def _chosen_again(design: Design, picture: Picture, sketch: Sketch) -> tuple[Order, BeadChoice]:

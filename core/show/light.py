@@ -94,18 +94,32 @@ def _finished(
 
     `mirror` is how far each pixel mirrors the lamp, and how far one would that faces the viewer.
     """
-    # the core and nobody, -2 and -1, wrap round to two rows without finish
+    # the core and nobody, -2 and -1, wrap round to two rows without finish; a part that no bead
+    # has is left out
     gloss, sheen, tint, clear, glass, lining, rainbow, _ = (
-        np.append(values, np.zeros(2, np.float32)).take(owner, mode="wrap") for values in surfaces
+        np.append(values, np.zeros(2, np.float32)).take(owner, mode="wrap")
+        if values.any()
+        else None
+        for values in surfaces
     )
-    light = gloss * _lobe(*mirror, 1.0, _GLOSS_SQUARINGS)
-    light += sheen * _lobe(*mirror, 1.0, _SHEEN_SQUARINGS)
+    light = np.zeros_like(gain)
+    if gloss is not None:
+        light += gloss * _lobe(*mirror, 1.0, _GLOSS_SQUARINGS)
+    if sheen is not None:
+        light += sheen * _lobe(*mirror, 1.0, _SHEEN_SQUARINGS)
     facing = np.clip(normal[2], 0, 1)
     rim = 1 - facing
     # what passes a clear bead has no shadow of its own
-    gain = gain + np.float32(0.5) * clear * (1 - gain)
-    gain *= 1 - lining * (1 - facing**4)
-    glow = light * (1 - tint) + glass * rim * rim * np.minimum(gain, 1)
+    if clear is not None:
+        gain = gain + np.float32(0.5) * clear * (1 - gain)
+    if lining is not None:
+        gain = gain * (1 - lining * (1 - facing**4))
+    glow = light if tint is None else light * (1 - tint)
+    if glass is not None:
+        glow = glow + glass * rim * rim * np.minimum(gain, 1)
+    coloured = gain if tint is None else gain + light * tint
+    if rainbow is None:
+        return coloured, [glow] * 3
     hue = np.float32(2 * np.pi) * (np.float32(1.4) * rim + np.float32(0.25) * normal[0])
     planes = []
     for channel in range(3):
@@ -113,7 +127,7 @@ def _finished(
         planes.append(
             glow + rainbow * rim * (np.float32(0.5) + np.float32(0.5) * np.cos(hue + turn))
         )
-    return gain + light * tint, planes
+    return coloured, planes
 
 
 def _dot(normal: Normals, vector: Floats) -> Float32Array:

@@ -1,6 +1,6 @@
 """Sketches on sheets of paper, photographed: does the program see what a clean file shows?
 
-    python tests/benchmarks/photographed.py --write      # measures 64 scenes; a few minutes
+    python tests/benchmarks/photographed.py --write      # measures 128 scenes; ten minutes
     python tests/benchmarks/photographed.py --draw 7 scene.jpg
 
 Every scene is rendered here: one of our flat sketches or a letter, drawn in felt-pen, crayon,
@@ -10,6 +10,8 @@ vignetting, sensor noise, a little blur, JPEG. Ink and light multiply in linear 
 
 Its beads are compared with those of the clean file, at the same width and place on 16 strands: the
 share of beads that agree, of all in the rounds of the motif, and of those that are motif in either.
+
+Scenes 0 to 127 were looked at while the reading of sheets was made; the held-out scenes were not.
 """
 
 from __future__ import annotations
@@ -390,30 +392,47 @@ def main() -> None:
     if asked.draw:
         Path(asked.draw[1]).write_bytes(render(int(asked.draw[0])).jpeg())
         return
+    measured = [_measured(asked.scenes)]
+    if asked.write:
+        measured += ["Held-out scenes", _measured(list(HELD_OUT))]
+        TABLE.write_text("\n".join([HEAD, *measured]) + "\n")
+
+
+HELD_OUT = range(1000, 1064)
+
+
+def _measured(scenes: list[int]) -> str:
+    """A line for each scene, and one for all."""
     lines, found = [], []
-    for number in asked.scenes:
+    for number in scenes:
         scene = render(number)
         one = compared(scene)
         found.append(one)
-        megapixels = scene.pixels.shape[0] * scene.pixels.shape[1] / 1e6
-        line = (
-            f"{number:3} {scene.name:10} {scene.medium:8} {scene.table:7} {scene.shadow:5} "
-            f"{scene.lamp:9} {scene.tilt_deg:3.0f}° {megapixels:4.0f} MP  "
-            f"{'yes' if one.found else 'no':3} {one.off_px:6.1f}  {100 * one.beads:5.1f} "
-            f"{100 * one.motif:5.1f}  {one.seconds:4.1f} s"
-        )
-        print(line, flush=True)
-        lines.append(line)
-    beads, motif = (np.array([getattr(f, of) for f in found]) for of in ("beads", "motif"))
-    summary = (
-        f"sheet found in {sum(f.found for f in found)} of {len(found)}; beads that agree: median "
-        f"{100 * np.median(beads):.1f} %, worst {100 * beads.min():.1f} %; of the motif's alone: "
-        f"median {100 * np.median(motif):.1f} %, worst {100 * motif.min():.1f} %; median time "
-        f"{np.median([f.seconds for f in found]):.1f} s"
+        lines.append(line_of(scene, scene.pixels.shape, one))
+        print(lines[-1], flush=True)
+    print(summary(found))
+    return "\n".join([*lines, summary(found)])
+
+
+def line_of(scene: Any, shape: tuple[int, ...], one: Agreement) -> str:
+    """The row of the table for one scene."""
+    return (
+        f"{scene.number:4} {scene.name:10} {scene.medium:8} {scene.table:7} {scene.shadow:5} "
+        f"{scene.lamp:9} {scene.tilt_deg:3.0f}° {shape[0] * shape[1] / 1e6:4.0f} MP  "
+        f"{'yes' if one.found else 'no':3} {one.off_px:6.1f}  {100 * one.beads:5.1f} "
+        f"{100 * one.motif:5.1f}  {one.seconds:4.1f} s"
     )
-    print(summary)
-    if asked.write:
-        TABLE.write_text("\n".join([HEAD, *lines, summary]) + "\n")
+
+
+def summary(found: list[Agreement]) -> str:
+    """What the table says of all scenes."""
+    beads, motif = (np.array([getattr(f, of) for f in found]) for of in ("beads", "motif"))
+    return (
+        f"sheet found in {sum(f.found for f in found)} of {len(found)}; beads that agree: median "
+        f"{100 * np.median(beads):.1f} %, worst {100 * beads.min():.1f} %, {(beads < 0.85).sum()} "
+        f"below 85 %; of the motif's alone: median {100 * np.median(motif):.1f} %, worst "
+        f"{100 * motif.min():.1f} %; median time {np.median([f.seconds for f in found]):.1f} s"
+    )
 
 
 if __name__ == "__main__":

@@ -425,7 +425,8 @@ def bundled(name: str) -> Image.Image:
 
 def palette_of(sketch: Image.Image) -> list[Colour]:
     """Return the flat colours of a sketch, white first."""
-    colours = {tuple(one) for one in np.unique(np.asarray(sketch).reshape(-1, 3), axis=0).tolist()}
+    counted = sketch.getcolors(sketch.width * sketch.height)
+    colours: Any = {colour for _, colour in counted or ()}
     return [WHITE, *sorted(colours - {WHITE})]
 
 

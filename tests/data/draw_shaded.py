@@ -64,6 +64,7 @@ PHOTOGRAPHS: dict[str, tuple[str, tuple[int, int, int, int] | None]] = {
     "eye_ground": ("retina", None),
 }
 LIT = ("heart", "crescent", "leaf", "minnow", "paw", "sea_aster", "curlew", "letter_k")
+"""Sketches lit from the side. The curlew was labelled in an earlier drawing: wide, a thin bill."""
 STRANDS = (8, 16, 24)
 PX = 10
 
