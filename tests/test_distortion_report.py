@@ -464,7 +464,7 @@ def test_a_bead_changed_by_hand_is_found():
     edited = design.beads.copy()
     crossing = int(np.flatnonzero(inside)[len(np.flatnonzero(inside)) // 2])
     edited[crossing] = 2  # one amber bead in the navy
-    changed = type(design)(**{**vars(design), "beads": edited})
+    changed = replace(design, beads=edited)
     after = distort_conversion(conversion, changed).report
     assert after.motif.kept_percent < before.motif.kept_percent
     worst = after.colour.worst
