@@ -59,9 +59,6 @@ MAKING: dict[Code, Advice] = {
         "sketch.png shows it."
         + (f" If it is wrong, give the corners of the paper, or none ({ways})." if ways else "")
     ),
-    Code.SHEET_NOT_FOUND: lambda finding, ways, unit: (
-        f"Give the corners of the paper; none if it is no drawing ({ways})." if ways else ""
-    ),
     Code.PICTURE_INKS: _said("Save it as an RGB picture for the right ones."),
 }
 """By what was found; the rest is for reading."""

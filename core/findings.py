@@ -157,8 +157,6 @@ class Code(Enum):
     SHEET_FOUND = "sheet-found"
     """The picture is a photographed sheet of paper, and what is drawn on it is worked: corners_px,
     clockwise, in pixels of the photograph."""
-    SHEET_NOT_FOUND = "sheet-not-found"
-    """A photograph that looks like one of a drawing on paper, and no sheet was found in it."""
 
     # files and folders
     RUN_COMPLETED = "run-completed"
@@ -344,7 +342,6 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     ),
     Weight.QUESTION: (
         Code.SHEET_FOUND,
-        Code.SHEET_NOT_FOUND,
         Code.LENGTH_UNUSUAL,
         Code.SAMPLE_DIFFERS,
         Code.THICKNESS_OFF,

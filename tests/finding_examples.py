@@ -121,7 +121,6 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.PICTURE_PROFILE: FILE,
     Code.PICTURE_INKS: FILE,
     Code.SHEET_FOUND: FILE | {"corners_px": [[149, 152], [691, 416], [631, 986], [-46, 984]]},
-    Code.SHEET_NOT_FOUND: FILE,
     Code.PICTURE_LINEAR: FILE | {"white": 1.5},
     # files and folders
     Code.RUN_COMPLETED: {"folder": "heron"},
@@ -194,7 +193,6 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
 
 _REMEDIES: dict[Code, tuple[Remedy, ...]] = {
     Code.SHEET_FOUND: (Remedy("paper_corners", None),),
-    Code.SHEET_NOT_FOUND: (Remedy("paper_corners", None),),
     Code.LENGTH_UNUSUAL: (Remedy("ease_mm", 30.0),),
     Code.ALL_OF_IT_BEADED: (Remedy("clasp_mm", None), Remedy("caps_mm", None)),
     Code.LETTER_BACKWARDS: (Remedy("lay", "Z"),),

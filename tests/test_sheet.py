@@ -106,15 +106,16 @@ def test_photographs_of_other_things_are_left_alone() -> None:
         assert not picture.findings
 
 
-def test_paper_without_edges_asks_for_its_corners() -> None:
+def test_paper_without_edges_fills_the_frame() -> None:
     row, column = np.indices((240, 300))
     light = (110 + column / 3) * np.where(row + column > 260, 1, 0.7)  # half in shadow
     paper = light[..., None] * np.ones(3)
     paper[np.hypot(row - 120, column - 150) < 50] *= [0.35, 0.4, 0.6]
     picture = read_drawing(noisy(paper), "disc.jpg")
-    assert not picture.from_sheet
-    assert [one.code for one in picture.findings] == [Code.SHEET_NOT_FOUND]
+    assert picture.from_sheet
+    assert picture.findings[0].data["corners_px"] == [[0, 0], [300, 0], [300, 240], [0, 240]]
     assert picture.findings[0].remedies == (Remedy("paper_corners", None),)
+    assert len(np.unique(picture.linear.reshape(-1, 3), axis=0)) == 2
     assert not read_drawing(noisy(paper), "disc.jpg", ()).findings
 
 

@@ -1,8 +1,9 @@
 """A sheet of paper photographed on a table: found, straightened, evenly lit, its paper white.
 
-1. *Photograph*: much of a drawing made on a screen has exactly one colour, hardly anything of a
-   photograph has. Only a photograph is looked at further.
-2. *Sheet*: the best quadrilateral that edges suggest (`sheet_sides`) with paper inside.
+1. *Photograph*: the ground of a drawing made on a screen has exactly one colour, in a photograph or
+   a scan nothing has. Only they are looked at further.
+2. *Sheet*: the best quadrilateral that edges suggest (`sheet_sides`) with paper inside, or else the
+   whole photograph if it is paper that something is drawn on.
 3. *Straight*: the homography of its corners; its proportions follow from the perspective.
 4. *Light*: paper is white whatever the lamp, shadows are gone (`sheet_light`).
 5. *Inks*: strokes of wax and lead become areas of one colour (`inks`).
@@ -21,11 +22,10 @@ import numpy as np
 from ...core.arrays import Float32Array, Floats
 from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding, Remedy
-from .flat_colours import read_picture_colours
 from .inks import in_inks
 from .lighting import to_tones
 from .picture import MOST_PX, Picture, read_picture
-from .sheet_light import LIGHT_PX, evenly_lit, like_paper, margin_share
+from .sheet_light import BARE_MARGIN, LIGHT_PX, drawing_on, evenly_lit, margin_share
 from .sheet_sides import area, candidates, convex, in_order
 
 if TYPE_CHECKING:
@@ -34,20 +34,22 @@ if TYPE_CHECKING:
 
     Corners = Sequence[tuple[float, float]]
 
-MOST_ALIKE = 0.12
-"""Share of exactly one colour above which a picture is no photograph: rendered photographs have up
-to 0.03, drawings saved as PNG or JPEG from 0.40 up."""
+MOST_ALIKE, NEARLY = 0.65, 4
+"""Part of what is nearly the commonest colour, within so many tones, that is exactly it, above which
+a picture is no photograph: rendered photographs and scans have up to 0.43, drawings saved as JPEG
+from 0.89 up, as PNG 1."""
 
 
 def is_photograph(linear: Float32Array) -> bool:
-    """Whether no colour but a blown-out white comes often: noise is everywhere in a photograph."""
+    """Whether its commonest colour, but for a blown-out white, has noise: a photograph's has."""
     every = tuple(slice(None, None, max(1, side // 200)) for side in linear.shape[:2])
     tones = to_tones(linear[every]).reshape(-1, 3).astype(np.intp)
     tones = tones[tones.min(axis=1) < 252]
     if not len(tones):
         return False
-    often = np.unique(tones @ np.array([1 << 16, 1 << 8, 1]), return_counts=True)[1]
-    return bool(often.max() < MOST_ALIKE * len(tones))
+    colours, often = np.unique(tones, axis=0, return_counts=True)
+    near = np.abs(tones - colours[np.argmax(often)]).max(axis=1) <= NEARLY
+    return bool(often.max() < MOST_ALIKE * near.sum())
 
 
 FOUND = 0.6
@@ -58,9 +60,9 @@ LARGER = 0.4
 """Weight of the size of a sheet, in parts of the photograph's: what lies within it is bare all
 round, too."""
 
-BARE_MARGIN, BARE = 0.9, 4.0
-"""How much of the margin of a sheet is paper, at least, and the weight of the rest: of a strip of
-the table there is little in the margin."""
+BARE = 4.0
+"""Weight of what of the margin of a sheet is not paper: of a strip of the table there is little in
+the margin."""
 
 MOST_UNSEEN = 0.5
 """How much of a sheet whose corners are given may be out of the frame; a choice of this project."""
@@ -118,12 +120,11 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
         drawn = evenly_lit(_trimmed(straightened(picture.linear, corners)))
         if drawn is not None:
             return _taken(picture, corners, drawn)
-    if like_paper(picture.linear) and read_picture_colours(picture).found.kind == "shaded":
-        said = Finding(
-            Code.SHEET_NOT_FOUND, {"file": picture.name}, (Remedy("paper_corners", None),)
-        )
-        return replace(picture, findings=(*picture.findings, said))
-    return picture
+    drawn = drawing_on(picture.linear)
+    if drawn is None:
+        return picture
+    high, wide = picture.alpha.shape
+    return _taken(picture, np.array([[0, 0], [wide, 0], [wide, high], [0, high]]) - 0.5, drawn)
 
 
 def _bare(picture: Picture) -> Iterator[Floats]:

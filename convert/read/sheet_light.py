@@ -75,27 +75,56 @@ def margin_share(flat: Float32Array) -> float:
     return 0.0 if paper is None or not seen.any() else float(paper[seen].mean())
 
 
-def like_paper(linear: Float32Array) -> bool:
-    """Whether most of a photograph is one even surface that may be white under some lamp.
+def drawing_on(linear: Float32Array) -> Float32Array | None:
+    """Return what is drawn on paper that fills a photograph, white where it is bare.
+
+    Paper is smooth, white under some lamp, and bare at the margin; ink makes it darker, nothing
+    makes it lighter. Gradients have no ink; gravel and wood are not smooth; of other things in
+    front of an even ground a part is lighter than it.
 
     Parameters
     ----------
     linear : (h, w, 3) float32
+
+    Returns
+    -------
+    (h, w, 3) float32 or None
+        Linear, paper 1; None if it is no such photograph.
     """
-    small = box_mean(linear, max(1, -(-max(linear.shape[:2]) // LIGHT_PX)))
-    logs = log_light(small)
+    times = max(1, -(-max(linear.shape[:2]) // LIGHT_PX))
+    logs = log_light(box_mean(linear, times))
     paper = _paper(logs, np.zeros(logs.shape[:2], dtype=bool))
-    if paper is None or paper.mean() < MOST_OF_IT:
-        return False
-    return bool(np.ptp(np.median(logs[paper], axis=0)) < LAMP)
+    if paper is None or paper.mean() < LEAST_PAPER:
+        return None
+    bare = float(paper[_margin(paper.shape)].mean()) >= BARE_MARGIN
+    white = np.ptp(np.median(logs[paper], axis=0)) < LAMP
+    if not (bare and white and np.median(_steepness(_soft(logs))) < SMOOTH_STEP):
+        return None
+    light = _light_everywhere(logs, paper, ~paper)
+    apart = logs - light
+    ink = float((apart.min(axis=-1) < -CLEARLY).mean())
+    lighter = float((apart.mean(axis=-1) > 2 * STEP).mean())
+    if ink < LEAST_INK or lighter > MOST_LIGHTER * ink:
+        return None
+    return _divided(linear, light, times)
 
 
-MOST_OF_IT = 0.5
-"""Share of a photograph: drawings on paper, their sheet cut off, had 0.59 and more of it."""
+BARE_MARGIN = 0.9
+"""How much of the margin of a sheet is paper, at least."""
 
-LAMP = 0.78
+LAMP = 0.85
 """How far a lamp tinges paper, in logarithms of ratios of light: white under one of 2700 K that is
-not balanced out has 0.46 times as much blue as red; from memory."""
+not balanced out has 0.46 times as much blue as red, paper that is not quite white 0.94 times as much
+as that; from memory."""
+
+SMOOTH_STEP = 0.02
+"""Of light, in logarithms, from one pixel to the next on half of the paper: in rendered photographs
+it is 0.003 to 0.010, with gravel, grass, cloth and dark wood 0.03 and more."""
+
+CLEARLY, LEAST_INK, MOST_LIGHTER = 0.3, 0.01, 0.2
+"""How much darker ink is in one channel, in logarithms of light; the share of a photograph that is
+ink; how much of it, in parts of that, may be lighter than paper. In rendered photographs up to 0.07
+is, in one of the moon's craters 0.6."""
 
 
 def _margin(shape: tuple[int, ...]) -> Bools:
@@ -110,15 +139,8 @@ def _paper(logs: Floats, blind: Bools) -> Bools | None:
     """What can be reached from the margin of a sheet without crossing an edge."""
     from scipy import ndimage
 
-    soft = ndimage.median_filter(logs, size=(3, 3, 1), mode="nearest")
-    steps = [np.abs(np.diff(soft, axis=axis)).max(axis=-1) for axis in (0, 1)]
-    steep = np.zeros(blind.shape)
-    for step, less, more in (
-        (steps[0], np.s_[:-1], np.s_[1:]),
-        (steps[1], np.s_[:, :-1], np.s_[:, 1:]),
-    ):
-        steep[less] = np.maximum(steep[less], step)
-        steep[more] = np.maximum(steep[more], step)
+    soft = _soft(logs)
+    steep = _steepness(soft)
     even = ~blind & (steep < max(STEP, 3 * float(np.median(steep[~blind]))))
     pieces, count = ndimage.label(even)
     if not count:
@@ -135,6 +157,22 @@ def _paper(logs: Floats, blind: Bools) -> Bools | None:
             found |= pieces == piece
     found = _shut_in(soft, pieces, found, pieces == main)
     return _over_shadow_edges(soft, found, blind)
+
+
+def _soft(logs: Floats) -> Floats:
+    from scipy import ndimage
+
+    return np.asarray(ndimage.median_filter(logs, size=(3, 3, 1), mode="nearest"))
+
+
+def _steepness(soft: Floats) -> Floats:
+    """The largest step from each pixel to its four neighbours, (h, w), of any channel."""
+    steep = np.zeros(soft.shape[:2])
+    for axis, less, more in ((0, np.s_[:-1], np.s_[1:]), (1, np.s_[:, :-1], np.s_[:, 1:])):
+        step = np.abs(np.diff(soft, axis=axis)).max(axis=-1)
+        steep[less] = np.maximum(steep[less], step)
+        steep[more] = np.maximum(steep[more], step)
+    return steep
 
 
 def _shut_in(soft: Floats, pieces: Ints, found: Bools, main: Bools) -> Bools:

@@ -319,8 +319,10 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
     unseen = seen < 0.25 * length
     weakest = np.where(unseen[..., None], 1, share).min(axis=1)
     score = (0.6 * whole + 0.4 * weakest).max(axis=1) - UNSEEN * unseen.sum(axis=1)
-    shaded = np.where(unseen, 0, support[..., 5] / np.maximum(seen, 1)).max(axis=1)
-    score -= SHADED * np.clip(2 * shaded - 1, 0, 1)  # less than half of a side may be chance
+    shaded = support[..., 5] / np.maximum(seen, 1)
+    # a grey lid or table is darker all round, a shadow's edge is beside edges of another kind
+    some = np.where(unseen, 0, shaded).max(axis=1) - np.where(unseen, 1, shaded).min(axis=1)
+    score -= SHADED * np.clip(2 * some - 1, 0, 1)  # less than half of a side may be chance
     score -= CROWDED * support[..., 3].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
     inside = np.clip(corners, 0, [wide - 1, high - 1])
     share_of_frame = area(inside) / (high * wide)
@@ -334,7 +336,7 @@ UNSEEN = 0.15
 """What a side beyond the frame costs: a little less than a quarter, as it may yet be one."""
 
 SHADED = 0.8
-"""What a side costs that is the edge of a shadow on one surface, all along."""
+"""What a side costs that is the edge of a shadow on one surface, all along, if others are not."""
 
 CROWDED = 2.0
 """A check on a cloth has edges beside a tenth of its sides, a sheet in a shadow hardly any."""

@@ -416,9 +416,6 @@ _PICTURE: dict[Code, Wording] = {
     Code.SHEET_FOUND: _of(
         lambda data: "a sheet of paper was found in it; what is drawn on the sheet is worked."
     ),
-    Code.SHEET_NOT_FOUND: _of(
-        lambda data: "it looks like a drawing on paper, but the edges of the sheet were not found."
-    ),
 }
 
 _FILES: dict[Code, Wording] = {

@@ -362,13 +362,19 @@ def render_scan(number: int, size: tuple[int, int] | None, sheet_px: int) -> Sce
         ]
     )
     level = rng.uniform(0.95, 1.12) * np.array([1, rng.uniform(0.98, 1), rng.uniform(0.96, 1)])
-    light = np.full((size[1], size[0], 3), level, dtype=np.float32)
-    pixels = _exposed(Sheet(paper, proportions), plane, light, "lid", rng, 0.1)
+    ends = 1 - SCAN_FALL * np.linspace(-1, 1, size[0]) ** 2  # of the lamp
+    light = (ends[:, None] * np.full((size[1], 1, 3), level)).astype(np.float32)
+    pixels = _exposed(Sheet(paper, proportions), plane, light, "lid", rng, SCAN_NOISE)
     corners = _frame(size) if whole else _ends(proportions, plane)
     return Scene(
         number, name, medium, "none" if whole else "lid", "none", "scanner", 0.0,
         pixels, corners, clean, int(rng.integers(80, 96)),
     )  # fmt: skip
+
+
+SCAN_NOISE, SCAN_FALL = 0.4, 0.03
+"""Noise of a flatbed in parts of a telephone's, so that it is half a per cent of white, and how much
+darker its lamp is at the ends; from memory."""
 
 
 def render_folded(number: int, size: tuple[int, int] | None, sheet_px: int) -> Scene:
