@@ -19,6 +19,7 @@ from himotif.convert.options import CornerPoints
 from himotif.convert.read import read_drawing, read_picture, read_sketch
 from himotif.convert.read.inks import in_inks
 from himotif.convert.read.sheet import drawing_of, is_photograph, proportions
+from himotif.convert.read.sheet_light import drawing_on
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
 from himotif.core.srgb import srgb_to_linear
@@ -98,12 +99,41 @@ def test_what_is_no_sheet_is_left_alone() -> None:
 def test_photographs_of_other_things_are_left_alone() -> None:
     from skimage import data
 
-    for shown in (data.astronaut(), data.coffee(), data.cat(), data.rocket()):
+    textures = (data.gravel(), data.brick(), data.grass(), data.moon(), data.coins())
+    for shown in (data.astronaut(), data.coffee(), data.cat(), data.rocket(), *textures):
         out = io.BytesIO()
-        Image.fromarray(shown).save(out, "JPEG", quality=90)
+        Image.fromarray(shown).convert("RGB").save(out, "JPEG", quality=90)
         picture = read_drawing(out.getvalue(), "photograph.jpg")
         assert not picture.from_sheet
         assert not picture.findings
+
+
+@pytest.mark.parametrize("table", photographed.TABLES)
+def test_a_table_is_no_drawing(table: str) -> None:
+    y, x = np.mgrid[:240, :320] / 240
+    linear = photographed.table_top(table, x, y, np.random.default_rng(4))
+    assert drawing_on(np.clip(linear, 0, 1).astype(np.float32)) is None
+
+
+def test_light_and_noise_are_no_drawings() -> None:
+    row, column = np.indices((240, 320))
+    rng = np.random.default_rng(4)
+    for grey in (
+        row + column,
+        200 - np.hypot(row - 120, column - 160),
+        rng.uniform(0, 255, (240, 320)),
+    ):
+        pixels = np.clip(grey[..., None] * 0.45 + rng.normal(0, 3, (240, 320, 3)), 0, 255)
+        assert drawing_on(srgb_to_linear(pixels.astype(np.uint8))) is None
+
+
+@pytest.mark.parametrize(
+    ("number", "size"), [(2006, (400, 300)), (3007, (310, 438))], ids=["close", "scan"]
+)
+def test_a_sheet_close_up_and_a_scan_are_drawings(number: int, size: tuple[int, int]) -> None:
+    found = photographed.compared(photographed.render(number, size, 420))
+    assert found.found
+    assert found.beads > 0.9
 
 
 def test_paper_without_edges_fills_the_frame() -> None:

@@ -35,9 +35,9 @@ if TYPE_CHECKING:
     Corners = Sequence[tuple[float, float]]
 
 MOST_ALIKE, NEARLY = 0.65, 4
-"""Part of what is nearly the commonest colour, within so many tones, that is exactly it, above which
-a picture is no photograph: rendered photographs and scans have up to 0.43, drawings saved as JPEG
-from 0.89 up, as PNG 1."""
+"""Part of what is nearly the commonest colour, within so many tones, that is exactly it, above
+which a picture is no photograph: rendered photographs and scans have up to 0.43, drawings saved as
+JPEG from 0.89 up, as PNG 1."""
 
 
 def is_photograph(linear: Float32Array) -> bool:

@@ -114,8 +114,8 @@ BARE_MARGIN = 0.9
 
 LAMP = 0.85
 """How far a lamp tinges paper, in logarithms of ratios of light: white under one of 2700 K that is
-not balanced out has 0.46 times as much blue as red, paper that is not quite white 0.94 times as much
-as that; from memory."""
+not balanced out has 0.46 times as much blue as red, paper that is not quite white 0.94 times as
+much as that; from memory."""
 
 SMOOTH_STEP = 0.02
 """Of light, in logarithms, from one pixel to the next on half of the paper: in rendered photographs

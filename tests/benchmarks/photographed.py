@@ -1,6 +1,6 @@
 """Sketches on sheets of paper, photographed: does the program see what a clean file shows?
 
-    python tests/benchmarks/photographed.py --write      # measures 128 scenes; ten minutes
+    python tests/benchmarks/photographed.py --write      # measures 188 scenes; half an hour
     python tests/benchmarks/photographed.py --draw 7 scene.jpg
 
 Every scene is rendered here: one of our flat sketches or a letter, drawn in felt-pen, crayon,
@@ -127,8 +127,10 @@ def sheet(
 
     The sheet is so many pixels high, and the drawing fills so much of it.
     """
-    ratio = float(rng.choice([1.414, 1 / 1.414, 1.294, 1.0])) if proportions is None else (
-        1 / proportions
+    ratio = (
+        float(rng.choice([1.414, 1 / 1.414, 1.294, 1.0]))
+        if proportions is None
+        else (1 / proportions)
     )
     wide = round(high / ratio)
     filled = rng.uniform(*fill)
@@ -327,9 +329,7 @@ def render_close(number: int, size: tuple[int, int] | None, sheet_px: int) -> Sc
     size = size or ((4000, 3000) if number % 12 == 5 else (1200, 900))
     if image.height > image.width:
         size = (size[1], size[0])
-    paper, clean, proportions = sheet(
-        image, medium, rng, sheet_px, size[0] / size[1], (0.4, 0.55)
-    )
+    paper, clean, proportions = sheet(image, medium, rng, sheet_px, size[0] / size[1], (0.4, 0.55))
     tilt_deg = rng.uniform(0, 12)
     plane = _camera(proportions, size, tilt_deg, rng, 3, (1.4, 1.55))
     light = _light(size, lamp, shadow, rng)
@@ -341,7 +341,7 @@ def render_close(number: int, size: tuple[int, int] | None, sheet_px: int) -> Sc
 
 
 def render_scan(number: int, size: tuple[int, int] | None, sheet_px: int) -> Scene:
-    """A sheet on a flatbed: evenly lit, a little turned, the grey lid round it or beyond the bed."""
+    """A sheet on a flatbed: evenly lit, a little turned, the lid round it or larger than the bed."""
     rng = np.random.default_rng(20_000 + number)
     name, medium = _drawn(number)
     size = size or (1240, 1754)  # A4 at 150 dots to the inch
@@ -373,8 +373,8 @@ def render_scan(number: int, size: tuple[int, int] | None, sheet_px: int) -> Sce
 
 
 SCAN_NOISE, SCAN_FALL = 0.4, 0.03
-"""Noise of a flatbed in parts of a telephone's, so that it is half a per cent of white, and how much
-darker its lamp is at the ends; from memory."""
+"""Noise of a flatbed in parts of a telephone's, so that it is half a per cent of white, and how
+much darker its lamp is at the ends; from memory."""
 
 
 def render_folded(number: int, size: tuple[int, int] | None, sheet_px: int) -> Scene:
@@ -450,7 +450,10 @@ def _exposed(
     u, v = (x / proportions + 0.5) * paper.shape[1] - 0.5, (y + 0.5) * paper.shape[0] - 0.5
     on_sheet = (u > -0.5) & (v > -0.5) & (u < paper.shape[1] - 0.5) & (v < paper.shape[0] - 0.5)
     if seen.gone is not None:
-        at = [np.clip(np.rint(w), 0, n - 1).astype(int) for w, n in zip((v, u), paper.shape[:2])]
+        at = [
+            np.clip(np.rint(w), 0, n - 1).astype(int)
+            for w, n in zip((v, u), paper.shape[:2], strict=True)
+        ]
         on_sheet &= ~seen.gone[at[0], at[1]]
     scene = table_top(table, x, y, rng).astype(np.float32)
     lifted = ndimage.gaussian_filter(on_sheet.astype(np.float32), 0.004 * max(high, wide))
