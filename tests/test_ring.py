@@ -314,6 +314,6 @@ def test_its_words_are_a_makers_and_each_number_comes_once(unit):
     ring = ring_of(design)
     texts = [one.text for one in ring_page(design, ring).shapes if isinstance(one, Text)]
     assert "foreshort" not in " ".join(texts)
-    numbers = re.findall(r"[0-9.]+ (?:cm|in)\b", " ".join(texts).replace("\xa0", " "))
+    numbers = re.findall(r"[0-9.]+ (?:cm|mm|in)\b", " ".join(texts).replace("\xa0", " "))
     assert len(numbers) >= 3
     assert len(set(numbers)) == len(numbers)
