@@ -149,7 +149,7 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
             "strands": plain["strands"],
             "form": form_of_remedy(remedy(one.changes)) if one.changes else {},
             "piece": piece(
-                one.lattice, shown.palette.beads, shown.beads, shown.window_mm, shown.lean
+                one.lattice, shown.palette.on_cord, shown.beads, shown.window_mm, shown.lean
             ),
             "view_deg": shown.azimuth_deg,
         }
@@ -187,7 +187,7 @@ def _as_worked(made: Made) -> dict[str, Any]:
         "verdict": verdict(made),
         "strands": design.braid.strands,
         "form": {},
-        "piece": piece(design.lattice, design.palette, design.beads, window_mm, lean),
+        "piece": piece(design.lattice, design.on_cord, design.beads, window_mm, lean),
         "view_deg": azimuth,
     }
 

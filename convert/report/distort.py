@@ -207,7 +207,7 @@ def _panels(
 
     design = piece.design
     return Panels(
-        rgb=palette_rgb(design.palette),
+        rgb=palette_rgb(design),
         beads=design.beads,
         squared=squared,
         sketch=laid,
@@ -324,7 +324,7 @@ def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster
     """The sketch on a piece of braid: its flat colours, or the beads nearest to its shades."""
     values = piece.draw(raster)
     design = piece.design
-    palette = Palette(design.palette)
+    palette = Palette.of(design)
     paper = palette.linear[design.background]
     linear = values[..., :3] + (1 - values[..., 3:4]) * paper
     drawn = values[..., 3] >= 0.5
@@ -456,7 +456,7 @@ def _colour_row(
             **numbers,
             code=lost.bead,
             name=lost.name,
-            rgb=piece.design.palette[piece.design.background].rgb,
+            rgb=piece.design.on_cord[piece.design.background].rgb,
             scattered=0,
             lost_in_ground=True,
             sketch=lost.sketch,
@@ -479,7 +479,7 @@ def _other_beads(asked: set[int], colours: Colours, piece: _Piece) -> tuple[valu
 
 def _bead(index: int, colours: Colours, piece: _Piece) -> dict[str, Any]:
     """A bead, and how many of it lie in the piece: for the sketch, and scattered as accents."""
-    bead, inside = piece.design.palette[index], piece.raster.inside
+    bead, inside = piece.design.on_cord[index], piece.raster.inside
     mine = inside & (piece.design.beads == index)
     scattered = int((mine & (colours.beads != index)).sum())
     return {

@@ -9,6 +9,9 @@ from ..findings import Code
 from ..making.lengths import INCH_MM, small_length
 from .making_wording import Data, Unit, Wording
 
+DIFFERENCE = "CIEDE2000: below 1 two colours look the same, 10 is plain to see"
+"""What the number of a colour difference is."""
+
 # -- shapes ----------------------------------------------------------------------------------------
 
 
@@ -191,7 +194,7 @@ def _squared(data: Data, unit: Unit) -> str:
 
 def _tones_kept(data: Data, unit: Unit) -> str:
     mean = data["mean_de00"]
-    off = "" if mean is None else f" with a mean colour difference of {mean:.0f}"
+    off = "" if mean is None else f", off by {mean:.0f} on average ({DIFFERENCE})"
     return f"The picture's tones come out{off}: look at the preview, there is nothing to mend."
 
 
@@ -275,8 +278,8 @@ SENTENCES: dict[Code, Wording] = {
     Code.COLOUR_OUT_OF_REACH: _out_of_reach,
     Code.COLOURS_OFF: _colours_off,
     Code.PALETTE_OFF: lambda data, unit: (
-        f"The palette's colours are off by {data['de00']:.0f} on {_beads(data['beads'])} of each "
-        f"motif: a bead like {data['helps']} would help most."
+        f"On {_beads(data['beads'])} of each motif the palette's nearest colour is off by "
+        f"{data['de00']:.0f} ({DIFFERENCE}): a bead like {data['helps']} would help most."
     ),
     Code.GROUND_OFF: _ground_off,
     Code.LOST_IN_GROUND: _lost_in_ground,
