@@ -188,8 +188,9 @@ class Code(Enum):
     HARD_TO_RECOGNISE = "hard-to-recognise"
     """Its rough shape shows at best; data as for TOO_SMALL."""
     LOST_PART = "lost-part"
-    """A part has no bead: name, code, where (words of WHERE), width_mm, pitch_mm, hopeless;
-    piece: whether other parts of its bead are there."""
+    """A part has no bead: name, code, where (words of WHERE), width_mm, pitch_mm; piece: whether
+    other parts of its bead are there; line: whether it is long and narrow; draw_mm, draw_times: how
+    wide, and how many times as wide, it is kept if drawn so, None if no such width was found."""
     LOST_BRANCH = "lost-branch"
     """Something that sticks out of a part has none; data as for LOST_PART."""
     LOST_OPENING = "lost-opening"
