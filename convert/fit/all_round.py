@@ -225,7 +225,7 @@ class _Looked:
         self.places, first = np.unique(tiling.places(step, side), axis=0, return_index=True)
         at = steps_mm(tiling.lattice, np.stack([step, side], axis=-1)[first])
         points = _cell_points(tiling.lattice)
-        best, self.offset_mm, colours = -1.0, offsets_mm[0], np.zeros(0)
+        best, self.offset_mm, colours = -1.0, offsets_mm[0], np.zeros(0, np.intp)
         back = np.linalg.inv(tiling.sides_mm)
         for offset in offsets_mm:
             where = ((at[:, None] + points - offset) @ back.T + 0.5) % 1.0
