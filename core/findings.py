@@ -227,8 +227,10 @@ class Code(Enum):
     """A sketch is repeated round the braid and along it: times round, width_mm, height_mm and beads
     of a tile, stretch: how many times as tall as drawn, lean_deg."""
     ALL_ROUND_OFF = "all-round-off"
-    """No such repeat is near its proportions: high_percent: how high it is to be drawn, in percent
-    of its width."""
+    """No such repeat near its proportions holds it: high_percent: how high it is to be drawn, in
+    percent of its width."""
+    ALL_ROUND_LOST = "all-round-lost"
+    """Colours that are drawn and in no bead of the tile: colours [{code, name}], beads of it."""
     TEXT_WORKED = "text-worked"
     """How a text is worked: text, letters ('up', 'down' or 'below'), letter_mm: height of its
     capitals, length_mm along the braid."""
@@ -380,6 +382,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     ),
     Weight.MISSING: (
         Code.BRAID_LEFT_OUT,
+        Code.ALL_ROUND_LOST,
         Code.LOST_PART,
         Code.LOST_BRANCH,
         Code.LOST_OPENING,

@@ -185,6 +185,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "lean_deg": 0.0,
     },
     Code.ALL_ROUND_OFF: {"high_percent": 107},
+    Code.ALL_ROUND_LOST: {"colours": [{"code": "A", "name": "oyster"}], "beads": 8},
     Code.TEXT_WORKED: {"text": "REED", "letters": "up", "letter_mm": 10.5, "length_mm": 57.2},
     Code.LETTERS_IN_DOUBT: {
         "letters": [{"letter": "E", "like": "B"}, {"letter": "I", "like": "1"}]
