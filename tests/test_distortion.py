@@ -174,6 +174,29 @@ def test_squared_paper_shears_an_upright_bar():
     assert slope == pytest.approx(-lattice.radius_mm * np.deg2rad(22.5) / lattice.rise_mm, rel=0.2)
 
 
+@pytest.mark.parametrize("lay", ["S", "Z"])
+@pytest.mark.parametrize("strands", [8, 12])
+def test_a_pattern_on_squared_paper_has_its_rows_and_repeats(strands, lay):
+    lattice = lattice_of(strands, lay)
+    raster = raster_of(lattice, count=42 * strands)
+    # by hand: rings two rounds high and two apart are two rows of squares, and two
+    rings = sketch_of(raster, lambda x, y: (y / lattice.rise_mm) % 4 < 2 + 0 * x)[0]
+    beads = distortion.squared_paper_beads(rings, 4)
+    row, _ = distortion.squared_paper_squares(lattice, len(beads))
+    by_row = [set(beads[row == one].tolist()) for one in range(row.max() + 1)]
+    assert all(len(colours) == 1 for colours in by_row)
+    by_row = [min(colours) for colours in by_row]
+    assert by_row[:-4] == by_row[4:]
+    assert sum(by_row[:4]) == 2
+    # thinner than a square, and slanting: whatever becomes of it, it is the same in each repeat
+    slanting = sketch_of(raster, lambda x, y: (y / lattice.rise_mm + 0.3 * np.sin(x)) % 6 < 0.7)[0]
+    beads = distortion.squared_paper_beads(slanting, 6)
+    squares = np.stack(distortion.squared_paper_squares(lattice, len(beads)))
+    colour = {(r, c): bead for r, c, bead in zip(*squares.tolist(), beads.tolist(), strict=True)}
+    assert 0 < beads.sum() < len(beads)
+    assert all(colour.get((r + 6, c), bead) == bead for (r, c), bead in colour.items())
+
+
 # -- stretch ---------------------------------------------------------------------------------------
 
 

@@ -166,7 +166,9 @@ def distort(
     laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.raster)
     in_beads = replace(laid, colours=tones.bead_of[tones.label])
     shift = core.edge_shift(laid, beads)
-    squared = core.squared_paper_beads(in_beads)
+    squared = core.squared_paper_beads(in_beads, facts.repeat_rounds)
+    # a pattern whose repeat is not known cannot be drawn on squares
+    agrees = facts.repeat_rounds is not None or not design.origin.order.get("all_round")
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
     front_deg = piece.front_deg
@@ -182,7 +184,8 @@ def distort(
             bends.worst, core.squared_paper_stretch(lattice), placement.stretch, bends.ratio
         ),
         squared_paper=values.SquaredPaper(
-            core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
+            core.edge_shift(laid, squared).numbers,
+            core.kept_percent(laid, squared) if agrees else None,
         ),
         visibility=core.visibility(laid, front_deg),
         seam=_seams(in_beads, sketch, facts, piece, colour),

@@ -220,17 +220,22 @@ def squared_paper_squares(lattice: Lattice, count: int) -> tuple[Ints, Ints]:
     return row, column
 
 
-def squared_paper_beads(sketch: LaidSketch) -> Ints:
+def squared_paper_beads(sketch: LaidSketch, repeat_rows: int | None = None) -> Ints:
     """String a sketch one square a bead, and return the colour of each bead.
 
     As many squares are filled as the motif is large, those that hold most of it, each in the
     colour that fills most of it. The middle of the sketch goes to the bead nearest to it; the
     paper is cut at the back.
 
+    A pattern that goes all round is drawn to as many rows as a repeat of it has rounds, and comes
+    again after so many rows: its squares are a round high.
+
     Parameters
     ----------
     sketch : LaidSketch
-        One motif.
+        One motif, or all of a braid with a pattern.
+    repeat_rows : int, optional
+        Rounds from one repeat of a pattern to the next.
 
     Returns
     -------
@@ -243,21 +248,32 @@ def squared_paper_beads(sketch: LaidSketch) -> Ints:
     first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.raster.front_deg)[0]
     pairs = lattice.braid.pairs
     right = (column - column[first] + pairs // 2) % pairs - pairs // 2
-    square = _square_mm(lattice)
+    up = row - row[first]
+    wide = _square_mm(lattice)
+    high = wide if repeat_rows is None else lattice.rise_mm
     part = (np.arange(_VOTES) + 0.5) / _VOTES - 0.5
-    found = sketch.at(
-        middle_mm[0] + square * (right[:, None, None] + part[None, None, :]),
-        middle_mm[1] + square * ((row - row[first])[:, None, None] + part[None, :, None]),
-    ).reshape(count, -1)
-    beads = np.full(count, sketch.background)
+    y_mm = middle_mm[1] + high * (up[:, None, None] + part[None, :, None])
+    x_mm = middle_mm[0] + wide * (right[:, None, None] + part[None, None, :])
+    x_mm, y_mm = np.broadcast_arrays(x_mm, y_mm)
+    found = sketch.at(x_mm, y_mm).reshape(count, -1)
     colours = np.setdiff1d(found, sketch.background)
-    if len(colours):
-        votes = (found[:, :, None] == colours).sum(axis=1)
-        share = votes.sum(axis=1)
-        # as many squares as the motif is large, the fullest ones, so that lines are drawn too
-        filled = np.argsort(-share, kind="stable")[: max(1, round(share.sum() / _VOTES**2))]
-        beads[filled] = colours[np.argmax(votes[filled], axis=1)]
-    return beads
+    if not len(colours):
+        return np.full(count, sketch.background)
+    # the same square for the beads of all repeats, by what of it lies on the braid
+    square = np.arange(count) if repeat_rows is None else column + pairs * (up % repeat_rows)
+    drawn = np.full(found.shape, True)
+    if repeat_rows is not None:
+        drawn = ((y_mm > sketch.raster.bottom_mm) & (y_mm < sketch.raster.top_mm)).reshape(
+            count, -1
+        )
+    votes = np.zeros((square.max() + 1, len(colours)))
+    np.add.at(votes, square, ((found[:, :, None] == colours) & drawn[:, :, None]).sum(axis=1))
+    share = votes.sum(axis=1) / np.maximum(np.bincount(square, drawn.sum(axis=1)), 1)
+    # as many squares as the motif is large, the fullest ones, so that lines are drawn too
+    filled = np.argsort(-share, kind="stable")[: max(1, round(share.sum()))]
+    beads = np.full(len(votes), sketch.background)
+    beads[filled] = colours[np.argmax(votes[filled], axis=1)]
+    return np.asarray(beads[square])
 
 
 def _middle_mm(sketch: LaidSketch) -> tuple[float, float]:
