@@ -561,10 +561,9 @@ def thin_line(sketch: LaidSketch, pixel: int, needed_mm: float) -> ThinLine | No
         return None
     piece = pieces == pieces[at]
     line_mm = 2 * float(depth[piece].max())
-    reach = [
-        float(np.ptp(where) + 1) * side for where, side in zip(piece.nonzero(), size, strict=True)
-    ]
-    if np.hypot(*reach) < LINE_RATIO * line_mm:
+    down, across = np.nonzero(piece)
+    reach_mm = np.hypot((int(np.ptp(down)) + 1) * height, (int(np.ptp(across)) + 1) * width)
+    if reach_mm < LINE_RATIO * line_mm:
         return None
     return ThinLine(line_mm, bool(colours[at] == sketch.background))
 
