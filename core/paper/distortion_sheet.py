@@ -76,6 +76,10 @@ _BODY = 3.0
 _SMALL = 2.5
 _LINE = 3.2
 _CASING = 0.5
+_CAPTION = 6.6
+"""First baseline of a caption below the top of its panel."""
+_ROOM = 1.5
+"""Between a caption and what is drawn below."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -174,7 +178,7 @@ def distortion_page(
         y = top + row * layout.row_mm
         shapes.append(Text(x, y + 3, f"{number + 1}  {title}", _BODY, bold=True, fill=INK))
         for line_number, line in enumerate(wrap(caption, layout.box_mm, _SMALL)):
-            shapes.append(Text(x, y + 6.6 + _LINE * line_number, line, _SMALL, fill=FAINT))
+            shapes.append(Text(x, y + _CAPTION + _LINE * line_number, line, _SMALL, fill=FAINT))
         frame = _Frame(
             x + layout.box_mm / 2,
             y + layout.heading_mm + drawing.rim_mm * layout.scale,
@@ -208,7 +212,8 @@ def _layout(width_mm: float, height_mm: float, captions: Sequence[tuple[str, str
         box = (_WIDTH - 2 * _MARGIN - (columns - 1) * _GAP) / columns
         scale = min(box / width_mm, most_mm / height_mm)
         lines = max(len(wrap(caption, box, _SMALL)) for _, caption in captions)
-        heading = 4.1 + _LINE * lines
+        # the last baseline, and below it the descenders and a gap before what is drawn
+        heading = _CAPTION + _LINE * (lines - 1) + 0.25 * _SMALL + _ROOM
         found.append(_Layout(columns, rows, scale, box, heading, heading + scale * height_mm + 4))
     return max(found, key=lambda layout: layout.scale)
 
