@@ -261,7 +261,8 @@ class Code(Enum):
     """A gap inside a colour fills up or opens: bead, draw_mm: what keeps it open."""
     EDGES_MOVED = "edges-moved"
     """Edges lie beside where they were drawn: p95_mm, p95_beads, some_lost; the worst place:
-    height_mm, from_front_deg, strand, order."""
+    height_mm, from_front_deg, strand, order, line: if it is one too thin for beads, gap: whether it
+    is ground between two parts, needed_mm, needed_beads."""
     EDGES_LOST = "edges-lost"
     """Many edges have no bead edge of their colours: lost_percent, kind ('flat' or 'shaded')."""
     OUT_OF_SIGHT = "out-of-sight"

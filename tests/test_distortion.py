@@ -495,6 +495,33 @@ def test_pieces_of_beads_agree_with_their_cells_in_skimage(seed, strands):
     assert found.holes_after == pieces - measure.euler_number(mask, connectivity=1)
 
 
+def test_a_thin_stem_and_a_thin_gap_are_lines_and_a_corner_is_none():
+    raster = raster_of(lattice_of(16), 320, px_per_pitch=24)
+    x, y = raster.x_mm[None, :], raster.y_mm[:, None]
+    stem = (np.hypot(x, y - 50) < 5) | ((abs(x) < 0.5) & (abs(y - 40) < 10))
+    gap = (abs(x) < 8) & (abs(y - 40) < 8) & (abs(x) > 0.4)
+    corner = (y > 30) & (y < 50) & (abs(x) < (50 - y) / 2)  # of 53 degrees
+    found = {}
+    for name, mask, (right, up) in (
+        ("stem", stem, (0.3, 34.0)),
+        ("gap", gap, (0.2, 40.0)),
+        ("corner", corner, (0.0, 49.7)),
+        ("disc", stem, (4.9, 50.0)),
+        ("beside", stem, (0.7, 34.0)),
+    ):
+        row = int(np.argmin(abs(raster.y_mm - up)))
+        pixel = row * raster.shape[1] + int(np.argmin(abs(raster.x_mm - right)))
+        sketch = LaidSketch(mask.astype(np.intp), 0, raster)
+        found[name] = distortion.thin_line(sketch, pixel, 3.6)
+    assert found["stem"] is not None
+    assert found["stem"].width_mm == pytest.approx(1.0, abs=2 * max(raster.px_mm))
+    assert not found["stem"].gap
+    assert found["gap"] is not None
+    assert found["gap"].width_mm == pytest.approx(0.8, abs=2 * max(raster.px_mm))
+    assert found["gap"].gap
+    assert [found[name] for name in ("corner", "disc", "beside")] == [None] * 3
+
+
 @pytest.mark.parametrize("width", [0.8, 2.0, 3.5])
 def test_the_narrowest_part_of_a_stroke_is_its_width(width):
     raster = raster_of(lattice_of(16), 320, px_per_pitch=24)

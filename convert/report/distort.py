@@ -22,7 +22,7 @@ from ...core.finish import surfaces_of
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
-from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
+from ...core.show.distortion_findings import CLOSED_MM, DRAW_PITCHES, distortion_findings
 from ...core.srgb import linear_to_srgb
 from ...palette import Palette, nearest
 from ..fit import raster as sampling
@@ -442,11 +442,16 @@ def _motif(
 
 
 def _all_edges(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) -> values.AllEdges:
-    place, worst = None, shift.worst
+    place, line, worst = None, None, shift.worst
     if worst is not None:
-        x_mm, y_mm = float(shift.edges.x_mm[worst]), float(shift.edges.y_mm[worst])
+        edges = shift.edges
+        x_mm, y_mm = float(edges.x_mm[worst]), float(edges.y_mm[worst])
         place = core.place_of(laid.raster, x_mm, y_mm, front_deg)
-    return values.AllEdges(**vars(shift.numbers), worst_place=place)
+        needed_mm = DRAW_PITCHES * shift.pitch_mm
+        sides = [int(side[worst]) for side in (edges.one_px, edges.other_px)]
+        found = [core.thin_line(laid, side, needed_mm) for side in sides]
+        line = min((one for one in found if one), key=lambda one: one.width_mm, default=None)
+    return values.AllEdges(**vars(shift.numbers), worst_place=place, worst_line=line)
 
 
 def _colour_row(

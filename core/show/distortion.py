@@ -47,7 +47,15 @@ import numpy as np
 
 from ..arrays import Bools, Floats, Ints
 from ..braid import FRONT_DEG
-from .distortion_report import BraidPlace, EdgeNumbers, RegionNumbers, Stretch, Visibility, Why
+from .distortion_report import (
+    BraidPlace,
+    EdgeNumbers,
+    RegionNumbers,
+    Stretch,
+    ThinLine,
+    Visibility,
+    Why,
+)
 
 if TYPE_CHECKING:
     from ..braid import Lattice, Raster
@@ -515,6 +523,49 @@ def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
         kept[0] = 1.0
         lost |= 100.0 * kept[pieces] < PIECE_LOST_PERCENT
     return lost
+
+
+LINE_RATIO = 3.0
+"""What is so many times as long as it is wide is a line, and else a corner: a corner of 25° and
+more ends so near to where it is wide enough."""
+
+
+def thin_line(sketch: LaidSketch, pixel: int, needed_mm: float) -> ThinLine | None:
+    """Return the line that a pixel lies on, if that is narrower than is needed.
+
+    Parameters
+    ----------
+    sketch : LaidSketch
+    pixel : int
+        Numbered row by row.
+    needed_mm : float
+    """
+    from scipy import ndimage
+
+    row, column = np.divmod(pixel, sketch.raster.shape[1])
+    width, height = sketch.raster.px_mm
+    far = [int(np.ceil(LINE_RATIO * needed_mm / side)) for side in (height, width)]
+    columns = (column + np.arange(-far[1], far[1] + 1)) % sketch.raster.shape[1]
+    top = max(row - far[0], 0)
+    colours = sketch.colours[top : row + far[0] + 1][:, columns]
+    at = row - top, far[1]
+    mask, size = colours == colours[at], (height, width)
+    depth = ndimage.distance_transform_edt(mask, sampling=size)
+    core = depth >= needed_mm / 2
+    if core.any():
+        # as far from the core as an edge is, and a pixel
+        away = ndimage.distance_transform_edt(~core, sampling=size)
+        mask &= away > needed_mm / 2 + max(size)
+    pieces = ndimage.label(mask, np.ones((3, 3)))[0]
+    if not pieces[at]:
+        return None
+    piece = pieces == pieces[at]
+    line_mm = 2 * float(depth[piece].max())
+    down, across = np.nonzero(piece)
+    reach_mm = np.hypot((int(np.ptp(down)) + 1) * height, (int(np.ptp(across)) + 1) * width)
+    if reach_mm < LINE_RATIO * line_mm:
+        return None
+    return ThinLine(line_mm, bool(colours[at] == sketch.background))
 
 
 def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> BraidPlace:

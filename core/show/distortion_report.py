@@ -89,10 +89,19 @@ class BraidPlace:
 
 
 @dataclass(frozen=True)
+class ThinLine:
+    """A line too thin for beads; if gap, of the ground between two parts."""
+
+    width_mm: float
+    gap: bool
+
+
+@dataclass(frozen=True)
 class AllEdges(EdgeNumbers):
-    """How far the edges moved, and where furthest."""
+    """How far the edges moved, and where furthest; the thin line that runs there, if one does."""
 
     worst_place: BraidPlace | None
+    worst_line: ThinLine | None
 
 
 class Why(StrEnum):
