@@ -289,13 +289,14 @@ STRIP_PX = (3.0, 9.0)
 """Beside a side of the sheet its margin is bare: there are few edges so near."""
 
 
-def _crossing(one: Floats, other: Floats) -> Floats:
-    """Where lines (n, 3) cross, (n, 2); far away where they do not."""
-    det = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+def _crossings(lines: Floats) -> Floats:
+    """Where each of the lines (n, 3) crosses each, (n, n, 2); far away where they do not."""
+    one, other = lines[:, None], lines[None]
+    det = one[..., 0] * other[..., 1] - one[..., 1] * other[..., 0]
     det = np.where(np.abs(det) < 1e-6, 1e-6, det)
-    across = one[:, 2] * other[:, 1] - one[:, 1] * other[:, 2]
-    down = one[:, 0] * other[:, 2] - one[:, 2] * other[:, 0]
-    return np.stack([across, down], axis=1) / det[:, None]
+    across = one[..., 2] * other[..., 1] - one[..., 1] * other[..., 2]
+    down = one[..., 0] * other[..., 2] - one[..., 2] * other[..., 0]
+    return np.stack([across, down], axis=-1) / det[..., None]
 
 
 def _quads(lines: Floats) -> Ints:
@@ -398,9 +399,7 @@ def candidates(linear: Float32Array, most: int = 12) -> list[tuple[float, Floats
     frame = np.array([[1.0, 0, 0], [1, 0, wide - 1], [0, 1, 0], [0, 1, high - 1]])
     lines = np.concatenate([_lines(edges), _outlines(edges), frame])
     sides = _quads(lines)
-    corners = np.stack(
-        [_crossing(lines[sides[:, k - 1]], lines[sides[:, k]]) for k in range(4)], axis=1
-    )
+    corners = _crossings(lines)[np.roll(sides, 1, axis=1), sides]
     left = _sheet_like(corners, edges.light.shape)
     sides, corners = sides[left], corners[left]
     score = _scores(edges, lines, sides, corners)
