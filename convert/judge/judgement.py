@@ -15,8 +15,8 @@ from ..fit.legibility import Verdict
 from ..fit.raster import Drawn
 from ..fit.tile import Tile
 from ..read import Source, coloured_planes
+from .keeping import lost_findings
 from .likeness import Likeness, draw_tile, likeness_of
-from .lost import lost_findings
 from .shades import seen_in
 from .verdict import shaded_findings, verdict_findings
 
@@ -105,7 +105,7 @@ def _flat(flat: Flat, palette: Palette, trials: Trials | None) -> list[Finding]:
         findings.append(Finding(Code.OUTLINES_LEFT_OUT, {"names": names}))
     if trials is None or flat.fitted.legibility.beads == 0:
         return findings  # what is lost is all of it
-    return findings + lost_findings(flat, palette)
+    return findings + lost_findings(flat, palette, trials)
 
 
 def _strokes(flat: Flat) -> list[Finding]:

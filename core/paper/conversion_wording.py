@@ -118,6 +118,15 @@ def _all_round(data: Data, unit: Unit) -> str:
     )
 
 
+def _all_round_lost(data: Data, unit: Unit) -> str:
+    names = [f"{one['name']} ({one['code']})" for one in data["colours"]]
+    some = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
+    return (
+        f"Lost: {some}, for which a repeat of {data['beads']} beads has no room: draw fewer and "
+        "larger shapes."
+    )
+
+
 def _text_worked(data: Data, unit: Unit) -> str:
     way = {
         "up": "along the braid, its first letter at the first beads",
@@ -205,9 +214,10 @@ SENTENCES: dict[Code, Wording] = {
     ),
     Code.ALL_ROUND: _all_round,
     Code.ALL_ROUND_OFF: lambda data, unit: (
-        "No repeat of this braid is near the sketch's proportions: for this one draw it "
+        "No repeat of this braid near the sketch's proportions holds it: for this one draw it "
         f"{data['high_percent'] / 100:.2f} times as high as wide."
     ),
+    Code.ALL_ROUND_LOST: _all_round_lost,
     Code.TEXT_WORKED: _text_worked,
     Code.LETTERS_IN_DOUBT: _letters_in_doubt,
     Code.WRIST_ASSUMED: lambda data, unit: (
