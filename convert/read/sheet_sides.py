@@ -18,8 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
+from ...core.srgb import box_mean
 from .sheet_light import SHADOW, log_light
-from .source import box_mean
 
 SEARCH_PX = 400
 """The longest side, in pixels, of the picture in which sides are searched for."""
@@ -317,7 +317,7 @@ def _sheet_like(corners: Floats, shape: tuple[int, int]) -> Ints:
     left = left[area(np.clip(corners[left], 0, [wide - 1, high - 1])) > 0.06 * high * wide]
     left = left[convex(corners[left])]
     length = np.linalg.norm(corners[left] - np.roll(corners[left], -1, axis=1), axis=-1)
-    return left[length.max(axis=1) < 5 * length.min(axis=1)]
+    return np.asarray(left[length.max(axis=1) < 5 * length.min(axis=1)])
 
 
 def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Floats:
@@ -405,7 +405,7 @@ def candidates(linear: Float32Array, most: int = 12) -> list[tuple[float, Floats
     score = _scores(edges, lines, sides, corners)
     found: list[tuple[float, Floats]] = []
     for number in np.argsort(-score)[:200]:
-        quad = in_order(corners[number])
+        quad = clockwise(corners[number])
         if score[number] < 0 or len(found) == most:
             break
         if all(np.abs(quad - other).max() > 8 for _, other in found):
@@ -413,7 +413,7 @@ def candidates(linear: Float32Array, most: int = 12) -> list[tuple[float, Floats
     return [(score, (quad + 0.5) * times - 0.5) for score, quad in found]
 
 
-def in_order(corners: Floats) -> Floats:
+def clockwise(corners: Floats) -> Floats:
     """Corners clockwise as seen, from the one nearest to the top left."""
     around = corners - corners.mean(axis=0)
     corners = corners[np.argsort(np.arctan2(around[:, 1], around[:, 0]))]
