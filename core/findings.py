@@ -203,6 +203,9 @@ class Code(Enum):
     """Of a line drawing not every stroke shows: stroke_mm, pitch_mm, beads (of the motif)."""
     OUTLINES_LEFT_OUT = "outlines-left-out"
     """Outlines much narrower than a bead: names."""
+    HIDDEN_BY_FILL = "hidden-by-fill"
+    """Outlines are filled, and what was drawn inside in the same bead is not seen: code, name,
+    parts: how many."""
     TAKEN_AS_SHADED = "taken-as-shaded"
     """The picture was taken for a photograph or a painting."""
     GREYS_ONLY = "greys-only"
@@ -388,6 +391,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.LOST_BRANCH,
         Code.LOST_OPENING,
         Code.LOST_MORE,
+        Code.HIDDEN_BY_FILL,
         Code.COLOURS_GONE,
         Code.PIECES_GONE,
         Code.LITTLE_IN_PLACE,

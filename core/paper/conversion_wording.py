@@ -65,6 +65,15 @@ def _outlines(data: Data, unit: Unit) -> str:
     )
 
 
+def _hidden_by_fill(data: Data, unit: Unit) -> str:
+    parts = data["parts"]
+    many = f"{parts} parts are" if parts > 1 else "one part is"
+    return (
+        f"Outlines in {data['name']} are filled with it: {many} drawn inside in the same bead and "
+        "cannot be seen, such as an eye."
+    )
+
+
 def _kept_unused(data: Data, unit: Unit) -> str:
     code = data["code"]
     return (
@@ -202,6 +211,7 @@ SENTENCES: dict[Code, Wording] = {
     Code.STROKES_DRAWN_BROADER: _strokes_broader,
     Code.STROKES_TOO_THIN: _strokes_too_thin,
     Code.OUTLINES_LEFT_OUT: _outlines,
+    Code.HIDDEN_BY_FILL: _hidden_by_fill,
     Code.TAKEN_AS_SHADED: lambda data, unit: (
         "Taken for a photograph or a painting with shades, its colours mixed from beads."
     ),
