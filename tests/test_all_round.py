@@ -18,6 +18,7 @@ from himotif.convert.report import distort_conversion
 from himotif.core.bead import bead_size
 from himotif.core.braid import FRONT_DEG, Braid, Lattice
 from himotif.core.design import design_from_dict, design_json
+from himotif.core.drawing.shapes import Text
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
 from himotif.core.show.distortion import squared_paper_squares
@@ -305,7 +306,10 @@ def test_squared_paper_repeats_the_pattern_or_has_no_percentage(scales):
     # an older file does not know how the pattern is repeated
     older = replace(made.design.origin, conversion=replace(facts, repeat_rounds=None))
     again = distort_conversion(made.conversion, replace(made.design, origin=older))
-    assert again.report.squared_paper.motif_kept_percent is None
+    assert again.report.squared_paper is None
+    texts = [shape.text for shape in again.page.shapes if isinstance(shape, Text)]
+    assert not [text for text in texts if "squared" in text or "squares" in text]
+    assert any(text.endswith("circles drawn on the sketch") for text in texts)
     assert Code.SQUARED_PAPER_WORSE not in [one.code for one in again.findings]
 
 

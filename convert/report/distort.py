@@ -166,9 +166,10 @@ def distort(
     laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.raster)
     in_beads = replace(laid, colours=tones.bead_of[tones.label])
     shift = core.edge_shift(laid, beads)
-    squared = core.squared_paper_beads(in_beads, facts.repeat_rounds)
+    squared = None
     # a pattern whose repeat is not known cannot be drawn on squares
-    agrees = facts.repeat_rounds is not None or not design.origin.order.get("all_round")
+    if facts.repeat_rounds is not None or not design.origin.order.get("all_round"):
+        squared = core.squared_paper_beads(in_beads, facts.repeat_rounds)
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
     front_deg = piece.front_deg
@@ -183,9 +184,10 @@ def distort(
         stretch=values.Stretches(
             bends.worst, core.squared_paper_stretch(lattice), placement.stretch, bends.ratio
         ),
-        squared_paper=values.SquaredPaper(
-            core.edge_shift(laid, squared).numbers,
-            core.kept_percent(laid, squared) if agrees else None,
+        squared_paper=None
+        if squared is None
+        else values.SquaredPaper(
+            core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
         ),
         visibility=core.visibility(laid, front_deg),
         seam=_seams(in_beads, sketch, facts, piece, colour),
@@ -201,7 +203,7 @@ def _panels(
     piece: _Piece,
     tones: Tones,
     laid: core.LaidSketch,
-    squared: Ints,
+    squared: Ints | None,
     shift: core.EdgeShift,
     bends: _Bends,
 ) -> Panels:

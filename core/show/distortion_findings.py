@@ -341,6 +341,8 @@ def _meets(seam: SeamRound | SeamRepeat) -> dict[str, Any]:
 
 def _squared(report: Report) -> Iterator[Finding]:
     """What squared paper would have done, where that is worse."""
+    if report.squared_paper is None:
+        return
     kept, ours = report.squared_paper.motif_kept_percent, report.motif.kept_percent
     if kept is None or ours is None or round(kept) >= round(ours):
         return

@@ -370,6 +370,8 @@ class Report:
 
     Parameters
     ----------
+    squared_paper : SquaredPaper or None
+        None for a pattern whose repeat is not known.
     lost : sequence of Finding or None
         Parts that the conversion found lost; None if it did not look for them.
     unrecognised : Finding or None
@@ -384,7 +386,7 @@ class Report:
     regions: tuple[ColourRow, ...]
     not_in_sketch: tuple[OtherBead, ...]
     stretch: Stretches
-    squared_paper: SquaredPaper
+    squared_paper: SquaredPaper | None
     visibility: Visibility | None
     seam: Seams
     colour: ColourNumbers
