@@ -342,7 +342,7 @@ def seen_alike(made: Made, beads_across: float) -> float:
     crossing = conversion.owner
     on_braid = (crossing >= 0) & (crossing < len(design.beads))
     bead = np.where(on_braid, design.beads[crossing * on_braid], design.background)
-    drawn = Palette(design.palette).linear[bead]
+    drawn = Palette.of(design).linear[bead]
     size_mm = placement.width_mm / beads_across
     down, across = raster.px_per_mm
     likening = Comparison(conversion.drawn.linear, (down * size_mm, across * size_mm))

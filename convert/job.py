@@ -268,14 +268,11 @@ def make(
         If it cannot be done; the message says how to mend it.
     """
     _check_codes(order, palette)
-    seen = palette
-    if order.cord_colour is not None:
-        from ..palette import palette_on_cord
+    from ..palette import palette_on_cord
 
-        seen = palette_on_cord(palette, order.cord_colour)
-    setup = settle(order, seen)
-    rounds = setup.lengths.rounds
-    conversion = convert(order, picture, seen, setup.lattice, setup.bead, rounds, sketch)
+    setup = settle(order, palette)
+    rounds, worked = setup.lengths.rounds, palette_on_cord(palette, order.cord_colour)
+    conversion = convert(order, picture, worked, setup.lattice, setup.bead, rounds, sketch)
     if order.choice > 1:
         return make(_chosen(order, conversion), picture, palette, sketch)
     if conversion.composed is not None:
@@ -445,6 +442,7 @@ def _design(
         choice.ground,
         placed,
         repeat if tile.count > 1 else None,
+        cord_rgb=choice.palette.cord_rgb,
     )
 
 

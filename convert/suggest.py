@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..core.errors import HimotifError
-from ..palette import Palette, ciede2000_matrix, joined
+from ..palette import Palette, ciede2000_matrix, joined, palette_on_cord
 from .options import Order
 
 if TYPE_CHECKING:
@@ -102,11 +102,11 @@ def suggest(
     """
     before = here = standing(order, picture, have)
     found: list[Suggestion] = []
-    stock = _fitting(order, have, stock)
+    stock = palette_on_cord(_fitting(order, have, stock), order.cord_colour)
     lab, weights = _colours(order, picture)
     while len(found) < count:
         tried = []
-        for at in _likely(lab, weights, have, stock):
+        for at in _likely(lab, weights, palette_on_cord(have, order.cord_colour), stock):
             with_it = joined([have, stock.subset([at])], have.name)
             if len(with_it) > len(have):
                 tried.append((with_it, stock.beads[at], standing(order, picture, with_it)))

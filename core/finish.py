@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from ._data import load
-from .arrays import Float32Array, Floats, Ints
+from .arrays import Float32Array, Ints
 from .bead import Bead
+from .srgb import Rgb, linear_to_srgb, srgb_to_linear
 
 
 @dataclass(frozen=True)
@@ -89,19 +90,52 @@ def surfaces_of(beads: Iterable[Bead]) -> Surfaces:
     )
 
 
-def on_cord(linear: Floats, clear: Floats, cord: Floats) -> Floats:
-    """Return the colours of beads as they look on their cord.
+def on_cord(beads: Iterable[Bead], cord_rgb: Rgb | None) -> tuple[Bead, ...]:
+    """Return beads with their colours as they look on their cord.
 
-    The palette has a bead's colour as it lies on white paper; what passes it meets the cord.
+    A bead's colour is that on white paper; what passes a clear bead meets the cord instead.
 
     Parameters
     ----------
-    linear : (n, 3)
-        Linear light.
-    clear : (n,)
-        Share of the light that passes.
-    cord : (3,)
-        Linear light.
+    beads : iterable of Bead
+        In their own colours.
+    cord_rgb : (int, int, int), optional
+        sRGB; white if left out.
     """
-    passing = clear[:, None]
-    return np.asarray(linear * (1 - passing + passing * cord))
+    return _recoloured(beads, cord_rgb, lambda seen, own: seen[own])
+
+
+def off_cord(beads: Iterable[Bead], cord_rgb: Rgb) -> tuple[Bead, ...]:
+    """Return beads in their own colours from what they look like on their cord.
+
+    Of all the codes that look the same there the middle one is taken, so that `on_cord` gives the
+    same colours again.
+    """
+
+    def own(seen: Ints, code: int) -> int:
+        away = np.abs(seen - code)
+        nearest = np.flatnonzero(away == away.min())
+        return int(nearest[len(nearest) // 2])
+
+    return _recoloured(beads, cord_rgb, own)
+
+
+def _recoloured(
+    beads: Iterable[Bead], cord_rgb: Rgb | None, code_of: Callable[[Ints, int], int]
+) -> tuple[Bead, ...]:
+    """Clear beads with each code exchanged by the (256,) codes that their own ones look like."""
+    beads = tuple(beads)
+    if cord_rgb is None:
+        return beads
+    own = srgb_to_linear(np.arange(256, dtype=np.uint8)).astype(float)
+    cord = srgb_to_linear(np.array(cord_rgb, np.uint8)).astype(float)
+    found = []
+    for bead, clear in zip(beads, surfaces_of(beads).clear.astype(float).tolist(), strict=True):
+        if clear:
+            seen = linear_to_srgb(np.outer(1 - clear + clear * cord, own)).astype(int)
+            red, green, blue = (
+                int(code_of(codes, code)) for codes, code in zip(seen, bead.rgb, strict=True)
+            )
+            bead = replace(bead, rgb=(red, green, blue))
+        found.append(bead)
+    return tuple(found)

@@ -1,7 +1,8 @@
 """A palette: the beads a maker has, and their colours as arrays.
 
-`rgb` is a bead as it lies on white paper. What is matched and measured is how it looks in the
-braid: a metallic bead is darker there, as it mirrors the dark of a room, too; see `finishes.json`.
+A bead's own colour is that on white paper. What is matched and measured is how it looks in the
+braid: on its cord, and a metallic bead is darker, as it mirrors the dark of a room, too; see
+`finishes.json`.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,8 +19,11 @@ from ..core.bead import Bead
 from ..core.errors import WrongUsage
 from ..core.findings import Code, Finding
 from ..core.finish import on_cord, surfaces_of
-from ..core.srgb import linear_to_srgb, srgb_to_linear
+from ..core.srgb import Rgb, linear_to_srgb, srgb_to_linear
 from .colour import linear_to_lab, srgb_to_lab
+
+if TYPE_CHECKING:
+    from ..core.design import Design
 
 
 @dataclass(frozen=True)
@@ -28,16 +33,24 @@ class Palette:
     Parameters
     ----------
     beads : tuple of Bead
-        At least one; codes are unique.
+        At least one, in their own colours; codes are unique.
     name : str
         The name of the palette or of its file.
     findings : tuple of Finding
         What the reader has to say about the file.
+    cord_rgb : (int, int, int), optional
+        sRGB of the cord that they are worked on; white if left out.
     """
 
     beads: tuple[Bead, ...]
     name: str = "palette"
     findings: tuple[Finding, ...] = ()
+    cord_rgb: Rgb | None = None
+
+    @classmethod
+    def of(cls, design: Design) -> Palette:
+        """Return the beads of a design, on its cord."""
+        return cls(design.palette, cord_rgb=design.cord_rgb)
 
     def __len__(self) -> int:
         return len(self.beads)
@@ -48,9 +61,14 @@ class Palette:
         return tuple(bead.code for bead in self.beads)
 
     @cached_property
+    def on_cord(self) -> tuple[Bead, ...]:
+        """The beads as they look on their cord."""
+        return on_cord(self.beads, self.cord_rgb)
+
+    @cached_property
     def rgb(self) -> Bytes:
-        """SRGB codes, uint8 (n, 3)."""
-        return np.array([bead.rgb for bead in self.beads], dtype=np.uint8).reshape(-1, 3)
+        """SRGB codes of the beads on their cord, uint8 (n, 3)."""
+        return np.array([bead.rgb for bead in self.on_cord], dtype=np.uint8).reshape(-1, 3)
 
     @cached_property
     def lab(self) -> Floats:
@@ -92,30 +110,27 @@ class Palette:
 
     def subset(self, indices: Iterable[int]) -> Palette:
         """Return a palette of the beads at `indices`, in that order."""
-        return Palette(tuple(self.beads[index] for index in indices), self.name, self.findings)
+        return replace(self, beads=tuple(self.beads[index] for index in indices))
 
 
-def palette_on_cord(palette: Palette, cord: str) -> Palette:
-    """Return a palette as its beads look on their cord, which is a finding.
-
-    What passes clear beads meets it.
+def palette_on_cord(palette: Palette, cord: str | None) -> Palette:
+    """Return a palette that is worked on a cord; clear beads look otherwise there: a finding.
 
     Parameters
     ----------
     palette : Palette
-        Colours as on white paper.
-    cord : str
-        #rrggbb.
+    cord : str or None
+        #rrggbb; the palette as it is if nothing is said of it.
     """
-    light = srgb_to_linear(np.array(list(bytes.fromhex(cord[1:])), np.uint8))
-    clear = surfaces_of(palette.beads).clear
-    linear = srgb_to_linear(palette.rgb)
-    seen = on_cord(linear.astype(float), clear.astype(float), light.astype(float))
-    codes = linear_to_srgb(seen).tolist()
-    beads = tuple(
-        bead if not passing else replace(bead, rgb=(red, green, blue))
-        for bead, passing, (red, green, blue) in zip(palette.beads, clear, codes, strict=True)
-    )
+    if cord is None:
+        return palette
+    red, green, blue = bytes.fromhex(cord[1:])
+    clear = surfaces_of(palette.beads).clear > 0
     codes = [bead.code for bead, passing in zip(palette.beads, clear, strict=True) if passing]
-    said = (Finding(Code.SEEN_ON_CORD, {"codes": codes, "cord": cord}),) if codes else ()
-    return Palette(beads, palette.name, (*palette.findings, *said))
+    findings = palette.findings
+    if codes:
+        from .colour_names import colour_names
+
+        (name,) = colour_names([(red, green, blue)])
+        findings += (Finding(Code.SEEN_ON_CORD, {"codes": codes, "cord": cord, "name": name}),)
+    return replace(palette, findings=findings, cord_rgb=(red, green, blue))

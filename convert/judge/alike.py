@@ -29,7 +29,7 @@ def alike_findings(design: Design) -> list[Finding]:
     design : Design
         Of a flat sketch: in a shaded one near beads are meant to blend.
     """
-    palette = Palette(design.palette)
+    palette = Palette.of(design)
     found = alike_beads(palette, meeting(design))
     usual = [one for one in found if {"day", "weak light"} & {*one.sights}]
     used, count = np.unique(design.beads, return_counts=True)

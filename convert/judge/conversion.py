@@ -105,9 +105,9 @@ class Conversion:
     def likeness(self, design: Design) -> Likeness:
         """Measure a design whose beads may have been changed since: its most changed motif."""
         tile = self.tile
-        seen = Palette(design.palette).linear
+        seen = Palette.of(design).linear
         linear = seen[design.beads]
-        changed = (linear != Palette(self.design.palette).linear[self.design.beads]).any(axis=1)
+        changed = (linear != Palette.of(self.design).linear[self.design.beads]).any(axis=1)
         number, place = tile.within(np.arange(len(linear)))
         own = (number >= 0) & (number < tile.count)
         if not changed[own].any():

@@ -149,7 +149,7 @@ def ways(made: Made) -> Iterator[dict[str, Any]]:
             "strands": plain["strands"],
             "form": form_of_remedy(remedy(one.changes)) if one.changes else {},
             "piece": piece(
-                one.lattice, shown.palette.beads, shown.beads, shown.window_mm, shown.lean
+                one.lattice, shown.palette.on_cord, shown.beads, shown.window_mm, shown.lean
             ),
             "view_deg": shown.azimuth_deg,
         }
@@ -168,8 +168,10 @@ def _braids(made: Made) -> Iterator[dict[str, Any]]:
     judged = made.conversion.kind != "shaded" and order.text is None
     if braid.own_start or order.readings is not None or judged:
         return
+    # what would make a text clearer is not asked of its other braids: they are looked at themselves
+    quick = order.quick or order.text is not None
     for strands in [many for many in STRANDS if many > braid.strands][:MORE_BRAIDS]:
-        tried = _tried(made, replace(order, strands=strands))
+        tried = _tried(made, replace(order, strands=strands, quick=quick))
         if tried is not None:
             form = {"strands": str(strands)}
             yield {**_as_worked(tried), "way": f"{strands} strands", "form": form}
@@ -187,7 +189,7 @@ def _as_worked(made: Made) -> dict[str, Any]:
         "verdict": verdict(made),
         "strands": design.braid.strands,
         "form": {},
-        "piece": piece(design.lattice, design.palette, design.beads, window_mm, lean),
+        "piece": piece(design.lattice, design.on_cord, design.beads, window_mm, lean),
         "view_deg": azimuth,
     }
 

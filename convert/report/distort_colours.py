@@ -121,7 +121,7 @@ class Colours:
     def of(cls, tones: Tones, design: Design, facts: ConversionFacts, raster: Raster) -> Colours:
         """Follow the tones of a piece of braid into its beads."""
         share = _shares(tones, raster)
-        palette_lab = Palette(design.palette).lab
+        palette_lab = Palette.of(design).lab
         most = np.argmax(share, axis=1)
         beads = _without_accents(design, facts)
         swallowed = _swallowed(tones, design.background)
@@ -172,8 +172,9 @@ class Colours:
 
     def lost_in_ground(self, tone: int) -> values.LostInGround:
         """A tone of the motif that gets the background bead, and how unlike that it is."""
-        bead = self.design.palette[self.design.background]
-        apart = ciede2000(self.tones.lab[tone], Palette((bead,)).lab[0])
+        ground = self.design.background
+        bead = self.design.palette[ground]
+        apart = ciede2000(self.tones.lab[tone], Palette.of(self.design).lab[ground])
         return values.LostInGround(_hex(self.tones.lab[tone]), bead.code, bead.name, float(apart))
 
     def of_region(self, bead: int) -> tuple[str | None, float | None]:
@@ -186,7 +187,7 @@ class Colours:
         share = np.array([(self.tones.label == tone).sum() for tone in mine], dtype=np.float64)
         if not share.sum():
             return None, None
-        bead_lab = Palette(self.design.palette).lab[[bead]]
+        bead_lab = Palette.of(self.design).lab[[bead]]
         if self.tones.kind == "flat":
             lab = np.average(self.tones.lab[mine], axis=0, weights=share)
             apart = ciede2000_matrix(self.tones.lab[mine], bead_lab)[:, 0]

@@ -113,7 +113,7 @@ def _chosen_again(design: Design, picture: Picture, sketch: Sketch) -> tuple[Ord
     from ..fit.inks import choose_inks
     from ..options import Order
 
-    palette, order = Palette(design.palette), design.origin.order
+    palette, order = Palette.of(design), design.origin.order
     most, keep, turn, outlines = (
         order.get(key) for key in ("most", "keep", "rotate_deg", "outlines")
     )

@@ -6,8 +6,8 @@ length in the same order.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -16,6 +16,8 @@ from ..arrays import Bytes, Floats, Ints
 from ..bead import Bead, BeadSize
 from ..braid import Braid, FaceReturn, Lattice
 from ..errors import HimotifError
+from ..finish import on_cord
+from ..srgb import Rgb
 from .origin import (
     Origin,
     PaperChoice,
@@ -107,7 +109,7 @@ class Design:
     bead : BeadSize
         The main bead.
     palette : tuple of Bead
-        What the integers mean.
+        What the integers mean, in their own colours.
     beads : (n,) int
         Index into the palette for every crossing, in working order.
     background : int
@@ -117,6 +119,8 @@ class Design:
     origin : Origin
         How it came about.
     papers : PaperChoice
+    cord_rgb : (int, int, int), optional
+        sRGB of the cord that light meets through clear beads; white if left out.
 
     Raises
     ------
@@ -133,6 +137,7 @@ class Design:
     repeat: Repeat | None = None
     origin: Origin = field(default_factory=Origin)
     papers: PaperChoice = field(default_factory=PaperChoice)
+    cord_rgb: Rgb | None = None
 
     def __post_init__(self) -> None:
         beads = np.array(self.beads, dtype=np.intp)
@@ -153,6 +158,11 @@ class Design:
     def braid(self) -> Braid:
         """The topology."""
         return self.lattice.braid
+
+    @cached_property
+    def on_cord(self) -> tuple[Bead, ...]:
+        """The palette as it looks on its cord: what is drawn, and compared with a sketch."""
+        return on_cord(self.palette, self.cord_rgb)
 
     @property
     def rounds(self) -> float:
@@ -198,11 +208,11 @@ class Design:
         return found
 
 
-def palette_rgb(palette: Sequence[Bead]) -> Bytes:
-    """Return the colours of a palette, (k, 3) uint8 sRGB."""
-    return np.array([bead.rgb for bead in palette], dtype=np.uint8).reshape(-1, 3)
+def palette_rgb(design: Design) -> Bytes:
+    """Return the colours of a design's palette on its cord, (k, 3) uint8 sRGB."""
+    return np.array([bead.rgb for bead in design.on_cord], dtype=np.uint8).reshape(-1, 3)
 
 
 def colours_rgb(design: Design) -> Bytes:
-    """Return the colour of every bead in working order, (n, 3) uint8 sRGB."""
-    return palette_rgb(design.palette)[design.beads]
+    """Return the colour of every bead in working order, on its cord, (n, 3) uint8 sRGB."""
+    return palette_rgb(design)[design.beads]

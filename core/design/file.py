@@ -19,7 +19,9 @@ from ..bounds import BOUNDS, fits, most
 from ..braid import LAYS, TURNS, VALUES, Braid, Disc, Lattice
 from ..errors import Problems, WrongUsage
 from ..findings import Finding, remark
+from ..finish import off_cord
 from ..names import code_problem, name_problem
+from ..srgb import Rgb
 from .design import Design, Fit, PlacedPicture, Repeat
 from .origin import (
     ConversionFacts,
@@ -58,6 +60,8 @@ def design_dict(design: Design) -> dict[str, Any]:
         "background": design.palette[design.background].code,
         "beads": design.beads.tolist(),
     }
+    if design.cord_rgb is not None:
+        out["cord_rgb"] = list(design.cord_rgb)
     if design.picture is not None:
         out |= _picture_dict(design.picture)
     if design.repeat is not None:
@@ -182,6 +186,7 @@ def design_from_dict(plain: Any, name: str = "design.json") -> Design:
     picture = check.picture(plain, len(beads))
     repeat = check.repeat(plain, len(beads), braid)
     codes = [bead.code for bead in palette]
+    cord_rgb = check.cord(plain)
     origin, papers = check.settings(plain)
     conversion = check.conversion(plain, codes, len(beads))
     background = plain.get("background", codes[0] if codes else "")
@@ -190,6 +195,8 @@ def design_from_dict(plain: Any, name: str = "design.json") -> Design:
     check.stop()
     assert bead is not None
     assert lattice is not None
+    if cord_rgb is not None and "cord_rgb" not in plain:
+        palette = off_cord(palette, cord_rgb)
     return Design(
         lattice=lattice,
         bead=bead,
@@ -200,6 +207,7 @@ def design_from_dict(plain: Any, name: str = "design.json") -> Design:
         repeat=repeat,
         origin=replace(origin, conversion=conversion),
         papers=papers,
+        cord_rgb=cord_rgb,
     )
 
 
@@ -478,6 +486,17 @@ class _Checker:
             self.say("palette", f"code {', '.join(doubled)} stands there more than once")
         return tuple(beads)
 
+    def cord(self, plain: Mapping[str, Any]) -> Rgb | None:
+        """Colour of the cord.
+
+        In older files it stands among the settings alone, and the palette's colours are those on
+        the cord.
+        """
+        given = self.maybe(plain, "cord_rgb", _RGB, None)
+        if given is None and (asked := self.maybe(plain, "settings.cord_colour", _HEX, None)):
+            given = bytes.fromhex(asked[1:])
+        return given and (given[0], given[1], given[2])
+
     def bead(self, row: Any, key: str) -> Bead:
         if not isinstance(row, dict):
             self.say(key, "must be an object with code, name and rgb")
@@ -648,6 +667,7 @@ class _Checker:
             self.motif_size(found, "asked"),
             self.motif_size(found, "used"),
             accents,
+            self.maybe(found, "repeat_rounds", _SOME, None, inside),
         )
 
     def sketch_colour(self, row: Any, code: _Kind, inside: str) -> SketchColour:

@@ -12,7 +12,6 @@ import numpy as np
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import LEADING, column, wrap
 from ..drawing.shapes import BLACK, Polyline, Text
-from .legend import bead_words
 from .sheet_content import STOCK_HEADS, SheetContent, stock_words
 from .shopping_wording import format_grams
 from .type_sizes import BODY, LIST, SMALL
@@ -118,10 +117,9 @@ def bead_table(flow: Flow, content: SheetContent, width: float) -> None:
         words = [head[number] for head in counts.heads]
         flow.add(counts.placed(right, words, flow.y + 2.4 + 3.4 * number, size_mm=_HEAD))
     flow.skip(7.4)
-    table = zip(styles.used, content.shopping.needs, counts.rows, strict=True)
-    for index, need, numbers in table:
-        bead = need.bead
-        lines = wrap(bead_words(bead, styles.code(index)), name_width, BODY) or [""]
+    table = zip(styles.used, counts.rows, strict=True)
+    for index, numbers in table:
+        lines = wrap(styles.words(index), name_width, BODY) or [""]
         high = max(row, len(lines) * BODY * LEADING + 1.2)
         flow.need(high)
         y = flow.y

@@ -24,7 +24,7 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, braid_thickness, format_length
-from .legend import BeadStyles, bead_words, size_inside
+from .legend import BeadStyles, size_inside
 
 if TYPE_CHECKING:
     from ..design import Design
@@ -349,10 +349,9 @@ def legend(
     shapes: list[Shape] = []
     y = top
     for index in styles.used:
-        bead = styles.design.palette[index]
         swatch = styles.swatch(index, x, y + 0.3, (5.0, 3.6), 0.15)
         lines = wrap(
-            f"{styles.code(index)}  {bead_words(bead, styles.code(index))}, {styles.counts[index]}",
+            f"{styles.code(index)}  {styles.words(index)}, {styles.counts[index]}",
             width_mm - 6.5,
             size_mm,
         )

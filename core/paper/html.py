@@ -120,7 +120,7 @@ def _data(content: SheetContent) -> str:
         "frontDeg": content.front_deg,
         "drops": leans_by_crossing(content.drops),
         "palette": [
-            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.palette
+            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.on_cord
         ],
         "beads": design.beads.tolist(),
         "strand": (design.braid.strand_of(numbers) + 1).tolist(),
@@ -235,6 +235,7 @@ def _beads(content: SheetContent, styles: BeadStyles) -> str:
         more = f", {_name(bead.finish)}" if bead.finish else ""
         more += ", drop" if bead.shape == "drop" else ""
         more += f", code {_name(bead.code)}" if bead.code != short else ""
+        more += styles.cord_words(index)
         every, grams = content.for_all(need)
         numbers = [f"{need.count}", f"{every}{_weight(grams)}"]
         if stocked:

@@ -17,7 +17,6 @@ from ..srgb import Rgb
 from .aliases import short_codes
 
 if TYPE_CHECKING:
-    from ..bead import Bead
     from ..design import Design
 
 
@@ -63,9 +62,25 @@ class BeadStyles:
         """What each row of the palette is called in lists and charts."""
         return short_codes(self.design.palette, self.used)
 
+    def words(self, index: int) -> str:
+        """Name, finish and shape of a bead, and its code where the lists have an alias for it."""
+        bead = self.design.palette[index]
+        return (
+            set_apart(bead.name)
+            + (f" ({set_apart(bead.finish)})" if bead.finish else "")
+            + (", drop" if bead.shape == "drop" else "")
+            + (f", code {set_apart(bead.code)}" if bead.code != self.code(index) else "")
+            + self.cord_words(index)
+        )
+
+    def cord_words(self, index: int) -> str:
+        """That a bead has not the colour that it has in its tube; nothing if it has."""
+        seen = self.design.on_cord[index] != self.design.palette[index]
+        return ", shown on its cord" if seen else ""
+
     def fill(self, index: int) -> Rgb:
-        """Colour of a row of the palette."""
-        red, green, blue = self.design.palette[index].rgb
+        """Colour of a row of the palette, on its cord."""
+        red, green, blue = self.design.on_cord[index].rgb
         return int(red), int(green), int(blue)
 
     def ink(self, index: int) -> Rgb:
@@ -78,16 +93,6 @@ class BeadStyles:
         """A rectangle of the bead's colour and pattern, width and height as in `size_mm`."""
         plain = rectangle(x, y, *size_mm, self.fill(index), BLACK, stroke_mm)
         return replace(plain, hatch=self.hatches[index])
-
-
-def bead_words(bead: Bead, short: str) -> str:
-    """Name, finish and shape of a bead, and its code where the lists have an alias for it."""
-    name = set_apart(bead.name) + (f" ({set_apart(bead.finish)})" if bead.finish else "")
-    return (
-        name
-        + (", drop" if bead.shape == "drop" else "")
-        + (f", code {set_apart(bead.code)}" if bead.code != short else "")
-    )
 
 
 def size_inside(text: str, outline: Floats, most_mm: float, bold: bool = False) -> float:
