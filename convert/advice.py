@@ -82,14 +82,20 @@ def _verdict(finding: Finding, ways: str, unit: Unit) -> str:
 
 def _lost(finding: Finding, ways: str, unit: Unit) -> str:
     data = finding.data
-    if ways:
-        keep = "keep it open" if finding.code is Code.LOST_OPENING else "keep it"
-        return f"{ways} should {keep}."
-    if data["width_mm"] >= data["needed_mm"]:
-        return "Smaller beads would give it more room."
-    instead = "leave it out" if data["hopeless"] else "take smaller beads"
-    needed = small_length(data["needed_mm"], unit)
-    return f"Make it {needed} wide on the braid, or {instead}."
+    opening = finding.code is Code.LOST_OPENING
+    draw_mm = data.get("draw_mm")
+    if draw_mm is None:
+        if ways:
+            return f"{ways} keeps it{' open' if opening else ''}."
+        return "No larger size or braid that was tried keeps it." if "draw_mm" in data else ""
+    what = "Leave it" if opening else "Draw it larger:"
+    if not opening and (data["line"] or finding.code is Code.LOST_BRANCH):
+        what = "Draw the line thicker:" if data["line"] else "Draw it broader:"
+    beads = f"{draw_mm / data['pitch_mm']:.1f} beads"
+    return (
+        f"{what} at least {small_length(draw_mm, unit)} ({beads}) wide, {data['draw_times']:g} "
+        f"times as wide as now{f'; or take {ways}' if ways else ''}."
+    )
 
 
 CONVERSION: dict[Code, Advice] = {
@@ -99,6 +105,7 @@ CONVERSION: dict[Code, Advice] = {
     Code.LOST_BRANCH: _lost,
     Code.LOST_OPENING: _lost,
     Code.STROKES_TOO_THIN: _said("Draw them thicker, or draw filled shapes."),
+    Code.HIDDEN_BY_FILL: _said("Draw in another colour what is to show inside."),
     Code.TAKEN_AS_SHADED: lambda finding, ways, unit: (
         f"For a drawing in flat colours say that it is flat ({ways})."
     ),

@@ -186,8 +186,9 @@ class Code(Enum):
     HARD_TO_RECOGNISE = "hard-to-recognise"
     """Its rough shape shows at best; data as for TOO_SMALL."""
     LOST_PART = "lost-part"
-    """A part has no bead: name, code, where (words of WHERE), width_mm, pitch_mm, hopeless;
-    piece: whether other parts of its bead are there."""
+    """A part has no bead: name, code, where (words of WHERE), width_mm, pitch_mm; piece: whether
+    other parts of its bead are there; line: whether it is long and narrow; draw_mm, draw_times: how
+    wide, and how many times as wide, it is kept if drawn so, None if no such width was found."""
     LOST_BRANCH = "lost-branch"
     """Something that sticks out of a part has none; data as for LOST_PART."""
     LOST_OPENING = "lost-opening"
@@ -200,6 +201,9 @@ class Code(Enum):
     """Of a line drawing not every stroke shows: stroke_mm, pitch_mm, beads (of the motif)."""
     OUTLINES_LEFT_OUT = "outlines-left-out"
     """Outlines much narrower than a bead: names."""
+    HIDDEN_BY_FILL = "hidden-by-fill"
+    """Outlines are filled, and what was drawn inside in the same bead is not seen: code, name,
+    parts: how many."""
     TAKEN_AS_SHADED = "taken-as-shaded"
     """The picture was taken for a photograph or a painting."""
     GREYS_ONLY = "greys-only"
@@ -219,13 +223,16 @@ class Code(Enum):
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
     SEEN_ON_CORD = "seen-on-cord"
-    """Clear beads have the colours that they show on their cord: codes, cord."""
+    """Clear beads have the colours that they show on their cord: codes, cord, and its name, which
+    older files leave out."""
     ALL_ROUND = "all-round"
     """A sketch is repeated round the braid and along it: times round, width_mm, height_mm and beads
     of a tile, stretch: how many times as tall as drawn, lean_deg."""
     ALL_ROUND_OFF = "all-round-off"
-    """No such repeat is near its proportions: high_percent: how high it is to be drawn, in percent
-    of its width."""
+    """No such repeat near its proportions holds it: high_percent: how high it is to be drawn, in
+    percent of its width."""
+    ALL_ROUND_LOST = "all-round-lost"
+    """Colours that are drawn and in no bead of the tile: colours [{code, name}], beads of it."""
     TEXT_WORKED = "text-worked"
     """How a text is worked: text, letters ('up', 'down' or 'below'), letter_mm: height of its
     capitals, length_mm along the braid."""
@@ -256,7 +263,8 @@ class Code(Enum):
     """A gap inside a colour fills up or opens: bead, draw_mm: what keeps it open."""
     EDGES_MOVED = "edges-moved"
     """Edges lie beside where they were drawn: p95_mm, p95_beads, some_lost; the worst place:
-    height_mm, from_front_deg, strand, order."""
+    height_mm, from_front_deg, strand, order, line: if it is one too thin for beads, gap: whether it
+    is ground between two parts, needed_mm, needed_beads."""
     EDGES_LOST = "edges-lost"
     """Many edges have no bead edge of their colours: lost_percent, kind ('flat' or 'shaded')."""
     OUT_OF_SIGHT = "out-of-sight"
@@ -375,10 +383,12 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     ),
     Weight.MISSING: (
         Code.BRAID_LEFT_OUT,
+        Code.ALL_ROUND_LOST,
         Code.LOST_PART,
         Code.LOST_BRANCH,
         Code.LOST_OPENING,
         Code.LOST_MORE,
+        Code.HIDDEN_BY_FILL,
         Code.COLOURS_GONE,
         Code.PIECES_GONE,
         Code.LITTLE_IN_PLACE,

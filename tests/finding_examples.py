@@ -15,8 +15,10 @@ LOST = NAVY | {
     "where": ["top", "left"],
     "width_mm": 1.2,
     "pitch_mm": 2.65,
-    "needed_mm": 3.2,
-    "hopeless": True,
+    "piece": False,
+    "line": True,
+    "draw_mm": 3.2,
+    "draw_times": 2.7,
 }
 
 _EXAMPLES: dict[Code, dict[str, Any]] = {
@@ -154,11 +156,12 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "tried": True,
     },
     Code.LOST_PART: LOST,
-    Code.LOST_BRANCH: LOST | {"where": [], "width_mm": 4.0},
-    Code.LOST_OPENING: LOST | {"hopeless": False},
+    Code.LOST_BRANCH: LOST | {"where": [], "draw_mm": None, "draw_times": None},
+    Code.LOST_OPENING: LOST,
     Code.LOST_MORE: {"count": 3},
     Code.STROKES_DRAWN_BROADER: {"stroke_mm": 0.7, "pitch_mm": 2.65},
     Code.STROKES_TOO_THIN: {"stroke_mm": 0.7, "pitch_mm": 2.65, "beads": 4},
+    Code.HIDDEN_BY_FILL: NAVY | {"parts": 2},
     Code.OUTLINES_LEFT_OUT: {"names": ["navy", "rust"]},
     Code.TAKEN_AS_SHADED: {},
     Code.GREYS_ONLY: {},
@@ -172,7 +175,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "clockwise": False,
     },
     Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
-    Code.SEEN_ON_CORD: {"codes": ["D", "I"], "cord": "#222222"},
+    Code.SEEN_ON_CORD: {"codes": ["D", "I"], "cord": "#222222", "name": "black"},
     Code.ALL_ROUND: {
         "times": 2.0,
         "width_mm": 7.8,
@@ -182,6 +185,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "lean_deg": 0.0,
     },
     Code.ALL_ROUND_OFF: {"high_percent": 107},
+    Code.ALL_ROUND_LOST: {"colours": [{"code": "A", "name": "oyster"}], "beads": 8},
     Code.TEXT_WORKED: {"text": "REED", "letters": "up", "letter_mm": 10.5, "length_mm": 57.2},
     Code.LETTERS_IN_DOUBT: {
         "letters": [{"letter": "E", "like": "B"}, {"letter": "I", "like": "1"}]

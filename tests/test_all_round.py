@@ -4,25 +4,34 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.convert.fit.all_round import Tiling, compose_all_round, steps_mm, tilings
+from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.read import read_picture
+from himotif.convert.report import distort_conversion
 from himotif.core.bead import bead_size
 from himotif.core.braid import FRONT_DEG, Braid, Lattice
+from himotif.core.design import design_from_dict, design_json
+from himotif.core.drawing.shapes import Text
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
+from himotif.core.show.distortion import squared_paper_squares
 from himotif.palette import parse_palette
 from PIL import Image, ImageDraw
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 BEADS = parse_palette(
-    b"code,name,colour\nA,oyster,#f3eee1\nN,navy,#1c2947\nR,reed,#5e7b40\n", "beads.csv"
+    b"code,name,colour\nA,oyster,#f3eee1\nN,navy,#1c2947\nR,reed,#5e7b40\nK,amber,#e09f35\n",
+    "beads.csv",
 )
-OYSTER, NAVY, REED = ((243, 238, 225), (28, 41, 71), (94, 123, 64))
+OYSTER, NAVY, REED, AMBER = ((243, 238, 225), (28, 41, 71), (94, 123, 64), (224, 159, 53))
 ROUNDS = 48
 SIDE = 120
 
@@ -61,9 +70,14 @@ def lattice_of(strands, lay="S"):
 
 
 def worked(name, strands=8, size=(SIDE, SIDE), **asked):
+    return worked_of(Image.open(io.BytesIO(drawn(name, size))), strands, **asked)
+
+
+def worked_of(image, strands, **asked):
     order = Order(strands=strands, all_round=True, **asked)
-    lattice = lattice_of(strands, order.lay)
-    made = compose_all_round(order, read_picture(drawn(name, size)), BEADS, lattice, ROUNDS)
+    lattice, out = lattice_of(strands, order.lay), io.BytesIO()
+    image.save(out, "PNG")
+    made = compose_all_round(order, read_picture(out.getvalue()), BEADS, lattice, ROUNDS)
     return lattice, made, made.fitted.beads(ROUNDS, made.motif.choice.ground)
 
 
@@ -114,6 +128,51 @@ def test_a_line_thinner_than_a_bead_is_worked_without_a_gap(strands, size):
     assert inside.sum() > 20
     assert (beads[near[inside]] == 1).sum(axis=1).min() >= 2
     assert (beads == 1).mean() < 0.5 + 1e-9
+
+
+@pytest.mark.parametrize("swing", [0, 8], ids=["bands", "waves"])
+@pytest.mark.parametrize("strands", [8, 12, 16])
+def test_thin_bands_of_several_colours_stay_closed_and_apart(strands, swing):
+    image = Image.new("RGB", (SIDE, SIDE), OYSTER)
+    pen, x = ImageDraw.Draw(image), np.arange(-2, SIDE + 3)
+    for top, colour in ((20, NAVY), (58, REED), (96, AMBER)):
+        y = top + swing * np.sin(2 * np.pi * x / SIDE)
+        pen.line(list(zip(x.tolist(), y.tolist(), strict=True)), fill=colour, width=9)
+    lattice, made, beads = worked_of(image, strands)
+    assert Code.ALL_ROUND_LOST not in [one.code for one in made.findings]
+    beside = lattice.neighbours(len(beads))
+    found = pieces_of(beads, beside)
+    low, high = beside.min(axis=1) < 0, np.arange(len(beads)) > len(beads) / 2
+    closed = set()
+    for piece in np.unique(found[beads > 0]):
+        band = found == piece
+        if (band & low).any():
+            continue
+        # without a closed band nothing leads from one end to the other
+        rest = pieces_of(np.where(band, 1, 0), beside)
+        assert not np.intersect1d(rest[low & high & ~band], rest[low & ~high & ~band]).size
+        closed |= set(beads[band].tolist())
+    assert closed == {1, 2, 3}
+
+
+def pieces_of(beads, beside):
+    """Number of the piece of each bead of a braid: beads of one colour, side by side."""
+    here = np.repeat(np.arange(len(beads)), beside.shape[1])
+    there = beside.ravel()
+    same = (there >= 0) & (beads[here] == beads[there])
+    links = coo_array((np.ones(same.sum()), (here[same], there[same])), shape=(len(beads),) * 2)
+    return connected_components(links, directed=False)[1]
+
+
+def test_a_colour_for_which_there_is_no_room_is_said_to_be_lost():
+    image = Image.new("RGB", (SIDE, SIDE), OYSTER)
+    for k in range(12):
+        ImageDraw.Draw(image).rectangle((0, 10 * k, SIDE, 10 * k + 7), fill=(NAVY, REED)[k % 2])
+    _, made, beads = worked_of(image, 8, width_mm=7.8)
+    (said,) = [one for one in made.findings if one.code is Code.ALL_ROUND_LOST]
+    lost = {0, 1, 2} - set(beads.tolist())
+    assert 0 in lost
+    assert {one["code"] for one in said.data["colours"]} == {BEADS.codes[bead] for bead in lost}
 
 
 def test_rings_are_rings_and_columns_straight():
@@ -223,6 +282,35 @@ def test_several_braids_are_compared_all_round(scales):
     for one in compared["best_first"]:
         assert one["motifs"] == 1
         assert not any("out of sight" in said for said in one["words"])
+
+
+def test_squared_paper_repeats_the_pattern_or_has_no_percentage(scales):
+    folder, _ = scales
+    order = Order(all_round=True, length_mm=80.0)
+    made = make(order, read_picture(folder / "scales.png"), BEADS)
+    facts = made.design.origin.conversion
+    found = made.conversion.composed
+    rise_mm = made.design.lattice.rise_mm
+    assert facts.repeat_rounds * rise_mm == pytest.approx(
+        found.findings[0].data["height_mm"], abs=0.06
+    )
+    assert design_from_dict(json.loads(design_json(made.design))).origin.conversion == facts
+    report = made.distortion.report
+    paper = made.distortion.panels.squared
+    row, column = squared_paper_squares(made.design.lattice, len(paper))
+    squares = list(zip(row.tolist(), column.tolist(), strict=True))
+    colour = dict(zip(squares, paper.tolist(), strict=True))
+    above = [(row + facts.repeat_rounds, column) for row, column in squares]
+    assert all(colour.get(one, bead) == bead for one, bead in zip(above, paper, strict=True))
+    assert report.squared_paper.motif_kept_percent is not None
+    # an older file does not know how the pattern is repeated
+    older = replace(made.design.origin, conversion=replace(facts, repeat_rounds=None))
+    again = distort_conversion(made.conversion, replace(made.design, origin=older))
+    assert again.report.squared_paper is None
+    texts = [shape.text for shape in again.page.shapes if isinstance(shape, Text)]
+    assert not [text for text in texts if "squared" in text or "squares" in text]
+    assert any(text.endswith("circles drawn on the sketch") for text in texts)
+    assert Code.SQUARED_PAPER_WORSE not in [one.code for one in again.findings]
 
 
 @pytest.mark.parametrize("asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}])

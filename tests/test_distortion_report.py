@@ -21,10 +21,11 @@ from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.accents import scatter
 from himotif.core.drawing.fonts import text_width_mm
 from himotif.core.drawing.png import to_png
-from himotif.core.drawing.shapes import PixelImage, Polyline, Text
+from himotif.core.drawing.shapes import PixelImage, Polygon, Polyline, Text
 from himotif.core.drawing.svg import to_svg
 from himotif.core.findings import Code, Finding, Remedy, Weight
 from himotif.core.paper import distortion_sheet
+from himotif.core.paper.distortion_sheet import FAINT
 from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import (
     FarColour,
@@ -718,6 +719,35 @@ def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
 
 
 # -- the picture -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("unit", [None, "in"])
+@pytest.mark.parametrize("taller", [1.0, 1.3], ids=["one row", "two rows"])
+def test_nothing_is_drawn_upon_captions(letter, heron, taller, unit):
+    for made in (letter, heron):
+        report = replace(made.report, stretch=replace(made.report.stretch, taller=taller))
+        page = distortion_sheet.distortion_page(made.panels, report, made.words, unit)
+        captions = [
+            shape for shape in page.shapes if isinstance(shape, Text) and shape.fill == FAINT
+        ]
+        boxes = [box for shape in page.shapes if (box := box_of(shape))]
+        assert len(captions) > 5
+        for text in captions:
+            left, right = text.x, text.x + text_width_mm(text.text, text.size_mm)
+            top, bottom = text.y - 0.7 * text.size_mm, text.y + 0.25 * text.size_mm
+            for x0, y0, x1, y1 in boxes:
+                beside = x1 < left or x0 > right
+                assert beside or y1 < top or y0 > bottom + 1.0, text.text
+
+
+def box_of(shape):
+    """Left, top, right and bottom of what is drawn."""
+    if isinstance(shape, PixelImage):
+        return shape.x, shape.y, shape.x + shape.width_mm, shape.y + shape.height_mm
+    if not isinstance(shape, Polygon | Polyline):
+        return None
+    points = np.array(shape.points)
+    return (*points.min(axis=0), *points.max(axis=0))
 
 
 def test_the_page_is_well_formed_and_holds_its_panels(heron):

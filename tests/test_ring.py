@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -11,7 +12,8 @@ from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid, Lay
 from himotif.core.braid.lattice import FRONT_DEG, Lattice
 from himotif.core.design.design import Design, PlacedPicture, Repeat
-from himotif.core.design.origin import Origin
+from himotif.core.design.origin import Origin, PaperChoice
+from himotif.core.drawing.shapes import Text
 from himotif.core.findings import Code, Finding
 from himotif.core.making.lengths import lengths
 from himotif.core.paper.ring_sheet import ring_lines, ring_page
@@ -19,7 +21,7 @@ from himotif.core.show.preview import NOBODY, THE_CORE, bead_shape, braid_view
 from himotif.core.show.ring import motifs_seen, newest_left, ring_colours, ring_of, ring_parts
 from himotif.core.show.ring_view import (
     RingView,
-    nearest,
+    nearest_to_viewer,
     ring_frame,
     ring_pixels,
     worn_axes,
@@ -57,7 +59,7 @@ def seen_from(design: Design, axes: np.ndarray, width_px: int = 500):
     ring = ring_of(design)
     parts = ring_parts(design, ring)
     view = ring_frame(parts, axes, width_px, 1.0)
-    return parts, view, nearest(parts, ring, view)[1]
+    return parts, view, nearest_to_viewer(parts, ring, view)[1]
 
 
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (8, "Z"), (24, "S")])
@@ -304,3 +306,14 @@ def test_nothing_is_cut_off():
     for view in views:
         for edge in (view.rgb[0], view.rgb[-1], view.rgb[:, 0], view.rgb[:, -1]):
             assert np.all(edge == (250, 250, 248))
+
+
+@pytest.mark.parametrize("unit", ["cm", "in"])
+def test_its_words_are_a_makers_and_each_number_comes_once(unit):
+    design = replace(bracelet(8), papers=PaperChoice(unit=unit))
+    ring = ring_of(design)
+    texts = [one.text for one in ring_page(design, ring).shapes if isinstance(one, Text)]
+    assert "foreshort" not in " ".join(texts)
+    numbers = re.findall(r"[0-9.]+ (?:cm|mm|in)\b", " ".join(texts).replace("\xa0", " "))
+    assert len(numbers) >= 3
+    assert len(set(numbers)) == len(numbers)

@@ -8,7 +8,8 @@ tiles those are looked at that are nearest to the sketch's proportions.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -28,12 +29,14 @@ from .fitting import LaidMotif
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 from .laying import nearest_bead
 from .patch import Patch
+from .pieces import pieces_drawn, pieces_worked
 from .place import Place
 from .placement import Placement, check_width
 from .size import SPACING_PITCHES
 from .tile import Tile
 
 if TYPE_CHECKING:
+    from ...core.bead import Bead
     from ...palette import Palette
     from ..options import Order
 
@@ -65,6 +68,9 @@ MOST_TILES = 24
 
 MOST_BEADS = 1200
 """Tiles of more beads are not looked at."""
+
+MOST_PIECES = MOST_BEADS // 6
+"""Of a drawing in more pieces none is kept by a tile: a piece and the ground round it take more."""
 
 CELL_POINTS = 7
 """Points across a cell in which the sketch is looked up, in either direction."""
@@ -127,6 +133,13 @@ class Tiling:
     def cost(self) -> float:
         """How far it is from the sketch's proportions."""
         return float(np.log(self.stretch) + LEAN_PRICE * np.deg2rad(self.lean_deg))
+
+    @property
+    def repeat_rounds(self) -> int | None:
+        """Rounds from one tile to the next above it; None where that is not straight above."""
+        rounds, rest = divmod(self.along[0], self.lattice.braid.axes)
+        straight = abs(self.sides_mm[0, 1]) < 1e-6 * self.lattice.circumference_mm
+        return rounds if straight and not rest else None
 
     @property
     def times_round(self) -> float:
@@ -219,7 +232,7 @@ class _Looked:
         self.places, first = np.unique(tiling.places(step, side), axis=0, return_index=True)
         at = steps_mm(tiling.lattice, np.stack([step, side], axis=-1)[first])
         points = _cell_points(tiling.lattice)
-        best, self.offset_mm, colours = -1.0, offsets_mm[0], np.zeros(0)
+        best, self.offset_mm, colours = -1.0, offsets_mm[0], np.zeros(0, np.intp)
         back = np.linalg.inv(tiling.sides_mm)
         for offset in offsets_mm:
             where = ((at[:, None] + points - offset) @ back.T + 0.5) % 1.0
@@ -230,7 +243,7 @@ class _Looked:
             agrees = float(share.max(axis=1).mean())
             if agrees > best + 1e-9:
                 best, self.offset_mm, colours = agrees, offset, inks[share.argmax(axis=1)]
-        self.colours = colours
+        self.colours, self._first = colours, np.stack([step, side], axis=-1)[first]
         wrong = 1.0 - best + float((labels != drawn).mean())
         self.kept = 1.0 - wrong / max(float((labels != usual).mean()), 1e-9)
 
@@ -239,12 +252,23 @@ class _Looked:
         area_mm2 = abs(np.linalg.det(self.tiling.sides_mm))
         return float(self.tiling.lattice.pitch_mm * np.sqrt(labels.size / area_mm2))
 
+    @cached_property
+    def pieces(self) -> Counter[int]:
+        """In how many pieces each bead of it lies."""
+        (step, side), (steps, flips) = self._first.T, self.tiling.lattice.offsets.T
+        beside = self._number(step[:, None] + steps, side[:, None] ^ flips)
+        return pieces_worked(self.colours, beside)
+
     def beads(self, step: Ints, side: Ints) -> Ints:
         """Return the bead of crossings so many steps from the tile's middle."""
+        return np.asarray(self.colours[self._number(step, side)])
+
+    def _number(self, step: Ints, side: Ints) -> Ints:
+        """Which bead of the tile they are."""
         places = self.tiling.places(step, side)
         key = places[..., 0] * self.tiling.beads + places[..., 1]
         keys = self.places[:, 0] * self.tiling.beads + self.places[:, 1]
-        return np.asarray(self.colours[np.searchsorted(keys, key)])
+        return np.searchsorted(keys, key)
 
 
 def _cell_points(lattice: Lattice) -> Floats:
@@ -289,9 +313,10 @@ def compose_all_round(
     composed, png = picture_of(pixels)
     size_mm = placement.width_mm, placement.height_mm
     fitted = LaidMotif(place, placement, size_mm, colours)
-    return Composed(
-        composed, png, motif_of(composed, choice), fitted, tuple(_said(looked, striped(labels)))
-    )
+    lost = [choice.palette.beads[k] for k in pieces_drawn(labels) if k not in looked.pieces]
+    found = (*_said(looked, striped(labels)), *_lost(looked.tiling, lost))
+    motif = motif_of(composed, choice)
+    return Composed(composed, png, motif, fitted, found, looked.tiling.repeat_rounds)
 
 
 def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, BeadChoice, Picture]:
@@ -312,7 +337,11 @@ def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, Bea
 
 
 def _fitted(order: Order, labels: Ints, lattice: Lattice, aspect: float) -> _Looked:
-    """The smallest tile near the sketch's proportions that keeps it; else the best."""
+    """The smallest tile near the sketch's proportions that keeps it.
+
+    Else one whose colours lie in as many pieces as they are drawn in, even if it is straight and no
+    more near: a ring stays closed as long as there is room for it. Else the best of those near.
+    """
     found = tilings(lattice, aspect, check_width(order.width_mm, lattice, "wrap"))
     near = [one for one in found if one.stretch <= STRETCH_NEAR and one.lean_deg <= LEAN_NEAR_DEG]
     # rings stay rings before columns stay straight; a slight lean does for the rest
@@ -329,15 +358,18 @@ def _fitted(order: Order, labels: Ints, lattice: Lattice, aspect: float) -> _Loo
         offsets = np.array([order.moved_mm])
     else:
         offsets = Patch.of(lattice, lattice.pitch_mm).offsets_mm(SPACING_PITCHES * lattice.pitch_mm)
-    best: _Looked | None = None
+    first: list[_Looked] = []
     for one in sorted(tried, key=lambda one: (one.beads, one.cost)):
-        looked = _Looked(one, labels, offsets)
-        if looked.kept >= KEPT:
-            return looked
-        if best is None or looked.kept - one.cost > best.kept - best.tiling.cost:
-            best = looked
-    assert best is not None
-    return best
+        first.append(_Looked(one, labels, offsets))
+        if first[-1].kept >= KEPT:
+            return first[-1]
+    wanted = pieces_drawn(labels)
+    whole = [looked for looked in first if looked.pieces == wanted]
+    if not whole and sum(wanted.values()) <= MOST_PIECES:
+        others = [one for one in straight[:MOST_TILES] if one not in tried]
+        more = (_Looked(one, labels, offsets) for one in others)
+        whole = [looked for looked in more if looked.pieces == wanted]
+    return max(whole or first, key=lambda looked: looked.kept - looked.tiling.cost)
 
 
 def striped(labels: Ints) -> bool:
@@ -405,3 +437,10 @@ def _said(looked: _Looked, stripes: bool) -> Iterator[Finding]:
         return
     if tiling.stretch > STRETCH_NEAR or tiling.lean_deg > LEAN_NEAR_DEG:
         yield Finding(Code.ALL_ROUND_OFF, {"high_percent": round(100 * float(high / wide))})
+
+
+def _lost(tiling: Tiling, lost: Sequence[Bead]) -> Iterator[Finding]:
+    """Which colours that are drawn the tile has no bead of."""
+    if lost:
+        colours = [{"code": bead.code, "name": bead.name} for bead in lost]
+        yield Finding(Code.ALL_ROUND_LOST, {"colours": colours, "beads": tiling.beads})

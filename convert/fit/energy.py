@@ -307,6 +307,12 @@ class Overlay:
         )
         return np.where(inside, labels[row, column], self.sketch.ground)
 
+    def owners(self, points: Floats) -> Ints:
+        """Return the bead over each point (n, 2), right and down in widths, at the first place."""
+        where = self._from_sketch(points)[None] + self.offsets_mm[:1, None]
+        found: Ints = self.patch.owner_map.at(where)[0]
+        return found
+
     def _axis(self) -> Floats:
         patch, features = self.patch, self.sketch.features
         places, beads = len(self.offsets_mm), len(patch)

@@ -77,6 +77,12 @@ class Feature:
     salience: float
     closed: bool = False
 
+    @property
+    def widths(self) -> Floats:
+        """How wide it is at each point of its axis (n,), in widths of the motif."""
+        depth = self.weight**2
+        return np.asarray(self.width * depth / np.median(depth))
+
 
 def find_features(labels: Ints, ground: int) -> tuple[Feature, ...]:
     """Find the features of a flat sketch.

@@ -127,15 +127,8 @@ def each_choice(trials: Trials) -> Iterator[Choice]:
 
 
 def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
-    order, stretch = trials.order, worked.fitted.size.stretch
-    width_mm = float(np.floor(10 * worked.size_mm[0]) / 10)
-    if stretch > 1.0:
-        yield "as drawn", {"width_mm": width_mm, "stretch": 1.0}
-    else:
-        yield "taller", {"width_mm": width_mm, "stretch": TALLER}
-    widest_mm = float(np.floor(10 * MOST_ROUND * trials.lattice.circumference_mm) / 10)
-    if order.fit == "wrap" and width_mm < widest_mm / (1 + DIFFERENT):
-        yield "larger", {"width_mm": widest_mm, "stretch": stretch}
+    order = trials.order
+    yield from size_ways(trials, worked)
     yield "along the braid", trials.settled({"rotate_deg": (order.rotate_deg + 90) % 360})
     for outlines in trials.outlines():
         yield outlines, trials.settled({"outlines": outlines})
@@ -143,6 +136,19 @@ def _ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
     for way, strands in (("more strands", more[:1]), ("fewer strands", fewer[:1])):
         for many in strands:
             yield way, trials.settled({"strands": many})  # type: ignore[misc]
+
+
+def size_ways(trials: Trials, worked: Flat) -> Iterator[tuple[Way, Changes]]:
+    """Yield other sizes of a motif: as drawn or taller, and as large as can be seen at once."""
+    stretch = worked.fitted.size.stretch
+    width_mm = float(np.floor(10 * worked.size_mm[0]) / 10)
+    if stretch > 1.0:
+        yield "as drawn", {"width_mm": width_mm, "stretch": 1.0}
+    else:
+        yield "taller", {"width_mm": width_mm, "stretch": TALLER}
+    widest_mm = float(np.floor(10 * MOST_ROUND * trials.lattice.circumference_mm) / 10)
+    if trials.order.fit == "wrap" and width_mm < widest_mm / (1 + DIFFERENT):
+        yield "larger", {"width_mm": widest_mm, "stretch": stretch}
 
 
 def _differ(one: Choice, other: Choice) -> bool:

@@ -14,25 +14,20 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from ...core.arrays import Bools, Floats, Ints
-from ...core.findings import Code, Finding
+from ...core.findings import Code
 from ..fit.energy import Overlay, connected_runs
+from ..fit.features import STROKE_RATIO
 
 if TYPE_CHECKING:
-    from ...palette import Palette
     from ..fit.features import Feature
     from ..fit.fitting import Flat
 
 LostKind = Literal["part", "branch", "opening"]
 Where = Literal["top", "bottom", "left", "right"]
+Key = tuple[int, tuple[Where, ...]]
 
 BRANCH_PITCHES = 1.1
 """What is missing of a part is missed if its axis is so long, in bead pitches."""
-
-NAMED_LOST = 3
-"""So many are named one by one; the others are counted."""
-
-WIDE_ENOUGH = 1.2
-"""A part so many bead pitches wide fills a row of beads wherever it lies."""
 
 CODES: dict[LostKind, Code] = {
     "part": Code.LOST_PART,
@@ -41,7 +36,7 @@ CODES: dict[LostKind, Code] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Lost:
     """Something of a sketch that is lost.
 
@@ -56,6 +51,11 @@ class Lost:
         How much of what the sketch is recognised by is lost with it.
     where : tuple of str
         In which third of the motif it lies, down and across; none for the middle.
+    points : (n, 2) float
+        Of the medial axis of what is lost, right and down from the middle of the motif, in widths
+        of it.
+    line : bool
+        Whether it is long and narrow.
     piece : bool
         Whether other parts of its bead are there.
     """
@@ -65,7 +65,14 @@ class Lost:
     width_mm: float
     salience: float
     where: tuple[Where, ...]
+    points: Floats
+    line: bool
     piece: bool = False
+
+    @property
+    def key(self) -> Key:
+        """What tells it from others in words: its bead, and where it lies."""
+        return self.within, self.where
 
 
 def find_lost(flat: Flat) -> list[Lost]:
@@ -78,45 +85,13 @@ def find_lost(flat: Flat) -> list[Lost]:
         for number in fitted.legibility.lost
         if not _worked(flat.sketch.features[number], axis[number], fitted.colours)
     }
-    lost = [*_lost_features(flat, gone), *_lost_branches(flat, gone, axis)]
+    lost = [*_lost_features(flat, gone), *_lost_branches(flat, gone, overlay)]
     return sorted(lost, key=lambda one: -one.salience)
 
 
 def _worked(part: Feature, axis: Floats, colours: Ints) -> bool:
     """Whether a part has beads of its colour where it lies, be they too few to show it."""
     return part.kind != "opening" and bool((colours[axis > 0] == part.ink).any())
-
-
-def lost_findings(flat: Flat, palette: Palette) -> list[Finding]:
-    """Return what is to be said about lost parts, at most three of them one by one.
-
-    Parameters
-    ----------
-    flat : Flat
-        A motif as it was fitted.
-    palette : Palette
-    """
-    lost, pitch_mm = find_lost(flat), flat.fitted.patch.lattice.pitch_mm
-    findings = [_finding(one, palette, pitch_mm) for one in lost[:NAMED_LOST]]
-    if len(lost) > NAMED_LOST:
-        more = {"count": len(lost) - NAMED_LOST}
-        findings.append(Finding(Code.LOST_MORE, more))
-    return findings
-
-
-def _finding(one: Lost, palette: Palette, pitch_mm: float) -> Finding:
-    bead, needed_mm = palette.beads[one.within], WIDE_ENOUGH * pitch_mm
-    data = {
-        "name": bead.name,
-        "code": bead.code,
-        "where": list(one.where),
-        "width_mm": round(one.width_mm, 1),
-        "pitch_mm": round(pitch_mm, 2),
-        "needed_mm": round(needed_mm, 1),
-        "piece": one.piece,
-        "hopeless": needed_mm > 4 * one.width_mm and one.kind != "opening",
-    }
-    return Finding(CODES[one.kind], data)
 
 
 def _lost_features(flat: Flat, gone: set[int]) -> Iterator[Lost]:
@@ -130,6 +105,8 @@ def _lost_features(flat: Flat, gone: set[int]) -> Iterator[Lost]:
             float(one.width * flat.fitted.size.width_mm),
             one.salience * (1 - legibility.each[number]),
             _where(one.axis.mean(axis=0), flat.sketch.aspect),
+            one.axis,
+            one.kind == "stroke" or (opening and one.length >= STROKE_RATIO * one.width),
             not opening
             and any(
                 other.ink == one.ink and other.kind != "opening" and place not in gone
@@ -146,8 +123,8 @@ def _round(opening: Feature, features: tuple[Feature, ...]) -> int:
     return parts[int(np.argmin(away))].ink
 
 
-def _lost_branches(flat: Flat, gone: set[int], axes: Floats) -> Iterator[Lost]:
-    """What is missing of parts that are there; `axes` (features, beads) lie over the beads."""
+def _lost_branches(flat: Flat, gone: set[int], overlay: Overlay) -> Iterator[Lost]:
+    """What is missing of parts that are there."""
     fitted, sketch = flat.fitted, flat.sketch
     patch, size = fitted.patch, fitted.size
     runs = connected_runs(fitted.colours[None], patch.neighbours)[0]
@@ -155,7 +132,7 @@ def _lost_branches(flat: Flat, gone: set[int], axes: Floats) -> Iterator[Lost]:
     for number, one in enumerate(sketch.features):
         if one.kind == "opening" or number in gone:
             continue
-        axis = axes[number]
+        axis = overlay.axis[0, number]
         mine = np.where(fitted.colours == one.ink, axis, 0.0)
         shown = runs == np.argmax(np.bincount(runs, mine, minlength=len(runs)))
         missing = (axis > 0) & ~(shown & (fitted.colours == one.ink))
@@ -163,14 +140,17 @@ def _lost_branches(flat: Flat, gone: set[int], axes: Floats) -> Iterator[Lost]:
             share = float(axis[beads].sum())
             if share * one.length < shortest:
                 continue
-            x, y = patch.x_mm[beads] - fitted.offset_mm[0], patch.y_mm[beads] - fitted.offset_mm[1]
-            middle = np.average([x, -y / size.stretch], axis=1, weights=axis[beads])
+            there = beads[overlay.owners(one.axis)]
+            middle = np.average(one.axis[there], axis=0, weights=one.weight[there])
+            width = float(np.median(one.widths[there]))
             yield Lost(
                 "branch",
                 one.ink,
-                float(one.width * size.width_mm),
+                float(width * size.width_mm),
                 one.salience * share,
-                _where(middle / size.width_mm, sketch.aspect),
+                _where(middle, sketch.aspect),
+                one.axis[there],
+                share * one.length >= STROKE_RATIO * width,
             )
 
 

@@ -6,20 +6,25 @@ the same search and judged by the same verdict as what was worked, so whoever as
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from ...core.bead import bead_size, bead_sizes
 from ...core.braid import STRANDS, Braid, Lattice
+from ...core.design import main_size
 from ...core.errors import WrongUsage
 from ..fit.fitting import LaidMotif, fit
 from ..fit.line_work import other_ways
 from ..fit.motif import Motif, find_motif
+from ..fit.size import fit_at, fit_motif
 
 if TYPE_CHECKING:
     from ...core.bead import BeadSize
+    from ..fit.energy import FlatSketch
+    from ..fit.fitting import Flat
     from ..options import Order, OutlineWay
     from ..read import Picture, Sketch
 
@@ -68,7 +73,7 @@ class Trials:
         done = self.carried_out({"width_mm": None, "stretch": None, "pin": ()} | changes)
         if done is None or done[1].flat is None:
             return changes
-        changes["width_mm"] = np.floor(10 * done[1].size_mm[0]) / 10
+        changes["width_mm"] = float(np.floor(10 * done[1].size_mm[0]) / 10)
         changes["stretch"] = done[1].flat.fitted.size.stretch
         return changes
 
@@ -86,15 +91,31 @@ class Trials:
         there = [many for many in STRANDS if self.braid(many)]
         return [many for many in reversed(there) if many < own], [m for m in there if m > own]
 
-    def braid(self, strands: int) -> Lattice | None:
-        """Return the braid of so many strands, if there is one."""
+    def braid(self, strands: int, size: str | None = None) -> Lattice | None:
+        """Return the braid of so many strands, of beads of another size, if there is one."""
         here = self.lattice.braid
-        if strands == here.strands:
+        if strands == here.strands and size is None:
             return self.lattice
+        braid = here if strands == here.strands else Braid(strands, here.lay, here.turn)
         try:
-            return Lattice.computed(Braid(strands, here.lay, here.turn), self.bead)
+            return Lattice.computed(braid, self.bead if size is None else bead_size(size))
         except WrongUsage:
             return None
+
+    def smaller_beads(self) -> Iterator[Changes]:
+        """Yield changes to smaller beads, the largest of them first.
+
+        A width that is found is a share of the way round, and of the same beads whatever their
+        size: only a width that is asked for gets more of them. A palette that names sizes is of
+        those beads and no others; of measured beads and of a swatch there are none but they.
+        """
+        order, usual = self.order, main_size(self.motif.choice.palette.beads)
+        measured = order.readings is not None or order.bead_diameter_mm is not None
+        if measured or usual is not None or order.width_mm is None:
+            return
+        for name, bead in sorted(bead_sizes().items(), key=lambda one: -one[1].diameter_mm):
+            if bead.diameter_mm < self.bead.diameter_mm:
+                yield {"bead_size": name}
 
     def carried_out(self, changes: Changes) -> tuple[Lattice, LaidMotif] | None:
         """Carry an order out with changes; None if that cannot be."""
@@ -103,8 +124,21 @@ class Trials:
             self._done[key] = self._carried_out(dict(changes))
         return self._done[key]
 
+    def known(self, changes: Changes) -> bool:
+        """Whether changes were carried out before: to ask again takes no search."""
+        return repr(sorted(changes.items())) in self._done
+
+    def redrawn(self, flat: Flat, sketch: FlatSketch) -> Flat:
+        """Return what the same search makes of the same motif drawn otherwise."""
+        found = fit_motif(sketch, self.lattice, flat.wanted)
+        if self.order.moved_mm is not None or "shift" in self.order.pin:
+            wanted = replace(flat.wanted, offset_mm=flat.fitted.offset_mm)
+            found = fit_at(sketch, self.lattice, found.size, wanted)
+        return replace(flat, sketch=sketch, fitted=found)
+
     def _carried_out(self, changes: dict[str, Any]) -> tuple[Lattice, LaidMotif] | None:
-        lattice = self.braid(changes.pop("strands", self.lattice.braid.strands))
+        strands = changes.pop("strands", self.lattice.braid.strands)
+        lattice = self.braid(strands, changes.pop("bead_size", None))
         if lattice is None:
             return None
         length_mm = self.rounds * self.lattice.rise_mm

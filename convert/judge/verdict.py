@@ -78,7 +78,7 @@ def shaded_findings(verdict: Verdict, size_mm: tuple[float, float], beads: int) 
 def _remedies(trials: Trials, legibility: Legibility) -> tuple[list[Remedy], bool]:
     """What makes it read, and else what gives a hint of it at least; whether it then reads."""
     tried: list[tuple[Changes, Verdict]] = []
-    for changes in _ways(trials):
+    for changes in help_ways(trials):
         verdict = _verdict(trials, changes)
         tried.append((changes, verdict))
         if verdict == "reads" and "strands" in changes:
@@ -90,8 +90,8 @@ def _remedies(trials: Trials, legibility: Legibility) -> tuple[list[Remedy], boo
     return [], False
 
 
-def _ways(trials: Trials) -> Iterator[Changes]:
-    """What may help: another size, the motif along the braid, its outlines, the next braids."""
+def help_ways(trials: Trials) -> Iterator[Changes]:
+    """Yield what may help: another size, along the braid, its outlines, the next braids."""
     order = trials.order
     if order.width_mm is not None or order.stretch is not None or order.pin:
         yield trials.settled({})

@@ -65,6 +65,15 @@ def _outlines(data: Data, unit: Unit) -> str:
     )
 
 
+def _hidden_by_fill(data: Data, unit: Unit) -> str:
+    parts = data["parts"]
+    many = f"{parts} parts are" if parts > 1 else "one part is"
+    return (
+        f"Outlines in {data['name']} are filled with it: {many} drawn inside in the same bead and "
+        "cannot be seen, such as an eye."
+    )
+
+
 def _kept_unused(data: Data, unit: Unit) -> str:
     code = data["code"]
     return (
@@ -108,6 +117,12 @@ def _short_of_room(data: Data, unit: Unit) -> str:
     return f"Moved {small_length(abs(data['up_mm']), unit)} {way}, as far as there is room."
 
 
+def _cord(data: Data) -> str:
+    """The cord; older files have no name of its colour."""
+    name = data.get("name")
+    return f"a cord in {name} ({data['cord']})" if name else f"a cord of {data['cord']}"
+
+
 def _all_round(data: Data, unit: Unit) -> str:
     wide, high = (small_length(data[side], unit) for side in ("width_mm", "height_mm"))
     changed = f"{data['stretch']:.2f} times as tall as drawn"
@@ -115,6 +130,15 @@ def _all_round(data: Data, unit: Unit) -> str:
     return (
         f"Repeated {data['times']:g} times round the braid and all along it, each {wide} wide and "
         f"{high} high, {data['beads']} beads, {changed}{lean}; no bead breaks the repeat."
+    )
+
+
+def _all_round_lost(data: Data, unit: Unit) -> str:
+    names = [f"{one['name']} ({one['code']})" for one in data["colours"]]
+    some = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
+    return (
+        f"Lost: {some}, for which a repeat of {data['beads']} beads has no room: draw fewer and "
+        "larger shapes."
     )
 
 
@@ -187,6 +211,7 @@ SENTENCES: dict[Code, Wording] = {
     Code.STROKES_DRAWN_BROADER: _strokes_broader,
     Code.STROKES_TOO_THIN: _strokes_too_thin,
     Code.OUTLINES_LEFT_OUT: _outlines,
+    Code.HIDDEN_BY_FILL: _hidden_by_fill,
     Code.TAKEN_AS_SHADED: lambda data, unit: (
         "Taken for a photograph or a painting with shades, its colours mixed from beads."
     ),
@@ -201,13 +226,14 @@ SENTENCES: dict[Code, Wording] = {
     Code.DROPS_LEFT_OUT: _drops_left_out,
     Code.SEEN_ON_CORD: lambda data, unit: (
         f"Light passes clear beads ({', '.join(data['codes'])}): pictures and swatches show them "
-        f"as on a cord of {data['cord']}, not as in the tube."
+        f"as on {_cord(data)}, not as in the tube."
     ),
     Code.ALL_ROUND: _all_round,
     Code.ALL_ROUND_OFF: lambda data, unit: (
-        "No repeat of this braid is near the sketch's proportions: for this one draw it "
+        "No repeat of this braid near the sketch's proportions holds it: for this one draw it "
         f"{data['high_percent'] / 100:.2f} times as high as wide."
     ),
+    Code.ALL_ROUND_LOST: _all_round_lost,
     Code.TEXT_WORKED: _text_worked,
     Code.LETTERS_IN_DOUBT: _letters_in_doubt,
     Code.WRIST_ASSUMED: lambda data, unit: (

@@ -9,6 +9,9 @@ from ..findings import Code
 from ..making.lengths import INCH_MM, small_length
 from .making_wording import Data, Unit, Wording
 
+DIFFERENCE = "CIEDE2000: below 1 two colours look the same, 10 is plain to see"
+"""What the number of a colour difference is."""
+
 # -- shapes ----------------------------------------------------------------------------------------
 
 
@@ -82,12 +85,23 @@ def _wider(draw: Data, unit: Unit, many: bool = False) -> str:
 def _edges_moved(data: Data, unit: Unit) -> str:
     which = "Of the edges that are left one" if data["some_lost"] else "One edge"
     angle = data["from_front_deg"]
+    line = data.get("line")
+    if line is None:
+        advice = "draw larger shapes with fewer corners there"
+    else:
+        wide = (
+            f"at least {small_length(line['needed_mm'], unit)} ({line['needed_beads']:.1f} beads)"
+        )
+        thicker = (
+            f"leave the gap there {wide}" if line["gap"] else f"draw the line there thicker, {wide}"
+        )
+        advice = f"{thicker} wide"
     side = "at the front" if abs(angle) < 8 else f"{abs(angle):.0f}° {_side(angle)} of the front"
     return (
         f"{which} in twenty moves by more than {small_length(data['p95_mm'], unit)} "
         f"({data['p95_beads']:.1f} of a bead), most of all {_height(data['height_mm'], unit)} "
-        f"above the first bead, {side} (bead {data['order']} of strand {data['strand']}): draw "
-        "larger shapes with fewer corners there."
+        f"above the first bead, {side} (bead {data['order']} of strand {data['strand']}): "
+        f"{advice}."
     )
 
 
@@ -191,7 +205,7 @@ def _squared(data: Data, unit: Unit) -> str:
 
 def _tones_kept(data: Data, unit: Unit) -> str:
     mean = data["mean_de00"]
-    off = "" if mean is None else f" with a mean colour difference of {mean:.0f}"
+    off = "" if mean is None else f", off by {mean:.0f} on average ({DIFFERENCE})"
     return f"The picture's tones come out{off}: look at the preview, there is nothing to mend."
 
 
@@ -275,8 +289,8 @@ SENTENCES: dict[Code, Wording] = {
     Code.COLOUR_OUT_OF_REACH: _out_of_reach,
     Code.COLOURS_OFF: _colours_off,
     Code.PALETTE_OFF: lambda data, unit: (
-        f"The palette's colours are off by {data['de00']:.0f} on {_beads(data['beads'])} of each "
-        f"motif: a bead like {data['helps']} would help most."
+        f"On {_beads(data['beads'])} of each motif the palette's nearest colour is off by "
+        f"{data['de00']:.0f} ({DIFFERENCE}): a bead like {data['helps']} would help most."
     ),
     Code.GROUND_OFF: _ground_off,
     Code.LOST_IN_GROUND: _lost_in_ground,

@@ -38,7 +38,6 @@ _TICK_MM = 0.6
 _LINE_MM = 0.25
 _ROOM_MM = 4.0  # of the braid, round a view
 _INK: Rgb = (40, 38, 36)
-_FAINT: Rgb = (110, 106, 100)
 _SEEN: Rgb = (23, 81, 107)
 
 
@@ -71,9 +70,8 @@ def ring_page(design: Design, ring: Ring) -> Page:
         top = y + 1.2 * _BODY
         shapes.append(Text(left + wide / 2, y, title, _BODY, "middle", True, _INK))
         shapes.append(PixelImage(left, top, wide, tall, pixels))
-        shapes += _within(ring, design.unit, left + wide / 2, top + tall / 2)
         if not turned:
-            shapes += _seen_arc(ring, view, design.unit, left, top)
+            shapes += _seen_arc(ring, view, left, top)
         bottom = max(bottom, top + tall)
     high = float(np.ceil(bottom + _BODY))
     paper = rectangle(0, 0, total, high, fill=PAPER, stroke=None)
@@ -90,11 +88,12 @@ def ring_lines(design: Design, ring: Ring) -> list[str]:
     join = f"caps and clasp take {format_length(ring.join_mm, unit)}"
     if ring.join_mm < design.lattice.diameter_mm:
         join = "its ends meet, with no room for caps and clasp"
-    seen = [format_length(ring.seen_mm, unit), *_motif_words(motifs_seen(design, ring))]
+    seen = [f"{format_length(ring.seen_mm, unit)} of the beads"]
+    seen += _motif_words(motifs_seen(design, ring))
     return [
         f"{format_length(ring.inner_mm, unit)} round inside{wrist}.",
         f"{len(design.beads)} beads, {braid_thickness(ring.thickness_mm, unit)} thick; {join}.",
-        f"Seen from above, foreshortened to no less than half: {', '.join(seen)}.",
+        f"Seen from above, as worn: {', '.join(seen)}.",
     ]
 
 
@@ -106,18 +105,7 @@ def _motif_words(found: Motifs | None) -> list[str]:
     return [f"{found.motifs * found.share:.1f} of {found.motifs} motifs"]
 
 
-def _within(ring: Ring, unit: str | None, x: float, y: float) -> list[Shape]:
-    """What stands in the hole."""
-    words = [f"{format_length(ring.inner_mm, unit)} round inside"]
-    words += [f"wrist {format_length(ring.wrist_mm, unit)}"] if ring.wrist_mm else []
-    top = y + _BODY * (0.35 - LEADING * (len(words) - 1) / 2)
-    return [
-        Text(x, top + LEADING * _BODY * line, text, _BODY, "middle", fill=_FAINT)
-        for line, text in enumerate(words)
-    ]
-
-
-def _seen_arc(ring: Ring, view: RingView, unit: str | None, left: float, top: float) -> list[Shape]:
+def _seen_arc(ring: Ring, view: RingView, left: float, top: float) -> list[Shape]:
     """A line beside the part that is seen from above, with its ends."""
     angle = np.deg2rad(np.linspace(-SEEN_DEG, SEEN_DEG, 41))
     circle = ring.radius_mm * np.stack([np.sin(angle), np.cos(angle), np.zeros_like(angle)], 1)
@@ -131,8 +119,7 @@ def _seen_arc(ring: Ring, view: RingView, unit: str | None, left: float, top: fl
     ends = [(line[k] - outwards[k] * _TICK_MM, line[k] + outwards[k] * _TICK_MM) for k in (0, -1)]
     strokes = [line, *(np.array(end) for end in ends)]
     x, y = line[len(line) // 2] - (0.0, _BODY / 2)
-    words = f"{format_length(ring.seen_mm, unit)} seen from above"
     return [
-        Text(x, y, words, _BODY, "middle", fill=_SEEN),
+        Text(x, y, "seen from above", _BODY, "middle", fill=_SEEN),
         *(Polyline(tuple(map(tuple, one.tolist())), _SEEN, _LINE_MM) for one in strokes),
     ]

@@ -15,7 +15,8 @@ laid along the braid, some kept as drawn. Of each order are checked
 - what the choices show: none is better than what was worked if nothing is said to help, and the
   first one is what was worked;
 - what is said of its parts: nothing lost that the report has in its place, and nothing called whole
-  beside it; a part that is to be kept by another size is kept by it;
+  beside it; a part that is said to be kept by an option, or if it is drawn broader, is kept by it,
+  and the verdict is no worse;
 - the first line: that the motif cannot be recognised, wherever that is the verdict.
 """
 
@@ -35,16 +36,33 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from click.testing import CliRunner
 from himotif.convert.cli import main as himotif
+from himotif.convert.judge import keeping
+from himotif.convert.judge.keeping import what_keeps
+from himotif.convert.judge.lost import CODES as CODES_LOST
 from himotif.convert.options import Order, read_values, table
 from himotif.convert.page.wording import said as on_page
 from himotif.core.findings import Finding, Remedy
-from PIL import Image
+from PIL import Image, ImageDraw
 from reading import GLYPHS, PALETTE, ROOT, TYPEFACE, capital, icon_typeface, pictogram, with_margins
 
 sys.path.insert(0, str(ROOT / "tests" / "data"))
 from draw_labels import sketch_of
+
+LOOKED: list[tuple[Any, ...]] = []
+"""The last search for what keeps lost parts: what was asked, and what was found."""
+
+
+def _recorded(*asked: Any) -> Any:
+    found = what_keeps(*asked)
+    named, _, flat, trials = asked
+    LOOKED[:] = [(named, flat, trials, found)]
+    return found
+
+
+keeping.what_keeps = _recorded
 
 TABLE = Path(__file__).with_name("advice_table.txt")
 MOTIFS = ROOT / "fixtures" / "motifs"
@@ -149,6 +167,7 @@ def carry_out(asked: Asked) -> Found:
             sketch = drawn
         else:
             drawn.save(sketch)
+        LOOKED.clear()
         plain, said = converted(folder, sketch, asked.options)
         report = json.loads((folder / "out" / "distortion.json").read_text("utf-8"))
         before = verdict_of(plain)
@@ -156,11 +175,49 @@ def carry_out(asked: Asked) -> Found:
         found.faults += contradictions(plain, report, said, before)
         if plain["kind"] == "shaded":
             return found
-        for words, promised in [*printed(said), *lost_remedies(plain, said)]:
+        redrawn = [*drawn_broader(sketch, folder)]
+        for words, promised in [*printed(said), *lost_remedies(plain)]:
             found.remedies += 1
             after, _ = converted(folder, sketch, [*merged(asked.options, words), "--lists-only"])
             found.faults += holds(words, promised, before, after)
+        for other, promised in redrawn:
+            found.remedies += 1
+            after, _ = converted(folder, other, [*asked.options, "--lists-only"])
+            found.faults += holds([f"drawn as {other.name}"], promised, before, after)
     return found
+
+
+def drawn_broader(sketch: Path, folder: Path) -> Iterator[tuple[Path, str]]:
+    """Yield the sketch with a lost part drawn as wide as is said, and which part that is.
+
+    Where the part lies is taken from the search that has just been made; it is painted in its own
+    colour into the maker's picture, which is then read, placed and judged like any other.
+    """
+    lost, flat, trials, ways = LOOKED.pop() if LOOKED else ((), None, None, ())
+    for number, (one, (draw_mm, _)) in enumerate(zip(lost, ways, strict=False)):
+        if draw_mm is None:
+            continue
+        left, top, right, bottom = trials.motif.frame
+        wide = right - left
+        radius = draw_mm / 2 / flat.fitted.size.width_mm * wide
+        image = Image.open(sketch).convert("RGBA")
+        at = one.points * wide + [(left + right) / 2, (top + bottom) / 2]
+        pixels = np.asarray(image)
+        column, row = np.floor(at).astype(int).T
+        here = pixels[row.clip(0, image.height - 1), column.clip(0, image.width - 1)]
+        room = int(np.ceil(radius)) + 2
+        larger = Image.new(
+            "RGBA", (image.width + 2 * room, image.height + 2 * room), image.getpixel((0, 0))
+        )
+        larger.paste(image, (room, room))
+        pen = ImageDraw.Draw(larger)
+        ink = tuple(int(value) for value in np.median(here, axis=0))
+        for x, y in (at + room).tolist():
+            pen.ellipse((x - radius, y - radius, x + radius, y + radius), fill=ink)
+        path = folder / f"redrawn_{number}.png"
+        larger.save(path)
+        bead = trials.motif.choice.palette.codes[one.within]
+        yield path, json.dumps([CODES_LOST[one.kind].value, bead, list(one.where)])
 
 
 def printed(said: str) -> Iterator[tuple[list[str], str]]:
@@ -172,7 +229,7 @@ def printed(said: str) -> Iterator[tuple[list[str], str]]:
                 yield shlex.split(options), promised
 
 
-def lost_remedies(plain: Mapping[str, Any], said: str) -> Iterator[tuple[list[str], str]]:
+def lost_remedies(plain: Mapping[str, Any]) -> Iterator[tuple[list[str], str]]:
     """Yield the options by which a lost part is said to be kept, and which part that is."""
     for one in plain["findings"]:
         if one["code"].startswith("lost-") and one.get("remedies"):
@@ -202,6 +259,8 @@ def holds(
         ]
         if json.loads(promised) in gone:
             yield f"{' '.join(words)} does not keep {promised}"
+        if VERDICTS.index(now) < VERDICTS.index(before):
+            yield f"{' '.join(words)} keeps {promised}, and {before} becomes {now}"
     elif VERDICTS.index(now) <= VERDICTS.index(before) or now != promised:
         yield f"{' '.join(words)}: {before} becomes {now}, said was {promised}"
 

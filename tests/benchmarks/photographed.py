@@ -341,7 +341,7 @@ def render_close(number: int, size: tuple[int, int] | None, sheet_px: int) -> Sc
 
 
 def render_scan(number: int, size: tuple[int, int] | None, sheet_px: int) -> Scene:
-    """A sheet on a flatbed: evenly lit, a little turned, the lid round it or larger than the bed."""
+    """A sheet on a flatbed: evenly lit, a little turned, the lid round it or wider than the bed."""
     rng = np.random.default_rng(20_000 + number)
     name, medium = _drawn(number)
     size = size or (1240, 1754)  # A4 at 150 dots to the inch
