@@ -29,6 +29,7 @@ _DATA: dict[Code, dict[str, Any]] = {
         "from_front_deg": -35.0,
         "strand": 1,
         "order": 23,
+        "line": {"gap": False, "needed_mm": 3.7, "needed_beads": 1.2},
     },
     Code.EDGES_LOST: {"lost_percent": 58.0, "kind": "flat"},
     Code.OUT_OF_SIGHT: {"hidden_percent": 7.2, "beside_deg": -11.0, "walk_deg": 22.0},

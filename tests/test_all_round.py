@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 from himotif.convert.cli import main
 from himotif.convert.fit.all_round import Tiling, compose_all_round, steps_mm, tilings
+from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.read import read_picture
+from himotif.convert.report import distort_conversion
 from himotif.core.bead import bead_size
 from himotif.core.braid import FRONT_DEG, Braid, Lattice
+from himotif.core.design import design_from_dict, design_json
+from himotif.core.drawing.shapes import Text
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
+from himotif.core.show.distortion import squared_paper_squares
 from himotif.palette import parse_palette
 from PIL import Image, ImageDraw
 from scipy.sparse import coo_array
@@ -276,6 +282,35 @@ def test_several_braids_are_compared_all_round(scales):
     for one in compared["best_first"]:
         assert one["motifs"] == 1
         assert not any("out of sight" in said for said in one["words"])
+
+
+def test_squared_paper_repeats_the_pattern_or_has_no_percentage(scales):
+    folder, _ = scales
+    order = Order(all_round=True, length_mm=80.0)
+    made = make(order, read_picture(folder / "scales.png"), BEADS)
+    facts = made.design.origin.conversion
+    found = made.conversion.composed
+    rise_mm = made.design.lattice.rise_mm
+    assert facts.repeat_rounds * rise_mm == pytest.approx(
+        found.findings[0].data["height_mm"], abs=0.06
+    )
+    assert design_from_dict(json.loads(design_json(made.design))).origin.conversion == facts
+    report = made.distortion.report
+    paper = made.distortion.panels.squared
+    row, column = squared_paper_squares(made.design.lattice, len(paper))
+    squares = list(zip(row.tolist(), column.tolist(), strict=True))
+    colour = dict(zip(squares, paper.tolist(), strict=True))
+    above = [(row + facts.repeat_rounds, column) for row, column in squares]
+    assert all(colour.get(one, bead) == bead for one, bead in zip(above, paper, strict=True))
+    assert report.squared_paper.motif_kept_percent is not None
+    # an older file does not know how the pattern is repeated
+    older = replace(made.design.origin, conversion=replace(facts, repeat_rounds=None))
+    again = distort_conversion(made.conversion, replace(made.design, origin=older))
+    assert again.report.squared_paper is None
+    texts = [shape.text for shape in again.page.shapes if isinstance(shape, Text)]
+    assert not [text for text in texts if "squared" in text or "squares" in text]
+    assert any(text.endswith("circles drawn on the sketch") for text in texts)
+    assert Code.SQUARED_PAPER_WORSE not in [one.code for one in again.findings]
 
 
 @pytest.mark.parametrize("asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}])

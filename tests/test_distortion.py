@@ -174,6 +174,29 @@ def test_squared_paper_shears_an_upright_bar():
     assert slope == pytest.approx(-lattice.radius_mm * np.deg2rad(22.5) / lattice.rise_mm, rel=0.2)
 
 
+@pytest.mark.parametrize("lay", ["S", "Z"])
+@pytest.mark.parametrize("strands", [8, 12])
+def test_a_pattern_on_squared_paper_has_its_rows_and_repeats(strands, lay):
+    lattice = lattice_of(strands, lay)
+    raster = raster_of(lattice, count=42 * strands)
+    # by hand: rings two rounds high and two apart are two rows of squares, and two
+    rings = sketch_of(raster, lambda x, y: (y / lattice.rise_mm) % 4 < 2 + 0 * x)[0]
+    beads = distortion.squared_paper_beads(rings, 4)
+    row, _ = distortion.squared_paper_squares(lattice, len(beads))
+    by_row = [set(beads[row == one].tolist()) for one in range(row.max() + 1)]
+    assert all(len(colours) == 1 for colours in by_row)
+    by_row = [min(colours) for colours in by_row]
+    assert by_row[:-4] == by_row[4:]
+    assert sum(by_row[:4]) == 2
+    # thinner than a square, and slanting: whatever becomes of it, it is the same in each repeat
+    slanting = sketch_of(raster, lambda x, y: (y / lattice.rise_mm + 0.3 * np.sin(x)) % 6 < 0.7)[0]
+    beads = distortion.squared_paper_beads(slanting, 6)
+    squares = np.stack(distortion.squared_paper_squares(lattice, len(beads)))
+    colour = {(r, c): bead for r, c, bead in zip(*squares.tolist(), beads.tolist(), strict=True)}
+    assert 0 < beads.sum() < len(beads)
+    assert all(colour.get((r + 6, c), bead) == bead for (r, c), bead in colour.items())
+
+
 # -- stretch ---------------------------------------------------------------------------------------
 
 
@@ -470,6 +493,33 @@ def test_pieces_of_beads_agree_with_their_cells_in_skimage(seed, strands):
     pieces = int(measure.label(mask, connectivity=1).max())
     assert found.pieces_after == pieces
     assert found.holes_after == pieces - measure.euler_number(mask, connectivity=1)
+
+
+def test_a_thin_stem_and_a_thin_gap_are_lines_and_a_corner_is_none():
+    raster = raster_of(lattice_of(16), 320, px_per_pitch=24)
+    x, y = raster.x_mm[None, :], raster.y_mm[:, None]
+    stem = (np.hypot(x, y - 50) < 5) | ((abs(x) < 0.5) & (abs(y - 40) < 10))
+    gap = (abs(x) < 8) & (abs(y - 40) < 8) & (abs(x) > 0.4)
+    corner = (y > 30) & (y < 50) & (abs(x) < (50 - y) / 2)  # of 53 degrees
+    found = {}
+    for name, mask, (right, up) in (
+        ("stem", stem, (0.3, 34.0)),
+        ("gap", gap, (0.2, 40.0)),
+        ("corner", corner, (0.0, 49.7)),
+        ("disc", stem, (4.9, 50.0)),
+        ("beside", stem, (0.7, 34.0)),
+    ):
+        row = int(np.argmin(abs(raster.y_mm - up)))
+        pixel = row * raster.shape[1] + int(np.argmin(abs(raster.x_mm - right)))
+        sketch = LaidSketch(mask.astype(np.intp), 0, raster)
+        found[name] = distortion.thin_line(sketch, pixel, 3.6)
+    assert found["stem"] is not None
+    assert found["stem"].width_mm == pytest.approx(1.0, abs=2 * max(raster.px_mm))
+    assert not found["stem"].gap
+    assert found["gap"] is not None
+    assert found["gap"].width_mm == pytest.approx(0.8, abs=2 * max(raster.px_mm))
+    assert found["gap"].gap
+    assert [found[name] for name in ("corner", "disc", "beside")] == [None] * 3
 
 
 @pytest.mark.parametrize("width", [0.8, 2.0, 3.5])

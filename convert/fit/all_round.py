@@ -135,6 +135,13 @@ class Tiling:
         return float(np.log(self.stretch) + LEAN_PRICE * np.deg2rad(self.lean_deg))
 
     @property
+    def repeat_rounds(self) -> int | None:
+        """Rounds from one tile to the next above it; None where that is not straight above."""
+        rounds, rest = divmod(self.along[0], self.lattice.braid.axes)
+        straight = abs(self.sides_mm[0, 1]) < 1e-6 * self.lattice.circumference_mm
+        return rounds if straight and not rest else None
+
+    @property
     def times_round(self) -> float:
         """How many tiles lie side by side round the braid."""
         return float(self.lattice.circumference_mm / self.sides_mm[0, 0])
@@ -308,7 +315,8 @@ def compose_all_round(
     fitted = LaidMotif(place, placement, size_mm, colours)
     lost = [choice.palette.beads[k] for k in pieces_drawn(labels) if k not in looked.pieces]
     found = (*_said(looked, striped(labels)), *_lost(looked.tiling, lost))
-    return Composed(composed, png, motif_of(composed, choice), fitted, found)
+    motif = motif_of(composed, choice)
+    return Composed(composed, png, motif, fitted, found, looked.tiling.repeat_rounds)
 
 
 def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, BeadChoice, Picture]:

@@ -36,6 +36,8 @@ class Composed:
     fitted : LaidMotif
     findings : tuple of Finding
         What is to be said about how it was put together.
+    repeat_rounds : int, optional
+        Rounds from one repeat of it to the next straight above.
     """
 
     picture: Picture
@@ -43,6 +45,7 @@ class Composed:
     motif: Motif
     fitted: LaidMotif
     findings: tuple[Finding, ...]
+    repeat_rounds: int | None = None
 
 
 def refuse_idle(order: Order, idle: Collection[str], what: str) -> None:

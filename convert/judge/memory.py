@@ -36,7 +36,9 @@ def remember(
     """
     used, order = conversion.placement, conversion.order
     asked = replace(used, rotate_deg=order.rotate_deg, stretch=order.stretch or 1.0)
-    return facts_of(conversion.motif.whole, conversion.motif.choice, asked, used, accents or {})
+    facts = facts_of(conversion.motif.whole, conversion.motif.choice, asked, used, accents or {})
+    composed = conversion.composed
+    return facts if composed is None else replace(facts, repeat_rounds=composed.repeat_rounds)
 
 
 def facts_of(

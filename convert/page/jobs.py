@@ -168,8 +168,10 @@ def _braids(made: Made) -> Iterator[dict[str, Any]]:
     judged = made.conversion.kind != "shaded" and order.text is None
     if braid.own_start or order.readings is not None or judged:
         return
+    # what would make a text clearer is not asked of its other braids: they are looked at themselves
+    quick = order.quick or order.text is not None
     for strands in [many for many in STRANDS if many > braid.strands][:MORE_BRAIDS]:
-        tried = _tried(made, replace(order, strands=strands))
+        tried = _tried(made, replace(order, strands=strands, quick=quick))
         if tried is not None:
             form = {"strands": str(strands)}
             yield {**_as_worked(tried), "way": f"{strands} strands", "form": form}

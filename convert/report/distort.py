@@ -22,7 +22,7 @@ from ...core.finish import surfaces_of
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
-from ...core.show.distortion_findings import CLOSED_MM, distortion_findings
+from ...core.show.distortion_findings import CLOSED_MM, DRAW_PITCHES, distortion_findings
 from ...core.srgb import linear_to_srgb
 from ...palette import Palette, nearest
 from ..fit import raster as sampling
@@ -166,7 +166,10 @@ def distort(
     laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.raster)
     in_beads = replace(laid, colours=tones.bead_of[tones.label])
     shift = core.edge_shift(laid, beads)
-    squared = core.squared_paper_beads(in_beads)
+    squared = None
+    # a pattern whose repeat is not known cannot be drawn on squares
+    if facts.repeat_rounds is not None or not design.origin.order.get("all_round"):
+        squared = core.squared_paper_beads(in_beads, facts.repeat_rounds)
     bends = _bends(laid, placement, lattice.pitch_mm)
     found = core.regions(laid, beads)
     front_deg = piece.front_deg
@@ -181,7 +184,9 @@ def distort(
         stretch=values.Stretches(
             bends.worst, core.squared_paper_stretch(lattice), placement.stretch, bends.ratio
         ),
-        squared_paper=values.SquaredPaper(
+        squared_paper=None
+        if squared is None
+        else values.SquaredPaper(
             core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
         ),
         visibility=core.visibility(laid, front_deg),
@@ -198,7 +203,7 @@ def _panels(
     piece: _Piece,
     tones: Tones,
     laid: core.LaidSketch,
-    squared: Ints,
+    squared: Ints | None,
     shift: core.EdgeShift,
     bends: _Bends,
 ) -> Panels:
@@ -437,11 +442,16 @@ def _motif(
 
 
 def _all_edges(shift: core.EdgeShift, laid: core.LaidSketch, front_deg: float) -> values.AllEdges:
-    place, worst = None, shift.worst
+    place, line, worst = None, None, shift.worst
     if worst is not None:
-        x_mm, y_mm = float(shift.edges.x_mm[worst]), float(shift.edges.y_mm[worst])
+        edges = shift.edges
+        x_mm, y_mm = float(edges.x_mm[worst]), float(edges.y_mm[worst])
         place = core.place_of(laid.raster, x_mm, y_mm, front_deg)
-    return values.AllEdges(**vars(shift.numbers), worst_place=place)
+        needed_mm = DRAW_PITCHES * shift.pitch_mm
+        sides = [int(side[worst]) for side in (edges.one_px, edges.other_px)]
+        found = [core.thin_line(laid, side, needed_mm) for side in sides]
+        line = min((one for one in found if one), key=lambda one: one.width_mm, default=None)
+    return values.AllEdges(**vars(shift.numbers), worst_place=place, worst_line=line)
 
 
 def _colour_row(

@@ -66,6 +66,8 @@ class ConversionFacts:
         As the maker asked for, or as is usual, and as the search found.
     accents : mapping of str to tuple of int
         Crossings of the scattered accents by code, counted from 0.
+    repeat_rounds : int, optional
+        Rounds from one repeat of a sketch that goes all round to the next straight above.
     """
 
     kind: SketchKind
@@ -74,6 +76,7 @@ class ConversionFacts:
     asked: MotifSize
     used: MotifSize
     accents: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    repeat_rounds: int | None = None
 
 
 @dataclass(frozen=True)
@@ -152,7 +155,10 @@ def settings_dict(origin: Origin, papers: PaperChoice = PaperChoice()) -> dict[s
 def conversion_dict(facts: ConversionFacts) -> dict[str, Any]:
     """Return what stands under ``conversion`` in a design's file; crossings count from 1 there."""
     accents = {code: [at + 1 for at in crossings] for code, crossings in facts.accents.items()}
-    return asdict(facts) | {
+    plain = asdict(facts) | {
         "colours": [asdict(colour) for colour in facts.colours],
         "accents": accents,
     }
+    if facts.repeat_rounds is None:
+        del plain["repeat_rounds"]
+    return plain

@@ -76,6 +76,7 @@ _BODY = 3.0
 _SMALL = 2.5
 _LINE = 3.2
 _CASING = 0.5
+_BENT, _SQUARED = "Where it is bent", "On squared paper"
 _CAPTION = 6.6
 """First baseline of a caption below the top of its panel."""
 _ROOM = 1.5
@@ -90,8 +91,10 @@ class Panels:
     ----------
     rgb : (p, 3) uint8
         The palette.
-    beads, squared : (n,) int
-        Palette index of every bead: as designed, and as squared paper would have given.
+    beads : (n,) int
+        Palette index of every bead, as designed.
+    squared : (n,) int or None
+        As squared paper would have given; None for a pattern whose repeat is not known.
     sketch : LaidSketch
         The piece of the unrolled braid that is shown.
     picture_rgb : (H, W, 3) uint8
@@ -111,7 +114,7 @@ class Panels:
 
     rgb: Bytes
     beads: Ints
-    squared: Ints
+    squared: Ints | None
     sketch: LaidSketch
     picture_rgb: Bytes
     shift: EdgeShift
@@ -187,7 +190,7 @@ def distortion_page(
         )
         shapes += drawing.panel(number, frame)
     y = top + layout.rows * layout.row_mm + 1.0
-    shapes += _legend(report, layout.scale, y, unit, len(captions))
+    shapes += _legend(report, layout.scale, y, unit, [title for title, _ in captions])
     y += 13.0
     left, foot = _sentences(lines, y)
     right, table_foot = _table(report, y, unit)
@@ -291,20 +294,21 @@ class _Drawing:
             f"Dashed: {hidden:.0f} % round the sides." if hidden >= 0.5 else "Nothing hidden."
         )
         unthinking = f"One square a bead: leans {abs(paper.column_lean_deg):.0f}°"
-        if squared.motif_kept_percent is not None:
+        if squared is not None and squared.motif_kept_percent is not None:
             unthinking += (
                 f", agrees with the sketch over {squared.motif_kept_percent:.0f} % "
                 f"({report.motif.kept_percent:.0f} % as designed)"
             )
         drawn = [("Sketch as drawn", "Before it is stretched.")] if self.stretched else []
+        last = [] if self.of.squared is None else [(_SQUARED, unthinking + ".")]
         return [
             *drawn,
             ("Sketch as placed", placed),
             ("Beads as they will lie", "The same piece, true to scale."),
             ("How far edges move", moved),
-            ("Where it is bent", bend),
+            (_BENT, bend),
             ("From the front", front),
-            ("On squared paper", unthinking + "."),
+            *last,
         ]
 
     def panel(self, number: int, frame: _Frame) -> list[Shape]:
@@ -404,6 +408,7 @@ class _Drawing:
             yield Polyline(frame.points(line), FAINT, 0.15)
 
     def _as_squared(self, frame: _Frame) -> Iterator[Shape]:
+        assert self.of.squared is not None
         yield from self._beads(frame, self.of.squared)
         yield from self._squares(frame)
         yield from self._marks(frame)
@@ -533,7 +538,7 @@ def _heading(report: Report, origin: str, unit: str | None) -> Iterator[Shape]:
 
 
 def _legend(
-    report: Report, scale: float, y: float, unit: str | None, panels: int
+    report: Report, scale: float, y: float, unit: str | None, panels: Sequence[str]
 ) -> Iterator[Shape]:
     """The steps of the edge shift; below them the scale bar and what the marks mean."""
     yield Polyline(((_MARGIN, y), (_WIDTH - _MARGIN, y)), RULE, 0.15)
@@ -563,8 +568,9 @@ def _legend(
     x = yield from _note(x + 7.5, line, "where the braid turns out of sight, 90° round")
     yield Circle(x + 1.5, line - 0.9, 1.5, None, INK, 0.35)
     x = yield from _note(x + 4.5, line, "the worst place")
-    x = yield from _note(x, line, f"{panels - 2}: circles drawn on the sketch")
-    yield from _note(x, line, f"{panels}: four squares")
+    for title, words in ((_BENT, "circles drawn on the sketch"), (_SQUARED, "four squares")):
+        if title in panels:
+            x = yield from _note(x, line, f"{panels.index(title) + 1}: {words}")
 
 
 def _note(x: float, y: float, words: str) -> Generator[Shape, None, float]:

@@ -85,12 +85,23 @@ def _wider(draw: Data, unit: Unit, many: bool = False) -> str:
 def _edges_moved(data: Data, unit: Unit) -> str:
     which = "Of the edges that are left one" if data["some_lost"] else "One edge"
     angle = data["from_front_deg"]
+    line = data.get("line")
+    if line is None:
+        advice = "draw larger shapes with fewer corners there"
+    else:
+        wide = (
+            f"at least {small_length(line['needed_mm'], unit)} ({line['needed_beads']:.1f} beads)"
+        )
+        thicker = (
+            f"leave the gap there {wide}" if line["gap"] else f"draw the line there thicker, {wide}"
+        )
+        advice = f"{thicker} wide"
     side = "at the front" if abs(angle) < 8 else f"{abs(angle):.0f}° {_side(angle)} of the front"
     return (
         f"{which} in twenty moves by more than {small_length(data['p95_mm'], unit)} "
         f"({data['p95_beads']:.1f} of a bead), most of all {_height(data['height_mm'], unit)} "
-        f"above the first bead, {side} (bead {data['order']} of strand {data['strand']}): draw "
-        "larger shapes with fewer corners there."
+        f"above the first bead, {side} (bead {data['order']} of strand {data['strand']}): "
+        f"{advice}."
     )
 
 

@@ -47,7 +47,15 @@ import numpy as np
 
 from ..arrays import Bools, Floats, Ints
 from ..braid import FRONT_DEG
-from .distortion_report import BraidPlace, EdgeNumbers, RegionNumbers, Stretch, Visibility, Why
+from .distortion_report import (
+    BraidPlace,
+    EdgeNumbers,
+    RegionNumbers,
+    Stretch,
+    ThinLine,
+    Visibility,
+    Why,
+)
 
 if TYPE_CHECKING:
     from ..braid import Lattice, Raster
@@ -212,17 +220,22 @@ def squared_paper_squares(lattice: Lattice, count: int) -> tuple[Ints, Ints]:
     return row, column
 
 
-def squared_paper_beads(sketch: LaidSketch) -> Ints:
+def squared_paper_beads(sketch: LaidSketch, repeat_rows: int | None = None) -> Ints:
     """String a sketch one square a bead, and return the colour of each bead.
 
     As many squares are filled as the motif is large, those that hold most of it, each in the
     colour that fills most of it. The middle of the sketch goes to the bead nearest to it; the
     paper is cut at the back.
 
+    A pattern that goes all round is drawn to as many rows as a repeat of it has rounds, and comes
+    again after so many rows: its squares are a round high.
+
     Parameters
     ----------
     sketch : LaidSketch
-        One motif.
+        One motif, or all of a braid with a pattern.
+    repeat_rows : int, optional
+        Rounds from one repeat of a pattern to the next.
 
     Returns
     -------
@@ -235,21 +248,32 @@ def squared_paper_beads(sketch: LaidSketch) -> Ints:
     first = lattice.owner([middle_mm[0]], [middle_mm[1]], count, sketch.raster.front_deg)[0]
     pairs = lattice.braid.pairs
     right = (column - column[first] + pairs // 2) % pairs - pairs // 2
-    square = _square_mm(lattice)
+    up = row - row[first]
+    wide = _square_mm(lattice)
+    high = wide if repeat_rows is None else lattice.rise_mm
     part = (np.arange(_VOTES) + 0.5) / _VOTES - 0.5
-    found = sketch.at(
-        middle_mm[0] + square * (right[:, None, None] + part[None, None, :]),
-        middle_mm[1] + square * ((row - row[first])[:, None, None] + part[None, :, None]),
-    ).reshape(count, -1)
-    beads = np.full(count, sketch.background)
+    y_mm = middle_mm[1] + high * (up[:, None, None] + part[None, :, None])
+    x_mm = middle_mm[0] + wide * (right[:, None, None] + part[None, None, :])
+    x_mm, y_mm = np.broadcast_arrays(x_mm, y_mm)
+    found = sketch.at(x_mm, y_mm).reshape(count, -1)
     colours = np.setdiff1d(found, sketch.background)
-    if len(colours):
-        votes = (found[:, :, None] == colours).sum(axis=1)
-        share = votes.sum(axis=1)
-        # as many squares as the motif is large, the fullest ones, so that lines are drawn too
-        filled = np.argsort(-share, kind="stable")[: max(1, round(share.sum() / _VOTES**2))]
-        beads[filled] = colours[np.argmax(votes[filled], axis=1)]
-    return beads
+    if not len(colours):
+        return np.full(count, sketch.background)
+    # the same square for the beads of all repeats, by what of it lies on the braid
+    square = np.arange(count) if repeat_rows is None else column + pairs * (up % repeat_rows)
+    drawn = np.full(found.shape, True)
+    if repeat_rows is not None:
+        drawn = ((y_mm > sketch.raster.bottom_mm) & (y_mm < sketch.raster.top_mm)).reshape(
+            count, -1
+        )
+    votes = np.zeros((square.max() + 1, len(colours)))
+    np.add.at(votes, square, ((found[:, :, None] == colours) & drawn[:, :, None]).sum(axis=1))
+    share = votes.sum(axis=1) / np.maximum(np.bincount(square, drawn.sum(axis=1)), 1)
+    # as many squares as the motif is large, the fullest ones, so that lines are drawn too
+    filled = np.argsort(-share, kind="stable")[: max(1, round(share.sum()))]
+    beads = np.full(len(votes), sketch.background)
+    beads[filled] = colours[np.argmax(votes[filled], axis=1)]
+    return np.asarray(beads[square])
 
 
 def _middle_mm(sketch: LaidSketch) -> tuple[float, float]:
@@ -499,6 +523,49 @@ def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
         kept[0] = 1.0
         lost |= 100.0 * kept[pieces] < PIECE_LOST_PERCENT
     return lost
+
+
+LINE_RATIO = 3.0
+"""What is so many times as long as it is wide is a line, and else a corner: a corner of 25° and
+more ends so near to where it is wide enough."""
+
+
+def thin_line(sketch: LaidSketch, pixel: int, needed_mm: float) -> ThinLine | None:
+    """Return the line that a pixel lies on, if that is narrower than is needed.
+
+    Parameters
+    ----------
+    sketch : LaidSketch
+    pixel : int
+        Numbered row by row.
+    needed_mm : float
+    """
+    from scipy import ndimage
+
+    row, column = np.divmod(pixel, sketch.raster.shape[1])
+    width, height = sketch.raster.px_mm
+    far = [int(np.ceil(LINE_RATIO * needed_mm / side)) for side in (height, width)]
+    columns = (column + np.arange(-far[1], far[1] + 1)) % sketch.raster.shape[1]
+    top = max(row - far[0], 0)
+    colours = sketch.colours[top : row + far[0] + 1][:, columns]
+    at = row - top, far[1]
+    mask, size = colours == colours[at], (height, width)
+    depth = ndimage.distance_transform_edt(mask, sampling=size)
+    core = depth >= needed_mm / 2
+    if core.any():
+        # as far from the core as an edge is, and a pixel
+        away = ndimage.distance_transform_edt(~core, sampling=size)
+        mask &= away > needed_mm / 2 + max(size)
+    pieces = ndimage.label(mask, np.ones((3, 3)))[0]
+    if not pieces[at]:
+        return None
+    piece = pieces == pieces[at]
+    line_mm = 2 * float(depth[piece].max())
+    down, across = np.nonzero(piece)
+    reach_mm = np.hypot((int(np.ptp(down)) + 1) * height, (int(np.ptp(across)) + 1) * width)
+    if reach_mm < LINE_RATIO * line_mm:
+        return None
+    return ThinLine(line_mm, bool(colours[at] == sketch.background))
 
 
 def place_of(raster: Raster, x_mm: float, y_mm: float, front_deg: float = FRONT_DEG) -> BraidPlace:

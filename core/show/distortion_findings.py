@@ -183,7 +183,7 @@ def _edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     edges, place = report.edges, report.edges.worst_place
     if place is None or edges.p95_beads is None or edges.p95_beads < 0.6:
         return
-    data = {
+    data: dict[str, Any] = {
         "p95_mm": edges.p95_mm,
         "p95_beads": edges.p95_beads,
         "some_lost": _some(edges.lost_percent),
@@ -191,7 +191,14 @@ def _edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
         "from_front_deg": place.from_front_deg,
         "strand": place.strand,
         "order": place.order,
+        "line": None,
     }
+    if edges.worst_line is not None:
+        needed_mm = DRAW_PITCHES * lattice.pitch_mm
+        if report.lost:  # where more is needed, that has been said
+            needed_mm = max([needed_mm, *(one.data.get("draw_mm") or 0 for one in report.lost)])
+        data["line"] = {"gap": edges.worst_line.gap, "needed_mm": needed_mm}
+        data["line"] |= {"needed_beads": needed_mm / lattice.pitch_mm}
     # half a bead is what any lattice does; a whole bead changes shapes
     rank = min(55.0, 40.0 * edges.p95_beads - 10.0)
     yield rank, Finding(Code.EDGES_MOVED, data)
@@ -334,6 +341,8 @@ def _meets(seam: SeamRound | SeamRepeat) -> dict[str, Any]:
 
 def _squared(report: Report) -> Iterator[Finding]:
     """What squared paper would have done, where that is worse."""
+    if report.squared_paper is None:
+        return
     kept, ours = report.squared_paper.motif_kept_percent, report.motif.kept_percent
     if kept is None or ours is None or round(kept) >= round(ours):
         return

@@ -89,10 +89,19 @@ class BraidPlace:
 
 
 @dataclass(frozen=True)
+class ThinLine:
+    """A line too thin for beads; if gap, of the ground between two parts."""
+
+    width_mm: float
+    gap: bool
+
+
+@dataclass(frozen=True)
 class AllEdges(EdgeNumbers):
-    """How far the edges moved, and where furthest."""
+    """How far the edges moved, and where furthest; the thin line that runs there, if one does."""
 
     worst_place: BraidPlace | None
+    worst_line: ThinLine | None
 
 
 class Why(StrEnum):
@@ -361,6 +370,8 @@ class Report:
 
     Parameters
     ----------
+    squared_paper : SquaredPaper or None
+        None for a pattern whose repeat is not known.
     lost : sequence of Finding or None
         Parts that the conversion found lost; None if it did not look for them.
     unrecognised : Finding or None
@@ -375,7 +386,7 @@ class Report:
     regions: tuple[ColourRow, ...]
     not_in_sketch: tuple[OtherBead, ...]
     stretch: Stretches
-    squared_paper: SquaredPaper
+    squared_paper: SquaredPaper | None
     visibility: Visibility | None
     seam: Seams
     colour: ColourNumbers

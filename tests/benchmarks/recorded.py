@@ -292,7 +292,7 @@ def report_facts(report: Facts) -> Facts:
     return {
         "edges": {key: v for key, v in report["edges"].items() if key != "worst_place"},
         "kept": report["motif"]["kept_percent"],
-        "squared_kept": report["squared_paper"]["motif_kept_percent"],
+        "squared_kept": (report["squared_paper"] or {}).get("motif_kept_percent"),
         "regions": [
             [
                 region[key]
