@@ -225,7 +225,8 @@ class Code(Enum):
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
     SEEN_ON_CORD = "seen-on-cord"
-    """Clear beads have the colours that they show on their cord: codes, cord."""
+    """Clear beads have the colours that they show on their cord: codes, cord, and its name, which
+    older files leave out."""
     ALL_ROUND = "all-round"
     """A sketch is repeated round the braid and along it: times round, width_mm, height_mm and beads
     of a tile, stretch: how many times as tall as drawn, lean_deg."""

@@ -176,7 +176,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "clockwise": False,
     },
     Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
-    Code.SEEN_ON_CORD: {"codes": ["D", "I"], "cord": "#222222"},
+    Code.SEEN_ON_CORD: {"codes": ["D", "I"], "cord": "#222222", "name": "black"},
     Code.ALL_ROUND: {
         "times": 2.0,
         "width_mm": 7.8,

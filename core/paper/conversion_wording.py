@@ -117,6 +117,12 @@ def _short_of_room(data: Data, unit: Unit) -> str:
     return f"Moved {small_length(abs(data['up_mm']), unit)} {way}, as far as there is room."
 
 
+def _cord(data: Data) -> str:
+    """The cord; older files have no name of its colour."""
+    name = data.get("name")
+    return f"a cord in {name} ({data['cord']})" if name else f"a cord of {data['cord']}"
+
+
 def _all_round(data: Data, unit: Unit) -> str:
     wide, high = (small_length(data[side], unit) for side in ("width_mm", "height_mm"))
     changed = f"{data['stretch']:.2f} times as tall as drawn"
@@ -220,7 +226,7 @@ SENTENCES: dict[Code, Wording] = {
     Code.DROPS_LEFT_OUT: _drops_left_out,
     Code.SEEN_ON_CORD: lambda data, unit: (
         f"Light passes clear beads ({', '.join(data['codes'])}): pictures and swatches show them "
-        f"as on a cord of {data['cord']}, not as in the tube."
+        f"as on {_cord(data)}, not as in the tube."
     ),
     Code.ALL_ROUND: _all_round,
     Code.ALL_ROUND_OFF: lambda data, unit: (
