@@ -108,6 +108,7 @@ CONVERSION: dict[Code, Advice] = {
     Code.LOST_BRANCH: _lost,
     Code.LOST_OPENING: _lost,
     Code.STROKES_TOO_THIN: _said("Draw them thicker, or draw filled shapes."),
+    Code.HIDDEN_BY_FILL: _said("Draw in another colour what is to show inside."),
     Code.TAKEN_AS_SHADED: lambda finding, ways, unit: (
         f"For a drawing in flat colours say that it is flat ({ways})."
     ),

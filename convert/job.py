@@ -385,17 +385,31 @@ def settle(order: Order, palette: Palette) -> Setup:
 
 def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
     """Lengths and rounds, with the note if a wrist had to be assumed."""
-    from ..core.making.lengths import lengths
     from .fit.placement import check_place
 
-    wrist_mm, said = order.wrist_mm, []
-    if wrist_mm is None and order.length_mm is None:
-        wrist_mm = DEFAULT_WRIST_MM
-        data = {"wrist_mm": wrist_mm}
+    said = []
+    if order.wrist_mm is None and order.length_mm is None:
+        data = {"wrist_mm": DEFAULT_WRIST_MM}
         said.append(Finding(Code.WRIST_ASSUMED, data, (Remedy("wrist_mm", None),)))
-    planned = lengths(
+    planned = lengths_of(order, lattice)
+    check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
+    return planned, said
+
+
+def lengths_of(order: Order, lattice: Lattice) -> Lengths:
+    """Return the lengths of an order's bracelet; a wrist is assumed if no length is asked for.
+
+    Raises
+    ------
+    WrongUsage
+        If there is no such bracelet.
+    """
+    from ..core.making.lengths import lengths
+
+    assumed_mm = DEFAULT_WRIST_MM if order.length_mm is None else None
+    return lengths(
         lattice,
-        wrist_mm=wrist_mm,
+        wrist_mm=assumed_mm if order.wrist_mm is None else order.wrist_mm,
         length_mm=order.length_mm,
         ease_mm=order.ease_mm,
         clasp_mm=order.clasp_mm,
@@ -404,8 +418,6 @@ def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
         sample_mm=order.sample_mm,
         unit="in" if order.unit == "in" else None,
     )
-    check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
-    return planned, said
 
 
 def _design(

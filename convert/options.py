@@ -685,7 +685,8 @@ class Order:
     )
     outlines: OutlineWay | None = option(
         None, OneOf(values=("strokes", "mass"), names=("Lines alone", "Filled shapes")),
-        Group.MOTIF, "Of a sketch in outlines work the lines alone, or fill what they enclose.",
+        Group.MOTIF,
+        "Of a sketch in outlines work the lines alone, or fill what they enclose, an eye too.",
         usual="as drawn", page=(PageField("Outlines become", "motif", hint="As drawn"),),
     )
     most: int | None = option(

@@ -203,6 +203,9 @@ class Code(Enum):
     """Of a line drawing not every stroke shows: stroke_mm, pitch_mm, beads (of the motif)."""
     OUTLINES_LEFT_OUT = "outlines-left-out"
     """Outlines much narrower than a bead: names."""
+    HIDDEN_BY_FILL = "hidden-by-fill"
+    """Outlines are filled, and what was drawn inside in the same bead is not seen: code, name,
+    parts: how many."""
     TAKEN_AS_SHADED = "taken-as-shaded"
     """The picture was taken for a photograph or a painting."""
     GREYS_ONLY = "greys-only"
@@ -222,7 +225,8 @@ class Code(Enum):
     DROPS_LEFT_OUT = "drops-left-out"
     """Drop beads not chosen by colour: codes."""
     SEEN_ON_CORD = "seen-on-cord"
-    """Clear beads have the colours that they show on their cord: codes, cord."""
+    """Clear beads have the colours that they show on their cord: codes, cord, and its name, which
+    older files leave out."""
     ALL_ROUND = "all-round"
     """A sketch is repeated round the braid and along it: times round, width_mm, height_mm and beads
     of a tile, stretch: how many times as tall as drawn, lean_deg."""
@@ -387,6 +391,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
         Code.LOST_BRANCH,
         Code.LOST_OPENING,
         Code.LOST_MORE,
+        Code.HIDDEN_BY_FILL,
         Code.COLOURS_GONE,
         Code.PIECES_GONE,
         Code.LITTLE_IN_PLACE,

@@ -1,4 +1,4 @@
-"""sRGB codes and linear light, IEC 61966-2-1."""
+"""sRGB codes and linear light, IEC 61966-2-1; means of linear light."""
 
 from __future__ import annotations
 
@@ -83,3 +83,31 @@ def linear_to_srgb(linear: AnyFloats) -> Bytes:
     uint8 array, same shape
     """
     return _CODE_OF_LINEAR[(np.clip(linear, 0, 1) * 65535 + 0.5).astype(np.uint16)]
+
+
+def box_mean(values: Float32Array, times: int) -> Float32Array:
+    """Return the mean of blocks of `times` x `times` pixels.
+
+    Parameters
+    ----------
+    values : (h, w, ...) float32
+        Averages of them must make sense: colours are linear light.
+    times : int
+        The edge is repeated to fill the last blocks.
+    """
+    high, wide = values.shape[:2]
+    if high % times or wide % times:
+        values = np.pad(
+            values,
+            ((0, -high % times), (0, -wide % times), *[(0, 0)] * (values.ndim - 2)),
+            mode="edge",
+        )
+    # adding slices is several times quicker than a mean over two short axes
+    down = values[::times].copy()
+    for k in range(1, times):
+        down += values[k::times]
+    both = down[:, ::times].copy()
+    for k in range(1, times):
+        both += down[:, k::times]
+    both /= np.float32(times * times)
+    return both

@@ -127,6 +127,10 @@ def palette_on_cord(palette: Palette, cord: str | None) -> Palette:
     red, green, blue = bytes.fromhex(cord[1:])
     clear = surfaces_of(palette.beads).clear > 0
     codes = [bead.code for bead, passing in zip(palette.beads, clear, strict=True) if passing]
-    said = (Finding(Code.SEEN_ON_CORD, {"codes": codes, "cord": cord}),) if codes else ()
-    findings = (*palette.findings, *said)
+    findings = palette.findings
+    if codes:
+        from .colour_names import colour_names
+
+        (name,) = colour_names([(red, green, blue)])
+        findings += (Finding(Code.SEEN_ON_CORD, {"codes": codes, "cord": cord, "name": name}),)
     return replace(palette, findings=findings, cord_rgb=(red, green, blue))

@@ -6,6 +6,8 @@ import os
 import sys
 import tempfile
 from collections.abc import Iterator
+from importlib.util import find_spec
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -20,12 +22,23 @@ settings.load_profile("steady")
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Let workers and commands share compiled modules where Python is told to keep none."""
-    if sys.dont_write_bytecode and not hasattr(config, "workerinput"):
+    """Let workers and commands share compiled modules where Python is to keep none and has none.
+
+    A folder of their own hides what an installer compiled: to compile all libraries anew takes
+    8 s of each worker.
+    """
+    lacking = sys.dont_write_bytecode and not all(map(_compiled, ("himotif.core.bead", "numpy")))
+    if lacking and not hasattr(config, "workerinput"):
         folder = tempfile.TemporaryDirectory(prefix="himotif-compiled-")
         config.add_cleanup(folder.cleanup)
         os.environ["PYTHONPYCACHEPREFIX"] = folder.name
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+
+def _compiled(module: str) -> bool:
+    """Whether a module lies there compiled already."""
+    found = find_spec(module)
+    return found is not None and found.cached is not None and Path(found.cached).exists()
 
 
 @pytest.fixture(scope="session")

@@ -162,6 +162,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
     Code.LOST_MORE: {"count": 3},
     Code.STROKES_DRAWN_BROADER: {"stroke_mm": 0.7, "pitch_mm": 2.65},
     Code.STROKES_TOO_THIN: {"stroke_mm": 0.7, "pitch_mm": 2.65, "beads": 4},
+    Code.HIDDEN_BY_FILL: NAVY | {"parts": 2},
     Code.OUTLINES_LEFT_OUT: {"names": ["navy", "rust"]},
     Code.TAKEN_AS_SHADED: {},
     Code.GREYS_ONLY: {},
@@ -175,7 +176,7 @@ _EXAMPLES: dict[Code, dict[str, Any]] = {
         "clockwise": False,
     },
     Code.DROPS_LEFT_OUT: {"codes": ["P", "D"]},
-    Code.SEEN_ON_CORD: {"codes": ["D", "I"], "cord": "#222222"},
+    Code.SEEN_ON_CORD: {"codes": ["D", "I"], "cord": "#222222", "name": "black"},
     Code.ALL_ROUND: {
         "times": 2.0,
         "width_mm": 7.8,

@@ -71,7 +71,7 @@ def test_clear_beads_take_the_cord() -> None:
     assert black.linear[0] == pytest.approx(0.4 * palette.linear[0], rel=0.03)
     assert (black.rgb[1:] == palette.rgb[1:]).all()
     (said,) = black.findings
-    assert said.data == {"codes": ["A"], "cord": "#000000"}
+    assert said.data == {"codes": ["A"], "cord": "#000000", "name": "black"}
 
 
 def test_metallic_beads_are_matched_darker_than_their_colour() -> None:

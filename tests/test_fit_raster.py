@@ -8,12 +8,12 @@ import pytest
 from himotif.convert.fit.placement import Placement
 from himotif.convert.fit.raster import Drawn, unroll
 from himotif.convert.read.picture import Picture
-from himotif.convert.read.source import Source, box_mean, coloured_planes
+from himotif.convert.read.source import Source, coloured_planes
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.braid.raster import Raster
-from himotif.core.srgb import srgb_to_linear
+from himotif.core.srgb import box_mean, srgb_to_linear
 
 LATTICE = Lattice.computed(Braid(16), bead_size("8/0"))
 

@@ -17,9 +17,8 @@ from himotif.convert.read.sketch import (
     match_linear,
     read_sketch,
 )
-from himotif.convert.read.source import box_mean
 from himotif.core.bead import Bead
-from himotif.core.srgb import linear_to_srgb, srgb_to_linear
+from himotif.core.srgb import box_mean, linear_to_srgb, srgb_to_linear
 from himotif.palette.colour import srgb_to_lab
 from himotif.palette.palette import Palette
 from PIL import Image

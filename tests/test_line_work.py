@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from himotif.convert.job import make
 from himotif.convert.options import Order
 from himotif.convert.read import Picture, Sketch, read_picture, read_sketch
 from himotif.core.arrays import Ints
+from himotif.core.findings import Code
 from PIL import Image, ImageDraw
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, picture
 
@@ -122,3 +124,20 @@ def test_after_an_edit_the_mass_is_measured_again_not_the_lines(tmp_path):
     after = json.loads((out / "distortion.json").read_text())
     assert after["regions"] == before["regions"]
     assert len(before["regions"]) == 3
+
+
+def test_an_eye_that_goes_as_its_outline_is_filled_is_reported():
+    said = {}
+    for colour in (None, NAVY, RUST):
+        image = house(8, None, None)
+        if colour is not None:
+            ImageDraw.Draw(image).ellipse((95, 170, 145, 220), fill=colour)
+        order = Order(quick=True, outlines="mass")
+        made = make(order, read(image)[1], FIVE)
+        found = [one.data for one in made.findings if one.code is Code.HIDDEN_BY_FILL]
+        said[colour] = [(one["code"], one["parts"]) for one in found]
+        assert not any(
+            one.code is Code.HIDDEN_BY_FILL
+            for one in make(replace(order, outlines=None), read(image)[1], FIVE).findings
+        )
+    assert said == {None: [], NAVY: [("N", 1)], RUST: []}

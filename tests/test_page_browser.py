@@ -47,7 +47,7 @@ def address(works):
 
 @pytest.fixture(scope="module")
 def window(chromium):
-    """One window for all tabs: a new one is a new process, and costs more than a tab."""
+    """One window for all tests: a new one is a new process, and costs more than a page loaded."""
     window = chromium.new_context(reduced_motion="reduce")
     yield window
     window.close()
@@ -58,21 +58,29 @@ class Tab:
 
     def __init__(self, window, address, ways=False) -> None:
         self.context = window
-        self.page = window.new_page()
-        self.look(DESK)
+        # a tab that is free is taken before a new one, which is a new process
+        blank = (page for page in window.pages if page.url == "about:blank")
+        self.page = next(blank, None) or window.new_page()
+        self.page.bring_to_front()
+        self.look(DESK, color_scheme="light", forced_colors="none")
         self.page.set_default_timeout(PATIENCE_MS)
         self.faults: list[str] = []
         self.asked: list[str] = []
-        self.page.on("pageerror", lambda error: self.faults.append(str(error)))
-        self.page.on(
-            "console",
-            lambda message: message.type == "error" and self.faults.append(message.text),
-        )
-        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.heard = {
+            "pageerror": lambda error: self.faults.append(str(error)),
+            "console": self.hear,
+            "request": lambda request: self.asked.append(request.url),
+        }
+        for what, hear in self.heard.items():
+            self.page.on(what, hear)
         if not ways:
             # they are searched for where they are looked at
             self.page.route("**/api/ways", lambda route: route.fulfill(body=""))
         self.go(address)
+
+    def hear(self, message) -> None:
+        if message.type == "error":
+            self.faults.append(message.text)
 
     def look(self, size: tuple[int, int], **looks: str) -> None:
         """Look at it in a window of this size, in these colours."""
@@ -163,8 +171,11 @@ class Tab:
 
     def close(self) -> None:
         # what a window keeps is not for the next test
-        self.page.evaluate("localStorage.clear()")
-        self.page.close()
+        self.page.evaluate("localStorage.clear(), sessionStorage.clear()")
+        self.page.goto("about:blank")
+        for what, hear in self.heard.items():
+            self.page.remove_listener(what, hear)
+        self.page.unroute_all()
         assert self.faults == []
 
 
@@ -205,6 +216,7 @@ def test_three_actions_from_a_sketch_to_the_folder_and_the_sheet(tab, tmp_path):
     with tab.page.expect_popup() as opened:
         tab.page.click("#print")
     assert opened.value.url.startswith("blob:")
+    opened.value.close()
 
 
 def test_the_first_way_that_reads_is_taken_and_a_click_takes_another(window, address, tmp_path):
@@ -489,6 +501,7 @@ def test_ring_is_fetched_when_asked_for_and_is_no_mirror_image(tab, tmp_path):
     page = tab.page
     file = tmp_path / "design.json"
     file.write_text(design_json(quartered()), encoding="utf-8")
+    tab.look((DESK[0] // 2, DESK[1] // 2))  # every turn is drawn without a graphics card
     tab.drop(file)
     tab.done()
     assert not any("vendor" in url for url in tab.asked)

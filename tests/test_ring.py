@@ -21,7 +21,7 @@ from himotif.core.show.preview import NOBODY, THE_CORE, bead_shape, braid_view
 from himotif.core.show.ring import motifs_seen, newest_left, ring_colours, ring_of, ring_parts
 from himotif.core.show.ring_view import (
     RingView,
-    nearest,
+    nearest_to_viewer,
     ring_frame,
     ring_pixels,
     worn_axes,
@@ -59,7 +59,7 @@ def seen_from(design: Design, axes: np.ndarray, width_px: int = 500):
     ring = ring_of(design)
     parts = ring_parts(design, ring)
     view = ring_frame(parts, axes, width_px, 1.0)
-    return parts, view, nearest(parts, ring, view)[1]
+    return parts, view, nearest_to_viewer(parts, ring, view)[1]
 
 
 @pytest.mark.parametrize(("strands", "lay"), [(8, "S"), (8, "Z"), (24, "S")])

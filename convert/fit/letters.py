@@ -195,6 +195,7 @@ class Letters:
         needed = "".join(one for one in SETS if set(one) & set(characters)) or SETS[0]
         known = dict.fromkeys(needed + SIGNS + characters)
         self.known = [one for one in known if typeface.holds(one)]
+        self._pieces = {one: self._own_pieces(one) for one in self.known}
         pitch_mm, round_mm = lattice.pitch_mm, lattice.circumference_mm
         widest_mm = min(max(self._range_mm(one)[1] for one in characters), most_width_mm)
         half = [widest_mm / 2 + 1.2 * pitch_mm, height_mm / 2 + 1.2 * pitch_mm]
@@ -339,7 +340,7 @@ class Letters:
         others = agrees[:, rivals]
         likeliest = others.argmax(axis=1)
         margin = mine - others[np.arange(len(ink)), likeliest]
-        pieces = _pieces(drawn, place.neighbours) - self._own_pieces(character)
+        pieces = _pieces(drawn, place.neighbours) - self._pieces[character]
         mine = mine - PIECE_PRICE * np.maximum(pieces, 0)
         return mine, margin, templates.character[rivals[likeliest]]
 
@@ -349,6 +350,7 @@ class Letters:
         return np.array([one != character and one in among + SIGNS for one in self.known])
 
     def _own_pieces(self, character: str) -> int:
+        """In how many pieces a character is drawn."""
         from scipy import ndimage
 
         return int(ndimage.label(self.typeface.glyph(character), np.ones((3, 3)))[1])

@@ -78,6 +78,34 @@ def other_ways(sketch: Sketch, choice: BeadChoice) -> tuple[OutlineWay, ...]:
     return ("mass",) if all(one.bare for one in found) else ("strokes", "mass")
 
 
+def hidden_parts(sketch: Sketch, choice: BeadChoice) -> dict[int, int]:
+    """Count what is drawn within outlines in their own bead: as mass it is not seen, an eye.
+
+    Parameters
+    ----------
+    sketch : Sketch
+        Flat, as drawn.
+    choice : BeadChoice
+
+    Returns
+    -------
+    dict of int to int
+        The number of parts by bead.
+    """
+    from scipy import ndimage
+
+    beads = _beads(sketch, choice)
+    hidden: dict[int, int] = {}
+    for one in _outlines(beads, choice.ground):
+        if not one.bare:
+            continue
+        pieces = ndimage.label(one.inside & (beads == one.bead), np.ones((3, 3)))[0]
+        parts = int((np.bincount(pieces.ravel())[1:] >= SPECK * beads.size).sum())
+        if parts:
+            hidden[one.bead] = hidden.get(one.bead, 0) + parts
+    return hidden
+
+
 def _beads(sketch: Sketch, choice: BeadChoice) -> Ints:
     """The bead of each pixel of the labels; the ground's where nothing is drawn."""
     matched = choice.nearest(sketch.colours.linear, choice.usable)

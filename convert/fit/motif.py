@@ -11,7 +11,7 @@ import numpy as np
 from ..read import Sketch, Source, label_step, read_sketch, redrawn, without_ground
 from .frame import Frame, cut_picture, motif_frame
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
-from .line_work import outlines_as
+from .line_work import hidden_parts, outlines_as
 from .size import flat_sketch
 
 if TYPE_CHECKING:
@@ -41,6 +41,8 @@ class Motif:
         Of the whole picture.
     anew : bool
         Whether the whole sketch is not the picture as it was read; see `as_worked`.
+    hidden : dict of int to int
+        How many parts by bead are not seen as their outlines are filled; see `hidden_parts`.
     """
 
     sketch: Sketch
@@ -48,6 +50,7 @@ class Motif:
     frame: Frame
     whole: Sketch
     anew: bool
+    hidden: dict[int, int] = field(default_factory=dict)
     _flat: dict[Lattice, FlatSketch] = field(default_factory=dict)
 
     @cached_property
@@ -86,6 +89,8 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
     order : Order
     """
     choice = choose_inks(sketch, picture, palette, order)
+    filled = sketch.kind == "flat" and order.outlines == "mass"
+    hidden = hidden_parts(_on_ground(sketch, choice), choice) if filled else {}
     whole = as_worked(sketch, choice, order)
     anew = whole is not sketch
     if anew:
@@ -112,7 +117,7 @@ def find_motif(sketch: Sketch, picture: Picture, palette: Palette, order: Order)
             break
     wide, high = cut.size_px
     frame = Frame(left, top, left + wide, top + high)
-    return Motif(sketch, choice, frame, whole, anew)
+    return Motif(sketch, choice, frame, whole, anew, hidden)
 
 
 def as_worked(sketch: Sketch, choice: BeadChoice, order: Order) -> Sketch:
@@ -128,12 +133,16 @@ def as_worked(sketch: Sketch, choice: BeadChoice, order: Order) -> Sketch:
     order : Order
         `outlines` counts.
     """
-    ground = ground_to_replace(sketch, choice)
-    if ground is not None:
-        sketch = without_ground(sketch, ground)
+    sketch = _on_ground(sketch, choice)
     if sketch.kind == "flat" and order.outlines is not None:
         sketch = outlines_as(sketch, choice, order.outlines)
     return sketch
+
+
+def _on_ground(sketch: Sketch, choice: BeadChoice) -> Sketch:
+    """A sketch without its ground, where that would have another bead by its colour."""
+    ground = ground_to_replace(sketch, choice)
+    return sketch if ground is None else without_ground(sketch, ground)
 
 
 def _whole(sketch: Sketch, picture: Picture) -> tuple[int, int]:

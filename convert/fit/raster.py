@@ -13,8 +13,8 @@ import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Raster
-from ...core.srgb import srgb_to_linear
-from ..read import SAMPLES_ACROSS, Source, box_mean
+from ...core.srgb import box_mean, srgb_to_linear
+from ..read import SAMPLES_ACROSS, Source
 from .placement import Placement
 
 if TYPE_CHECKING:

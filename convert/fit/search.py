@@ -19,7 +19,7 @@ from ...core.arrays import Ints
 from ...core.braid import Raster, Shift
 from .dither import diffuse
 from .placement import Placement
-from .scene import Pose, Scene, View, colours_to_try, first_colours
+from .shaded_motif import Pose, ShadedMotif, View, colours_to_try, first_colours
 from .sweeps import MOST_ROUNDS, Sweeper, Windows
 from .symmetry import alike, centres, looks_the_same_upside_down
 
@@ -165,45 +165,45 @@ class Found:
 
 @dataclass(frozen=True, eq=False)
 class Level:
-    """A scene at one resolution; every pose is drawn once."""
+    """A shaded at one resolution; every pose is drawn once."""
 
-    scene: Scene
+    shaded: ShadedMotif
     canvas: Raster
     _views: dict[Pose, View] = field(default_factory=dict)
 
     def view(self, pose: Pose) -> View:
-        """Return the scene in a pose."""
+        """Return the shaded in a pose."""
         if pose not in self._views:
-            self._views[pose] = View(self.scene, self.canvas, pose)
+            self._views[pose] = View(self.shaded, self.canvas, pose)
         return self._views[pose]
 
     @cached_property
     def windows(self) -> Windows:
         """The surroundings of each bead, alike in every pose."""
-        return Windows.of(self.scene.tile, self.canvas, self.view(Pose()).comparison)
+        return Windows.of(self.shaded.tile, self.canvas, self.view(Pose()).comparison)
 
 
 _Place = TypeVar("_Place", Start, Found)
 
 
-def seek(scene: Scene, effort: Effort) -> Found:
+def seek(shaded: ShadedMotif, effort: Effort) -> Found:
     """Find the place and the colours that read best; the same for the same input."""
-    budget = Budget.of(scene.tile.beads, effort.quick)
-    coarse = Level(scene, scene.canvas(LOOK_PX))
+    budget = Budget.of(shaded.tile.beads, effort.quick)
+    coarse = Level(shaded, shaded.canvas(LOOK_PX))
     starts = _first(_look_round(coarse, effort, budget), budget.tries)
     if not effort.quick:
         starts += [_dithered(coarse, start) for start in starts[:2]]
     swept = sorted((_improved(coarse, start, budget) for start in starts), key=lambda f: f.score)
     if effort.quick:
         return swept[0]
-    fine = Level(scene, scene.canvas(FINE_PX))
+    fine = Level(shaded, shaded.canvas(FINE_PX))
     near = [found for found in swept if found.score <= SHORTLIST_RATIO * swept[0].score]
     final = _first(near, 1)
     best = min(
         (_refined(fine, found, effort, budget) for found in final),
         key=lambda f: f.score * (MIN_GAIN_RATIO if f.pose.plain else 1.0),
     )
-    if budget.thorough and effort.shift and looks_the_same_upside_down(scene.source):
+    if budget.thorough and effort.shift and looks_the_same_upside_down(shaded.source):
         poses = dict.fromkeys([Pose(), *(found.pose for found in final)])
         even = min((_symmetrical(fine, pose, budget) for pose in poses), key=lambda f: f.score)
         if even.score < SYMMETRY_WORTH * best.score:
@@ -245,9 +245,9 @@ def _look_round(level: Level, effort: Effort, budget: Budget) -> list[Start]:
 
 def _dithered(level: Level, start: Start) -> Start:
     """The same place with a dithered colouring to begin with."""
-    scene, view = level.scene, level.view(start.pose)
+    shaded, view = level.shaded, level.view(start.pose)
     owner = level.canvas.rolled(start.shift)[None]
-    colours = diffuse(view.contents(owner)[0], scene.inks.linear, scene.tile.neighbours())
+    colours = diffuse(view.contents(owner)[0], shaded.inks.linear, shaded.tile.neighbours())
     return replace(start, score=float(view.judged(colours[None], owner)[0]), colours=colours)
 
 
@@ -256,14 +256,14 @@ def _dithered(level: Level, start: Start) -> Start:
 
 def _improved(level: Level, start: Start, budget: Budget) -> Found:
     """Improve a place bead by bead."""
-    scene, view, canvas = level.scene, level.view(start.pose), level.canvas
+    shaded, view, canvas = level.shaded, level.view(start.pose), level.canvas
     owner = canvas.rolled(start.shift)
-    may = colours_to_try(scene.inks, view.contents(owner[None])[0], scene.tile.neighbours())
+    may = colours_to_try(shaded.inks, view.contents(owner[None])[0], shaded.tile.neighbours())
     rounds = MOST_ROUNDS
     if budget.hasty:
         may, rounds = may[:, :HASTY_COLOURS], HASTY_ROUNDS
     windows = level.windows.moved(start.shift, canvas.shape)
-    sweeper = Sweeper(view.comparison, windows, owner, scene.inks.planes)
+    sweeper = Sweeper(view.comparison, windows, owner, shaded.inks.planes)
     score, colours = sweeper.improve(start.colours, may, rounds)
     return Found(score, start.pose, canvas.moved_mm(start.shift), colours)
 
@@ -285,14 +285,14 @@ def _refined(level: Level, found: Found, effort: Effort, budget: Budget) -> Foun
 
 def _symmetrical(level: Level, pose: Pose, budget: Budget) -> Found:
     """The best place and colours that a half turn leaves as they are."""
-    scene, view = level.scene, level.view(pose)
+    shaded, view = level.shaded, level.view(pose)
     tried = []
-    for centre in centres(scene.tile, scene.placement.front_deg):
+    for centre in centres(shaded.tile, shaded.placement.front_deg):
         shift = level.canvas.shift_of(centre.moved_mm)
         owner = level.canvas.rolled(shift)[None]
         contents = view.contents(owner)
         contents = (contents + contents[:, centre.partner]) / 2
-        start = first_colours(scene.inks, contents)[0]
+        start = first_colours(shaded.inks, contents)[0]
         free = _improved(level, Start(np.inf, pose, shift, start), budget).colours
         colours = np.stack([start, *alike(free, centre.partner)])
         scores = view.judged(colours, np.repeat(owner, len(colours), axis=0))

@@ -13,8 +13,8 @@ from .motif import Motif
 from .place import Place
 from .placement import Placement, most_width_mm
 from .raster import PX_PER_PITCH
-from .scene import Inks, Scene
 from .search import Effort, seek
+from .shaded_motif import Inks, ShadedMotif
 
 if TYPE_CHECKING:
     from ..options import Order
@@ -39,12 +39,12 @@ def fit_shaded(
     Placement, (tile beads,) int
         Of the first motif; places in the palette.
     """
-    scene = _scene(motif, place, upright)
-    found = seek(scene, _effort(place, upright, order))
-    return found.placement(upright), scene.inks.bead[found.colours]
+    shaded = _shaded_motif(motif, place, upright)
+    found = seek(shaded, _effort(place, upright, order))
+    return found.placement(upright), shaded.inks.bead[found.colours]
 
 
-def _scene(motif: Motif, place: Place, upright: Placement) -> Scene:
+def _shaded_motif(motif: Motif, place: Place, upright: Placement) -> ShadedMotif:
     """The picture in terms of the beads that may be used."""
     choice = motif.choice
     px_per_pitch = upright.px_per_mm * place.tile.lattice.pitch_mm
@@ -57,7 +57,7 @@ def _scene(motif: Motif, place: Place, upright: Placement) -> Scene:
         linear_lab(linear),
         int(np.flatnonzero(choice.usable == choice.ground)[0]),
     )
-    return Scene(place.tile, upright, source, inks, choice.palette.linear[choice.ground])
+    return ShadedMotif(place.tile, upright, source, inks, choice.palette.linear[choice.ground])
 
 
 def _effort(place: Place, upright: Placement, order: Order) -> Effort:

@@ -91,7 +91,7 @@ def judge(
     # of a flat motif without a bead it is said that it is too small
     if fitted.flat is None and not (fitted.colours != choice.ground).any():
         said = [Finding(Code.NOTHING_DRAWN, remedies=(Remedy("background", None),)), *said]
-    findings = (*_walk(tile), *said, *_kept(fitted, choice, order))
+    findings = (*_walk(tile), *said, *_hidden(motif), *_kept(fitted, choice, order))
     looked = fitted.flat is not None and trials is not None
     return Judgement(drawn, likeness, looked, verdict, findings)
 
@@ -161,6 +161,18 @@ def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:
     if order.most is None and len(choice.usable) < len(choice.by_colour):
         findings.append(Finding(Code.GREYS_ONLY))
     return findings
+
+
+def _hidden(motif: Motif) -> list[Finding]:
+    """What is not seen any more as the outlines round it are filled."""
+    beads = motif.choice.palette.beads
+    return [
+        Finding(
+            Code.HIDDEN_BY_FILL,
+            {"code": beads[bead].code, "name": beads[bead].name, "parts": parts},
+        )
+        for bead, parts in motif.hidden.items()
+    ]
 
 
 def _kept(fitted: LaidMotif, choice: BeadChoice, order: Order) -> list[Finding]:

@@ -33,7 +33,7 @@ MOST_SEARCHES = 5
 """Searches that are made for the lost parts of a motif beyond those that its verdict has taken, so
 that lists of one with lost parts take at most twice as long."""
 
-DRAW_PITCHES = (1.2, 1.7)
+TRIED_PITCHES = (1.2, 1.7)
 """How broad a lost part is drawn to see whether it is kept, in bead pitches. The first gets a bead
 wherever it lies, but not a whole row of them everywhere."""
 
@@ -152,7 +152,7 @@ class _Search:
     def broad_mm(self, one: Lost) -> float | None:
         """Return how broad a part is to be drawn to be kept; None if no breadth that was tried."""
         pitch_mm = self.flat.fitted.patch.lattice.pitch_mm
-        for pitches in DRAW_PITCHES:
+        for pitches in TRIED_PITCHES:
             if pitches * pitch_mm <= one.width_mm:
                 continue
             sketch = self._drawn(one, pitches * pitch_mm)

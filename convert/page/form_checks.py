@@ -9,9 +9,7 @@ from typing import TYPE_CHECKING
 
 from ...core.braid import Braid
 from ...core.errors import WrongUsage
-from ...core.making.lengths import lengths
-from ..job import bead_of, lattice_of
-from ..options import DEFAULT_WRIST_MM
+from ..job import bead_of, lattice_of, lengths_of
 
 if TYPE_CHECKING:
     from ...core.findings import Finding
@@ -42,17 +40,7 @@ def validate(order: Order, palette: Palette) -> dict[str, Finding]:
     bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
     braid = Braid(order.strands, order.lay, order.turn, order.disc)
     lattice = lattice_of(braid, bead, order.readings)[0]
-    assumed = DEFAULT_WRIST_MM if order.length_mm is None else None
-    planned = lengths(
-        lattice,
-        wrist_mm=assumed if order.wrist_mm is None else order.wrist_mm,
-        length_mm=order.length_mm,
-        ease_mm=order.ease_mm,
-        clasp_mm=order.clasp_mm,
-        caps_mm=order.caps_mm,
-        extension_mm=order.extension_mm,
-        sample_mm=order.sample_mm,
-    )
+    planned = lengths_of(order, lattice)
     refused = []
     try:
         check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)

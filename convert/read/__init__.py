@@ -17,7 +17,7 @@ from .sketch import (
     relabelled,
     without_ground,
 )
-from .source import SAMPLES_ACROSS, Source, box_mean, coloured_planes
+from .source import SAMPLES_ACROSS, Source, coloured_planes
 
 __all__ = [
     "MOST_PX",
@@ -25,7 +25,6 @@ __all__ = [
     "Picture",
     "Sketch",
     "Source",
-    "box_mean",
     "cell_means",
     "coloured_planes",
     "gaussian_transfer",

@@ -21,8 +21,8 @@ from __future__ import annotations
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
+from ...core.srgb import box_mean
 from ...palette import linear_lab
-from .source import box_mean
 
 DRAWN_PX = 360
 """The longest side, in pixels, of what is drawn: twenty and more across a bead of the widest."""
@@ -52,11 +52,11 @@ def in_inks(drawn: Float32Array) -> Float32Array:
     top, left = (max(0, int(v.min()) // times - AROUND_PX) for v in (rows, columns))
     bottom, right = (int(v.max()) // times + AROUND_PX + 1 for v in (rows, columns))
     own = np.s_[top:bottom, left:right]
-    bare: Bools = np.asarray((light[own] > BARE).all(axis=-1))
+    bare: Bools = np.asarray((light[own] > BARE_LIGHT).all(axis=-1))
     given = without_specks(np.sqrt(light[own]))
     smooth = smooth_areas(given)
     found = _labels(smooth, given, bare)
-    light = np.where((light > BARE).all(axis=-1, keepdims=True), np.float32(1), light)
+    light = np.where((light > BARE_LIGHT).all(axis=-1, keepdims=True), np.float32(1), light)
     if found is None:
         light[own] = np.clip(smooth, 0, 1) ** 2
         return light
@@ -66,7 +66,7 @@ def in_inks(drawn: Float32Array) -> Float32Array:
     return light
 
 
-BARE = 0.99
+BARE_LIGHT = 0.99
 """Linear light of paper; what is divided by its light is exactly 1 where it is bare."""
 
 
@@ -80,12 +80,12 @@ def without_specks(tones: Float32Array) -> Float32Array:
 
     light = tones.mean(axis=-1)
     dark = ndimage.minimum_filter(light, SPECK_PX)
-    speck = light - reconstruction(dark, light) > SPECK
+    speck = light - reconstruction(dark, light) > SPECK_DARKER
     around = ndimage.minimum_filter(tones, (SPECK_PX, SPECK_PX, 1))
     return np.asarray(np.where(speck[..., None], around, tones))
 
 
-SPECK_PX, SPECK = 5, 0.05
+SPECK_PX, SPECK_DARKER = 5, 0.05
 """Side, in pixels, of the largest speck, and by how many tones it is lighter at least."""
 
 

@@ -18,9 +18,9 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Bytes, Float32Array, Floats
+from ...core.srgb import box_mean
 from ...palette import linear_lab
 from .filters import gaussian_transfer, run_filter
-from .source import box_mean
 
 if TYPE_CHECKING:
     from .picture import Picture

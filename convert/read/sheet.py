@@ -26,7 +26,7 @@ from .inks import in_inks
 from .lighting import to_tones
 from .picture import MOST_PX, Picture, read_picture
 from .sheet_light import LIGHT_PX, evenly_lit, like_paper, margin_share
-from .sheet_sides import area, candidates, convex, in_order
+from .sheet_sides import area, candidates, clockwise, convex
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -58,7 +58,7 @@ LARGER = 0.4
 """Weight of the size of a sheet, in parts of the photograph's: what lies within it is bare all
 round, too."""
 
-BARE_MARGIN, BARE = 0.9, 4.0
+BARE_MARGIN, BARE_WEIGHT = 0.9, 4.0
 """How much of the margin of a sheet is paper, at least, and the weight of the rest: of a strip of
 the table there is little in the margin."""
 
@@ -96,7 +96,7 @@ def drawing_of(picture: Picture, corners_px: Corners | None = None) -> Picture:
     if corners_px is not None:
         if not corners_px:
             return picture
-        corners = (in_order(np.array(corners_px, dtype=np.float64))) * picture.scale - 0.5
+        corners = (clockwise(np.array(corners_px, dtype=np.float64))) * picture.scale - 0.5
         if not convex(corners[None])[0]:
             raise WrongUsage(
                 "these are no corners of a sheet: give four, one after the other round it.",
@@ -143,7 +143,7 @@ def _bare(picture: Picture) -> Iterator[Floats]:
             continue
         margin = _margin(picture.linear, corners)
         if margin >= BARE_MARGIN:
-            heappush(left, (worth + BARE * (1 - margin), number, True, corners))
+            heappush(left, (worth + BARE_WEIGHT * (1 - margin), number, True, corners))
 
 
 def _margin(linear: Float32Array, corners: Floats) -> float:

@@ -11,7 +11,8 @@ from __future__ import annotations
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from .source import box_mean, enlarged
+from ...core.srgb import box_mean
+from .source import enlarged
 
 LIGHT_PX = 256
 """The longest side, in pixels, of the picture in which the light is measured."""

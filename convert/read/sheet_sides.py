@@ -18,8 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
+from ...core.srgb import box_mean
 from .sheet_light import SHADOW, log_light
-from .source import box_mean
 
 SEARCH_PX = 400
 """The longest side, in pixels, of the picture in which sides are searched for."""
@@ -98,7 +98,6 @@ def _outlines(edges: _Edges) -> Floats:
     """
     from scipy import ndimage
     from scipy.spatial import ConvexHull
-    from skimage.measure import approximate_polygon
 
     steps = [np.abs(np.gradient(edges.logs, axis=axis)).max(axis=-1) for axis in (0, 1)]
     pieces, count = ndimage.label(np.maximum(*steps) < SMOOTH_STEP)
@@ -110,13 +109,29 @@ def _outlines(edges: _Edges) -> Floats:
             break
         points = np.argwhere(pieces == piece)[:, ::-1].astype(np.float64)
         hull = points[ConvexHull(points).vertices]
-        corners = approximate_polygon(np.concatenate([hull, hull[:1]]), OUTLINE_PX)
+        corners = _simplified(np.concatenate([hull, hull[:1]]), OUTLINE_PX)
         for one, along in zip(corners, np.diff(corners, axis=0), strict=False):
             long = float(np.hypot(*along))
             if long >= LEAST_LINE * min(pieces.shape):
                 normal = np.array([-along[1], along[0]]) / long
                 lines.append(_refitted(edges, np.array([*normal, normal @ (one + along / 2)])))
     return np.array(lines).reshape(-1, 3)
+
+
+def _simplified(chain: Floats, most_px: float) -> Floats:
+    """Points (k, 2) of a chain (n, 2) from which no other is farther off (Douglas & Peucker,
+    Cartographica 10 (1973) 112-122).
+
+    `skimage.measure` has the same and takes half a second to import.
+    """
+    first, along = chain[0], chain[-1] - chain[0]
+    share = (chain - first) @ along / max(float(along @ along), 1e-12)
+    off = np.linalg.norm(chain - first - np.clip(share, 0, 1)[:, None] * along, axis=1)
+    farthest = int(np.argmax(off))
+    if off[farthest] <= most_px:
+        return chain[[0, -1]]
+    before = _simplified(chain[: farthest + 1], most_px)
+    return np.concatenate([before[:-1], _simplified(chain[farthest:], most_px)])
 
 
 SMOOTH_STEP = 0.035
@@ -274,13 +289,14 @@ STRIP_PX = (3.0, 9.0)
 """Beside a side of the sheet its margin is bare: there are few edges so near."""
 
 
-def _crossing(one: Floats, other: Floats) -> Floats:
-    """Where lines (n, 3) cross, (n, 2); far away where they do not."""
-    det = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+def _crossings(lines: Floats) -> Floats:
+    """Where each of the lines (n, 3) crosses each, (n, n, 2); far away where they do not."""
+    one, other = lines[:, None], lines[None]
+    det = one[..., 0] * other[..., 1] - one[..., 1] * other[..., 0]
     det = np.where(np.abs(det) < 1e-6, 1e-6, det)
-    across = one[:, 2] * other[:, 1] - one[:, 1] * other[:, 2]
-    down = one[:, 0] * other[:, 2] - one[:, 2] * other[:, 0]
-    return np.stack([across, down], axis=1) / det[:, None]
+    across = one[..., 2] * other[..., 1] - one[..., 1] * other[..., 2]
+    down = one[..., 0] * other[..., 2] - one[..., 2] * other[..., 0]
+    return np.stack([across, down], axis=-1) / det[..., None]
 
 
 def _quads(lines: Floats) -> Ints:
@@ -294,8 +310,18 @@ def _quads(lines: Floats) -> Ints:
     return np.stack([pairs[first, 0], pairs[second, 0], pairs[first, 1], pairs[second, 1]], axis=1)
 
 
+def _sheet_like(corners: Floats, shape: tuple[int, int]) -> Ints:
+    """Numbers of those of the quadrilaterals (n, 4, 2) that have the form and size of a sheet."""
+    high, wide = shape
+    left = np.flatnonzero(area(corners) < 2.5 * high * wide)
+    left = left[area(np.clip(corners[left], 0, [wide - 1, high - 1])) > 0.06 * high * wide]
+    left = left[convex(corners[left])]
+    length = np.linalg.norm(corners[left] - np.roll(corners[left], -1, axis=1), axis=-1)
+    return np.asarray(left[length.max(axis=1) < 5 * length.min(axis=1)])
+
+
 def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Floats:
-    """How well each quadrilateral is supported by edges, 0..1; below 0 if it is none."""
+    """How well each quadrilateral is supported by edges, 0..1; -1 if most of it is not seen."""
     high, wide = edges.light.shape
     profiles = [_profile(edges, line) for line in lines]
     middle = corners.mean(axis=1)
@@ -324,10 +350,7 @@ def _scores(edges: _Edges, lines: Floats, sides: Ints, corners: Floats) -> Float
     score -= CROWDED * support[..., 3].sum(axis=1) / np.maximum(seen.sum(axis=1), 1)
     inside = np.clip(corners, 0, [wide - 1, high - 1])
     share_of_frame = area(inside) / (high * wide)
-    good = (visible > 0.5) & (share_of_frame > 0.06) & convex(corners)
-    good &= area(corners) < 2.5 * high * wide
-    good &= length.max(axis=1) < 5 * length.min(axis=1)
-    return np.where(good, score + 0.12 * np.sqrt(np.clip(share_of_frame, 0, 1)), -1)
+    return np.where(visible > 0.5, score + 0.12 * np.sqrt(share_of_frame), -1)
 
 
 UNSEEN = 0.15
@@ -376,15 +399,13 @@ def candidates(linear: Float32Array, most: int = 12) -> list[tuple[float, Floats
     frame = np.array([[1.0, 0, 0], [1, 0, wide - 1], [0, 1, 0], [0, 1, high - 1]])
     lines = np.concatenate([_lines(edges), _outlines(edges), frame])
     sides = _quads(lines)
-    if not len(sides):
-        return []
-    corners = np.stack(
-        [_crossing(lines[sides[:, k - 1]], lines[sides[:, k]]) for k in range(4)], axis=1
-    )
+    corners = _crossings(lines)[np.roll(sides, 1, axis=1), sides]
+    left = _sheet_like(corners, edges.light.shape)
+    sides, corners = sides[left], corners[left]
     score = _scores(edges, lines, sides, corners)
     found: list[tuple[float, Floats]] = []
     for number in np.argsort(-score)[:200]:
-        quad = in_order(corners[number])
+        quad = clockwise(corners[number])
         if score[number] < 0 or len(found) == most:
             break
         if all(np.abs(quad - other).max() > 8 for _, other in found):
@@ -392,7 +413,7 @@ def candidates(linear: Float32Array, most: int = 12) -> list[tuple[float, Floats
     return [(score, (quad + 0.5) * times - 0.5) for score, quad in found]
 
 
-def in_order(corners: Floats) -> Floats:
+def clockwise(corners: Floats) -> Floats:
     """Corners clockwise as seen, from the one nearest to the top left."""
     around = corners - corners.mean(axis=0)
     corners = corners[np.argsort(np.arctan2(around[:, 1], around[:, 0]))]

@@ -16,10 +16,11 @@ import numpy.typing as npt
 
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.design import SketchKind
+from ...core.srgb import box_mean
 from ...palette import linear_lab, nearest
 from .flat_colours import FlatColours, Labels, labels_for_beads, read_picture_colours
 from .lighting import label_step
-from .source import Source, box_mean, coloured_planes, enlarged
+from .source import Source, coloured_planes, enlarged
 
 if TYPE_CHECKING:
     from ...palette import Palette

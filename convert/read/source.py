@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Float32Array
+from ...core.srgb import box_mean
 
 if TYPE_CHECKING:
     from .picture import Picture
@@ -53,19 +54,3 @@ def enlarged(values: npt.NDArray[Any], times: int, shape: tuple[int, ...]) -> np
     """Return an array with each element `times` x `times` times, cut to a shape."""
     big = values.repeat(times, axis=0).repeat(times, axis=1)
     return big[: shape[0], : shape[1]]
-
-
-def box_mean(values: Float32Array, times: int) -> Float32Array:
-    """Return the mean of blocks of `times` x `times`; the edge is repeated to fill the last."""
-    high, wide = values.shape[:2]
-    if high % times or wide % times:
-        values = np.pad(values, ((0, -high % times), (0, -wide % times), (0, 0)), mode="edge")
-    # adding slices is several times quicker than a mean over two short axes
-    down = values[::times].copy()
-    for k in range(1, times):
-        down += values[k::times]
-    both = down[:, ::times].copy()
-    for k in range(1, times):
-        both += down[:, k::times]
-    both /= np.float32(times * times)
-    return both

@@ -60,37 +60,31 @@ class Swatch:
     drift_deg: float | None = None
 
 
-class Contact(NamedTuple):
-    """Where a touching neighbour lies: angle round the axis, and height in rises."""
-
-    angle_deg: float
-    rises: float
-
-
-def solve_contacts(first: Contact, second: Contact) -> tuple[float, float] | None:
-    """Return the helix on which unit spheres touch two given neighbours.
+def solve_contacts(angle_deg: npt.ArrayLike, rises: npt.ArrayLike) -> Floats:
+    """Return the helices on which unit spheres touch two given neighbours.
 
     Each neighbour at angle ``a`` and height ``k·h`` is one diameter away:
     ``2R²(1 - cos a) + (k·h)² = 1``; two such equations are linear in ``R²`` and ``h²``.
 
     Parameters
     ----------
-    first, second : Contact
-        The two touching neighbours.
+    angle_deg : array_like, (..., 2)
+        Round the axis, to each of the two.
+    rises : array_like, (..., 2)
+        Heights, in rises of a round.
 
     Returns
     -------
-    (radius, rise) in sphere diameters, or None where no such helix exists.
+    (..., 2) float
+        Radius and rise in sphere diameters, not a number where no such helix exists.
     """
-    matrix = np.array(
-        [[2 * (1 - np.cos(np.deg2rad(c.angle_deg))), c.rises**2] for c in (first, second)]
-    )
-    if abs(np.linalg.det(matrix)) < 1e-12:
-        return None
-    radius2, rise2 = np.linalg.solve(matrix, np.ones(2))
-    if radius2 <= 1e-9 or rise2 <= 1e-9:
-        return None
-    return float(np.sqrt(radius2)), float(np.sqrt(rise2))
+    round_axis = 2 * (1 - np.cos(np.deg2rad(angle_deg)))
+    matrix = np.stack([round_axis, np.square(rises, dtype=np.float64)], axis=-1)
+    singular = np.abs(np.linalg.det(matrix)) < 1e-12
+    matrix[singular] = np.eye(2)
+    squares = np.linalg.solve(matrix, np.ones((*matrix.shape[:-1], 1)))[..., 0]
+    squares[singular | (squares <= 1e-9).any(axis=-1)] = np.nan
+    return np.sqrt(squares)
 
 
 @cache
@@ -108,31 +102,22 @@ def densest_helix(axes: int, turn_sign: int) -> tuple[float, float]:
     turn_sign : int
         τ: -1 for the usual turn, +1 for the other.
     """
-    drift = 90.0 / axes
-    step = (turn_sign * 180.0 + drift) / axes
-    neighbours = [
-        Contact((step * steps + 180.0 * side + 180.0) % 360.0 - 180.0, steps / axes)
-        for steps in range(4 * axes + 1)
-        for side in range(2)
-        if (steps, side) != (0, 0)
-    ]
-    angles = np.deg2rad([c.angle_deg for c in neighbours])
-    rises = np.array([c.rises for c in neighbours])
-    best: tuple[float, float, float] | None = None
-    for index, first in enumerate(neighbours):
-        for second in neighbours[:index]:
-            solved = solve_contacts(first, second)
-            if solved is None:
-                continue
-            radius, rise = solved
-            gaps = 2 * radius**2 * (1 - np.cos(angles)) + (rises * rise) ** 2
-            if gaps.min() < 1 - 1e-9:
-                continue
-            volume = (radius + 0.5) ** 2 * rise
-            if best is None or volume < best[0] - 1e-12:
-                best = (volume, radius, rise)
-    assert best is not None
-    return best[1], best[2]
+    steps, side = np.divmod(np.arange(1, 2 * (4 * axes + 1)), 2)
+    step_deg = (turn_sign * 180.0 + 90.0 / axes) / axes
+    angle_deg = (step_deg * steps + 180.0 * side + 180.0) % 360.0 - 180.0
+    rises = steps / axes
+    pairs = np.stack(np.tril_indices(len(steps), -1), axis=-1)
+    helices = solve_contacts(angle_deg[pairs], rises[pairs])
+    helices = helices[~np.isnan(helices[:, 0])]
+    volume = (helices[:, 0] + 0.5) ** 2 * helices[:, 1]
+    # mirror images of a pair differ in the last digits
+    order = np.argsort(np.round(volume, 12), kind="stable")
+    round_axis = 2 * (1 - np.cos(np.deg2rad(angle_deg)))
+    return next(
+        (float(radius), float(rise))
+        for radius, rise in helices[order]
+        if (radius**2 * round_axis + (rises * rise) ** 2).min() >= 1 - 1e-9
+    )
 
 
 class FaceReturn(NamedTuple):

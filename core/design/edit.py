@@ -35,6 +35,7 @@ OF_THE_SEARCH = frozenset(
         Code.STROKES_DRAWN_BROADER,
         Code.STROKES_TOO_THIN,
         Code.OUTLINES_LEFT_OUT,
+        Code.HIDDEN_BY_FILL,
         Code.KEPT_UNUSED,
         Code.DROPS_LEFT_OUT,
         Code.SCATTERED,

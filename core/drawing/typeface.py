@@ -101,6 +101,7 @@ class Typeface:
         rows = np.flatnonzero(self._drawn("H").any(axis=1))
         return int(rows[-1] - rows[0] + 1) if len(rows) else GLYPH_PX * 7 // 10
 
+    @lru_cache(maxsize=200)  # noqa: B019  (typefaces are few and live as long as the run)
     def holds(self, character: str) -> bool:
         """Whether the font can draw a character."""
         drawn = self._drawn(character)

@@ -65,6 +65,15 @@ def _outlines(data: Data, unit: Unit) -> str:
     )
 
 
+def _hidden_by_fill(data: Data, unit: Unit) -> str:
+    parts = data["parts"]
+    many = f"{parts} parts are" if parts > 1 else "one part is"
+    return (
+        f"Outlines in {data['name']} are filled with it: {many} drawn inside in the same bead and "
+        "cannot be seen, such as an eye."
+    )
+
+
 def _kept_unused(data: Data, unit: Unit) -> str:
     code = data["code"]
     return (
@@ -106,6 +115,12 @@ def _plain_back(data: Data, unit: Unit) -> str:
 def _short_of_room(data: Data, unit: Unit) -> str:
     way = "up" if data["up_mm"] >= 0 else "down"
     return f"Moved {small_length(abs(data['up_mm']), unit)} {way}, as far as there is room."
+
+
+def _cord(data: Data) -> str:
+    """The cord; older files have no name of its colour."""
+    name = data.get("name")
+    return f"a cord in {name} ({data['cord']})" if name else f"a cord of {data['cord']}"
 
 
 def _all_round(data: Data, unit: Unit) -> str:
@@ -196,6 +211,7 @@ SENTENCES: dict[Code, Wording] = {
     Code.STROKES_DRAWN_BROADER: _strokes_broader,
     Code.STROKES_TOO_THIN: _strokes_too_thin,
     Code.OUTLINES_LEFT_OUT: _outlines,
+    Code.HIDDEN_BY_FILL: _hidden_by_fill,
     Code.TAKEN_AS_SHADED: lambda data, unit: (
         "Taken for a photograph or a painting with shades, its colours mixed from beads."
     ),
@@ -210,7 +226,7 @@ SENTENCES: dict[Code, Wording] = {
     Code.DROPS_LEFT_OUT: _drops_left_out,
     Code.SEEN_ON_CORD: lambda data, unit: (
         f"Light passes clear beads ({', '.join(data['codes'])}): pictures and swatches show them "
-        f"as on a cord of {data['cord']}, not as in the tube."
+        f"as on {_cord(data)}, not as in the tube."
     ),
     Code.ALL_ROUND: _all_round,
     Code.ALL_ROUND_OFF: lambda data, unit: (

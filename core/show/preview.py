@@ -23,7 +23,7 @@ from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..bead import Bead, BeadSize, DropShape
 from ..braid import FRONT_DEG, Lattice
 from ..finish import Surfaces
-from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
+from ..srgb import Rgb, box_mean, linear_to_srgb, srgb_to_linear
 from .light import NOBODY, THE_CORE, Owners, crevice, glossy, matt
 
 Pixels = Bytes
@@ -356,17 +356,10 @@ def _shade(
     others = np.array([CORD_CORE, background], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([colours[scene.bead], others]))
     channels = [
-        reduced(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)
+        box_mean(table[:, channel].take(owner, mode="wrap") * gain + gloss[channel], fine)
         for channel in range(3)
     ]
     return linear_to_srgb(np.stack(channels, -1))
-
-
-def reduced(fine: Float32Array, times: int) -> Float32Array:
-    """Return the mean of each block of `times` by `times` pixels."""
-    total = sum(fine[row::times, column::times] for row in range(times) for column in range(times))
-    mean: Float32Array = np.asarray(total, dtype=np.float32) / np.float32(times * times)
-    return mean
 
 
 def _reflection(

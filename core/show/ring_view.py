@@ -12,9 +12,9 @@ import numpy as np
 
 from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
 from ..finish import Surfaces
-from ..srgb import Rgb, linear_to_srgb, srgb_to_linear
+from ..srgb import Rgb, box_mean, linear_to_srgb, srgb_to_linear
 from .light import NOBODY, THE_CORE, Normals, Owners, crevice, glossy, matt
-from .preview import CORD_CORE, PAPER, cords, reduced
+from .preview import CORD_CORE, PAPER, cords
 from .ring import Ring, RingParts
 
 WORN_DEG = 52.0
@@ -114,7 +114,7 @@ def ring_pixels(
     uint8 array, (H, W, 3)
     """
     fine = 2
-    depth, owner = nearest(parts, ring, view, fine)
+    depth, owner = nearest_to_viewer(parts, ring, view, fine)
     where = np.flatnonzero(owner != NOBODY)
     seen = owner.ravel()[where]
     x, y = _middles_mm(view, fine)
@@ -129,7 +129,7 @@ def ring_pixels(
         plane = np.full(owner.shape, table[NOBODY, channel], dtype=np.float32)
         plane[wrist] = srgb_to_linear(np.array(WRIST, dtype=np.uint8))[channel]
         plane.ravel()[where] = table[:, channel].take(seen, mode="wrap") * gain + gloss[channel]
-        planes.append(reduced(plane, fine))
+        planes.append(box_mean(plane, fine))
     return linear_to_srgb(np.stack(planes, -1))
 
 
@@ -153,7 +153,7 @@ def _middles_mm(view: RingView, fine: int) -> tuple[Float32Array, Float32Array]:
     return x.astype(np.float32), y.astype(np.float32)
 
 
-def nearest(
+def nearest_to_viewer(
     parts: RingParts, ring: Ring, view: RingView, fine: int = 1
 ) -> tuple[Float32Array, Owners]:
     """Return depth and part of what lies nearest to the viewer at each pixel's centre.

@@ -3,6 +3,7 @@
     python tests/data/draw_labels.py convert           # writes labelled.json (a few minutes)
     python tests/data/draw_labels.py add found         # adds the conversions whose size is found
     python tests/data/draw_labels.py add parts         # adds sketches of several parts
+    python tests/data/draw_labels.py add groups        # adds several of one thing, and signs
     python tests/data/draw_labels.py sheets FOLDER     # contact sheets: beads, and then sketches
 
 ``labelled.json`` holds every conversion whole: the sketch by name, the lattice, where the sketch
@@ -385,6 +386,38 @@ PARTED: dict[str, Callable[[Sheet], None]] = {
     )
 }  # fmt: skip
 """Sketches of several parts that lie apart."""
+PLACES: dict[str, tuple[Point, ...]] = {
+    "pair": ((0, 0), (1, 0)),
+    "stack": ((0, 0), (0, 1)),
+    "row": ((0, 0), (1, 0), (2, 0)),
+    "column": ((0, 0), (0, 1), (0, 2)),
+    "square": ((0, 0), (1, 0), (0, 1), (1, 1)),
+    "quincunx": ((0, 0), (1.6, 0), (0.8, 0.8), (0, 1.6), (1.6, 1.6)),
+    "shoal": ((0.3, 0), (1.4, 0.3), (0, 0.9), (1.1, 1.3), (0.4, 2.0)),
+}
+"""Where the same thing is drawn several times, in its own width and height and a fifth."""
+GROUPS = [
+    f"{shape} {places}"
+    for shape, some in (
+        ("fish", ("pair", "stack", "column", "quincunx", "shoal")),
+        ("heart", ("pair", "stack", "row", "column", "square", "shoal")),
+        ("star", ("pair", "stack", "column", "square")),
+        ("moon", ("stack", "row", "square")),
+        ("drop", ("pair", "row", "square", "shoal")),
+        ("ring", ("pair", "stack", "column", "quincunx")),
+        ("arrow", ("pair", "column", "square")),
+        ("tree", ("pair", "row", "square")),
+        ("flower_five", ("stack", "column", "square")),
+        ("paw", ("stack", "column")),
+        ("boat", ("stack", "pair", "column")),
+        ("house", ("pair", "square")),
+        ("leaf", ("pair", "shoal")),
+    )
+    for places in some
+]
+"""Several of one thing, apart from one another."""
+SIGNS = [*"♠♣♥♦☁☂★✈☕♫⚓☘✿⚑☺♜235&?", "♥♥", "12", "HO", "IV", "OO"]
+"""Of the bundled bold typeface."""
 LETTERS = [*"ABCDEFGHJKLMNPRSTUVWXYZ", "MT", "LK", "AB"]
 BUNDLED = (
     "heron", "crescent", "reed", "tide", "sea_aster", "crab", "curlew", "initials", "heron_line",
@@ -404,6 +437,8 @@ def sketch_of(name: str) -> Image.Image:
         sheet = Sheet()
         (SHAPES | PARTED)[name](sheet)
         image = sheet.image
+    elif name in GROUPS:
+        image = grouped(*name.split(" "))
     elif name in BUNDLED:
         image = bundled(name)
     else:
@@ -415,6 +450,18 @@ def sketch_of(name: str) -> Image.Image:
     drawn = (np.asarray(image) != WHITE).any(axis=2)
     rows, columns = np.flatnonzero(drawn.any(axis=1)), np.flatnonzero(drawn.any(axis=0))
     return image.crop((int(columns[0]), int(rows[0]), int(columns[-1]) + 1, int(rows[-1]) + 1))
+
+
+def grouped(shape: str, places: str) -> Image.Image:
+    """Return a shape drawn several times, without margins."""
+    one = sketch_of(shape)
+    one = one.resize((one.width // 2, one.height // 2), Image.Resampling.NEAREST)
+    corners = [(round(1.2 * one.width * x), round(1.2 * one.height * y)) for x, y in PLACES[places]]
+    right, down = (max(corner[axis] for corner in corners) for axis in (0, 1))
+    image = Image.new("RGB", (right + one.width, down + one.height), WHITE)
+    for corner in corners:
+        image.paste(one, corner)
+    return image
 
 
 def bundled(name: str) -> Image.Image:
@@ -627,6 +674,12 @@ def several_parts() -> list[tuple[str, int, float | None]]:
     return asked + [("initials", strands, None) for strands in (8, 12, 16, 24)]
 
 
+def groups() -> list[tuple[str, int, float | None]]:
+    """Return those of the fourth batch: several of one thing, and signs of the typeface."""
+    asked: list[tuple[str, int, float | None]] = [(name, 8, None) for name in [*GROUPS, *SIGNS]]
+    return asked + [(name, 12, None) for name in [*GROUPS[::2], *SIGNS[::3]]]
+
+
 def add(asked: Sequence[tuple[str, int, float | None]]) -> None:
     """Add the program's conversions at sizes found to those that are there."""
     rows = [json.dumps(item) for item in json.loads(CONVERSIONS.read_text("utf-8"))]
@@ -695,6 +748,8 @@ if __name__ == "__main__":
         add(sizes_found())
     elif sys.argv[1:] == ["add", "parts"]:
         add(several_parts())
+    elif sys.argv[1:] == ["add", "groups"]:
+        add(groups())
     elif sys.argv[1:2] == ["sheets"] and len(sys.argv) == 3:
         sheets(Path(sys.argv[2]))
     else:

@@ -59,7 +59,7 @@ class Pose(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Scene:
+class ShadedMotif:
     """A picture to be placed on a tile.
 
     Parameters
@@ -96,14 +96,14 @@ class Scene:
 
 
 class View:
-    """A scene in one pose, drawn on one canvas."""
+    """A shaded in one pose, drawn on one canvas."""
 
-    def __init__(self, scene: Scene, canvas: Raster, pose: Pose) -> None:
-        self.canvas, self.inks = canvas, scene.inks
-        placement = scene.posed(pose)
-        drawn = sampling.draw(scene.source, placement, canvas)
+    def __init__(self, shaded: ShadedMotif, canvas: Raster, pose: Pose) -> None:
+        self.canvas, self.inks = canvas, shaded.inks
+        placement = shaded.posed(pose)
+        drawn = sampling.draw(shaded.source, placement, canvas)
         bare = 1 - drawn[..., 3]
-        self.linear = drawn[..., :3] + bare[..., None] * scene.ground
+        self.linear = drawn[..., :3] + bare[..., None] * shaded.ground
         margin = placement.margin_mm(
             placement.chart_deg(canvas.x_mm)[None, :], canvas.y_mm[:, None]
         )
