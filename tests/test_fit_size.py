@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from himotif.convert.fit.afar import BLUR_PITCHES
 from himotif.convert.fit.energy import Overlay, Size, extent_mm
-from himotif.convert.fit.legibility import READS
+from himotif.convert.fit.legibility import READS, Evidence, legibility_of
 from himotif.convert.fit.optimise import improve
 from himotif.convert.fit.patch import Patch
 from himotif.convert.fit.size import (
@@ -80,6 +80,24 @@ def test_beads_that_keep_nothing_and_beads_that_keep_all():
     # all that is drawn; its bars are as wide as two thirds of a bead, and may be drawn broader
     assert (one.wrong_area(blank) <= 1.02).all()
     assert np.ptp(one.wrong_area(blank)) < 0.02
+
+
+def test_things_that_have_run_together_are_no_longer_seen_apart():
+    pair = drawing(
+        (40, 120), ("rectangle", INK, (0, 0, 39, 39)), ("rectangle", INK, (0, 80, 39, 119))
+    )
+    one = overlay(pair, Size(6.0, 1.0, 0.0), np.zeros((1, 2)))
+    own = one.first_colours()[0]
+    assert one.apart(own) == pytest.approx(1.0)
+    joined = np.full_like(own, 1 - one.ground)
+    assert one.apart(joined) == pytest.approx(0.5)
+    assert one.apart(np.full_like(own, one.ground)) == 0
+    sure = Evidence(1.0, 100, 1.0, 1.0)
+    verdicts = [
+        legibility_of(one.sketch.features, one.kept(own[None])[0], sure, one.apart(beads)).verdict
+        for beads in (own, joined)
+    ]
+    assert verdicts == ["reads", "lost"]
 
 
 def test_only_the_largest_run_of_a_stroke_is_kept():

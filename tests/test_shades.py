@@ -9,13 +9,18 @@ import numpy as np
 import pytest
 from converting import converted
 from himotif.convert.advice import CONVERSION
+from himotif.convert.job import make
 from himotif.convert.judge.shades import Seen, seen_in
+from himotif.convert.options import Order
 from himotif.convert.read.picture import read_picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.findings import Code, Weight
 from himotif.palette.files import read_palette
+from himotif.palette.palette import Palette
+from sketches import FIVE
+from sketches import picture as drawn_picture
 
 HERE = Path(__file__).parent
 FIXTURES = HERE.parent / "fixtures"
@@ -59,3 +64,19 @@ def test_the_verdict_is_mostly_that_of_the_labels() -> None:
     # what reads is never called lost
     assert not [row["id"] for row, one in zip(rows, said, strict=True)
                 if row["label"] == "reads" and one == "lost"]  # fmt: skip
+
+
+def test_too_few_bead_colours_come_right_after_the_verdict() -> None:
+    two = Palette((FIVE.beads[0], FIVE.beads[1]), "two")
+    y, x = np.mgrid[:80, :80] * 255 / 79
+    noise = np.random.default_rng(1).integers(0, 255, (80, 80, 3))
+    for codes in (np.stack([x, y, 255 - x], axis=-1), noise):
+        made = make(Order(quick=True, kind="shaded"), drawn_picture(codes), two)
+        first, *others = made.everything()
+        assert first.code is Code.TOO_SMALL
+        assert first.data["beads"] > 0
+        # it has beads: it is not said in the same breath that nothing is drawn
+        assert Code.NOTHING_DRAWN not in {one.code for one in others}
+        changed = [one.code for one in others if one.weight is Weight.CHANGE]
+        if codes is not noise:
+            assert changed[0] is Code.COLOUR_OUT_OF_REACH

@@ -23,7 +23,8 @@ import numpy.typing as npt
 from ...core.arrays import Float32Array, Floats, Ints
 from .afar import AFAR_WEIGHT, Afar
 from .cells import between, cell_means_everywhere
-from .features import Feature, count_things
+from .features import Feature, count_things, groups_of
+from .legibility import LOST
 from .patch import Patch
 from .symmetry import UNLIKE
 
@@ -119,6 +120,11 @@ class FlatSketch:
     def things(self) -> float:
         """How many things it shows; see `count_things`."""
         return count_things(self.labels, self.ground)
+
+    @cached_property
+    def groups(self) -> Ints:
+        """The group that each feature belongs to; see `groups_of`."""
+        return groups_of(self.features, self.labels, self.ground)
 
     @property
     def inks(self) -> Ints:
@@ -360,6 +366,26 @@ class Overlay:
         key = (at[0] * features + at[1]) * beads + runs[at[0], at[2]]
         length = np.bincount(key, shown[at], minlength=places * features * beads)
         return np.asarray(length.reshape(places, features, beads).max(axis=-1))
+
+    def apart(self, colours: Ints) -> float:
+        """Return how much of what lies apart in the sketch is still seen by itself, 0..1.
+
+        Of groups whose main parts have run together in colours (beads,) only the one that matters
+        most counts, and none whose main part is lost: five fish that are one blob are a fifth.
+        """
+        runs = connected_runs(colours[None], self.patch.neighbours)[0]
+        own: dict[int, float] = {}
+        whole = 0.0
+        for group in np.unique(self.sketch.groups[self.sketch.groups > 0]):
+            parts = np.flatnonzero(self.sketch.groups == group)
+            matters = float(self.salience[parts].sum())
+            main = parts[self.salience[parts].argmax()]
+            shown = np.bincount(runs, self.axis[0, main] * (colours == self.ink_of[main]))
+            run = int(shown.argmax())
+            if shown[run] >= LOST:
+                own[run] = max(own.get(run, 0.0), matters)
+            whole += matters
+        return sum(own.values()) / max(whole, 1e-12)
 
     def reach_mm(self, colours: Ints) -> Floats:
         """Return how far apart round the braid the outermost beads of colours (k, beads) lie."""

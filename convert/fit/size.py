@@ -344,6 +344,7 @@ def _finished(look: _Look, wanted: Wanted, places: int = FINALISTS) -> FittedMot
     place, best = min(finalists, key=lambda one: one[1].energy)
     beads = int(np.count_nonzero(best.colours != overlay.ground))
     energy = float(overlay.at(place).energy(best.colours[None])[0])
+    apart = overlay.at(place).apart(best.colours)
     right, up = overlay.offsets_mm[place]
     return FittedMotif(
         overlay.size,
@@ -351,5 +352,5 @@ def _finished(look: _Look, wanted: Wanted, places: int = FINALISTS) -> FittedMot
         (float(right), float(up)),
         overlay.inks[best.colours],
         energy,
-        legibility_of(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads)),
+        legibility_of(overlay.sketch.features, best.kept, _evidence(overlay, energy, beads), apart),
     )

@@ -55,8 +55,10 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
         The braid that was measured.
     """
     if report.motif.kept_percent is None:
-        nothing = Finding(Code.NOTHING_DRAWN, remedies=(ANOTHER_GROUND,))
-        ranked = [(100.0, nothing), *_colours(report)]
+        ranked = [*_colours(report)]
+        # colours that mix to the ground's may have beads all the same
+        if report.unrecognised is None or not report.unrecognised.data["beads"]:
+            ranked.append((100.0, Finding(Code.NOTHING_DRAWN, remedies=(ANOTHER_GROUND,))))
     else:
         ranked = [
             *_visibility(report, lattice),

@@ -69,7 +69,7 @@ def measured(item: Mapping[str, Any], draw: ModuleType) -> tuple[Floats, str]:
     kept, energy = overlay.kept(colours)[0], float(overlay.energy(colours)[0])
     drawn = int(np.count_nonzero(colours != overlay.ground))
     seen = Evidence(1.0 - energy, drawn, overlay.broader, sketch.things)
-    found = legibility_of(sketch.features, kept, seen)
+    found = legibility_of(sketch.features, kept, seen, overlay.apart(colours[0]))
     return found.evidence.row, found.verdict
 
 
