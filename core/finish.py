@@ -47,6 +47,11 @@ class Finish:
     shade: float
 
 
+def finish_names() -> tuple[str, ...]:
+    """Return the finishes whose looks are known, opaque first."""
+    return tuple(load("finishes.json")["finishes"])
+
+
 def finish_of(text: str | None) -> Finish:
     """Return how a bead looks by the free text of its finish; opaque if that says nothing.
 

@@ -229,9 +229,11 @@ def test_the_first_way_that_reads_is_taken_and_a_click_takes_another(window, add
     ImageDraw.Draw(heart).line(outline, fill=(28, 41, 71), width=14, joint="curve")
     heart.save(tmp_path / "heart.png")
     tab = Tab(window, address, ways=True)
+    page = tab.page
     tab.drop(tmp_path / "heart.png")
     tab.done()
-    page = tab.page
+    # nothing is called done before that
+    assert page.inner_text("#word") == "Reads."
     page.wait_for_selector(".way[aria-pressed='true'] .word.reads")
     page.wait_for_selector("#ways:not([aria-busy])")
     words = page.locator(".way .word").all_inner_texts()
@@ -248,6 +250,17 @@ def test_the_first_way_that_reads_is_taken_and_a_click_takes_another(window, add
     tab.done()
     assert page.inner_text(".way[aria-pressed='true']") == taken
     assert page.locator(".way").count() == len(words)
+    # what was found for one sketch is not asked of the next
+    tab.motif()
+    assert page.inner_text(".way[aria-pressed='true']").startswith("8 strands")
+    # the whole motif is seen, however tall it becomes
+    page.click(".way >> nth=0")
+    page.evaluate("document.querySelector('#stretch').value = '3'")
+    page.dispatch_event("#stretch", "input")
+    tab.done()
+    box, room = (page.locator(one).bounding_box() for one in ("#frame", "#stage"))
+    assert box["y"] >= room["y"]
+    assert box["height"] < room["height"]
     tab.close()
 
 
@@ -269,6 +282,17 @@ def test_sketch_is_moved_sized_and_turned_on_the_braid(tab):
     assert page.locator("#frame").bounding_box()["height"] < 0.9 * box["height"]
     assert page.input_value("#up") == up
     smaller = page.input_value("#width")
+    # while it is held nothing is said to read
+    x, y = tab.point("#frame .se")
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 2, y + 2, steps=2)
+    assert re.fullmatch(r"[\d.]+ mm wide, [\d.]+ mm tall\.", page.inner_text("#status").strip())
+    page.mouse.move(x, y, steps=2)
+    page.mouse.up()
+    tab.done()
+    smaller = page.input_value("#width")
+    box = page.locator("#frame").bounding_box()
     page.focus("#frame")
     page.keyboard.press("}")
     tab.done()
@@ -276,8 +300,8 @@ def test_sketch_is_moved_sized_and_turned_on_the_braid(tab):
     page.click("#undo")
     tab.done()
     assert (page.input_value("#rotate"), page.input_value("#width")) == ("", smaller)
-    page.click("#undo")
-    page.click("#undo")
+    for _ in range(3):
+        page.click("#undo")
     tab.done()
     assert page.input_value("#up") == ""
     assert tab.counts() == before
@@ -573,6 +597,11 @@ def test_tray_is_changed_shows_what_is_short_and_is_saved(tab):
     page.click("#add-bead")
     page.fill("#bead-name", "plover")
     page.fill("#bead-colour", "#a08060")
+    page.fill("#bead-code", used)
+    page.click("text=Put it in the tray")
+    page.wait_for_selector(f"#bead-error:text-is('Code {used} is used already; choose another')")
+    tab.faults.clear()  # the browser notes the refusal
+    page.fill("#bead-code", "Z")
     page.fill("#bead-stock", "90")
     page.click("text=Put it in the tray")
     page.wait_for_selector(".dish:has-text('plover')")

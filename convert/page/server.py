@@ -569,12 +569,14 @@ def _serve_downloads(app: Flask, workspace: Workspace) -> None:
 def _start() -> dict[str, Any]:
     """What the page needs to know to begin."""
     from ...core.bead import bead_sizes
+    from ...core.finish import finish_names
     from ..options import DEFAULT_WRIST_MM
 
     return {
         "samples": list(samples()),
         "palettes": list(sample_palettes()),
         "sizes": list(bead_sizes()),
+        "finishes": list(finish_names()),
         "wrist_mm": DEFAULT_WRIST_MM,
         "most_upload": MOST_UPLOAD,
     }

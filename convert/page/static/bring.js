@@ -31,16 +31,18 @@ export function bringSketch(file) {
 // A place found for another sketch means nothing for this one.
 const UNPLACED = { right: "", up: "", width: "", stretch: "", rotate: "", background: "", paper_corners: "" };
 
+// Nor does a way that was found for it.
+const ownOrder = () => bench.now.base ?? bench.now.order;
+
 export function writeLetters(text) {
   if (!text.trim()) return;
   calm();
-  const order = { ...bench.now.order, ...UNPLACED, text };
+  const order = { ...ownOrder(), ...UNPLACED, text };
   bench.change({ sketch: null, design: null, order, base: null, free: true, hand: null, name: text.trim() });
 }
 
 export function takeSketch(taken) {
-  const { now } = bench;
-  const order = { ...now.order, ...UNPLACED, text: "" };
+  const order = { ...ownOrder(), ...UNPLACED, text: "" };
   const { notes: _notes, ...sketch } = taken;
   bench.change({ sketch, design: null, order, base: null, free: true, hand: null, name: stem(taken.name) });
 }

@@ -12,7 +12,7 @@ import { isRing, toggleRing, turnRing, zoomRing } from "./ring.js";
 import { ask, askNow, fetchFile, get, give, sample } from "./server.js";
 import { delay, showBackgrounds, showFound, showOrder, speak } from "./settings.js";
 import * as stage from "./stage.js";
-import { holdFrame } from "./tracing.js";
+import { holdFrame, isHeld } from "./tracing.js";
 import "./tools.js";
 import { showTray, showTrays, startTray } from "./tray.js";
 import { showWays } from "./ways.js";
@@ -35,6 +35,16 @@ bench.addEventListener("change", ({ detail: { before, now, stepped, begun } }) =
   saveSoon();
 });
 
+// A motif that no longer fits into the room is seen whole again; nothing moves while it does, nor
+// while she holds it.
+let tall = 0;
+function refit() {
+  const high = made.result?.sketch_mm?.[1] ?? 0;
+  const grown = high > tall;
+  tall = high;
+  if (grown && high * view.pxPerMm > view.heightPx * view.zoom && !isHeld()) stage.layOut();
+}
+
 let geometry = null;
 made.addEventListener("change", () => {
   if (made.geometry !== geometry) {
@@ -43,6 +53,7 @@ made.addEventListener("change", () => {
     stage.layOut();
     bracelet.layOut();
   }
+  refit();
   document.body.classList.toggle("bare", !made.result);
   document.body.classList.toggle("composed", Boolean(made.result?.composed));
   showEmpty();
@@ -201,7 +212,7 @@ $("why").addEventListener("click", () => {
   $("notes").replaceChildren(...[...(result.notes ?? []), ...(tally?.cautions ?? [])].map(item));
   $("shopping").replaceChildren(...(tally?.lines ?? []).map(item));
   $("report").replaceChildren();
-  $("report-picture").hidden = true;
+  $("report-large").hidden = true;
   if (!result.made) {
     $("report-words").textContent = "This design came without its sketch.";
     return;
@@ -211,8 +222,8 @@ $("why").addEventListener("click", () => {
     try {
       await whenSettled();
       const said = await askAbout(ask, "report");
-      $("report-picture").src = `api/report/${said.picture}.svg`;
-      $("report-picture").hidden = false;
+      $("report-picture").src = $("report-large").href = `api/report/${said.picture}.svg`;
+      $("report-large").hidden = false;
       $("report").replaceChildren(...said.findings.map(item));
       $("report-words").textContent = "";
     } catch (error) {

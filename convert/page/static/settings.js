@@ -125,7 +125,7 @@ export function askBeside(doubts) {
 
 function beside(name, kind, said) {
   const words = make("p", { className: kind, id: `${kind}-${name}` });
-  speak(words, said);
+  speak(words, { ...said, text: said.text[0].toUpperCase() + said.text.slice(1) });
   first(name).closest(".field").append(words);
   const before = first(name).getAttribute("aria-describedby") ?? "";
   first(name).dataset.described ??= before;

@@ -27,7 +27,9 @@ export function layOut() {
     const most = Math.min((wide - 24) / across, 92 / geometry.pitch_mm);
     const broad = (0.3 * wide) / geometry.thickness_mm;
     const fitting = Math.max(high / (1.5 * one), Math.min(high / (1.12 * one), broad));
-    view.pxPerMm = Math.max(2, Math.min(fitting, most) * view.zoom);
+    // a long text is seen in parts: a braid thinner than an eighth of the room shows no letter
+    const least = result.composed ? wide / 8 / geometry.thickness_mm : 0;
+    view.pxPerMm = Math.max(2, Math.min(Math.max(fitting, least), most) * view.zoom);
     const beyond = 2 * geometry.bead_mm[1];
     view.lowMm = -beyond;
     view.highMm = geometry.height_mm[geometry.count - 1] + beyond;

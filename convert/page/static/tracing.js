@@ -2,6 +2,7 @@
 
 import { around, middleMm } from "./chart.js";
 import { glance } from "./glance.js";
+import { say } from "./line.js";
 import { $, bench, made, shared, view } from "./page.js";
 
 let drag = null;
@@ -171,6 +172,7 @@ export function holdFrame(placed) {
       changed = true;
       made.put({ beads: glance(made, shared.ghost, drag.place, centresNow(drag.place)) });
       placed(texts(drag.place, grip), mark, false);
+      say(heldWords(grip, start, drag.place));
     };
     const end = () => {
       frame.removeEventListener("pointermove", move);
@@ -186,6 +188,18 @@ export function holdFrame(placed) {
     frame.addEventListener("pointercancel", end);
   });
   frame.addEventListener("keydown", (event) => keys(event, placed));
+}
+
+// While it is held nothing is judged: how far it has come.
+function heldWords(grip, start, place) {
+  const mm = (value) => `${value.toFixed(1)} mm`;
+  if (grip === "turn") return `Turned ${Math.round(place.rotate)} degrees.`;
+  if (grip !== "move") return `${mm(place.width)} wide, ${mm(flatMotif(place, view.pxPerMm).size[1])} tall.`;
+  const [right, up] = [place.x - start.x, place.y - start.y];
+  const away = [
+    `${mm(Math.abs(right))} to the ${right < 0 ? "left" : "right"}`, `${mm(Math.abs(up))} ${up < 0 ? "down" : "up"}`,
+  ];
+  return `${away.join(", ")}.`;
 }
 
 function moved(grip, start, first, at, middle) {
@@ -208,7 +222,18 @@ function moved(grip, start, first, at, middle) {
   let rotate = start.rotate + ((angle(at) - angle(first)) * 180) / Math.PI;
   const upright = Math.round(rotate / 45) * 45;
   if (Math.abs(rotate - upright) < 3) rotate = upright;
-  return { ...start, rotate };
+  return turnedTo(start, rotate);
+}
+
+// Turned as it is, neither larger nor smaller, as far as it goes round.
+function turnedTo(start, rotate) {
+  const { placement, most_width_mm: most } = made.result;
+  const [px, py] = placement.size_px;
+  const wide = (deg) => {
+    const turn = (deg * Math.PI) / 180;
+    return px * Math.abs(Math.cos(turn)) + py * Math.abs(Math.sin(turn));
+  };
+  return { ...start, rotate, width: Math.min(most, (start.width * wide(rotate)) / wide(start.rotate)) };
 }
 
 function keys(event, placed) {
@@ -225,10 +250,10 @@ function keys(event, placed) {
     "-": ["size", { width: start.width / 1.05 }],
     t: ["tall", { stretch: Math.min(4, start.stretch * 1.1) }],
     T: ["tall", { stretch: Math.max(0.25, start.stretch / 1.1) }],
-    "[": ["turn", { rotate: start.rotate - 5 }],
-    "]": ["turn", { rotate: start.rotate + 5 }],
-    "{": ["turn", { rotate: start.rotate - 15 }],
-    "}": ["turn", { rotate: start.rotate + 15 }],
+    "[": ["turn", turnedTo(start, start.rotate - 5)],
+    "]": ["turn", turnedTo(start, start.rotate + 5)],
+    "{": ["turn", turnedTo(start, start.rotate - 15)],
+    "}": ["turn", turnedTo(start, start.rotate + 15)],
   };
   const wanted = acts[event.key];
   if (!wanted) return;

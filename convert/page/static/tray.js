@@ -210,6 +210,7 @@ function openBead(bead) {
   opened = bead;
   const fields = $("bead-form").elements;
   fields.size.replaceChildren(new Option("as the others", ""), ...shared.known.sizes.map((size) => new Option(size, size)));
+  $("finishes").replaceChildren(...shared.known.finishes.map((finish) => new Option(finish)));
   fields.name.value = bead?.name ?? "";
   fields.code.value = bead?.code ?? nextCode();
   fields.colour.value = bead ? hex(bead.rgb) : "#7a8f6a";

@@ -56,9 +56,20 @@ async function fill(key, resultKey) {
   } catch (error) {
     if (!error.superseded) console.warn(error.message);
   } finally {
-    if (coming?.signal === signal) stopWays();
+    if (coming?.signal === signal) {
+      stopWays();
+      ended();
+    }
   }
 }
+
+// One that reads may still come, to be taken by itself.
+export const isSeeking = () => Boolean(coming) && bench.now.free && keyOf(baseOf(bench.now)) === shown.key;
+
+let ended = () => {};
+export const onEnd = (listen) => {
+  ended = listen;
+};
 
 // What was worked does not read, and this is the first way that does.
 function takesItself(list) {
@@ -127,7 +138,9 @@ function drawPiece(canvas, { piece, view_deg: viewDeg }) {
   canvas.width = wide * ratio;
   canvas.height = high * ratio;
   const [low, top] = piece.window_mm;
-  const scale = Math.min(high / (top - low), wide / (piece.thickness_mm + 0.5));
+  // of a long text or a pattern a part is shown, or it would be a hair
+  const whole = Math.min(high / (top - low), wide / (piece.thickness_mm + 0.5));
+  const scale = Math.max(whole, (0.35 * wide) / piece.thickness_mm);
   const spare = (high / scale - (top - low)) / 2;
   const context = canvas.getContext("2d");
   context.setTransform(ratio, 0, 0, ratio, 0, 0);

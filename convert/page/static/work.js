@@ -6,7 +6,7 @@ import { busy, calm, complain, looking as sayLooking, refuse, showLine } from ".
 import { bench, hasMotif, keyOf, made, shared, view, wanted } from "./page.js";
 import { Refused, ask, get, picture } from "./server.js";
 import { askBeside, unmarkFields } from "./settings.js";
-import { showWays, stopWays } from "./ways.js";
+import { isSeeking, onEnd, showWays, stopWays } from "./ways.js";
 
 const SETTLE_MS = 300;
 const KEPT = 30;
@@ -244,6 +244,10 @@ export async function askAbout(asks, what) {
   }
 }
 
+onEnd(() => {
+  if (isSettled() && document.documentElement.dataset.work === "goes on") tally();
+});
+
 let tallied = 0;
 let tallyTimer = 0;
 
@@ -258,10 +262,11 @@ export function tally() {
       shared.drops = dropsOf(said.drops);
       made.put({ tally: said });
       view.show({});
-      if (!searching && !timer) {
-        showLine(said.line);
-        stands("done");
-      }
+      if (!isSettled()) return;
+      // nothing is called done while a way that reads may still come
+      if (said.line.tone !== "good" && isSeeking()) return;
+      showLine(said.line);
+      stands("done");
       if (hasMotif(bench.now)) {
         const { missed } = await askAbout(ask, "limits");
         if (mine !== tallied) return;
