@@ -1,6 +1,6 @@
 """Sketches on sheets of paper, photographed: does the program see what a clean file shows?
 
-    python tests/benchmarks/photographed.py --write      # measures 188 scenes; half an hour
+    python tests/benchmarks/photographed.py --write      # measures 188 scenes; ten minutes
     python tests/benchmarks/photographed.py --draw 7 scene.jpg
 
 Every scene is rendered here: one of our flat sketches or a letter, drawn in felt-pen, crayon,
