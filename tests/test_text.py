@@ -178,6 +178,17 @@ def test_what_cannot_be_worked_is_refused(asked, field):
     assert field in [part.field for part in caught.value.parts]
 
 
+def test_a_j_that_hangs_below_the_line_gets_a_hook_on_it():
+    shape = Typeface.bundled().glyph("J")
+    high, wide = shape.shape
+    assert not shape[: high // 2, : wide // 2].any()  # one stem, to the right
+    assert shape[: high // 2, wide // 2 :].any(axis=1).all()
+    assert shape[high * 3 // 4, : wide // 4].any()  # and a hook that comes up again
+    assert shape[-1].any()
+    # a capital that stands on the line stays as it is drawn
+    assert Typeface.bundled().glyph("U")[0, 0]
+
+
 def test_glyphs_are_of_one_height(tmp_path):
     face = Typeface.bundled()
     for one in "AQJ8♥":

@@ -27,6 +27,17 @@ TALL = 0.7
 a dash, keeps its size and its place between top and foot."""
 
 
+HANGS = 0.1
+"""A J that reaches this share of a capital's height below the line has its hook there, and next to
+none once it is as tall as the others: on eight to sixteen strands it was read as B, P or S."""
+
+HOOK_FROM, NARROWED = 0.6, 0.3
+"""It becomes a U without the first stem down to this share of its height, and this share of its
+width narrower. Two typefaces from the package index, of a kind that letters are not measured by,
+Lato and Manrope, read it on each of 8 to 24 strands both ways, by 0.03 of agreement and more; at
+0.2 and 0.4 one way is not read, or by 0.003."""
+
+
 @dataclass(frozen=True)
 class Typeface:
     """A typeface.
@@ -118,6 +129,17 @@ class Typeface:
         drawn = drawn[:, columns[0] : columns[-1] + 1]
         rows = np.flatnonzero(drawn.any(axis=1))
         foot = drawn.shape[0] // 2
+        if character == "J" and rows[-1] >= foot + HANGS * self._capital_px:
+            return _hooked(self.glyph("U"))
         if rows[-1] + 1 - rows[0] >= TALL * self._capital_px:
             return drawn[rows[0] : rows[-1] + 1]
         return drawn[min(foot - self._capital_px, rows[0]) : max(foot, rows[-1] + 1)]
+
+
+def _hooked(letter_u: Bools) -> Bools:
+    """Return a U as a J: narrower, and without most of its first stem."""
+    high, wide = letter_u.shape
+    first = round((1 - NARROWED) / 2 * wide)
+    hooked = np.delete(letter_u, slice(first, wide - first), axis=1)
+    hooked[: round(HOOK_FROM * high), : hooked.shape[1] // 2] = False
+    return hooked[hooked.any(axis=1)]  # the lowest rows of a bowl lie in the middle
