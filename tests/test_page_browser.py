@@ -726,6 +726,8 @@ def start_server(folder: Path) -> tuple[subprocess.Popen, str]:
         text=True,
         start_new_session=True,
         env={**os.environ, "XDG_DATA_HOME": str(folder), "TMPDIR": str(folder)},
+        # what a shell starts in the background is started deaf to Ctrl-C, and so are its children
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     return server, server.stdout.readline().strip()
 
