@@ -55,14 +55,19 @@ _GPL_HEADER = "GIMP Palette"
 
 @dataclass
 class _Report:
-    """Problems and findings of one file, each with the line it is about."""
+    """Problems and findings of one file, each with the line it is about.
+
+    Beads that were not read from a file have no lines.
+    """
 
     file: str
+    lined: bool = True
     problems: list[str] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
     def problem(self, line: int, text: str) -> None:
-        self.problems.append(f"{self.file}:{line}: {text}")
+        said = f"{self.file}:{line}: {text}" if self.lined else f"{text[:1].upper()}{text[1:]}"
+        self.problems.append(said)
 
     def found(self, line: int, code: Code, **data: Any) -> None:
         # it goes on paper, where the folders that lead to the file are nobody's business
@@ -126,7 +131,7 @@ def starter_palette(name: str) -> Palette:
     return parse_palette(file.read_bytes(), f"{name}.csv")
 
 
-def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
+def parse_palette(source: bytes | str, file: str = "palette", lined: bool = True) -> Palette:
     """Read a palette from the contents of a file.
 
     Parameters
@@ -135,6 +140,8 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
         UTF-8, UTF-16 with its mark, or else taken for Western European (Windows-1252).
     file : str
         The name to use in messages; its stem names the palette.
+    lined : bool
+        Problems name file and line; not if the maker never saw it as a file.
 
     Returns
     -------
@@ -143,9 +150,9 @@ def parse_palette(source: bytes | str, file: str = "palette") -> Palette:
     Raises
     ------
     Problems
-        Everything that is wrong, one message each, with file and line.
+        Everything that is wrong, one message each.
     """
-    report = _Report(readable(file))
+    report = _Report(readable(file), lined)
     text = _decode(source, report) if isinstance(source, bytes) else source.removeprefix("\ufeff")
     lines = table_lines(text)
     name = Path(report.file).stem
@@ -341,9 +348,8 @@ def _bead(
             report.problem(number, str(error))
     code = values.get("code")
     if code in line_of_code:
-        report.problem(
-            number, f"code {code} is used in line {line_of_code[code]} already; choose another"
-        )
+        where = f" in line {line_of_code[code]}" if report.lined else ""
+        report.problem(number, f"code {code} is used{where} already; choose another")
     elif code:
         line_of_code[code] = number
     if len(report.problems) > before:

@@ -33,7 +33,7 @@ drawn for the tests, keeps none."""
 LOST = 0.25
 """A feature of which less is kept is lost."""
 
-APART = 0.55
+LEAST_APART = 0.55
 """Where less of the things that lie apart is seen by itself, by salience, all is lost: half of them
 have run together. Of the 101 labelled conversions that show several of one thing, and signs, 36 are
 then judged too kindly, without it 48, and 4 too hard, without it 3; of the 339 others 46 and 49,
@@ -125,7 +125,7 @@ def legibility_of(
     lost = tuple(np.flatnonzero(kept < LOST).tolist())
     verdict: Verdict = "lost"
     # where all parts are specks and no bead shows them, nothing is wrong either
-    something = seen.beads > 0 and apart >= APART
+    something = seen.beads > 0 and apart >= LEAST_APART
     if something and seen.logit(READS) >= 0 and _open(features, kept, salience) >= OPEN:
         verdict = "reads"
     elif something and seen.logit(HINTS) >= 0:

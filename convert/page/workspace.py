@@ -12,7 +12,6 @@ import contextlib
 import csv
 import hashlib
 import io
-import re
 import zipfile
 from collections import OrderedDict
 from collections.abc import Iterator, Mapping
@@ -27,7 +26,7 @@ from ...core.bead import Bead
 from ...core.braid import disc_from_dict
 from ...core.design import design_from_dict, design_json, drop_directions, settings_dict
 from ...core.drawing.typeface import Typeface
-from ...core.errors import HimotifError, Problems, WrongUsage
+from ...core.errors import HimotifError, WrongUsage
 from ...core.findings import Code
 from ...core.finish import finish_of
 from ...core.making.swatch import readings_from_dict
@@ -264,12 +263,7 @@ class Workspace:
             ``name``, and ``beads`` as `bring_palette` returns them.
         """
         name = writable(str(plain.get("name") or "tray"))[:120]
-        try:
-            return parse_palette(_csv_of(plain.get("beads")), name)
-        except Problems as error:
-            # the tray was never a file with lines
-            texts = [re.sub(r"^.*?:\d+: | in line \d+", "", one) for one in error.problems]
-            raise Problems([text[:1].upper() + text[1:] for text in texts]) from None
+        return parse_palette(_csv_of(plain.get("beads")), name, lined=False)
 
     def palette(self, plain: Mapping[str, Any]) -> dict[str, Any]:
         """Keep a palette as it stands in the tray; see `tray`."""
