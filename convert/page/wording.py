@@ -74,7 +74,7 @@ TONES = {"reads": "good", "a hint": "doubtful", "lost": "bad", None: "open"}
 MOST_REMEDIES = 3
 
 
-def line(made: Made | None, needed: Materials) -> dict[str, Any]:
+def status(made: Made | None, needed: Materials) -> dict[str, Any]:
     """Return how the work stands, in one line.
 
     Parameters
