@@ -375,6 +375,7 @@ def compare_braids(
     **given: Any,
 ) -> None:
     """Compare PICTURE, or --text, on several braids on one sheet, best first."""
+    from ..core.paper.conversion_wording import braid_title
     from ..palette import read_palette
     from .compare import compare
     from .wording import brief, lines
@@ -394,7 +395,7 @@ def compare_braids(
     kept = write_folder(out, files, force)
     say([*brief(compared.findings, verbose=verbose, papers=True), *lines(kept)])
     said = remarks([*before, *kept, *compared.findings])
-    titles = [braided.title for braided in compared.braids]
+    titles = [braid_title(braided.name) for braided in compared.braids]
     answer(
         as_json,
         {"folder": str(out), "files": sorted(files), **compared.report, **said},

@@ -293,6 +293,7 @@ def comparison(
     list of dict, list of str, dict of str to bytes
         The braids, best first, as `ways` returns them; what it comes to; the files of the sheet.
     """
+    from ...core.paper.conversion_wording import braid_title
     from ..compare import compare
 
     found = compare(order, picture, palette, strands, sizes)
@@ -300,7 +301,7 @@ def comparison(
     for one in found.braids:
         form = {"strands": str(one.made.design.braid.strands)}
         form |= {"bead_size": str(one.made.design.bead.name)} if sizes else {}
-        braids.append({**_as_worked(one.made), "way": one.title, "form": form})
+        braids.append({**_as_worked(one.made), "way": braid_title(one.name), "form": form})
     return braids, found.words, found.files()
 
 

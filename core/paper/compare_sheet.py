@@ -6,7 +6,8 @@ All motifs are drawn to one scale, so that their sizes compare as well.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from ..arrays import Bytes, Floats
@@ -14,6 +15,7 @@ from ..drawing.layout import wrap
 from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
 from ..show.preview import bead_shape, braid_view
+from .conversion_wording import braid_title
 from .distortion_sheet import FAINT, INK, RULE
 
 if TYPE_CHECKING:
@@ -32,17 +34,44 @@ _BODY = 2.7
 _LINE = 3.6
 
 
+@dataclass(frozen=True)
+class BraidNumbers:
+    """The key numbers of one braid, named as in compare.json; of its words the worst first."""
+
+    strands: int
+    lay: str
+    turn: str
+    bead: str
+    score: float
+    seen: float
+    recognised: str | None
+    C: float
+    S: float
+    J: float
+    kept_percent: float | None
+    colours_lost: tuple[str, ...]
+    edge_p95_mm: float | None
+    edge_p95_beads: float | None
+    edge_lost_percent: float
+    colour_mean_de00: float | None
+    within_60_deg_percent: float | None
+    motif_width_mm: float
+    motif_height_mm: float
+    motif_width_beads: float
+    motif_height_beads: float
+    motifs: int
+    thickness_mm: float
+    beads: int
+    words: tuple[str, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class Card:
     """One braid of the sketch.
 
     Parameters
     ----------
-    title : str
-    facts : sequence of (str, str)
-        What is measured, and its value.
-    remark : str
-        The worst that is to be said about it.
+    numbers : BraidNumbers
     sketch : LaidSketch
         The motif on the braid, which is shown from the front.
     rgb : (n, 3) uint8
@@ -55,14 +84,42 @@ class Card:
         The finishes of the beads of the whole braid.
     """
 
-    title: str
-    facts: Sequence[tuple[str, str]]
-    remark: str
+    numbers: BraidNumbers
     sketch: LaidSketch
     rgb: Bytes
     front_deg: float
     lean: Floats | None = None
     surfaces: Surfaces | None = None
+
+    @property
+    def title(self) -> str:
+        """Strands and bead."""
+        return braid_title(asdict(self.numbers))
+
+    @cached_property
+    def facts(self) -> list[tuple[str, str]]:
+        """What is measured, and its value."""
+        numbers = self.numbers
+        return [
+            *([("recognised", numbers.recognised)] if numbers.recognised else []),
+            ("score, less is better", f"{numbers.score:.1f}"),
+            ("motif as in the sketch", _percent(numbers.kept_percent)),
+            ("colours lost", _few(numbers.colours_lost)),
+            ("95 % of edges within", _edge(numbers)),
+            ("edges lost", _percent(numbers.edge_lost_percent)),
+            ("colours off, 10 is plain to see", _number(numbers.colour_mean_de00)),
+            ("seen within 60°", _percent(numbers.within_60_deg_percent)),
+            ("motif, mm", f"{numbers.motif_width_mm:.1f} × {numbers.motif_height_mm:.1f}"),
+            (
+                "motif, beads",
+                f"{numbers.motif_width_beads:.1f} × {numbers.motif_height_beads:.1f}",
+            ),
+            ("braid, mm thick", f"{numbers.thickness_mm:.1f}"),
+            (
+                "beads",
+                f"{numbers.beads}, {numbers.motifs} motif{'s' if numbers.motifs != 1 else ''}",
+            ),
+        ]
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -77,17 +134,19 @@ class _Row(NamedTuple):
     height: float
 
 
-def compare_page(title: str, lines: Sequence[str], cards: Sequence[Card]) -> Page:
+def compare_page(name: str, lines: Sequence[str], cards: Sequence[Card]) -> Page:
     """Return the sheet.
 
     Parameters
     ----------
-    title : str
+    name : str
+        Of the picture, or the text.
     lines : sequence of str
         What the comparison comes to.
     cards : sequence of Card
         Best first.
     """
+    title = f"{name} on {len(cards)} braid{'s' if len(cards) > 1 else ''}"
     scale = min(
         min(room / size for room, size in zip(_VIEW_MM, card.size_mm, strict=True))
         for card in cards
@@ -119,7 +178,7 @@ def _height_mm(card: Card, scale: float) -> float:
 
 
 def _remark(card: Card) -> list[str]:
-    return wrap(card.remark, _CARD - _VIEW_MM[0] - 5.0, _BODY)
+    return wrap(card.numbers.words[0], _CARD - _VIEW_MM[0] - 5.0, _BODY)
 
 
 def _card(card: Card, rank: int, x: float, row: _Row, scale: float) -> Iterator[Shape]:
@@ -155,3 +214,24 @@ def _view(card: Card, middle: float, top: float, scale: float) -> PixelImage:
     )
     wide, high = pixels.shape[1] / per_mm * scale, pixels.shape[0] / per_mm * scale
     return PixelImage(middle - wide / 2, top, wide, high, pixels)
+
+
+def _few(names: Sequence[str]) -> str:
+    """Names that fit beside each other on a card."""
+    if len(names) > 4:
+        return f"{', '.join(names[:3])} and {len(names) - 3} more"
+    return ", ".join(names) or "none"
+
+
+def _percent(value: float | None) -> str:
+    return "–" if value is None else f"{value:.0f} %"
+
+
+def _number(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f}"
+
+
+def _edge(numbers: BraidNumbers) -> str:
+    if numbers.edge_p95_mm is None:
+        return "–"
+    return f"{numbers.edge_p95_mm:.1f} mm"

@@ -47,6 +47,7 @@ import numpy as np
 
 from ..arrays import Bools, Floats, Ints
 from ..braid import FRONT_DEG
+from ..groups import linked_groups
 from .distortion_report import (
     BraidPlace,
     EdgeNumbers,
@@ -693,17 +694,8 @@ def _joined_round(labels: Ints, corners: bool) -> Ints:
     if corners:
         pairs += [(last[1:], first[:-1]), (last[:-1], first[1:])]
     meet = np.concatenate([np.stack(pair, 1)[(pair[0] > 0) & (pair[1] > 0)] for pair in pairs])
-    if not len(meet):
-        return labels
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    size = int(labels.max()) + 1
-    graph = coo_array((np.ones(len(meet)), (meet[:, 0], meet[:, 1])), shape=(size, size))
     # groups are numbered in the order of their first members, so nothing (0) stays 0
-    _, group = connected_components(graph, directed=False)
-    joined: Ints = group[labels].astype(np.intp)
-    return joined
+    return linked_groups(meet[:, 0], meet[:, 1], int(labels.max()) + 1)[labels]
 
 
 def _holes(mask: Bools, bare: Bools, speck_px: float) -> int:
@@ -720,19 +712,13 @@ def _holes(mask: Bools, bare: Bools, speck_px: float) -> int:
 
 def _bead_groups(lattice: Lattice, chosen: Bools) -> Ints:
     """Number the connected groups of chosen beads, one number for each of these."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     here = np.nonzero(chosen)[0]
-    if not len(here):
-        return here
     number = np.full(len(chosen) + 1, -1)
     number[here] = np.arange(len(here))
     neighbours = lattice.neighbours(len(chosen))[here]
     one, other = np.repeat(np.arange(len(here)), 6), number[neighbours].ravel()
     met = other >= 0
-    graph = coo_array((np.ones(met.sum()), (one[met], other[met])), shape=(len(here),) * 2)
-    return np.asarray(connected_components(graph, directed=False)[1]).astype(np.intp)
+    return linked_groups(one[met], other[met], len(here))
 
 
 def _bead_holes(lattice: Lattice, rest: Bools, bare: Bools, inside: Bools) -> int:
