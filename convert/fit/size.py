@@ -18,7 +18,7 @@ import numpy as np
 from ...core.arrays import Bools, Floats, Ints
 from ...core.braid import Lattice
 from .energy import FlatSketch, Overlay, Size, extent_mm
-from .features import find_features, reduced
+from .features import find_features, reduced_labels
 from .frame import motif_frame
 from .legibility import READS, Evidence, Legibility, legibility_of
 from .optimise import improve
@@ -162,7 +162,7 @@ def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> Fl
         Outlines that are far narrower than its beads at any size are left out.
     """
     inside = motif_frame(labels, ground).cut(labels)
-    inside = reduced(inside, ground, LABELS_PX)
+    inside = reduced_labels(inside, ground, LABELS_PX)
     if lattice is not None:
         inside = left_out(inside, ground, lattice)[1]
     features, turns = find_features(inside, ground), free_turns_deg(inside, ground)

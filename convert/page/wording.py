@@ -75,7 +75,7 @@ MOST_REMEDIES = 3
 """Buttons beside a finding, at most: one line of the page."""
 
 
-def line(made: Made | None, needed: Materials) -> dict[str, Any]:
+def status(made: Made | None, needed: Materials) -> dict[str, Any]:
     """Return how the work stands, in one line.
 
     Parameters

@@ -295,6 +295,9 @@ def to_be_read() -> Iterator[tuple[str, Picture]]:
         yield f"scene {number}", drawing_of(scene)
 
 
+PHOTOGRAPHS = ("camera", "coffee", "chelsea", "moon", "brick", "grass", "gravel", "page", "coins")
+
+
 def _lines_and_edges() -> Iterator[tuple[str, Picture]]:
     white, black, amber = drawn.WHITE, drawn.BLACK, drawn.AMBER
     yield "hairlines 1.6", drawn.saved(drawn.hairlines(1.6, (200, 30, 30), (30, 150, 40)))
