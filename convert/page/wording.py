@@ -72,6 +72,7 @@ WORDS = {
 TONES = {"reads": "good", "a hint": "doubtful", "lost": "bad", None: "open"}
 
 MOST_REMEDIES = 3
+"""Buttons beside a finding, at most: one line of the page."""
 
 
 def status(made: Made | None, needed: Materials) -> dict[str, Any]:
