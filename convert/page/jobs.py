@@ -202,10 +202,6 @@ A choice of this project."""
 def remedies(made: Made) -> list[dict[str, Any]]:
     """Return what helps if beads are short: fewer motifs, another bead; each is tried.
 
-    Parameters
-    ----------
-    made : Made
-
     Returns
     -------
     list of dict

@@ -56,11 +56,6 @@ def _digest(path: Path) -> str | None:
 def distortion_again(design: Design, sketch: Path) -> Distortion:
     """Measure a design against the picture it was made from, where that lies on the braid.
 
-    Parameters
-    ----------
-    design : Design
-    sketch : Path
-
     Raises
     ------
     HimotifError
