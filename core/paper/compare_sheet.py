@@ -8,20 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-from ..arrays import Bytes, Floats
 from ..drawing.layout import wrap
-from ..drawing.png import PX_PER_MM
-from ..drawing.shapes import WHITE, Page, PixelImage, Polyline, Shape, Text, rectangle
-from ..show.preview import bead_shape, braid_view
+from ..drawing.shapes import Page, Polyline, Shape, Text, rectangle
+from .braid_piece import BraidPiece
 from .conversion_wording import braid_title
-from .distortion_sheet import FAINT, INK, RULE
-
-if TYPE_CHECKING:
-    from ..finish import Surfaces
-    from ..show.distortion import LaidSketch
-
+from .distortion_sheet import FAINT, INK, RULE, scale_bar
 
 # mm: a page as wide as A4 is high; room and type sizes chosen by eye
 _WIDTH = 297.0
@@ -73,24 +66,12 @@ class Card:
     Parameters
     ----------
     numbers : BraidNumbers
-    sketch : LaidSketch
-        The motif on the braid, which is shown from the front.
-    rgb : (n, 3) uint8
-        Colours of the beads of the whole braid.
-    front_deg : float
-        Azimuth that is looked at.
-    lean : (n, 6) float, optional
-        How drop beads lean and are drawn, as for `preview.braid_view`.
-    surfaces : Surfaces, optional
-        The finishes of the beads of the whole braid.
+    piece : BraidPiece
+        One motif with a little ground.
     """
 
     numbers: BraidNumbers
-    sketch: LaidSketch
-    rgb: Bytes
-    front_deg: float
-    lean: Floats | None = None
-    surfaces: Surfaces | None = None
+    piece: BraidPiece
 
     @property
     def title(self) -> str:
@@ -125,9 +106,7 @@ class Card:
     @property
     def size_mm(self) -> tuple[float, float]:
         """Width and height of the piece of braid."""
-        raster = self.sketch.raster
-        rim = bead_shape(raster.lattice).along_mm
-        return raster.lattice.thickness_mm, raster.top_mm - raster.bottom_mm + 2 * rim
+        return self.piece.lattice.thickness_mm, self.piece.high_mm
 
 
 class _Row(NamedTuple):
@@ -158,9 +137,9 @@ def compare_page(name: str, lines: Sequence[str], cards: Sequence[Card]) -> Page
         for part in wrap(line, _WIDTH - 2 * _MARGIN, 3.0):
             shapes.append(Text(_MARGIN, y, part, 3.0, fill=INK))
             y += 4.2
-    bar = max((b for b in (1, 2, 5, 10, 20, 50) if b * scale <= 30), default=1)
+    bar, name_of_bar = scale_bar(scale)
     shapes.append(rectangle(_MARGIN, y - 1.0, bar * scale, 1.2, fill=INK, stroke=None))
-    words = f"{bar:g} mm on the braid; all drawn to one scale, {scale:.1f} : 1, from the front"
+    words = f"{name_of_bar} on the braid; all drawn to one scale, {scale:.1f} : 1, from the front"
     shapes.append(Text(_MARGIN + bar * scale + 2, y, words, 2.5, fill=FAINT))
     y += 4.0
     for start in range(0, len(cards), _COLUMNS):
@@ -186,7 +165,7 @@ def _card(card: Card, rank: int, x: float, row: _Row, scale: float) -> Iterator[
     yield Polyline(((x, row.top), (x + _CARD, row.top)), RULE, 0.2)
     yield Text(x, row.top + 5.2, f"{rank}  {card.title}", 3.6, bold=True, fill=INK)
     top = row.top + _HEADING
-    yield _view(card, x + _VIEW_MM[0] / 2, top, scale)
+    yield card.piece.image(x + _VIEW_MM[0] / 2, top, scale)
     left, y = x + _VIEW_MM[0] + 4.0, top + 2.5
     for name, value in card.facts:
         yield Text(left, y, name, _BODY, fill=FAINT)
@@ -196,25 +175,6 @@ def _card(card: Card, rank: int, x: float, row: _Row, scale: float) -> Iterator[
     for line in _remark(card):
         yield Text(left, y, line, _BODY, fill=INK)
         y += _LINE
-
-
-def _view(card: Card, middle: float, top: float, scale: float) -> PixelImage:
-    raster = card.sketch.raster
-    rim = bead_shape(raster.lattice).along_mm
-    window = (raster.bottom_mm - rim, raster.top_mm + rim)
-    per_mm = max(2.0, 2 * PX_PER_MM * scale)
-    pixels = braid_view(
-        raster.lattice,
-        card.rgb,
-        card.front_deg,
-        per_mm,
-        background=WHITE,
-        window_mm=window,
-        drops=card.lean,
-        surfaces=card.surfaces,
-    )
-    wide, high = pixels.shape[1] / per_mm * scale, pixels.shape[0] / per_mm * scale
-    return PixelImage(middle - wide / 2, top, wide, high, pixels)
 
 
 def _few(names: Sequence[str]) -> str:
