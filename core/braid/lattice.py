@@ -403,15 +403,14 @@ class Lattice:
         front_deg : float
             Azimuth of x = 0.
         """
-        x, y = np.broadcast_arrays(
-            np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
-        )
+        x, y = np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
         last = (count - 1) // 2
         base = np.clip(np.rint(y / self.step_mm).astype(np.intp), 0, last)
         reach = int(np.ceil(1.01 * self.covering_radius_mm / self.step_mm)) + 1
-        best = np.full(x.shape, np.inf)
-        owner = np.zeros(x.shape, dtype=np.intp)
+        best = np.full(np.broadcast_shapes(x.shape, y.shape), np.inf)
+        owner = np.zeros(best.shape, dtype=np.intp)
         round_mm = self.circumference_mm
+        # all points of one height look at the same few beads
         for shift in range(-reach, reach + 1):
             step = base + shift
             rise = self.step_mm * step - y
@@ -419,11 +418,10 @@ class Lattice:
                 bead = 2 * step + side
                 across = x - self.x_mm(bead, front_deg)
                 across -= round_mm * np.rint(across / round_mm)
-                distance = across**2 + rise**2
-                distance[(bead < 0) | (bead >= count)] = np.inf
+                distance = across**2 + np.where((bead < 0) | (bead >= count), np.inf, rise**2)
                 nearer = distance < best
-                best[nearer] = distance[nearer]
-                owner[nearer] = bead[nearer]
+                np.copyto(best, distance, where=nearer)
+                np.copyto(owner, bead, where=nearer)
         return owner
 
     def face_return(self, times: int = 1) -> FaceReturn:

@@ -18,6 +18,9 @@ Segments = Floats
 
 _REACH = 2.5
 
+HATCH_MM = 0.12
+"""Width of a stroke as it is drawn."""
+
 
 def _lines(angle_deg: float, gap: float, offset: float = 0.0) -> Segments:
     """Parallel lines, `gap` apart; angle 0 is level, 90 upright, 45 rises to the right."""
