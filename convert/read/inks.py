@@ -327,15 +327,16 @@ def _colours(drawn: Float32Array, label: Ints, tones: Float32Array, times: int) 
     for number in range(1, len(colours)):
         own = fine == number
         inside = ndimage.minimum_filter(own, 2 * INSIDE_PX + 1)
-        if inside.sum() >= LEAST_INSIDE_PX:
+        if inside.sum() >= max(LEAST_INSIDE_PX, LEAST_INSIDE * own.sum()):
             colours[number] = _commonest(drawn[inside])
         elif own.any():
             colours[number] = _thin_ink(drawn, fine, number)
     return colours
 
 
-INSIDE_PX, LEAST_INSIDE_PX = 3, 40
-"""The soft edge of an area, and so many pixels within it that tell its colour, in pixels."""
+INSIDE_PX, LEAST_INSIDE_PX, LEAST_INSIDE = 3, 40, 0.05
+"""The soft edge of an area, and so many pixels within it that tell its colour, in pixels; of less
+than this part of all a few crossings of thin strokes are left, which are not like the strokes."""
 
 
 def _commonest(drawn: Float32Array) -> Floats:
@@ -367,8 +368,9 @@ def _thin_ink(drawn: Float32Array, label: Ints, number: int) -> Floats:
     """Linear colour of an ink that is only drawn in thin strokes.
 
     A JPEG has colour at half the resolution of lightness (ITU-T T.81 with 4:2:0 sampling): it is
-    spread over a stroke and its fringe, but its sum is kept. The sum of what is missing from white
-    tells the hue, the deepest of the stroke's lightness (ITU-R BT.601) how dark it is.
+    spread over a stroke and its fringe, but its sum is kept. The lightness (ITU-R BT.601) of each
+    pixel tells how much of it is covered, the deepest of a stroke's how dark the ink is; its hue is
+    the one with which all that is covered would have the sum that is seen.
     """
     from scipy import ndimage
 
@@ -377,11 +379,28 @@ def _thin_ink(drawn: Float32Array, label: Ints, number: int) -> Floats:
     wide &= ~ndimage.maximum_filter((label != number) & (label > 0), 2 * FRINGE_PX + 1)
     if not (own & wide).any():
         wide = own
-    missing = 1 - np.sqrt(drawn)
-    dark = missing @ np.array([0.299, 0.587, 0.114], np.float32)
-    hue = missing[wide].sum(axis=0) / max(float(dark[wide].sum()), 1e-6)
-    return np.asarray(np.clip(1 - hue * np.quantile(dark[own], DEEPEST), 0, 1) ** 2)
+    missing = 1 - np.sqrt(drawn.astype(np.float64))
+    dark = missing @ LUMA
+    deep = float(np.quantile(dark[own], DEEPEST))
+    count, edges = np.histogram(dark[wide], 256)
+    dark_at, seen = (edges[1:] + edges[:-1]) / 2, missing[wide].sum(axis=0)
+    cover = np.linspace(0, MOST_COVER, 256)[:, None]
+    ink = np.full(3, deep)
+    for _ in range(HUE_STEPS):
+        mixed = 1 - np.sqrt(np.maximum(1 - cover * (1 - (1 - ink) ** 2), 0))
+        expected = [
+            count @ np.interp(dark_at, mixed @ LUMA, mixed[:, channel]) for channel in range(3)
+        ]
+        ink = ink * seen / np.maximum(expected, 1e-9)
+        ink = np.clip(ink * deep / max(float(ink @ LUMA), 1e-9), 0, 1)
+    return np.asarray((1 - ink) ** 2)
 
+
+LUMA = np.array([0.299, 0.587, 0.114])
+
+MOST_COVER, HUE_STEPS = 1.2, 3
+"""Pixels darker than the ink count as covered more than whole, up to so much; after so many steps
+linear light is within 0.001 of where it ends."""
 
 FRINGE_PX, DEEPEST = 4, 0.8
 """Pixels beside a stroke over which its colour is spread; the quantile of its darkness that is not
