@@ -117,6 +117,8 @@ def smooth_areas(tones: Float32Array) -> Float32Array:
 
 
 STEP_PRICE, MOST_COUPLING = 0.015, 2e3
+"""Price of a step, squared tones; the weight, tripled each time, up to which steps are made
+sharper."""
 
 
 # -- zones and inks --------------------------------------------------------------------------------
