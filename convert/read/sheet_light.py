@@ -84,7 +84,7 @@ def margin_share(flat: Float32Array) -> float:
 
 
 def _missing_corners(paper: Bools) -> Bools:
-    """What is not paper at a corner of a sheet and ends before the next: folded over or torn off."""
+    """What is no paper at a corner of a sheet and ends before the next: folded over, torn off."""
     from scipy import ndimage
 
     pieces, _ = ndimage.label(~paper)
