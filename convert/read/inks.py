@@ -399,6 +399,7 @@ def _thin_ink(drawn: Float32Array, label: Ints, number: int) -> Floats:
 
 
 LUMA = np.array([0.299, 0.587, 0.114])
+"""Weights of red, green and blue in lightness (ITU-R BT.601), as in a JPEG."""
 
 MOST_COVER, HUE_STEPS = 1.2, 3
 """Pixels darker than the ink count as covered more than whole, up to so much; after so many steps
