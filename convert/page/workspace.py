@@ -42,7 +42,7 @@ from .form import form_of
 from .form_checks import validate
 from .order import limits_from, order_from, papers_from
 from .wording import said, status, texts, verdict
-from .worker import Job, Workers
+from .worker import Job, WorkerLost, Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
@@ -187,9 +187,8 @@ class Workspace:
         if picture is None:
             try:
                 picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
-            except HimotifError as error:
-                text = str(error)
-                raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
+            except WorkerLost as error:
+                raise HimotifError(f"{name}: {error}") from None
             self._pictures.put(key, picture)
         self._brought.put(key, Brought(name, data))
         sheets = [one.data for one in picture.findings if one.code is Code.SHEET_FOUND]
