@@ -246,6 +246,7 @@ ORDER, PAPERS, LIMITS = table(Order), table(Papers), table(Limits)
 SHEET = {name: option for name, option in PAPERS.items() if name != "lists_only"}
 BRAID = {name: ORDER[name] for name in ("strands", "lay", "turn")}
 BEAD = {name: option for name, option in ORDER.items() if option.group is Group.BEAD}
+PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
@@ -537,7 +538,7 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
     )
 
 
-BLANK = BRAID | {name: option for name, option in BEAD.items() if name != "readings"}
+BLANK = BRAID | PLAIN_BEAD
 
 
 @main.command()
@@ -892,9 +893,6 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     )
 
 
-PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
-
-
 @main.command()
 @click.option("--out", type=PATH, metavar="FOLDER", help="Folder to make, with a test braid.")
 @click.option("--record", type=PATH, metavar="FILE", help="Swatch file to make from readings.")
@@ -1093,8 +1091,6 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     Slots are named as they are after the plain braid that the sheet asks for; --plain-sets if
     another number of sets was worked.
     """
-    from dataclasses import replace
-
     from ..core.making.where import find_place, parse_used, place_at
     from ..core.paper.place_wording import counted_lines, place_lines
 

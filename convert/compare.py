@@ -20,7 +20,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ..core.errors import HimotifError, Problems, WrongUsage
-from ..core.findings import Code, Finding, distinct
+from ..core.findings import Code, Finding, distinct, first_with
 from ..core.paper.compare_sheet import BraidNumbers
 from ..core.paper.conversion_wording import left_out_words
 from ..core.paper.wording import sentence
@@ -92,8 +92,7 @@ class Braided:
     @property
     def letters_in_doubt(self) -> Finding | None:
         """What says that letters of a text may be taken for others."""
-        found = (one for one in self.made.findings if one.code is Code.LETTERS_IN_DOUBT)
-        return next(found, None)
+        return first_with(self.made.findings, Code.LETTERS_IN_DOUBT)
 
     @cached_property
     def numbers(self) -> BraidNumbers:
@@ -247,7 +246,7 @@ def compare(
             refused.append((_left_out(each, error), error))
     if not done:
         raise _none_of(refused)
-    finest = max(_beads_across(made) for made in done)
+    finest = max(made.conversion.placement.width_mm / made.design.lattice.pitch_mm for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
     braids.sort(key=lambda braided: braided.rank)
     name = f"“{order.text}”" if picture is None else picture.name
@@ -272,8 +271,6 @@ def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> 
 
 def _in_size(palette: Palette, size: str | None) -> Palette:
     """The palette as if its colours were there in a size that none of its beads has."""
-    from dataclasses import replace
-
     from ..core.design import round_sizes
 
     if size is None or size in round_sizes(palette.beads):
@@ -302,10 +299,6 @@ def _none_of(refused: Sequence[tuple[Finding, HimotifError]]) -> HimotifError:
         WrongUsage(left_out_words(finding.data), error.field, error.remedies)
         for (finding, _), error in zip(refused, wrong, strict=True)
     )
-
-
-def _beads_across(made: Made) -> float:
-    return made.conversion.placement.width_mm / made.design.lattice.pitch_mm
 
 
 def seen_alike(made: Made, beads_across: float) -> float:

@@ -193,15 +193,19 @@ def groups_of(features: Sequence[Feature], labels: Ints, ground: int) -> Ints:
     (features,) int
         0 for openings.
     """
-    high, wide = labels.shape
     group = _near_groups(labels, ground, NEAR)
     found = np.zeros(len(features), np.intp)
     for number, one in enumerate(features):
         if one.kind != "opening":
-            column, row = np.floor(one.axis * wide + [wide / 2, high / 2]).astype(np.intp).T
-            row, column = np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)
-            found[number] = np.bincount(group[row, column]).argmax()
+            found[number] = np.bincount(group[pixels_of(one.axis, labels)]).argmax()
     return found
+
+
+def pixels_of(points: Floats, labels: Ints) -> tuple[Ints, Ints]:
+    """Return row and column of points (n, 2) of a sketch, as in `Feature.axis`, in its labels."""
+    high, wide = labels.shape
+    column, row = np.floor(points * wide + [wide / 2, high / 2]).astype(np.intp).T
+    return np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)
 
 
 def _near_groups(labels: Ints, ground: int, share: float) -> Ints:
