@@ -100,6 +100,7 @@ it a photograph of a landscape of the moon counts as flat."""
 PURE_PX = 8
 """Side, in pixels, of the tiles of one colour whose mean is compared with it."""
 
+# steps down and across to the eight neighbours, and to what is within two pixels
 _EIGHT = ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (-1, -1), (1, -1), (-1, 1))
 _WINDOW = tuple((down, across) for down in range(-2, 3) for across in range(-2, 3))
 

@@ -26,7 +26,7 @@ from ...core.show.distortion_findings import CLOSED_MM, DRAW_PITCHES, distortion
 from ...core.srgb import linear_to_srgb
 from ...palette import Palette, nearest
 from ..fit import raster as sampling
-from ..fit.features import reduced
+from ..fit.features import reduced_labels
 from ..fit.frame import motif_frame
 from ..fit.size import LABELS_PX, left_out
 from ..judge.memory import DRAWN_ROUND, remember
@@ -375,7 +375,7 @@ def _without_outlines(source: Source, bead_of: Ints, design: Design) -> Source:
     left, top, right, bottom = motif_frame(beads, ground)
     inside, planes = beads[top:bottom, left:right], source.planes[top:bottom, left:right]
     # the same question as when it was fitted, on as many pixels, has the same answer
-    coarse = reduced(inside, ground, LABELS_PX)
+    coarse = reduced_labels(inside, ground, LABELS_PX)
     outline = left_out(coarse, ground, design.lattice)[0]
     if not outline.any():
         return source

@@ -30,6 +30,7 @@ from .shapes import (
 from .svg import HATCH_MM
 
 POINTS_PER_MM = 72 / 25.4
+"""Units of a page (ISO 32000-1, 8.3.2.3: 1/72 inch)."""
 
 # a quarter of a circle as a cubic Bézier curve: distance of the control points over the radius
 _KAPPA = 0.5522847498
