@@ -173,7 +173,7 @@ def from_tones(tones: npt.ArrayLike) -> Float32Array:
 
 def to_stored(tones: npt.ArrayLike) -> Float32Array:
     """Return tones as the values that files store (IEC 61966-2-1), 0 to 1."""
-    return encode_srgb(from_tones(tones))
+    return np.asarray(encode_srgb(from_tones(tones)))
 
 
 def label_step(picture: Picture) -> int:
