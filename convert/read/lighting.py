@@ -132,7 +132,7 @@ def stroke_height(top: Float32Array) -> Float32Array:
         How far the middle of the stroke is from its ground, 1 where it has its own colour.
     """
     reach = np.clip(top, 0, 1)
-    return np.maximum(reach * np.minimum(np.exp(-0.78 * reach**2), 0.7), 0.15)
+    return np.asarray(np.maximum(reach * np.minimum(np.exp(-0.78 * reach**2), 0.7), 0.15))
 
 
 def _faint_strokes(alpha: Float32Array) -> Bools:
