@@ -725,14 +725,19 @@ def narrowest_mm(
     margin_x = min(margin_x, mask.shape[1])
     padded = np.pad(mask, ((0, 0), (margin_x, margin_x)), mode="wrap")
     padded = np.pad(padded, ((margin_y, margin_y), (0, 0)), mode="edge")
+    ours = np.zeros(padded.shape, dtype=bool)
+    ours[margin_y:-margin_y, margin_x:-margin_x] = True
+    # no edge is nearer than those round the mask
+    ((box),) = ndimage.find_objects(padded.astype(np.int8))
+    box = tuple(slice(max(side.start - 1, 0), side.stop + 1) for side in box)
     # doubled pixels: the middle of a stroke then always lies between two of them
-    doubled = padded.repeat(2, axis=0).repeat(2, axis=1)
+    doubled, inner = (
+        part[box].repeat(2, axis=0).repeat(2, axis=1) for part in (padded, padded & ours)
+    )
     step_y, step_x = px_mm[1] / 2, px_mm[0] / 2
     distance = ndimage.distance_transform_edt(doubled, sampling=(step_y, step_x))
     down, right = np.gradient(distance, step_y, step_x)
-    inner = (slice(2 * margin_y, -2 * margin_y), slice(2 * margin_x, -2 * margin_x))
-    ridge = doubled[inner] & (np.hypot(down, right)[inner] < 0.6)
-    half = np.sort(distance[inner][ridge])
+    half = np.sort(distance[inner & (np.hypot(down, right) < 0.6)])
     # a piece of centre line stands for an area of its width; the ridge is two fine pixels thick
     area = np.cumsum(half) * (step_x + step_y) / 2
     total = float(mask.sum()) * px_mm[0] * px_mm[1]
