@@ -110,7 +110,7 @@ def joined_round(mask: Bools, corners: bool) -> Ints:
         pairs += [(last[1:], first[:-1]), (last[:-1], first[1:])]
     meet = np.concatenate([np.stack(pair, 1)[(pair[0] > 0) & (pair[1] > 0)] for pair in pairs])
     # groups are numbered in the order of their first members, so nothing (0) stays 0
-    return linked_groups(meet[:, 0], meet[:, 1], int(labels.max()) + 1)[labels]
+    return np.asarray(linked_groups(meet[:, 0], meet[:, 1], int(labels.max()) + 1)[labels])
 
 
 def _kept(part: Ints, keep: Bools) -> Ints:
