@@ -126,7 +126,7 @@ class FlatSketch:
         """The group that each feature belongs to; see `groups_of`."""
         return groups_of(self.features, self.labels, self.ground)
 
-    @property
+    @cached_property
     def inks(self) -> Ints:
         """The numbers of its colours; the ground is among them."""
         return np.union1d(self.labels.ravel(), [self.ground])
@@ -435,9 +435,9 @@ def connected_runs(colours: Ints, neighbours: Ints) -> Ints:
     bead, hand = np.nonzero(neighbours > np.arange(beads)[:, None])
     other = neighbours[bead, hand]
     place, edge = np.nonzero(colours[:, bead] == colours[:, other])
+    # in the order of their first ends, as the rows of a sparse matrix are
     first, second = place * beads + bead[edge], place * beads + other[edge]
-    graph = csr_array(
-        (np.ones(len(first), dtype=bool), (first, second)), shape=(places * beads,) * 2
-    )
+    ends = np.append(0, np.cumsum(np.bincount(first, minlength=places * beads)))
+    graph = csr_array((np.ones(len(first)), second, ends), shape=(places * beads,) * 2)
     runs = connected_components(graph, directed=False)[1].reshape(places, beads)
     return np.asarray((runs - runs.min(axis=1, keepdims=True)) % beads)
