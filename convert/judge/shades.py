@@ -10,6 +10,7 @@ from ...core.arrays import Float32Array, Floats
 from ...palette import linear_lab
 from ..fit.legibility import Verdict
 from ..fit.raster import Drawn
+from ..read import gaussian_transfer, run_filter
 
 LOW_PASS_BEADS = 0.35
 """Standard deviation of the low-pass, in bead pitches: what is finer than beads is not read. By a
@@ -69,11 +70,13 @@ def seen_in(drawn: Drawn, linear: Float32Array, ground: Float32Array) -> Seen:
     ground : (3,) float32
         The background bead's.
     """
-    from scipy import ndimage
-
-    blur = [LOW_PASS_BEADS * px for px in drawn.raster.px_per_bead]
+    down, across = (LOW_PASS_BEADS * px for px in drawn.raster.px_per_bead)
+    reach = (round(4 * down), round(4 * across))
+    blur = gaussian_transfer(drawn.raster.shape, (down, across), reach)
     picture, beads = (
-        ndimage.gaussian_filter(linear_lab(one) - linear_lab(ground), (*blur, 0), mode="wrap")
+        np.moveaxis(
+            run_filter(np.moveaxis(linear_lab(one) - linear_lab(ground), -1, 0), blur), 0, -1
+        )
         for one in (drawn.linear, linear)
     )
     there = drawn.cover > 0.5
