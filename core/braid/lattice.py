@@ -403,14 +403,12 @@ class Lattice:
         front_deg : float
             Azimuth of x = 0.
         """
-        x, y = np.broadcast_arrays(
-            np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
-        )
+        x, y = np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
         last = (count - 1) // 2
         base = np.clip(np.rint(y / self.step_mm).astype(np.intp), 0, last)
         reach = int(np.ceil(1.01 * self.covering_radius_mm / self.step_mm)) + 1
-        best = np.full(x.shape, np.inf)
-        owner = np.zeros(x.shape, dtype=np.intp)
+        best = np.full(np.broadcast_shapes(x.shape, y.shape), np.inf)
+        owner = np.zeros(best.shape, dtype=np.intp)
         round_mm = self.circumference_mm
         for shift in range(-reach, reach + 1):
             step = base + shift
@@ -420,10 +418,9 @@ class Lattice:
                 across = x - self.x_mm(bead, front_deg)
                 across -= round_mm * np.rint(across / round_mm)
                 distance = across**2 + rise**2
-                distance[(bead < 0) | (bead >= count)] = np.inf
-                nearer = distance < best
-                best[nearer] = distance[nearer]
-                owner[nearer] = bead[nearer]
+                nearer = (distance < best) & (bead >= 0) & (bead < count)
+                np.copyto(best, distance, where=nearer)
+                np.copyto(owner, bead, where=nearer)
         return owner
 
     def face_return(self, times: int = 1) -> FaceReturn:
