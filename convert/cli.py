@@ -54,6 +54,7 @@ if TYPE_CHECKING:
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 LIMIT_MISSED = 3
+"""Exit code."""
 
 
 class _Option(click.Option):

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from .read import Picture
 
 SCHEMA = 1
+"""Of the file of a comparison."""
 
 MOST = 24
 """More braids than this would fill no readable sheet."""

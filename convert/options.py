@@ -40,6 +40,7 @@ TextWay = Literal["up", "down", "below"]
 with letters turned a quarter; or letter below letter, each upright while the first beads hang."""
 
 DEFAULT_WRIST_MM = 165.0
+"""Of a grown woman; common practice."""
 
 
 class Group(Enum):

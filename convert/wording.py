@@ -56,7 +56,7 @@ def _try(finding: Finding, ways: str, unit: Unit) -> str:
     return f"Try {ways}." if ways else ""
 
 
-def line(finding: Finding, unit: Unit = None) -> str:
+def finding_line(finding: Finding, unit: Unit = None) -> str:
     """Return a finding with what to do about it."""
     return with_advice(finding, unit, remedy_words, ADVICE | ONLY_HERE)
 
@@ -70,7 +70,7 @@ def lines(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
     unit : 'cm' or 'in', optional
         Of lengths.
     """
-    return [line(one, unit) for one in findings]
+    return [finding_line(one, unit) for one in findings]
 
 
 def brief(

@@ -37,6 +37,7 @@ def lightness(linear: Float32Array) -> Float32Array:
     return 116 * cube_root(luminance) - 16
 
 
+# constants of CIEDE2000 (CIE 142-2001; equations as numbered below)
 _CHROMA_25_7 = np.float32(25.0**7)
 _HUE_275 = (np.float32(np.cos(np.deg2rad(275))), np.float32(np.sin(np.deg2rad(275))))
 _TURNS = tuple(

@@ -27,6 +27,8 @@ from PIL import Image, ImageDraw
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 BEADS = parse_palette(
     b"code,name,colour\nA,oyster,#f3eee1\nN,navy,#1c2947\nR,reed,#5e7b40\nK,amber,#e09f35\n",
     "beads.csv",

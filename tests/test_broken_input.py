@@ -34,6 +34,8 @@ from himotif.palette.files import parse_palette, read_palette
 from himotif.palette.show import MOST_PAIRS, PaletteReport
 from PIL import Image
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 FIXTURES = Path(__file__).resolve().parent.parent / "fixtures"
 BEADS = FIXTURES / "palettes" / "saltmarsh.csv"
 REED = FIXTURES / "motifs" / "reed.png"

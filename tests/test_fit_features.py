@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from himotif.convert.fit.features import count_things, find_features, reduced
+from himotif.convert.fit.features import count_things, find_features, reduced_labels
 from himotif.convert.fit.frame import Frame, motif_frame
 from himotif.convert.fit.turns import free_turns_deg
 from PIL import Image, ImageDraw
@@ -123,7 +123,7 @@ def test_a_blank_sketch_has_no_features():
 def test_thin_lines_are_not_lost_when_labels_are_reduced():
     line = np.zeros((600, 600), dtype=np.intp)
     line[:, 300:304] = INK
-    small = reduced(line, GROUND, 120)
+    small = reduced_labels(line, GROUND, 120)
     assert small.shape == (120, 120)
     assert (small == INK).any(axis=1).all()
 

@@ -27,6 +27,8 @@ from himotif.palette import linear_lab
 from PIL import Image
 from scipy import ndimage
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
 

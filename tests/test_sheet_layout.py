@@ -23,6 +23,8 @@ from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh, unfold
 from test_sheet_pages import check_margins, check_page
 
+pytestmark = pytest.mark.usefixtures("blank_views")
+
 TEXT_PT, LIST_PT = 10.0, 9.0
 """Asked for by makers who read a sheet that lies on the table, at arm's length."""
 

@@ -23,6 +23,8 @@ from himotif.core.paper.setup import setup_pages
 from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh
 
+pytestmark = pytest.mark.usefixtures("blank_views")
+
 BRAIDS = [
     (8, "S", "usual"),
     (8, "Z", "usual"),

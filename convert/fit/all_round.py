@@ -24,7 +24,7 @@ from ...core.srgb import linear_to_srgb
 from ..read import MOST_PX, Picture, read_sketch, redrawn, without_ground
 from .broaden import broadened
 from .composed import Composed, motif_of, picture_of, refuse_idle
-from .features import reduced
+from .features import reduced_labels
 from .fitting import LaidMotif
 from .inks import BeadChoice, bead_labels, choose_inks, ground_to_replace
 from .laying import nearest_bead
@@ -302,7 +302,7 @@ def compose_all_round(
     """
     refuse_idle(order, IDLE_ALL_ROUND, "A sketch that goes all round")
     labels, choice, picture = _labels(order, picture, palette)
-    labels = reduced(labels, choice.ground, SKETCH_PX)
+    labels = reduced_labels(labels, choice.ground, SKETCH_PX)
     looked = _fitted(order, labels, lattice, picture.size_px[1] / picture.size_px[0])
     place = _whole_braid(lattice, rounds)
     tile = place.tile
@@ -326,7 +326,7 @@ def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, Bea
     if sketch.kind == "shaded":
         times = max(1, max(picture.alpha.shape) // 300)
         linear, alpha = picture.linear[::times, ::times], picture.alpha[::times, ::times]
-        nearest = choice.nearest(linear.reshape(-1, 3), choice.usable).reshape(alpha.shape)
+        nearest = choice.nearest_beads(linear.reshape(-1, 3), choice.usable).reshape(alpha.shape)
         return np.where(alpha < 0.5, choice.ground, nearest), choice, picture
     ground = ground_to_replace(sketch, choice)
     if ground is not None:

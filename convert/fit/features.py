@@ -99,7 +99,7 @@ def find_features(labels: Ints, ground: int) -> tuple[Feature, ...]:
     tuple of Feature
         Parts and strokes first, then openings; none where nothing is drawn.
     """
-    labels = reduced(motif_frame(labels, ground).cut(labels), ground)
+    labels = reduced_labels(motif_frame(labels, ground).cut(labels), ground, LONG_SIDE_PX)
     if not (labels != ground).any():
         return ()
     masks = [*_parts(labels, ground), *_openings(labels, ground)]
@@ -122,7 +122,7 @@ def _outside(bare: Bools) -> Bools:
     return np.asarray(pieces == pieces[0, 0])[1:-1, 1:-1]
 
 
-def reduced(labels: Ints, ground: int, long_side_px: int = LONG_SIDE_PX) -> Ints:
+def reduced_labels(labels: Ints, ground: int, long_side_px: int) -> Ints:
     """Return labels on fewer pixels, each with the colour of most of it; the ground counts half.
 
     Parameters

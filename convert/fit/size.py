@@ -18,7 +18,7 @@ import numpy as np
 from ...core.arrays import Bools, Floats, Ints
 from ...core.braid import Lattice
 from .energy import FlatSketch, Overlay, Size, extent_mm
-from .features import find_features, reduced
+from .features import find_features, reduced_labels
 from .frame import motif_frame
 from .legibility import READS, Evidence, Legibility, legibility_of
 from .optimise import improve
@@ -75,6 +75,8 @@ CLEAR = 0.7
 capitals are read on 16 strands, 26 of 26."""
 
 ENOUGH_BEADS = 6
+"""Of a motif, beads that are not ground; a motif of fewer is dearer."""
+
 FEW_PRICE = READS[2] / READS[1]
 """Energy that a motif of e times fewer beads than are enough must gain: what its beads are worth in
 the verdict. With 4, 6 and 8 beads 38, 38 and 37 of 40 pictograms are read on 8 strands."""
@@ -84,6 +86,7 @@ FAR_PRICE = 1.0
 losing all."""
 
 ROUNDING_MM = 1e-6
+"""Of a sum of rises and pitches: a millionth of a bead."""
 
 SIZE_PRICE = 0.15
 """Energy that once round must gain over nothing."""
@@ -165,7 +168,7 @@ def flat_sketch(
     known : iterable of FlatSketch
         Made before, for other lattices: most have the same left.
     """
-    inside = reduced(motif_frame(labels, ground).cut(labels), ground, LABELS_PX)
+    inside = reduced_labels(motif_frame(labels, ground).cut(labels), ground, LABELS_PX)
     if lattice is not None:
         inside = left_out(inside, ground, lattice)[1]
     same = (one for one in known if one.ground == ground and np.array_equal(one.labels, inside))

@@ -6,7 +6,7 @@ import numpy as np
 
 from ...core.arrays import Ints
 from ...core.braid import quick_length
-from .features import reduced
+from .features import reduced_labels
 from .frame import motif_frame
 
 FOLDS = (5, 6, 7, 8)
@@ -44,7 +44,7 @@ def free_turns_deg(labels: Ints, ground: int) -> tuple[float, ...]:
         Degrees clockwise, within half a period either way; only 0 for a motif with an upright of
         its own, and for a round one, which no turn changes.
     """
-    look = reduced(motif_frame(labels, ground).cut(labels), ground, TURNED_PX)
+    look = reduced_labels(motif_frame(labels, ground).cut(labels), ground, TURNED_PX)
     for fold in FOLDS:
         period = 360.0 / fold
         like = _same(look, ground, period)

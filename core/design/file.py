@@ -35,6 +35,7 @@ from .origin import (
 )
 
 SCHEMA = 1
+"""Of the file of a design: a program refuses one that it does not know."""
 
 
 def design_dict(design: Design) -> dict[str, Any]:

@@ -24,6 +24,7 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, braid_thickness, format_length
+from ..srgb import Rgb
 from .legend import BeadStyles, size_inside
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ DROP_MARKS = (
     f"Drops: {MARKS[TOWARD]} is strung with its wide end toward the disc, {MARKS[AWAY]} with it "
     "away from the disc."
 )
-_GREY = (110, 110, 110)
+_GREY: Rgb = (110, 110, 110)
 _SIDES = ((-2, "back"), (-1, "left"), (0, "front"), (1, "right"), (2, "back"))
 
 

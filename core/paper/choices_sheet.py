@@ -16,6 +16,7 @@ from ..finish import Surfaces
 from ..show.preview import braid_view
 from .distortion_sheet import FAINT, INK
 
+# mm of the sheet, chosen by eye
 _CARD = 42.0
 _MARGIN = 8.0
 _HEAD = 20.0

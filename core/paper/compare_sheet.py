@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from ..show.distortion import LaidSketch
 
 
+# mm: a page as wide as A4 is high; room and type sizes chosen by eye
 _WIDTH = 297.0
 _MARGIN = 10.0
 _GAP = 6.0

@@ -610,7 +610,10 @@ _COLUMNS = (
     ("narrowest", 115.0, "end"),
 )
 _TABLE_WIDTH = 115.0
+"""Of the table, mm, and above where its columns end."""
+
 _MOST_ROWS = 24
+"""Colours that are listed: a page has room for them."""
 
 
 def _table(report: Report, y: float, unit: str | None) -> tuple[list[Shape], float]:

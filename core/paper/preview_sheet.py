@@ -48,7 +48,8 @@ _INK: Rgb = (40, 38, 36)
 _FAINT: Rgb = (128, 124, 118)
 _FRONT: Rgb = (176, 44, 36)
 
-_TALLEST = 1640  # of a strip of braid, pixels
+# pixels of the picture, chosen by eye
+_TALLEST = 1640  # of a strip of braid
 _MOST_LENGTHS = 13  # a 1.5 m necklace of 15/0 beads; in longer braids beads are smaller
 _BEAD_PX = (20.0, 72.0)  # least and most pixels across a bead in the four views
 _CLOSE_PX = (44.0, 84.0)  # the same for the close-up

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from .legend import BeadStyles
     from .sheet_content import SheetContent, Strand
 
+# mm of the sheet, chosen by eye: radii of the drawings, rows, swatches and boxes to tick
 _REACH = 45.0
 _TUCK = 12.0
 _ROW = 5.2

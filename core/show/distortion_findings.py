@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 Ranked = tuple[float, Finding]
 
 MOST_FINDINGS = 5
+"""So many are listed, the weightiest; a choice of this project."""
 
 # When a number of the report is worth a sentence: choices of this project, not norms.
 
