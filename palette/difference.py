@@ -68,7 +68,7 @@ def ciede2000(lab1: AnyFloats, lab2: AnyFloats) -> AnyFloats:
     # (17), (21), (22)
     rotation = -2 * np.sin(2 * turned) * _much(chroma)
     total = lightness**2 + colour**2 + hue_apart**2 + rotation * colour * hue_apart
-    return np.sqrt(np.maximum(total, 0))
+    return np.asarray(np.sqrt(np.maximum(total, 0)))
 
 
 _ROUND = 2 * pi

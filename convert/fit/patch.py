@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from ...core.arrays import Floats, Ints
 from ...core.braid import Lattice
@@ -137,7 +138,7 @@ class Patch:
         owner = self.owner(x[None], y[:, None])
         return OwnerMap(owner, wide / lattice.circumference_mm, px_per_mm)
 
-    def owner(self, x_mm: Floats, y_mm: Floats) -> Ints:
+    def owner(self, x_mm: npt.ArrayLike, y_mm: npt.ArrayLike) -> Ints:
         """Return the bead of the patch nearest to each point: right of the seed, above it.
 
         Shapes that broadcast; of a grid, all points of a row look at the same few beads. Points

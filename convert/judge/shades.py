@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...core.arrays import Float32Array, Floats
+from ...core.arrays import AnyFloats, Float32Array
 from ...palette import linear_lab
 from ..fit.legibility import Verdict
 from ..fit.raster import Drawn
@@ -88,7 +88,7 @@ def seen_in(drawn: Drawn, linear: Float32Array, ground: Float32Array) -> Seen:
     return Seen(_cosine(picture, beads), together / spread if spread > 0 else 0.0)
 
 
-def _cosine(one: Floats, other: Floats) -> float:
+def _cosine(one: AnyFloats, other: AnyFloats) -> float:
     """Return the cosine of two planes as vectors; 0 if one of them is nothing."""
     length = np.sqrt(float(np.square(one).sum()) * float(np.square(other).sum()))
     return float((one * other).sum()) / length if length > 0 else 0.0
