@@ -72,6 +72,7 @@ def ciede2000(lab1: AnyFloats, lab2: AnyFloats) -> AnyFloats:
 
 
 _ROUND = 2 * pi
+"""A full turn of hue, in radians."""
 
 
 def _much(chroma: AnyFloats) -> AnyFloats:

@@ -74,17 +74,16 @@ def seen_in(drawn: Drawn, linear: Float32Array, ground: Float32Array) -> Seen:
     reach = (round(4 * down), round(4 * across))
     blur = gaussian_transfer(drawn.raster.shape, (down, across), reach)
     picture, beads = (
-        np.moveaxis(
-            run_filter(np.moveaxis(linear_lab(one) - linear_lab(ground), -1, 0), blur), 0, -1
-        )
+        run_filter(np.moveaxis(linear_lab(one) - linear_lab(ground), -1, 0), blur)
         for one in (drawn.linear, linear)
     )
     there = drawn.cover > 0.5
     if not there.any():
         return Seen(0.0, 0.0)
-    mine, theirs = (one[there] - one[there].mean(axis=0) for one in (picture, beads))
-    spread = float(np.sqrt(np.square(mine).sum(axis=1).mean()))
-    together = float((mine * theirs).sum(axis=1).mean())
+    inside = (one[:, there] for one in (picture, beads))
+    mine, theirs = (one - one.mean(axis=1, keepdims=True) for one in inside)
+    spread = float(np.sqrt(np.square(mine).sum(axis=0).mean()))
+    together = float((mine * theirs).sum(axis=0).mean())
     return Seen(_cosine(picture, beads), together / spread if spread > 0 else 0.0)
 
 
