@@ -137,6 +137,7 @@ def test_improving_never_raises_the_energy():
     one = overlay(flower(5), Size(9.0, 1.0))
     colours = one.first_colours()
     energies = one.energy_afar(colours)
+    assert len(colours) > 5
     for place in range(0, len(colours), 5):
         found = improve(one.at(place), colours[place])
         assert found.energy <= energies[place] + 1e-12
