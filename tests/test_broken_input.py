@@ -215,7 +215,9 @@ def test_a_name_can_be_printed_for_every_reader(name):
 
 
 def test_the_lists_hold_no_formula():
-    for line in stringing_csv(design()).splitlines()[1:]:
+    lines = stringing_csv(design()).splitlines()[1:]
+    assert len(lines) == len(design().beads)
+    for line in lines:
         *_, code, way = line.split(",")
         assert code[0].isalpha()
         assert way in ("", "toward", "away")

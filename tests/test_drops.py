@@ -66,6 +66,7 @@ def test_the_strand_way_is_the_way_between_its_beads(braid):
     # a strand's beads found by working the slots, the way measured on the lattice
     lattice = Lattice.computed(braid, EIGHT)
     own = [move.crossing for move in braid.work(12 * braid.strands) if move.strand == 3]
+    assert len(own) == 12
     for here, there in pairwise(own):
         right = lattice.chart_x_mm(lattice.azimuth_deg(there), float(lattice.azimuth_deg(here)))
         up = lattice.height_mm(there) - lattice.height_mm(here)

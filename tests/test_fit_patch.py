@@ -50,7 +50,7 @@ def test_places_fill_the_cell_of_the_seed():
     places = patch.offsets_mm(own.pitch_mm / 10)
     assert (places[0] == 0).all()
     seed = int(np.flatnonzero((patch.step == 0) & (patch.side == 0))[0])
-    assert (patch.owner(*0.999 * places.T) == seed).all()
+    assert (patch.owner(*(0.999 * places).T) == seed).all()
     assert len(places) * (own.pitch_mm / 10) ** 2 == pytest.approx(own.cell_area_mm2, rel=0.05)
 
 

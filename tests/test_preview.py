@@ -79,6 +79,7 @@ def test_beads_on_the_far_side_are_hidden(strands: int) -> None:
         assert behind.any()
         assert not np.isin(middle[behind], seen).any()
         facing = np.cos(np.deg2rad(lattice.azimuth_deg(middle) - view)) > 0.7
+        assert facing.any()
         assert np.isin(middle[facing], seen).all()
 
 

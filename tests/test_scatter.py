@@ -122,6 +122,7 @@ def test_accents_lie_near_a_motif(strands):
     motif = np.flatnonzero(design.beads == 1)
     # two beads away at most: twice the longest step to a neighbour
     reach = 2 * np.hypot(*lattice.offsets_mm.T).max() + 1e-6
+    assert made.accents.any()
     for accent in np.flatnonzero(made.accents).tolist():
         right = lattice.chart_x_mm(lattice.azimuth_deg(motif), float(lattice.azimuth_deg(accent)))
         up = lattice.height_mm(motif) - lattice.height_mm(accent)

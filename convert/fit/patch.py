@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from ...core.arrays import Floats, Ints
 from ...core.braid import Lattice
@@ -137,23 +138,20 @@ class Patch:
         owner = self.owner(x[None], y[:, None])
         return OwnerMap(owner, wide / lattice.circumference_mm, px_per_mm)
 
-    def owner(self, x_mm: Floats, y_mm: Floats) -> Ints:
-        """Return the bead of the patch nearest to each point.
+    def owner(self, x_mm: npt.ArrayLike, y_mm: npt.ArrayLike) -> Ints:
+        """Return the bead of the patch nearest to each point: right of the seed, above it.
 
-        Parameters
-        ----------
-        x_mm, y_mm : array of float, shapes that broadcast
-            Right of and above the seed; points above or below the patch belong to its outermost
-            beads.
+        Shapes that broadcast; of a grid, all points of a row look at the same few beads. Points
+        above or below the patch belong to its outermost beads.
         """
-        lattice, x, y = self.lattice, x_mm, y_mm
+        lattice = self.lattice
+        x, y = np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
         lowest, highest = int(self.step[0]), int(self.step[-1])
         base = np.clip(np.rint(y / lattice.step_mm).astype(np.intp), lowest, highest)
         reach = int(np.ceil(1.01 * lattice.covering_radius_mm / lattice.step_mm)) + 1
         best = np.full(np.broadcast_shapes(x.shape, y.shape), np.inf)
         nearest = np.zeros(best.shape, dtype=np.intp)
         around = lattice.circumference_mm
-        # all points of one height look at the same few beads
         for shift in range(-reach, reach + 1):
             step = np.clip(base + shift, lowest, highest)
             for side in range(2):

@@ -93,10 +93,6 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
     design : Design
     centres : sequence of (azimuth_deg, height_mm), optional
         Motif centres; those of the design's picture otherwise. Each drop goes by the nearest.
-
-    Returns
-    -------
-    Drops
     """
     lattice = design.lattice
     is_drop = np.array([bead.shape == "drop" for bead in design.palette])[design.beads]
@@ -124,10 +120,6 @@ def worked_directions(design: Design) -> npt.NDArray[np.int8]:
 
     Nothing of the closed form of `strand_way_mm` is used: the strand's next bead is looked for
     crossing by crossing, and the way is measured from bead to bead.
-
-    Parameters
-    ----------
-    design : Design
 
     Returns
     -------

@@ -22,12 +22,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class BeadStyles:
-    """The look of the beads of one design.
-
-    Parameters
-    ----------
-    design : Design
-    """
+    """The look of the beads of one design."""
 
     design: Design
 

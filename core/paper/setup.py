@@ -51,10 +51,6 @@ def setup_pages(
         Picture of the braid; drawn here if not given.
     with_tally : bool
         Whether to add the round-by-round tally.
-
-    Returns
-    -------
-    list of Page
     """
     flow = Flow(PAPERS_MM[paper])
     _opening(flow, content, preview)
