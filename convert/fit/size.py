@@ -8,7 +8,7 @@ taken; if none does, the one that reads best.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Literal, NamedTuple
@@ -149,7 +149,12 @@ class FittedMotif:
     legibility: Legibility
 
 
-def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> FlatSketch:
+def flat_sketch(
+    labels: Ints,
+    ground: int,
+    lattice: Lattice | None = None,
+    known: Iterable[FlatSketch] = (),
+) -> FlatSketch:
     """Make a flat sketch ready: cut to the motif's frame, with its features.
 
     Parameters
@@ -160,11 +165,16 @@ def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> Fl
         The number of the ground.
     lattice : Lattice, optional
         Outlines that are far narrower than its beads at any size are left out.
+    known : iterable of FlatSketch
+        Made before, for other lattices: most have the same left.
     """
-    inside = motif_frame(labels, ground).cut(labels)
-    inside = reduced_labels(inside, ground, LABELS_PX)
+    inside = reduced_labels(motif_frame(labels, ground).cut(labels), ground, LABELS_PX)
     if lattice is not None:
         inside = left_out(inside, ground, lattice)[1]
+    same = (one for one in known if one.ground == ground and np.array_equal(one.labels, inside))
+    found = next(same, None)
+    if found is not None:
+        return found
     features, turns = find_features(inside, ground), free_turns_deg(inside, ground)
     return FlatSketch(inside, ground, features, turns)
 

@@ -18,7 +18,7 @@ from functools import cached_property
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from ...core.braid import Raster
+from ...core.braid import Raster, quick_length
 from ...palette import quick_ciede2000
 from .comparison import STRUCTURE_WEIGHT, Comparison, lab_of_opponents, structure_of
 from .tile import Tile
@@ -69,8 +69,6 @@ class Windows:
     @classmethod
     def of(cls, tile: Tile, raster: Raster, comparison: Comparison) -> Windows:
         """Return the windows of a tile."""
-        from scipy.fft import next_fast_len
-
         owner, shape, per_bead = raster.owner, raster.shape, raster.px_per_bead
         reach = [
             min(int(np.ceil(REACH_PITCHES * px)), (size - 1) // 2)
@@ -85,8 +83,7 @@ class Windows:
         # of the kernels only what lies between a cell and its window is needed
         kernels = comparison.kernels()
         patch = [
-            next_fast_len(2 * r + 1 + int(px) + 2, real=True)
-            for r, px in zip(reach, per_bead, strict=True)
+            quick_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)
         ]
         taps = [np.arange(size) - size // 2 for size in patch]
         local = kernels[:, taps[0][:, None] % shape[0], taps[1][None, :] % shape[1]]

@@ -42,10 +42,8 @@ def get_ready_to_decode() -> None:
 
 def get_ready() -> None:
     """Import what the work on a picture needs."""
-    import scipy.fft
     import scipy.ndimage
     import scipy.spatial  # noqa: F401
-    import skimage.color
     import skimage.filters
     import skimage.measure
     import skimage.morphology  # noqa: F401
