@@ -454,7 +454,7 @@ def _said(looked: _Looked, stripes: bool) -> Iterator[Finding]:
         "width_mm": round(float(wide), 1),
         "height_mm": round(float(high), 1),
         "beads": tiling.beads,
-        "stretch": 1.0 if stripes else round(float(high / wide / tiling.aspect), 3),
+        "stretch": None if stripes else round(float(high / wide / tiling.aspect), 3),
         "lean_deg": round(tiling.lean_deg, 1),
     }
     yield Finding(Code.ALL_ROUND, data)
