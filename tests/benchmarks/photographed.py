@@ -637,8 +637,9 @@ def summary(found: list[Agreement]) -> str:
     return (
         f"sheet found in {sum(f.found for f in found)} of {len(found)}; beads that agree: median "
         f"{100 * np.median(beads):.1f} %, worst {100 * beads.min():.1f} %, {(beads < 0.85).sum()} "
-        f"below 85 %; with ties worst {100 * ties.min():.1f} %; of the motif's alone: "
-        f"median {100 * np.median(motif):.1f} %, worst {100 * motif.min():.1f} %; median time {np.median([f.seconds for f in found]):.1f} s"
+        f"below 85 %; with ties worst {100 * ties.min():.1f} %; of the motif's alone: median "
+        f"{100 * np.median(motif):.1f} %, worst {100 * motif.min():.1f} %; "
+        f"median time {np.median([f.seconds for f in found]):.1f} s"
     )
 
 
