@@ -187,7 +187,7 @@ def test_grain_goes_and_near_tones_stay() -> None:
 
 def test_paper_that_shows_through_wax_does_not_lighten_it() -> None:
     rng = np.random.default_rng(5)
-    ink = np.array([0.06, 0.13, 0.27], np.float32)
+    ink = np.array([0.02, 0.03, 0.08], np.float32)
     grain = ndimage.gaussian_filter(rng.normal(size=(160, 160)), 1.6)
     cover = np.clip(1.03 + 0.13 * grain / grain.std(), 0.45, 1)
     cover[:20], cover[-20:], cover[:, :20], cover[:, -20:] = 0, 0, 0, 0
@@ -196,8 +196,10 @@ def test_paper_that_shows_through_wax_does_not_lighten_it() -> None:
     seen[cover == 0] = 1
     found = in_inks(seen.astype(np.float32))[80, 80]
     middle = np.median(seen[40:120, 40:120], axis=(0, 1))
-    off = np.linalg.norm(linear_lab(np.array([found, middle], np.float32)) - linear_lab(ink), axis=1)
-    assert off[0] < 2 < off[1]
+    labs = linear_lab(np.array([found, middle, ink], np.float32))
+    off = np.linalg.norm(labs[:2] - labs[2], axis=1)
+    assert off[0] < 1
+    assert off[1] > 2.5
 
 
 def test_a_thin_stroke_is_a_mixture_in_light() -> None:
@@ -213,15 +215,16 @@ def test_a_thin_stroke_is_a_mixture_in_light() -> None:
     colours, size = np.unique(in_inks(drawn).reshape(-1, 3), axis=0, return_counts=True)
     assert len(colours) == 2
     found = linear_lab(np.array([colours[np.argmin(size)], wanted], np.float32))
-    assert np.linalg.norm(found[0] - found[1]) < 3
+    # blur leaves a hundredth of paper in the middle, which is 3 in lightness
+    assert np.linalg.norm(found[0] - found[1]) < 5
 
 
 @pytest.mark.parametrize("number", [4000, 4004], ids=["dark table", "checks"])
 def test_a_sheet_with_a_folded_corner_is_found(number: int) -> None:
-    one = photographed.render(number, (600, 450), 600)
+    one = photographed.render(number, (400, 300), 420)
     (said,) = read_drawing(one.jpeg(), "folded.jpg").findings
     apart = np.linalg.norm(np.array(said.data["corners_px"])[:, None] - one.corners, axis=-1)
-    assert apart.min(axis=1).max() < 9
+    assert apart.min(axis=1).max() < 6
 
 
 @pytest.mark.parametrize("ink", [(192, 78, 44), (20, 110, 60)], ids=["rust", "green"])
