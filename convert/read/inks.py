@@ -21,6 +21,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
+from ...core.groups import linked_groups
 from ...core.srgb import box_mean
 from ...palette import linear_lab
 
@@ -126,9 +127,6 @@ sharper."""
 
 def _zones(smooth: Float32Array, bare: Bools) -> tuple[Ints, Ints]:
     """Number of the zone of each pixel, and how many pixels each zone has."""
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.csgraph import connected_components
-
     number = np.arange(bare.size).reshape(bare.shape)
     rows, columns = [], []
     for less, more in ((np.s_[:-1], np.s_[1:]), (np.s_[:, :-1], np.s_[:, 1:])):
@@ -136,10 +134,8 @@ def _zones(smooth: Float32Array, bare: Bools) -> tuple[Ints, Ints]:
         linked = (step < ZONE_STEP) & (bare[less] == bare[more])
         rows.append(number[less][linked])
         columns.append(number[more][linked])
-    row, column = np.concatenate(rows), np.concatenate(columns)
-    links = coo_matrix((np.ones(len(row), bool), (row, column)), (bare.size, bare.size))
-    count, zone = connected_components(links, directed=False)
-    return zone.reshape(bare.shape).astype(np.intp), np.bincount(zone, minlength=count)
+    zone = linked_groups(np.concatenate(rows), np.concatenate(columns), bare.size)
+    return zone.reshape(bare.shape), np.bincount(zone)
 
 
 ZONE_STEP, ZONE_PX = 0.02, 8
