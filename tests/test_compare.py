@@ -18,6 +18,7 @@ from himotif.convert.read.picture import read_picture
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Finding, Weight
+from himotif.core.paper.conversion_wording import braid_title
 from himotif.core.paper.wording import sentence
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
@@ -192,7 +193,7 @@ def test_the_files_hold_together(found):
     assert pixels.shape[1] > 1500
     text = files["compare.svg"].decode()
     for braided in found.braids:
-        assert braided.title in text
+        assert braid_title(braided.name) in text
 
 
 def test_what_cannot_be_made_is_left_out_with_its_reason(letter, palette):

@@ -141,10 +141,10 @@ def _faint_strokes(alpha: Float32Array) -> Bools:
     Their opacity stands out of all that is wider, such as a shadow: what the white top-hat leaves
     (Serra, "Image Analysis and Mathematical Morphology", 1982).
     """
-    from scipy import ndimage
-
     if not ((alpha > 0.15) & (alpha < 0.5)).any():
         return np.zeros(alpha.shape, dtype=bool)
+    from scipy import ndimage
+
     thin = ndimage.white_tophat(alpha, size=_STROKE_PX)
     top = ndimage.maximum_filter(thin, size=_STROKE_PX)
     return np.asarray(thin > stroke_height(top))

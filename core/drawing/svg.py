@@ -13,7 +13,7 @@ from .png import png_bytes
 from .shapes import Circle, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
 
 # characters that XML 1.0 cannot hold, even escaped
-_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def escaped(text: str) -> str:

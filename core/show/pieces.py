@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Bools, Ints
+from ..groups import linked_groups
 
 if TYPE_CHECKING:
     from ..braid import Lattice, Raster
@@ -101,8 +102,6 @@ def joined_round(mask: Bools, corners: bool) -> Ints:
         Whether parts that touch in a corner are joined.
     """
     from scipy import ndimage
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
 
     labels = ndimage.label(mask, structure=np.ones((3, 3)) if corners else None)[0]
     last, first = labels[:, -1], labels[:, 0]
@@ -110,14 +109,8 @@ def joined_round(mask: Bools, corners: bool) -> Ints:
     if corners:
         pairs += [(last[1:], first[:-1]), (last[:-1], first[1:])]
     meet = np.concatenate([np.stack(pair, 1)[(pair[0] > 0) & (pair[1] > 0)] for pair in pairs])
-    if not len(meet):
-        return np.asarray(labels, dtype=np.intp)
-    size = int(labels.max()) + 1
-    graph = coo_array((np.ones(len(meet)), (meet[:, 0], meet[:, 1])), shape=(size, size))
     # groups are numbered in the order of their first members, so nothing (0) stays 0
-    _, group = connected_components(graph, directed=False)
-    joined: Ints = group[labels].astype(np.intp)
-    return joined
+    return np.asarray(linked_groups(meet[:, 0], meet[:, 1], int(labels.max()) + 1)[labels])
 
 
 def _kept(part: Ints, keep: Bools) -> Ints:
@@ -128,19 +121,13 @@ def _kept(part: Ints, keep: Bools) -> Ints:
 
 def _bead_groups(lattice: Lattice, chosen: Bools) -> Ints:
     """Number the connected groups of chosen beads from 0, one number for each of these."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     here = np.nonzero(chosen)[0]
-    if not len(here):
-        return here
     number = np.full(len(chosen) + 1, -1)
     number[here] = np.arange(len(here))
     neighbours = lattice.neighbours(len(chosen))[here]
     one, other = np.repeat(np.arange(len(here)), 6), number[neighbours].ravel()
     met = other >= 0
-    graph = coo_array((np.ones(met.sum()), (one[met], other[met])), shape=(len(here),) * 2)
-    return np.asarray(connected_components(graph, directed=False)[1]).astype(np.intp)
+    return linked_groups(one[met], other[met], len(here))
 
 
 # -- the ends of the braid -------------------------------------------------------------------------
@@ -176,9 +163,6 @@ def _cut(before: Ints, after: Ints, near_before: Bools, near_after: Bools) -> tu
     Parts belong together that lie most on each other. As many here as there compare; else they are
     cut if all of them are near one end, and none near the other.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     here, there = near_before.shape[1], near_after.shape[1]
     pair, count = np.unique(before.ravel() * there + after.ravel(), return_counts=True)
     one, other = np.divmod(pair, there)
@@ -186,8 +170,7 @@ def _cut(before: Ints, after: Ints, near_before: Bools, near_after: Bools) -> tu
     one, other, count = one[both], other[both], count[both]
     most = np.concatenate([_most(one, count), _most(other, count)])
     size = here + there
-    links = coo_array((np.ones(len(most)), (one[most], here + other[most])), shape=(size, size))
-    _, group = connected_components(links, directed=False)
+    group = linked_groups(one[most], here + other[most], size)
     near = np.concatenate([near_before, near_after], axis=1)
     part = np.ones(size, dtype=bool)
     part[[0, here]] = False
