@@ -280,9 +280,10 @@ def _colours(report: Report) -> Iterator[Ranked]:
     lost = {one.sketch for one in colour.lost_in_ground}
     far = [row for row in colour.out_of_reach.colours if row.sketch not in lost]
     buy, mean = colour.worth_buying, colour.mean_de00
+    once: dict[str, Any] = {"once": True} if report.measured.of == 1 else {}
     if far:
         worst = far[0]
-        data = {"sketch": worst.sketch, "de00": worst.best_de00, "beads": worst.beads}
+        data = {"sketch": worst.sketch, "de00": worst.best_de00, "beads": worst.beads} | once
         if buy and buy.sketch != worst.sketch:
             data |= {"helps": buy.sketch, "helps_beads": buy.beads}
         rank = 40.0 + min(30.0, worst.best_de00)
@@ -292,7 +293,7 @@ def _colours(report: Report) -> Iterator[Ranked]:
         rank = 20.0 + min(30.0, mean)
         yield rank, Finding(Code.COLOURS_OFF, data, (ANOTHER_WIDTH,))
     elif buy and buy.from_de00 >= NEARER_DE00:
-        data = {"de00": buy.from_de00, "beads": buy.beads, "helps": buy.sketch}
+        data = {"de00": buy.from_de00, "beads": buy.beads, "helps": buy.sketch} | once
         yield 12.0 + buy.from_de00 / 2, Finding(Code.PALETTE_OFF, data)
 
 
