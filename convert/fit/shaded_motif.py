@@ -21,7 +21,8 @@ PX_AT_ONCE = 150_000
 """Pixels judged in one go: enough to be quick, few enough to stay near the processor."""
 
 CANDIDATES = 4
-"""Colours that a bead may try beside the one it has."""
+"""Colours that a bead may try beside the one it has. With 1 and 3 J is 20 and 0.6 % higher, with 5
+and 16 no lower."""
 
 
 @dataclass(frozen=True, eq=False)

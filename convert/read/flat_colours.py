@@ -67,6 +67,10 @@ no colours."""
 NOISE = 14.0
 """Lossy files put small peaks as far as this (Lab) from a large one."""
 
+MOST_NOISE = 0.08
+"""Of the uniform pixels no more than this are such noise. Without it a photograph of a man with a
+camera counts as flat."""
+
 OWN = 12.0
 """Pixels within this (tones) of a colour may be that colour."""
 
@@ -151,20 +155,18 @@ def read_picture_colours(picture: Picture) -> Reading:
     reading = None if texture >= MOST_TEXTURE else _read(image)
     large = min(image.cover.shape) >= DENOISE_PX
     if large and (reading is None or reading.found.kind == "shaded"):
-        again = _read_denoised(*denoised_tones(picture, texture))
+        denoised, light = denoised_tones(picture, texture)
+        again = _read_denoised(denoised, light is not None)
         if reading is None or again.found.kind == "flat":
             return again
     return reading or _read(image)
 
 
-def _read_denoised(image: ToneImage, paper: Floats | None) -> Reading:
+def _read_denoised(image: ToneImage, paper: bool) -> Reading:
     """Read denoised tones; areas that denoising made uniform must be uniform indeed."""
     reading = _read(image)
-    if paper is None:
-        even = _straying(image, reading) <= EVEN
-    else:
-        # a sheet with nothing on it may as well be a picture of its shades
-        even = len(reading.found.linear) > 1 or paper.min() > 0.9
+    # a sheet with nothing on it may as well be a picture of its shades
+    even = len(reading.found.linear) > 1 if paper else _straying(image, reading) <= EVEN
     return reading if even else replace(reading, found=replace(reading.found, kind="shaded"))
 
 
@@ -187,10 +189,7 @@ def _read(image: ToneImage) -> Reading:
     if not covered:
         return Reading(_found(np.empty((0, 3), np.float32), np.empty(0), "flat"), label, image.step)
     peaks = _without_shadows(_find_peaks(image), covered)
-    uniform = int(np.count_nonzero(image.uniform))
-    alone = len(peaks.tones) < 2 or peaks.alone(uniform)
-    few = uniform <= 0.3 * covered or peaks.mass.sum() >= 0.85 * uniform
-    if not (alone and few):
+    if len(peaks.tones) > 1 and not peaks.alone(int(np.count_nonzero(image.uniform))):
         return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, image.step)
     tones, lossy = _refined(image, peaks)
     if lossy and not image.denoised:
@@ -215,7 +214,7 @@ def _explained(
     if not len(tones):
         return False
     left = np.count_nonzero(unknown)
-    if left > min(0.1 * covered, max(MOST_LEFT * (covered - size.max()), 0.004 * covered)):
+    if left > MOST_LEFT * (covered - size.max()):
         return False
     every = (slice(None, None, image.step),) * 2
     seen, drawn = label[every], image.tones[every]
@@ -343,7 +342,7 @@ def _not_noise(lab: Float32Array, mass: Floats, reach: float, solid: Bools) -> B
     noise &= ~solid[:, None] | (apart < SHELL)
     own: Bools = np.asarray(~noise.any(axis=1))
     # noise keeps near edges and is little; much of it is a slow change of colour
-    return own if mass[~own].sum() < 0.08 * mass.sum() else np.ones_like(own)
+    return own if mass[~own].sum() < MOST_NOISE * mass.sum() else np.ones_like(own)
 
 
 def _without_shadows(peaks: _Peaks, covered: int) -> _Peaks:
@@ -370,7 +369,7 @@ def _refined(image: ToneImage, peaks: _Peaks) -> tuple[Float32Array, float]:
         return peaks.tones, 0.0
     count = np.bincount(label, minlength=len(peaks.tones))[:, None]
     sums = np.stack([np.bincount(label, c, minlength=len(count)) for c in pixels.T], axis=1)
-    tones = np.where(count > 3, sums / np.maximum(count, 1), peaks.tones).astype(np.float32)
+    tones = np.where(count > 0, sums / np.maximum(count, 1), peaks.tones).astype(np.float32)
     strays = (np.abs(band - own[label]) > 1.5 for band, own in zip(pixels.T, tones.T, strict=True))
     stray = float(np.logical_or.reduce([*strays]).mean())
     if image.denoised:
@@ -515,7 +514,7 @@ class _Thin:
         """The unexplained pixels of an image, with what lies about them."""
         rows, columns = np.nonzero(unknown)
         pixels = image.tones[rows, columns].astype(np.float32)
-        ground = _ground(label, rows, columns, 4 * image.radius)
+        ground = _ground(label, rows, columns, image.radius)
         away = np.full(len(rows), 255.0, dtype=np.float32)
         on = ground >= 0
         away[on] = _apart(pixels[on], tones[ground[on]])
@@ -603,7 +602,7 @@ def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> F
     top = thin.tops() & ~thin.edge
     for tone in tones:
         top &= _apart(thin.pixels, tone) >= OWN
-    least = max(1.0, 0.0002 * np.count_nonzero(image.cover))
+    least = max(1.0, LEAST_SHARE * np.count_nonzero(image.cover))
     for _ in range(2 * MOST_COLOURS):
         if len(tones) == MOST_COLOURS or np.count_nonzero(top) < least:
             break
@@ -611,7 +610,7 @@ def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> F
         crowd, ink = _crowd(image.tones[thin.rows[index], thin.columns[index]])
         crowd = index[crowd]
         ground = int(np.bincount(thin.ground[crowd] + 1).argmax()) - 1
-        sharp, ray = not lossy, crowd
+        ray = crowd
         if ground >= 0:
             same = index[thin.ground[index] == ground]
             line = ink - tones[ground]
@@ -620,12 +619,11 @@ def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> F
             off = _apart(thin.pixels[same], tones[ground] + part[:, None] * line)
             on = (off < OWN * image.width + SLANT * part * length) & (part > 0.3)
             ray, part = same[on], part[on]
-            sharp &= len(crowd) >= 0.5 * len(ray)
-            if len(ray) and not sharp:
+            if len(ray):
                 # most pixels of a thin line are mixtures: its ink is the far end
                 ink = thin.pixels[ray[part >= 0.93 * np.quantile(part, 0.9)]].mean(axis=0)
         top[crowd] = top[ray] = False
-        if _is_new(image, ink, tones, sharp, lossy):
+        if _is_new(image, ink, tones, lossy):
             tones = np.concatenate([tones, ink[None]])
     return tones
 
@@ -640,14 +638,11 @@ def _crowd(tones: Bytes) -> tuple[Ints, Float32Array]:
     return np.flatnonzero(best[place]), np.average(middle[best], axis=0, weights=count[best])
 
 
-def _is_new(
-    image: ToneImage, ink: Float32Array, tones: Float32Array, sharp: bool, lossy: float
-) -> bool:
+def _is_new(image: ToneImage, ink: Float32Array, tones: Float32Array, lossy: float) -> bool:
     """Whether an ink is further from all known colours than the noise of the file."""
     noisy = image.width if image.denoised else 1 + min(1.0, 8 * lossy)
-    reach = NOISE * (0.6 if sharp else noisy)
     apart = _apart(linear_lab(from_tones(tones)), linear_lab(from_tones(ink)))
-    return bool(apart.min(initial=np.inf) >= reach)
+    return bool(apart.min(initial=np.inf) >= NOISE * noisy)
 
 
 def _traced(image: ToneImage, thin: _Thin, furthest: Float32Array, tones: Float32Array) -> Labels:
@@ -702,7 +697,7 @@ def _not_an_ink(
     if len(small):
         return int(small[np.argmin(size[small])])
     for ink in inks:
-        if _is_fringe(image, thin, tones, chosen, int(ink), lossy):
+        if _is_fringe(thin, tones, chosen, int(ink)):
             return int(ink)
     return None
 
@@ -716,14 +711,7 @@ def _specks(thin: _Thin, chosen: Labels, ink: int) -> bool:
     return bool((np.asarray(alike) >= 3).mean() < 0.5)
 
 
-def _is_fringe(
-    image: ToneImage,
-    thin: _Thin,
-    tones: Float32Array,
-    chosen: Labels,
-    ink: int,
-    lossy: float,
-) -> bool:
+def _is_fringe(thin: _Thin, tones: Float32Array, chosen: Labels, ink: int) -> bool:
     """Whether an ink is but a lighter mixture of another colour with the ground."""
     mine = np.flatnonzero(chosen == ink)
     grounds = np.bincount(thin.ground[mine] + 1, minlength=len(tones) + 1)[1:]
@@ -732,25 +720,9 @@ def _is_fringe(
             if ink in (other, ground) or other == ground:
                 continue
             part, off, length = _along(tones[ink], tones[ground], tones[other])
-            if not 0.05 < part < 1 or off > OWN * image.width + SLANT * length:
-                continue
-            strong = 0.3 if image.blurred else 0.45 if other >= thin.known and not lossy else 0.6
-            if part > strong and off < OWN + 0.04 * length:
-                return True
-            if _touching(image, thin, mine, tones, other).mean() > 0.6:
+            if 0.3 < part < 1 and off < OWN + 0.04 * length:
                 return True
     return False
-
-
-def _touching(image: ToneImage, thin: _Thin, mine: Ints, tones: Float32Array, other: int) -> Bools:
-    """Which of these pixels have another colour beside them."""
-    near = np.zeros(len(mine), dtype=bool)
-    if other < thin.known:
-        near |= (thin.beside[mine] >> other & 1).astype(bool)
-    for down, across in _WINDOW:
-        there = thin.around(image.tones, down, across, mine)
-        near |= np.abs(there - tones[other]).max(axis=1) < OWN
-    return near
 
 
 # -- the nearest of a few colours --------------------------------------------------------------
