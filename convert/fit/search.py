@@ -48,9 +48,6 @@ tiles. With 1 J is 4.1 % higher, with 3, 5 and 16 as high."""
 TURNED_SIZES = 2
 """Sizes that are tried turned as well. With 1 J is 2.1 % higher, with 3 and 8 no lower."""
 
-SHORTLIST_RATIO = 1.3
-"""Places are judged in fine pixels if in coarse ones they score at most so many times the best."""
-
 SYMMETRY_WORTH = 1.25
 """Symmetrical beads may have so many times the J of the best that are not; a choice of this
 project."""
@@ -203,8 +200,7 @@ def seek(shaded: ShadedMotif, effort: Effort) -> Found:
     if effort.quick:
         return swept[0]
     fine = Level(shaded, shaded.canvas(FINE_PX))
-    near = [found for found in swept if found.score <= SHORTLIST_RATIO * swept[0].score]
-    final = _first(near, 1)
+    final = _first(swept, 1)
     best = min(
         (_refined(fine, found, effort, budget) for found in final),
         key=lambda f: f.score * (MIN_GAIN_RATIO if f.pose.plain else 1.0),

@@ -149,7 +149,7 @@ def colours_to_try(inks: Inks, contents: Floats, neighbours: Ints) -> Ints:
     rank = np.argsort(apart, axis=1, kind="stable")[:, :CANDIDATES]
     np.put_along_axis(merit, rank, 1.0 / (1 + np.arange(rank.shape[1])), axis=1)
     theirs = np.zeros(apart.shape)
-    np.put_along_axis(theirs, rank[:, 0][neighbours], 0.3, axis=1)
+    np.put_along_axis(theirs, rank[:, 0][neighbours], 1.0 / (2 + CANDIDATES), axis=1)
     merit = np.maximum(merit, theirs)
     order = np.argsort(-merit, axis=1, kind="stable")[:, : CANDIDATES + 1]
     return np.asarray(np.where(np.take_along_axis(merit, order, axis=1) > 0, order, -1))

@@ -8,10 +8,10 @@
 4. A picture of which nearly everything is explained so is flat.
 
 Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. The numbers below are
-choices, but none is critical: with a quarter more or less of one, all of 32 pictures are read the
-same but where it is said (`tests/benchmarks/tuning_table.txt`). `tests/test_flat_colours.py` checks
-what they do together, on pictures whose colours are known: files, dithers, photographs of paper,
-shades.
+choices. Behind each stands in brackets how many of 63 pictures are read otherwise with a quarter
+less and with a quarter more of it; those that stand in functions are in the table, too
+(`tests/benchmarks/tuning_table.txt`). `tests/test_flat_colours.py` checks what they do together, on
+pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations
@@ -44,63 +44,63 @@ Labels = npt.NDArray[np.int8]
 """Numbers of flat colours; -1 for none."""
 
 MOST_COLOURS = 12
-"""A picture with more flat colours than this is shaded."""
+"""A picture with more flat colours than this is shaded (1, 0)."""
 
 LEAST_SHARE = 0.0005
 """A flat colour covers at least this much of the sketch. Without it a letter saved lossily gets a
-third colour."""
+third colour (0, 0)."""
 
 CORE, SHELL = 3.0, 6.0
 """Pixels within CORE (Lab) of a flat colour are that colour; in a flat sketch few lie between
-CORE and SHELL, in shades as many per unit as nearer. With CORE at 3.75 one photograph
-of 32 pictures is read otherwise."""
+CORE and SHELL, in shades as many per unit as nearer (7, 5; 4, 2)."""
 
 BROAD = 0.95
-"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade. Without
-it one lossy file of 32 pictures is read otherwise."""
+"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade
+(1, 1)."""
 
 TIGHT = 0.75
 """On paper a peak with this much of it within half of CORE is a flat colour, however near another
 one is; along shades it is half. Without it a flower in two near tones on a photographed sheet has
-no colours."""
+no colours (1, 2)."""
 
 NOISE = 14.0
-"""Lossy files put small peaks as far as this (Lab) from a large one."""
+"""Lossy files put small peaks as far as this (Lab) from a large one (3, 1)."""
 
 MOST_NOISE = 0.08
 """Of the uniform pixels no more than this are such noise. Without it a photograph of a man with a
-camera counts as flat."""
+camera counts as flat (0, 0)."""
 
 OWN = 12.0
-"""Pixels within this (tones) of a colour may be that colour."""
+"""Pixels within this (tones) of a colour may be that colour (0, 1)."""
 
 SLANT = 0.15
 """A mixture may lie this far, in parts of its length, beside the line between two colours: whether
 light or code values were mixed makes that difference. Without it red hairlines on green, mixed in
-light, become shades."""
+light, become shades (0, 0)."""
 
 LOSSY_RADIUS = 8
 """Pixels about an edge that lossy files disturb at least: JPEG works in blocks of 8 x 8 pixels
-(ITU-T T.81). With 6 one lossy file of 32 pictures is read otherwise."""
+(ITU-T T.81; 1, 0)."""
 
 MOST_LEFT = 0.2
 """Of what is not the largest colour, no more than this is unexplained in a flat sketch. Without it
-a drawing of hairlines saved lossily counts as flat and bare."""
+a drawing of hairlines saved lossily counts as flat and bare (0, 0)."""
 
 LEAST_OTHERS = 0.5
 """At least this much of what is not the largest colour of a flat sketch is plainly one of the
 others, unless all that is but a few lines. Without it a photograph of a landscape of the moon
-counts as flat."""
+counts as flat (0, 0)."""
 
 DENOISE_PX = 100
-"""Least side, in pixels, of a picture that is denoised; in smaller ones every pixel counts."""
+"""Least side, in pixels, of a picture that is denoised; in smaller ones every pixel counts
+(0, 0; with 400 nine)."""
 
 EVEN = 0.9
 """Plain areas stray from their colour by no more than this (tones) once dots are blurred. Without
-it a photograph of a landscape of the moon counts as flat."""
+it a photograph of a landscape of the moon counts as flat (0, 0)."""
 
 PURE_PX = 8
-"""Side, in pixels, of the tiles of one colour whose mean is compared with it."""
+"""Side, in pixels, of the tiles of one colour whose mean is compared with it (0, 0)."""
 
 # steps down and across to the eight neighbours, and to what is within two pixels
 _EIGHT = ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (-1, -1), (1, -1), (-1, 1))
