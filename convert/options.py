@@ -219,10 +219,11 @@ class RepeatCount(ValueKind):
     """How often a motif comes."""
 
     metavar: str = "N|fill|once"
-    words: tuple[str, ...] = ("fill", "once")
+    others: tuple[str, ...] = ("fill", "once")
+    """What else than a number can be given."""
 
     def read(self, text: str) -> int | str:
-        if text in self.words:
+        if text in self.others:
             return text
         if not text.isdecimal() or len(text) > 4 or not 1 <= int(text) <= 1000:
             raise WrongUsage(

@@ -485,6 +485,11 @@ def remark(text: str) -> Finding:
     return Finding(Code.REMARK, {"text": text})
 
 
+def first_with(findings: Iterable[Finding], *codes: Code) -> Finding | None:
+    """Return the first of the findings that has one of some codes; None if there is none."""
+    return next((one for one in findings if one.code in codes), None)
+
+
 def distinct(findings: Iterable[Finding]) -> list[Finding]:
     """Return findings in their order, each code and data once."""
     found: list[Finding] = []

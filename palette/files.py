@@ -143,10 +143,6 @@ def parse_palette(source: bytes | str, file: str = "palette", lined: bool = True
     lined : bool
         Problems name file and line; not if the maker never saw it as a file.
 
-    Returns
-    -------
-    Palette
-
     Raises
     ------
     Problems

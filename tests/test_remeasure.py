@@ -12,6 +12,8 @@ from himotif.convert.cli import main
 from himotif.convert.wording import finding_line
 from himotif.core.findings import Code, Finding
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 REPORT = {"distortion.json", "distortion.png", "distortion.svg"}
 

@@ -27,6 +27,8 @@ from himotif.palette import linear_lab
 from PIL import Image
 from scipy import ndimage
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
 
@@ -152,7 +154,7 @@ def test_paper_without_edges_fills_the_frame() -> None:
 def test_proportions_follow_from_the_perspective() -> None:
     rng = np.random.default_rng(3)
     for ratio in (1.0, 1.414, 0.7):
-        plane = photographed._camera(ratio, (1200, 900), 30.0, rng)
+        plane = photographed.camera(ratio, (1200, 900), 30.0, rng)
         ends = np.array([[-1, -1, 2], [1, -1, 2], [1, 1, 2], [-1, 1, 2]]) / 2 * [ratio, 1, 1]
         seen = ends @ plane.T
         assert proportions(seen[:, :2] / seen[:, 2:], (1200, 900)) == pytest.approx(ratio, rel=1e-3)

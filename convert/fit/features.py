@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from ...core.arrays import Bools, Floats, Ints
+from ...core.groups import linked_groups
 from .frame import motif_frame
 
 FeatureKind = Literal["part", "stroke", "opening"]
@@ -160,23 +161,13 @@ def count_things(labels: Ints, ground: int) -> float:
     ground : int
         The number of the ground.
     """
-    from scipy import ndimage
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    long_side = max(labels.shape)
-    labels = np.pad(labels, round(APART * long_side), constant_values=ground)
-    drawn = labels != ground
-    near = ndimage.distance_transform_edt(~drawn) <= APART / 2 * long_side
-    group, count = ndimage.label(near)
+    drawn, group = labels != ground, _near_groups(labels, ground, APART)
+    count = int(group.max())
     inks, ink = np.unique(labels[drawn], return_inverse=True)
     area = np.zeros((count, len(inks)))
     np.add.at(area, (group[drawn] - 1, ink), 1)
-    where = np.nonzero(area >= SPECK * labels.size)
-    links = coo_array(
-        (np.ones(len(where[0])), (where[0], count + where[1])), shape=(count + len(inks),) * 2
-    )
-    thing = connected_components(links, directed=False)[1][:count]
+    place, colour = np.nonzero(area >= SPECK * labels.size)
+    thing = linked_groups(place, count + colour, count + len(inks))[:count]
     root = np.sqrt(np.bincount(thing, area.sum(axis=1)))
     share = root[root > 0] / root.sum()
     return float(np.exp(-share @ np.log(share)))
@@ -202,19 +193,30 @@ def groups_of(features: Sequence[Feature], labels: Ints, ground: int) -> Ints:
     (features,) int
         0 for openings.
     """
-    from scipy import ndimage
-
-    high, wide = labels.shape
-    edge = round(NEAR * max(high, wide)) + 1
-    away = ndimage.distance_transform_edt(np.pad(labels == ground, edge, constant_values=True))
-    group = ndimage.label(away <= NEAR / 2 * max(high, wide))[0]
+    group = _near_groups(labels, ground, NEAR)
     found = np.zeros(len(features), np.intp)
     for number, one in enumerate(features):
         if one.kind != "opening":
-            column, row = np.floor(one.axis * wide + [wide / 2, high / 2]).astype(np.intp).T
-            row, column = np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)
-            found[number] = np.bincount(group[row + edge, column + edge]).argmax()
+            found[number] = np.bincount(group[pixels_of(one.axis, labels)]).argmax()
     return found
+
+
+def pixels_of(points: Floats, labels: Ints) -> tuple[Ints, Ints]:
+    """Return row and column of points (n, 2) of a sketch, as in `Feature.axis`, in its labels."""
+    high, wide = labels.shape
+    column, row = np.floor(points * wide + [wide / 2, high / 2]).astype(np.intp).T
+    return np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)
+
+
+def _near_groups(labels: Ints, ground: int, share: float) -> Ints:
+    """Number of the group (h, w) of what lies nearer together than a share of the longer side."""
+    from scipy import ndimage
+
+    apart = share * max(labels.shape)
+    edge = round(apart) + 1
+    away = ndimage.distance_transform_edt(np.pad(labels == ground, edge, constant_values=True))
+    group = ndimage.label(away <= apart / 2)[0]
+    return np.asarray(group[edge:-edge, edge:-edge])
 
 
 def _parts(labels: Ints, ground: int) -> Iterator[tuple[int, FeatureKind, Bools]]:

@@ -256,11 +256,6 @@ def _flat_ground(sketch: Sketch) -> int:
 def ground_to_replace(sketch: Sketch, choice: BeadChoice) -> int | None:
     """Return the flat colour that is the ground of a sketch and would get another bead.
 
-    Parameters
-    ----------
-    sketch : Sketch
-    choice : BeadChoice
-
     Returns
     -------
     int or None

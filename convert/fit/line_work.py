@@ -65,13 +65,7 @@ def outlines_as(sketch: Sketch, choice: BeadChoice, way: OutlineWay) -> Sketch:
 
 
 def other_ways(sketch: Sketch, choice: BeadChoice) -> tuple[OutlineWay, ...]:
-    """Return how else a sketch can be drawn: none without outlines, mass if those enclose ground.
-
-    Parameters
-    ----------
-    sketch : Sketch
-    choice : BeadChoice
-    """
+    """Return how else a sketch can be drawn: mass only if its outlines enclose ground."""
     found = [*_outlines(_beads(sketch, choice), choice.ground)] if sketch.kind == "flat" else []
     if not found:
         return ()

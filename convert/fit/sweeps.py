@@ -19,7 +19,7 @@ from itertools import count
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from ...core.braid import Raster
+from ...core.braid import Raster, quick_length
 from ...palette import quick_ciede2000
 from .comparison import STRUCTURE_WEIGHT, Comparison, lab_of_opponents, structure_of
 from .tile import Tile
@@ -69,8 +69,6 @@ class Windows:
     @classmethod
     def of(cls, tile: Tile, raster: Raster, comparison: Comparison) -> Windows:
         """Return the windows of a tile."""
-        from scipy.fft import next_fast_len
-
         owner, shape, per_bead = raster.owner, raster.shape, raster.px_per_bead
         reach = [
             min(int(np.ceil(REACH_PITCHES * px)), (size - 1) // 2)
@@ -85,8 +83,7 @@ class Windows:
         # of the kernels only what lies between a cell and its window is needed
         kernels = comparison.kernels()
         patch = [
-            next_fast_len(2 * r + 1 + int(px) + 2, real=True)
-            for r, px in zip(reach, per_bead, strict=True)
+            quick_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)
         ]
         taps = [np.arange(size) - size // 2 for size in patch]
         local = kernels[:, taps[0][:, None] % shape[0], taps[1][None, :] % shape[1]]
@@ -147,7 +144,7 @@ def _near(tile: Tile, limit_mm: float) -> Bools:
     return near
 
 
-class _State:
+class State:
     """The beads as they are, with everything filtered, ready to be changed."""
 
     def __init__(
@@ -210,7 +207,7 @@ class Sweeper:
         -------
         (score, colours)
         """
-        state = self._state(colours)
+        state = self.state(colours)
         allowed = allowed.copy()
         open_beads = np.flatnonzero((allowed >= 0).sum(axis=1) > 1)
         for _ in count() if rounds is None else range(rounds):
@@ -219,14 +216,14 @@ class Sweeper:
             if not len(row):
                 break
             beads, inks = open_beads[row], tried[row, column]
-            gains = self._gains(state, beads, inks)
+            gains = self.gains(state, beads, inks)
             hopeless = gains > HOPELESS * state.score / len(colours)
             allowed[beads[hopeless], column[hopeless]] = -1
             chosen = self._best_apart(beads, gains, LEAST_GAIN_RATIO * state.score)
             while len(chosen):
                 trial = state.colours.copy()
                 trial[beads[chosen]] = inks[chosen]
-                new = self._state(trial)
+                new = self.state(trial)
                 if new.score < state.score * (1 - LEAST_GAIN_RATIO / 10):
                     break
                 # what each promised does not come together: keep the better half
@@ -238,8 +235,8 @@ class Sweeper:
             open_beads = np.flatnonzero(touched & ((allowed >= 0).sum(axis=1) > 1))
         return state.score, state.colours
 
-    def _state(self, colours: Ints) -> _State:
-        return _State(self.comparison, self.owner, self.planes, colours)
+    def state(self, colours: Ints) -> State:
+        return State(self.comparison, self.owner, self.planes, colours)
 
     def _best_apart(self, beads: Ints, gains: Floats, least: float) -> Ints:
         """The best changes that do not matter to each other, best first."""
@@ -253,7 +250,7 @@ class Sweeper:
                 near |= self.windows.matters[beads[at]]
         return np.array(chosen, dtype=np.intp)
 
-    def _gains(self, state: _State, beads: Ints, inks: Ints) -> Floats:
+    def gains(self, state: State, beads: Ints, inks: Ints) -> Floats:
         """How much each change raises the score (below 0: it reads better)."""
         parts = [
             self._gains_of(state, beads[k : k + FLIPS_AT_ONCE], inks[k : k + FLIPS_AT_ONCE])
@@ -261,7 +258,7 @@ class Sweeper:
         ]
         return np.concatenate(parts)
 
-    def _gains_of(self, state: _State, beads: Ints, inks: Ints) -> Floats:
+    def _gains_of(self, state: State, beads: Ints, inks: Ints) -> Floats:
         windows, comparison = self.windows, self.comparison
         change = self.planes[inks] - self.planes[state.colours[beads]]
         cells = windows.cells[:, beads]

@@ -42,10 +42,8 @@ def get_ready_to_decode() -> None:
 
 def get_ready() -> None:
     """Import what the work on a picture needs."""
-    import scipy.fft
     import scipy.ndimage
     import scipy.spatial  # noqa: F401
-    import skimage.color
     import skimage.filters
     import skimage.measure
     import skimage.morphology  # noqa: F401
@@ -202,10 +200,6 @@ A choice of this project."""
 def remedies(made: Made) -> list[dict[str, Any]]:
     """Return what helps if beads are short: fewer motifs, another bead; each is tried.
 
-    Parameters
-    ----------
-    made : Made
-
     Returns
     -------
     list of dict
@@ -293,6 +287,7 @@ def comparison(
     list of dict, list of str, dict of str to bytes
         The braids, best first, as `ways` returns them; what it comes to; the files of the sheet.
     """
+    from ...core.paper.conversion_wording import braid_title
     from ..compare import compare
 
     found = compare(order, picture, palette, strands, sizes)
@@ -300,7 +295,7 @@ def comparison(
     for one in found.braids:
         form = {"strands": str(one.made.design.braid.strands)}
         form |= {"bead_size": str(one.made.design.bead.name)} if sizes else {}
-        braids.append({**_as_worked(one.made), "way": one.title, "form": form})
+        braids.append({**_as_worked(one.made), "way": braid_title(one.name), "form": form})
     return braids, found.words, found.files()
 
 

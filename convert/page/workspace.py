@@ -27,7 +27,7 @@ from ...core.braid import disc_from_dict
 from ...core.design import design_from_dict, design_json, drop_directions, settings_dict
 from ...core.drawing.typeface import Typeface
 from ...core.errors import HimotifError, WrongUsage
-from ...core.findings import Code
+from ...core.findings import Code, first_with
 from ...core.finish import finish_of
 from ...core.making.swatch import readings_from_dict
 from ...core.names import writable
@@ -42,7 +42,7 @@ from .form import form_of
 from .form_checks import validate
 from .order import limits_from, order_from, papers_from
 from .wording import said, status, texts, verdict
-from .worker import Job, Workers
+from .worker import Job, WorkerLost, Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
@@ -187,17 +187,16 @@ class Workspace:
         if picture is None:
             try:
                 picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
-            except HimotifError as error:
-                text = str(error)
-                raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
+            except WorkerLost as error:
+                raise HimotifError(f"{name}: {error}") from None
             self._pictures.put(key, picture)
         self._brought.put(key, Brought(name, data))
-        sheets = [one.data for one in picture.findings if one.code is Code.SHEET_FOUND]
+        sheet = first_with(picture.findings, Code.SHEET_FOUND)
         return {
             "id": key,
             "name": picture.name,
             "size_px": list(picture.size_px),
-            "corners_px": sheets[0]["corners_px"] if sheets else None,
+            "corners_px": None if sheet is None else sheet.data["corners_px"],
             "notes": [said(one) for one in picture.findings],
         }
 
@@ -418,9 +417,9 @@ class Workspace:
             self._subjects.put(key, Subject(made.design, made, sketch))
         answer = self._answer(key, str(asked.get("have", "")))
         subject = self._subjects.get(key)
-        for one in () if subject.made is None else subject.made.findings:
-            if one.code is Code.SHORT_OF_ROOM:
-                doubts["up"] = one
+        found = () if subject.made is None else subject.made.findings
+        if (short := first_with(found, Code.SHORT_OF_ROOM)) is not None:
+            doubts["up"] = short
         asked_about = {field: said(one) for field, one in doubts.items()}
         return {**answer, "quick": order.quick, "doubts": asked_about}
 

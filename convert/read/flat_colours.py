@@ -34,7 +34,9 @@ from .lighting import (
     label_step,
     shifted,
     stored_tones,
+    stroke_height,
     tiles,
+    to_stored,
 )
 
 if TYPE_CHECKING:
@@ -448,6 +450,7 @@ def _mixed(pixels: Float32Array, near: Float32Array, own: float) -> Ints:
     best, chosen = apart.min(axis=1), apart.argmin(axis=1)
     good = best <= own
     colour, ends = _opponent(pixels), _opponent(near)
+    stored, stored_ends = to_stored(pixels), to_stored(near)
     for one in range(len(near)):
         for other in range(one):
             line = near[other] - near[one]
@@ -456,7 +459,11 @@ def _mixed(pixels: Float32Array, near: Float32Array, own: float) -> Ints:
             off = _apart(pixels, near[one] + part[:, None] * line)
             better = off < best
             best[better] = off[better]
-            chosen[better] = np.where(part[better] > 0.5, other, one)
+            # half of a soft edge is where its opacity is a half: programs mix stored values
+            more = (2 * stored - stored_ends[one] - stored_ends[other]) @ (
+                stored_ends[other] - stored_ends[one]
+            )
+            chosen[better] = np.where(more[better] > 0, other, one)
             # lossy files keep lightness sharp and blur the colour: any of either will do
             low, high = np.minimum(ends[one], ends[other]), np.maximum(ends[one], ends[other])
             slack = OWN + 0.1 * (high - low).max()
@@ -589,7 +596,9 @@ def _thin(
         tones = np.delete(tones, drop, axis=0)
     label, unknown = label.copy(), unknown.copy()
     unknown[thin.rows, thin.columns] = (chosen < 0) & ~thin.edge
-    chosen = np.where(chosen < 0, thin.ground, chosen)
+    # a soft edge may be tinged towards a flat colour that is nowhere near
+    tinged = thin.edge & (chosen < thin.known)
+    chosen = np.where(tinged | (chosen < 0), thin.ground, chosen)
     lost = chosen < 0
     if len(tones) and lost.any():
         chosen[lost] = nearest_label(from_tones(thin.pixels[lost]), linear_lab(from_tones(tones)))
@@ -673,10 +682,7 @@ def _traced(image: ToneImage, thin: _Thin, furthest: Float32Array, tones: Float3
         cost = off + 0.25 * np.abs(1 - top) * length
         good = (cost < best) & (off < OWN * image.width + SLANT * length)
         best[good] = cost[good]
-        reach = np.clip(top, 0, 1)
-        # the width of a blurred stroke at this height is that of the stroke itself
-        height = np.maximum(reach * np.minimum(np.exp(-0.78 * reach**2), 0.7), 0.15)
-        chosen[good] = np.where(here > height, number, thin.ground)[good]
+        chosen[good] = np.where(here > stroke_height(top), number, thin.ground)[good]
     return chosen
 
 

@@ -124,10 +124,6 @@ def read_picture(
     most_px : int
         Longest stored side. Smaller pictures are kept pixel by pixel.
 
-    Returns
-    -------
-    Picture
-
     Raises
     ------
     HimotifError

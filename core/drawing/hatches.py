@@ -20,6 +20,9 @@ _REACH = 2.5
 """How far strokes go from the middle, in radii: a square turned in any way is covered (√2), even
 by what is moved by a step (1)."""
 
+HATCH_MM = 0.12
+"""Width of a stroke, mm: a third of a point, one dot of a printer of 200 dots to the inch."""
+
 
 def _lines(angle_deg: float, gap: float, offset: float = 0.0) -> Segments:
     """Parallel lines, `gap` apart; angle 0 is level, 90 upright, 45 rises to the right."""

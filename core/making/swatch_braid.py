@@ -88,10 +88,6 @@ def swatch_braid(lattice: Lattice, bead: BeadSize, palette: Sequence[Bead]) -> S
     bead : BeadSize
     palette : sequence of Bead
         The light bead, then the dark one.
-
-    Returns
-    -------
-    SwatchBraid
     """
     braid = lattice.braid
     per_round = braid.beads_per_round

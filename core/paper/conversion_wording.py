@@ -159,16 +159,17 @@ def _letters_in_doubt(data: Data, unit: Unit) -> str:
     return f"Hard to read: {', '.join(pairs)} may be taken."
 
 
-def _title(braid: Data) -> str:
+def braid_title(braid: Data) -> str:
+    """Return strands and bead, as a heading."""
     return f"{braid['strands']} strands" + (f", {braid['bead']}" if braid["bead"] else "")
 
 
 def _titles(data: Data) -> str:
-    return "; ".join(map(_title, data["braids"]))
+    return "; ".join(map(braid_title, data["braids"]))
 
 
 def _best_braid(data: Data, unit: Unit) -> str:
-    braid, recognised = _title(data["braid"]), data["recognised"]
+    braid, recognised = braid_title(data["braid"]), data["recognised"]
     if recognised == "yes":
         verdict = f"{braid} reads best"
     elif data["alone"]:
@@ -191,15 +192,18 @@ def _in_doubt(data: Data, unit: Unit) -> str:
     return f"{doubt}: {_titles(data)}."
 
 
-def _left_out(data: Data, unit: Unit) -> str:
-    return f"Left out: {_title(data['braid'])}: {' '.join(data['why'].splitlines())}"
+def left_out_words(data: Data) -> str:
+    """Return which braid cannot be made, and why."""
+    return f"{braid_title(data['braid'])}: {data['why']}"
 
 
 SENTENCES: dict[Code, Wording] = {
     Code.BEST_BRAID: _best_braid,
     Code.NEARLY_BEST: lambda data, unit: f"Nearly as well: {_titles(data)}.",
     Code.BRAIDS_IN_DOUBT: _in_doubt,
-    Code.BRAID_LEFT_OUT: _left_out,
+    Code.BRAID_LEFT_OUT: lambda data, unit: (
+        f"Left out: {' '.join(left_out_words(data).splitlines())}"
+    ),
     Code.TOO_SMALL: _too_small,
     Code.HARD_TO_RECOGNISE: _hard_to_recognise,
     Code.LOST_PART: lambda data, unit: _lost(

@@ -38,10 +38,6 @@ _EMPTY = "Point at a bead, or tap it, to see where it is strung."
 def sheet_html(content: SheetContent) -> str:
     """Return the set-up sheet as a web page.
 
-    Parameters
-    ----------
-    content : SheetContent
-
     Returns
     -------
     str

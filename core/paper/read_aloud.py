@@ -26,10 +26,6 @@ _WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")
 def stringing_text(content: SheetContent) -> str:
     """Return the text of ``stringing.txt``.
 
-    Parameters
-    ----------
-    content : SheetContent
-
     Returns
     -------
     str

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..braid import FRONT_DEG, tucked_under
 from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
-from ..findings import Code
+from ..findings import Code, first_with
 from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
 from ..making.materials import materials, with_spare
 from .cautions import cautions
@@ -213,10 +213,10 @@ class SheetContent:
         """What is read off a test braid, with its unit: lines to fill in."""
         if not self.test_braid:
             return []
-        rounds = [one.data["rounds"] for one in self.findings if one.code is Code.MEASURE_LENGTH]
+        found = first_with(self.findings, Code.MEASURE_LENGTH)
         return [
             ("1. Thickness:", "mm"),
-            (f"2. Length of {rounds[0] if rounds else '___'} rounds:", "mm"),
+            (f"2. Length of {'___' if found is None else found.data['rounds']} rounds:", "mm"),
             ("3. Column, once round:", "rounds"),
             ("4. The letter reads right (yes or no):", ""),
         ]

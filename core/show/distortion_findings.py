@@ -277,8 +277,8 @@ def _colours(report: Report) -> Iterator[Ranked]:
         yield 70.0, Finding(Code.COLOURS_MERGED, data)
     yield from _ground(report)
     yield from _lost_in_ground(colour.lost_in_ground)
-    said = {one.sketch for one in colour.lost_in_ground}
-    far = [row for row in colour.out_of_reach.colours if row.sketch not in said]
+    lost = {one.sketch for one in colour.lost_in_ground}
+    far = [row for row in colour.out_of_reach.colours if row.sketch not in lost]
     buy, mean = colour.worth_buying, colour.mean_de00
     if far:
         worst = far[0]

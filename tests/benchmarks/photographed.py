@@ -211,7 +211,7 @@ def table_top(kind: str, x: Floats, y: Floats, rng: np.random.Generator) -> Floa
 # -- the camera ------------------------------------------------------------------------------------
 
 
-def _camera(
+def camera(
     proportions: float,
     size: tuple[int, int],
     tilt_deg: float,
@@ -304,7 +304,7 @@ def render(number: int, size: tuple[int, int] | None = None, sheet_px: int = 120
         size = (size[1], size[0])
     paper, clean, proportions = sheet(drawing(name), medium, rng, sheet_px)
     tilt_deg = 35.0 * np.sqrt(rng.uniform(0.02, 1))
-    plane = _camera(proportions, size, tilt_deg, rng)
+    plane = camera(proportions, size, tilt_deg, rng)
     light = _light(size, lamp, shadow, rng)
     pixels = _exposed(Sheet(paper, proportions), plane, light, table, rng)
     return Scene(
@@ -331,7 +331,7 @@ def render_close(number: int, size: tuple[int, int] | None, sheet_px: int) -> Sc
         size = (size[1], size[0])
     paper, clean, proportions = sheet(image, medium, rng, sheet_px, size[0] / size[1], (0.4, 0.55))
     tilt_deg = rng.uniform(0, 12)
-    plane = _camera(proportions, size, tilt_deg, rng, 3, (1.4, 1.55))
+    plane = camera(proportions, size, tilt_deg, rng, 3, (1.4, 1.55))
     light = _light(size, lamp, shadow, rng)
     pixels = _exposed(Sheet(paper, proportions), plane, light, "none", rng)
     return Scene(
@@ -386,7 +386,7 @@ def render_folded(number: int, size: tuple[int, int] | None, sheet_px: int) -> S
     paper, clean, proportions = sheet(drawing(name), medium, rng, sheet_px, None, (0.45, 0.6))
     gone = _folded(paper, number % 4, rng)
     tilt_deg = rng.uniform(3, 30)
-    plane = _camera(proportions, size, tilt_deg, rng)
+    plane = camera(proportions, size, tilt_deg, rng)
     light = _light(size, lamp, "none", rng)
     pixels = _exposed(Sheet(paper, proportions, gone), plane, light, table, rng)
     return Scene(
