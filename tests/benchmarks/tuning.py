@@ -1,7 +1,7 @@
 """How much hangs on the tuning numbers: each is made smaller and larger, one at a time.
 
-    python tests/benchmarks/tuning.py                        # the table: a quarter of an hour
-    python tests/benchmarks/tuning.py --only read            # one kind of case
+    python tests/benchmarks/tuning.py                        # the table: half an hour
+    python tests/benchmarks/tuning.py --only read            # one kind of case: five to ten minutes
     python tests/benchmarks/tuning.py --number LEAST_SHARE   # numbers whose names hold this
     python tests/benchmarks/tuning.py --write                # and tests/benchmarks/tuning_table.txt
 
