@@ -153,9 +153,6 @@ def test_lists_show_the_marks():
     marked = marked_codes(design, drops)
     assert {marked[92], marked[108]} == {"B←", "B→"}
     assert marked[0] == "A"
-    plain = marked_codes(design, drops, ascii_only=True)
-    assert {plain[92], plain[108]} == {"B<", "B>"}
-    assert all(code.isascii() for code in plain)
     legend = drop_findings(design, drops)[0]
     assert (legend.code, legend.data) == (Code.DROPS_STRUNG, {"toward": 1, "away": 1})
     assert len(drops_dict(design, drops)["drops"]) == 2
