@@ -8,11 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from converting import advised, converted, no_trials
-from himotif.convert.judge import keeping
+from himotif.convert.judge import keeping, trials
 from himotif.convert.judge.conversion import Conversion
 from himotif.convert.judge.keeping import NAMED_LOST, lost_findings
 from himotif.convert.judge.lost import find_lost
-from himotif.convert.judge.trials import Trials
 from himotif.convert.read.picture import Picture, read_picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
@@ -112,7 +111,7 @@ def test_what_was_not_carried_out_is_not_said(
     (said,) = lost_findings(blind.fitted.flat, FIVE, fresh)
     assert (said.remedies, said.data["draw_mm"]) == ((), None)
     # what is known already is named and takes no search
-    monkeypatch.setattr(Trials, "_carried_out", lambda *_: pytest.fail("searched once more"))
+    monkeypatch.setattr(trials, "fit", lambda *_: pytest.fail("searched once more"))
     (known,) = lost_findings(blind.fitted.flat, FIVE, blind.trials)
     lost = of_the_eye(blind)
     assert lost is not None
@@ -122,8 +121,8 @@ def test_what_was_not_carried_out_is_not_said(
 def test_nothing_is_searched_for_a_motif_that_loses_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(Trials, "_carried_out", lambda *_: pytest.fail("a search"))
-    monkeypatch.setattr(Trials, "redrawn", lambda *_: pytest.fail("a search"))
+    for search in ("fit", "fit_motif"):
+        monkeypatch.setattr(trials, search, lambda *_: pytest.fail("a search"))
     made = advised(eye(45.0), FIVE, EIGHT, 80, repeat="once")
     assert of_the_eye(made) is None
 

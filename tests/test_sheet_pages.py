@@ -171,15 +171,6 @@ def test_short_and_long_braids(rounds):
     check_pages(setup_pages(SheetContent(marsh(12, "Z", rounds=rounds)), with_tally=True))
 
 
-def test_a_given_preview_is_shown_in_its_proportions():
-    pixels = np.zeros((300, 100, 3), dtype=np.uint8)
-    page = setup_pages(SheetContent(marsh()), preview=pixels)[0]
-    (picture,) = [s for s in page.shapes if isinstance(s, PixelImage)]
-    assert picture.rgb is pixels
-    assert picture.height_mm / picture.width_mm == pytest.approx(3.0)
-    check_page(page)
-
-
 @pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
 def test_the_disc_shows_the_slots_and_the_first_moves(strands, lay, turn):
     design = marsh(strands, lay, turn)

@@ -127,7 +127,7 @@ class FlatSketch:
         """The group that each feature belongs to; see `groups_of`."""
         return groups_of(self.features, self.labels, self.ground)
 
-    @property
+    @cached_property
     def inks(self) -> Ints:
         """The numbers of its colours; the ground is among them."""
         return np.union1d(self.labels.ravel(), [self.ground])

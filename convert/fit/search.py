@@ -165,14 +165,14 @@ class Found:
 
 @dataclass(frozen=True, eq=False)
 class Level:
-    """A shaded at one resolution; every pose is drawn once."""
+    """A shaded motif at one resolution; every pose is drawn once."""
 
     shaded: ShadedMotif
     canvas: Raster
     _views: dict[Pose, View] = field(default_factory=dict)
 
     def view(self, pose: Pose) -> View:
-        """Return the shaded in a pose."""
+        """Return the motif in a pose."""
         if pose not in self._views:
             self._views[pose] = View(self.shaded, self.canvas, pose)
         return self._views[pose]

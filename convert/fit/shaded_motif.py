@@ -96,7 +96,7 @@ class ShadedMotif:
 
 
 class View:
-    """A shaded in one pose, drawn on one canvas."""
+    """A shaded motif in one pose, drawn on one canvas."""
 
     def __init__(self, shaded: ShadedMotif, canvas: Raster, pose: Pose) -> None:
         self.canvas, self.inks = canvas, shaded.inks

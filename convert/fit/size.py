@@ -226,7 +226,8 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         # what cannot be the best any more is not kept
         looks = sorted(looks, key=lambda one: one[0])[: 1 if wanted.quick else BEST_SIZES]
     finished = [_finished(look, wanted, 1) for _, look in looks]
-    best = min(range(len(finished)), key=lambda k: cost(finished[k], lattice))
+    priced = [one.energy + _price(one.size, one.legibility.beads, lattice) for one in finished]
+    best = int(np.argmin(priced))
     return finished[best] if wanted.quick else _finished(looks[best][1], wanted)
 
 
@@ -237,11 +238,6 @@ def _evidence(overlay: Overlay, energy: float, beads: int) -> Evidence:
 def _sure(seen: Evidence) -> bool:
     """Whether a size surely reads: no larger one is looked at."""
     return seen.clarity >= CLEAR and seen.logit(READS) >= SURE
-
-
-def cost(fitted: FittedMotif, lattice: Lattice) -> float:
-    """Return the energy of what was found, with what its size costs."""
-    return fitted.energy + _price(fitted.size, fitted.legibility.beads, lattice)
 
 
 def _price(size: Size, beads: int, lattice: Lattice) -> float:

@@ -160,7 +160,7 @@ class _Search:
             if sketch is None or self.left <= 0:
                 return None
             self.left -= 1
-            if one.key in self._kept(self.trials.redrawn(self.flat, sketch)):
+            if one.key in self._kept(self.trials.fit_again(self.flat, sketch)):
                 return pitches * pitch_mm
         return None
 

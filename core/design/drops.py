@@ -218,10 +218,9 @@ def back_mask(
     return inside
 
 
-def marked_codes(design: Design, drops: Drops, ascii_only: bool = False) -> list[str]:
-    """Return the code of every bead in working order, drops with their mark: ``B←`` or ``B<``."""
-    marks = ASCII_MARKS if ascii_only else MARKS
-    return [code + marks[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
+def marked_codes(design: Design, drops: Drops) -> list[str]:
+    """Return the code of every bead in working order, drops with their mark: ``B←``."""
+    return [code + MARKS[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
 
 
 def drop_findings(design: Design, drops: Drops) -> list[Finding]:

@@ -35,6 +35,9 @@ DROP_MARKS = (
     "away from the disc."
 )
 _GREY: Rgb = (110, 110, 110)
+_LEGEND = 2.6
+"""Size of the text of the legend, mm."""
+
 _SIDES = ((-2, "back"), (-1, "left"), (0, "front"), (1, "right"), (2, "back"))
 
 
@@ -343,9 +346,7 @@ def scale_bar(
     return [*shapes, Text(x + long + 1.5, y + 0.8, words, 2.4)]
 
 
-def legend(
-    styles: BeadStyles, x: float, top: float, width_mm: float, size_mm: float = 2.6
-) -> tuple[list[Shape], float]:
+def legend(styles: BeadStyles, x: float, top: float, width_mm: float) -> tuple[list[Shape], float]:
     """Return the beads in use, one a line (swatch, code, name, count), and the lower edge."""
     shapes: list[Shape] = []
     y = top
@@ -354,10 +355,10 @@ def legend(
         lines = wrap(
             f"{styles.code(index)}  {styles.words(index)}, {styles.counts[index]}",
             width_mm - 6.5,
-            size_mm,
+            _LEGEND,
         )
-        shapes += [swatch, *column(lines, x + 6.5, y + 0.4, size_mm)]
-        y += max(4.6, len(lines) * size_mm * 1.3 + 0.8)
+        shapes += [swatch, *column(lines, x + 6.5, y + 0.4, _LEGEND)]
+        y += max(4.6, len(lines) * _LEGEND * LEADING + 0.8)
     return shapes, y
 
 
