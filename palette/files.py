@@ -272,7 +272,7 @@ def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
         report.problem(
             head + 1, "the palette has no beads; write one line for each below the header"
         )
-    _note_codes_alike(line_of_code, head + 1, report)
+    _note_codes_alike(line_of_code, report)
     return beads
 
 
@@ -357,7 +357,7 @@ def _bead(
     return Bead(rgb=colour.rgb, **values)
 
 
-def _note_codes_alike(line_of_code: Mapping[str, int], number: int, report: _Report) -> None:
+def _note_codes_alike(line_of_code: Mapping[str, int], report: _Report) -> None:
     seen: dict[str, str] = {}
     for code, line in line_of_code.items():
         first = seen.setdefault(code.casefold(), code)
@@ -503,7 +503,7 @@ def _read_json(text: str, name: str, report: _Report) -> tuple[str, list[Bead]]:
         bead = _bead(_json_cells(row), number, line_of_code, report)
         if bead:
             beads.append(bead)
-    _note_codes_alike(line_of_code, 1, report)
+    _note_codes_alike(line_of_code, report)
     return name, beads
 
 
