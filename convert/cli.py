@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from ..core.errors import HimotifError, WrongUsage, first_of
-from ..core.names import LAY_MOVES
+from ..core.names import LAY_MOVES, counted
 from .options import (
     READINGS,
     BeadPlace,
@@ -54,6 +54,7 @@ if TYPE_CHECKING:
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 LIMIT_MISSED = 3
+"""Exit code."""
 
 
 class _Option(click.Option):
@@ -245,6 +246,7 @@ ORDER, PAPERS, LIMITS = table(Order), table(Papers), table(Limits)
 SHEET = {name: option for name, option in PAPERS.items() if name != "lists_only"}
 BRAID = {name: ORDER[name] for name in ("strands", "lay", "turn")}
 BEAD = {name: option for name, option in ORDER.items() if option.group is Group.BEAD}
+PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
@@ -375,6 +377,7 @@ def compare_braids(
     **given: Any,
 ) -> None:
     """Compare PICTURE, or --text, on several braids on one sheet, best first."""
+    from ..core.paper.conversion_wording import braid_title
     from ..palette import read_palette
     from .compare import compare
     from .wording import brief, lines
@@ -394,7 +397,7 @@ def compare_braids(
     kept = write_folder(out, files, force)
     say([*brief(compared.findings, verbose=verbose, papers=True), *lines(kept)])
     said = remarks([*before, *kept, *compared.findings])
-    titles = [braided.title for braided in compared.braids]
+    titles = [braid_title(braided.name) for braided in compared.braids]
     answer(
         as_json,
         {"folder": str(out), "files": sorted(files), **compared.report, **said},
@@ -530,12 +533,12 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
         },
         [
             *first_of(lines, "beads"),
-            f"{folder}: {len(changed)} bead{'s' * (len(changed) != 1)} changed.",
+            f"{folder}: {counted(len(changed), 'bead')} changed.",
         ],
     )
 
 
-BLANK = BRAID | {name: option for name, option in BEAD.items() if name != "readings"}
+BLANK = BRAID | PLAIN_BEAD
 
 
 @main.command()
@@ -890,9 +893,6 @@ def mirror(folder: Path, out: Path, force: bool, verbose: bool, as_json: bool) -
     )
 
 
-PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
-
-
 @main.command()
 @click.option("--out", type=PATH, metavar="FOLDER", help="Folder to make, with a test braid.")
 @click.option("--record", type=PATH, metavar="FILE", help="Swatch file to make from readings.")
@@ -1091,8 +1091,6 @@ def where(folder: Path, as_json: bool, **given: Any) -> None:
     Slots are named as they are after the plain braid that the sheet asks for; --plain-sets if
     another number of sets was worked.
     """
-    from dataclasses import replace
-
     from ..core.making.where import find_place, parse_used, place_at
     from ..core.paper.place_wording import counted_lines, place_lines
 

@@ -20,7 +20,9 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from ..core.errors import HimotifError, Problems, WrongUsage
-from ..core.findings import Code, Finding, distinct
+from ..core.findings import Code, Finding, distinct, first_with
+from ..core.paper.compare_sheet import BraidNumbers
+from ..core.paper.conversion_wording import left_out_words
 from ..core.paper.wording import sentence
 from ..core.show.distortion_report import rounded
 
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
     from .read import Picture
 
 SCHEMA = 1
+"""Of the file of a comparison."""
 
 MOST = 24
 """More braids than this would fill no readable sheet."""
@@ -89,11 +92,10 @@ class Braided:
     @property
     def letters_in_doubt(self) -> Finding | None:
         """What says that letters of a text may be taken for others."""
-        found = (one for one in self.made.findings if one.code is Code.LETTERS_IN_DOUBT)
-        return next(found, None)
+        return first_with(self.made.findings, Code.LETTERS_IN_DOUBT)
 
     @cached_property
-    def numbers(self) -> Numbers:
+    def numbers(self) -> BraidNumbers:
         """The key numbers."""
         return _numbers(self)
 
@@ -106,11 +108,6 @@ class Braided:
     def name(self) -> dict[str, Any]:
         """Strands and bead, as in findings."""
         return {"strands": self.made.design.braid.strands, "bead": self.made.design.bead.label}
-
-    @property
-    def title(self) -> str:
-        """Strands and bead, as a heading."""
-        return f"{self.made.design.braid.strands} strands, {self.made.design.bead.label}"
 
     @property
     def findings(self) -> list[Finding]:
@@ -149,7 +146,7 @@ class BraidComparison:
                 {"rank": rank, **rounded(asdict(braided.numbers))}
                 for rank, braided in enumerate(self.braids, start=1)
             ],
-            "refused": [_why(one) for one in self.refused],
+            "refused": [left_out_words(one.data) for one in self.refused],
             "words": self.words,
             "findings": [one.as_dict() for one in self.findings],
         }
@@ -192,8 +189,7 @@ class BraidComparison:
         """The sheet as shapes, for PNG and SVG alike."""
         from ..core.paper.compare_sheet import compare_page
 
-        title = f"{self.name} on {len(self.braids)} braid{'s' if len(self.braids) > 1 else ''}"
-        return compare_page(title, self.words, [_card(braided) for braided in self.braids])
+        return compare_page(self.name, self.words, [_card(braided) for braided in self.braids])
 
     def files(self) -> dict[str, bytes]:
         """Return the files of the comparison, by name."""
@@ -250,7 +246,7 @@ def compare(
             refused.append((_left_out(each, error), error))
     if not done:
         raise _none_of(refused)
-    finest = max(_beads_across(made) for made in done)
+    finest = max(made.conversion.placement.width_mm / made.design.lattice.pitch_mm for made in done)
     braids = [Braided(made, seen_alike(made, finest)) for made in done]
     braids.sort(key=lambda braided: braided.rank)
     name = f"“{order.text}”" if picture is None else picture.name
@@ -275,8 +271,6 @@ def _orders(order: Order, strands: Sequence[int], bead_sizes: Sequence[str]) -> 
 
 def _in_size(palette: Palette, size: str | None) -> Palette:
     """The palette as if its colours were there in a size that none of its beads has."""
-    from dataclasses import replace
-
     from ..core.design import round_sizes
 
     if size is None or size in round_sizes(palette.beads):
@@ -293,12 +287,6 @@ def _left_out(order: Order, error: HimotifError) -> Finding:
     return Finding(Code.BRAID_LEFT_OUT, {"braid": braid, "why": str(error)}, remedies)
 
 
-def _why(left_out: Finding) -> str:
-    braid = left_out.data["braid"]
-    title = f"{braid['strands']} strands" + (f", {braid['bead']}" if braid["bead"] else "")
-    return f"{title}: {left_out.data['why']}"
-
-
 def _none_of(refused: Sequence[tuple[Finding, HimotifError]]) -> HimotifError:
     """The error of a comparison of nothing; what no braid is to blame for is said once."""
     errors = [error for _, error in refused]
@@ -306,15 +294,11 @@ def _none_of(refused: Sequence[tuple[Finding, HimotifError]]) -> HimotifError:
         return errors[0]
     wrong = [error for error in errors if isinstance(error, WrongUsage)]
     if len(wrong) < len(errors):
-        return Problems([_why(finding) for finding, _ in refused])
+        return Problems([left_out_words(finding.data) for finding, _ in refused])
     return WrongUsage.together(
-        WrongUsage(_why(finding), error.field, error.remedies)
+        WrongUsage(left_out_words(finding.data), error.field, error.remedies)
         for (finding, _), error in zip(refused, wrong, strict=True)
     )
-
-
-def _beads_across(made: Made) -> float:
-    return made.conversion.placement.width_mm / made.design.lattice.pitch_mm
 
 
 def seen_alike(made: Made, beads_across: float) -> float:
@@ -349,43 +333,12 @@ def seen_alike(made: Made, beads_across: float) -> float:
     return measure(likening, drawn, frame).motif.score
 
 
-@dataclass(frozen=True)
-class Numbers:
-    """The key numbers of one braid, named as in compare.json."""
-
-    strands: int
-    lay: str
-    turn: str
-    bead: str
-    score: float
-    seen: float
-    recognised: str | None
-    C: float
-    S: float
-    J: float
-    kept_percent: float | None
-    colours_lost: tuple[str, ...]
-    edge_p95_mm: float | None
-    edge_p95_beads: float | None
-    edge_lost_percent: float
-    colour_mean_de00: float | None
-    within_60_deg_percent: float | None
-    motif_width_mm: float
-    motif_height_mm: float
-    motif_width_beads: float
-    motif_height_beads: float
-    motifs: int
-    thickness_mm: float
-    beads: int
-    words: tuple[str, ...]
-
-
-def _numbers(braided: Braided) -> Numbers:
+def _numbers(braided: Braided) -> BraidNumbers:
     made = braided.made
     report, design = made.distortion.report, made.design
     assert report.likeness is not None  # only a design measured again has none
     likeness, seen = report.likeness.motif, report.visibility
-    return Numbers(
+    return BraidNumbers(
         strands=design.braid.strands,
         lay=design.braid.lay,
         turn=design.braid.turn,
@@ -427,56 +380,22 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 def _card(braided: Braided) -> Card:
     from ..core.design import colours_rgb
     from ..core.finish import surfaces_of
+    from ..core.paper.braid_piece import BraidPiece
     from ..core.paper.compare_sheet import Card
+    from ..core.show.preview import bead_shape
 
     made = braided.made
-    numbers = braided.numbers
     panels = made.distortion.panels
-    facts = [
-        *([("recognised", numbers.recognised)] if numbers.recognised else []),
-        ("score, less is better", f"{braided.score:.1f}"),
-        ("motif as in the sketch", _percent(numbers.kept_percent)),
-        ("colours lost", _few(numbers.colours_lost)),
-        ("95 % of edges within", _edge(numbers)),
-        ("edges lost", _percent(numbers.edge_lost_percent)),
-        ("colours off, 10 is plain to see", _number(numbers.colour_mean_de00)),
-        ("seen within 60°", _percent(numbers.within_60_deg_percent)),
-        ("motif, mm", f"{numbers.motif_width_mm:.1f} × {numbers.motif_height_mm:.1f}"),
-        (
-            "motif, beads",
-            f"{numbers.motif_width_beads:.1f} × {numbers.motif_height_beads:.1f}",
-        ),
-        ("braid, mm thick", f"{numbers.thickness_mm:.1f}"),
-        ("beads", f"{numbers.beads}, {numbers.motifs} motif{'s' if numbers.motifs != 1 else ''}"),
-    ]
+    raster = panels.sketch.raster
+    rim_mm = bead_shape(raster.lattice).along_mm
     return Card(
-        braided.title,
-        facts,
-        numbers.words[0],
-        panels.sketch,
-        colours_rgb(made.design),
-        panels.front_deg,
-        panels.lean,
-        surfaces_of(made.design.palette).take(made.design.beads),
+        braided.numbers,
+        BraidPiece(
+            raster.lattice,
+            colours_rgb(made.design),
+            panels.front_deg,
+            (raster.bottom_mm - rim_mm, raster.top_mm + rim_mm),
+            panels.lean,
+            surfaces_of(made.design.palette).take(made.design.beads),
+        ),
     )
-
-
-def _few(names: Sequence[str]) -> str:
-    """Names that fit beside each other on a card."""
-    if len(names) > 4:
-        return f"{', '.join(names[:3])} and {len(names) - 3} more"
-    return ", ".join(names) or "none"
-
-
-def _percent(value: float | None) -> str:
-    return "–" if value is None else f"{value:.0f} %"
-
-
-def _number(value: float | None) -> str:
-    return "–" if value is None else f"{value:.1f}"
-
-
-def _edge(numbers: Numbers) -> str:
-    if numbers.edge_p95_mm is None:
-        return "–"
-    return f"{numbers.edge_p95_mm:.1f} mm"

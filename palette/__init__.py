@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .choose import choose_beads, grey_beads
-from .colour import XYZ_FROM_LINEAR, hex_of, lab_to_linear, parse_colour, srgb_to_lab
+from .colour import D65_WHITE, XYZ_FROM_LINEAR, hex_of, lab_to_linear, parse_colour, srgb_to_lab
 from .difference import ciede2000, ciede2000_matrix
 from .files import (
     palette_file,
@@ -16,7 +16,7 @@ from .files import (
 from .from_photo import PhotoPalette, palette_of_photo
 from .match import nearest
 from .palette import Palette, palette_on_cord
-from .quick_colour import D65_WHITE, cube_root, lightness, linear_lab, quick_ciede2000
+from .quick_colour import cube_root, lightness, linear_lab, quick_ciede2000
 from .show import PaletteReport
 from .sight import HARD_TO_TELL, Alike, Sight, alike_beads, better_bead, seen_as
 from .stock import (

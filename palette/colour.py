@@ -33,6 +33,13 @@ XYZ_FROM_LINEAR = np.array(
 )
 _LINEAR_FROM_XYZ = np.linalg.inv(XYZ_FROM_LINEAR)
 
+# tristimulus values of D65, 2°, as in scikit-image's converter (ASTM E308, from memory)
+D65_WHITE = np.array([0.95047, 1.0, 1.08883])
+
+# CIE 1976 L*a*b* (CIE 15): below the first ratio, whose root is the second, f(t) is a straight line
+_LINE_ENDS, _LINE_ENDS_ROOT = 0.008856, 0.2068966
+_LINE, _LINE_FROM = 7.787, 16 / 116
+
 
 def linear_to_lab(linear: AnyFloats) -> AnyFloats:
     """Return CIE Lab (D65, 2°) from linear light.
@@ -46,9 +53,11 @@ def linear_to_lab(linear: AnyFloats) -> AnyFloats:
     float array (..., 3), same type
         L* 0..100, a*, b*.
     """
-    from skimage.color.colorconv import xyz2lab
-
-    return cast("AnyFloats", xyz2lab(linear @ XYZ_FROM_LINEAR.T.astype(linear.dtype)))
+    # scikit-image has the same, and imports scipy.linalg for it: a quarter of a second at the start
+    ratio = linear @ XYZ_FROM_LINEAR.T.astype(linear.dtype) / D65_WHITE.astype(linear.dtype)
+    root = np.where(ratio > _LINE_ENDS, np.cbrt(ratio), _LINE * ratio + _LINE_FROM)
+    x, y, z = root[..., 0], root[..., 1], root[..., 2]
+    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=-1)
 
 
 def lab_to_linear(lab: AnyFloats) -> AnyFloats:
@@ -63,9 +72,12 @@ def lab_to_linear(lab: AnyFloats) -> AnyFloats:
     float array (..., 3), same type
         Outside 0..1 where sRGB does not reach.
     """
-    from skimage.color.colorconv import lab2xyz
-
-    return cast("AnyFloats", lab2xyz(lab) @ _LINEAR_FROM_XYZ.T.astype(lab.dtype))
+    y = (lab[..., 0] + 16) / 116
+    root = np.stack([lab[..., 1] / 500 + y, y, np.maximum(y - lab[..., 2] / 200, 0)], axis=-1)
+    ratio = np.where(root > _LINE_ENDS_ROOT, root**3, (root - _LINE_FROM) / _LINE)
+    return cast(
+        "AnyFloats", ratio * D65_WHITE.astype(lab.dtype) @ _LINEAR_FROM_XYZ.T.astype(lab.dtype)
+    )
 
 
 def srgb_to_lab(rgb: Bytes) -> Floats:

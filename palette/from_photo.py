@@ -24,7 +24,10 @@ CHECK_PX_PER_MM = 4.0
 """Of the picture to check by, for the pixels of the photograph."""
 
 _LABEL_MM = 6.0
+"""Height of a label with a code and its swatch."""
+
 _OUTLINES = ((WHITE, 1.4), (BLACK, 0.5))
+"""Colours and widths, mm, of the lines round a heap: black on white is seen on any bead."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,10 +11,7 @@ from typing import cast
 import numpy as np
 
 from ..core.arrays import AnyFloats, Float32Array
-from .colour import XYZ_FROM_LINEAR
-
-# tristimulus values of D65, 2°, as in scikit-image's converter (ASTM E308, from memory)
-D65_WHITE = np.array([0.95047, 1.0, 1.08883])
+from .colour import D65_WHITE, XYZ_FROM_LINEAR
 
 
 def cube_root(ratio: Float32Array) -> Float32Array:
@@ -40,6 +37,7 @@ def lightness(linear: Float32Array) -> Float32Array:
     return 116 * cube_root(luminance) - 16
 
 
+# constants of CIEDE2000 (CIE 142-2001; equations as numbered below)
 _CHROMA_25_7 = np.float32(25.0**7)
 _HUE_275 = (np.float32(np.cos(np.deg2rad(275))), np.float32(np.sin(np.deg2rad(275))))
 _TURNS = tuple(

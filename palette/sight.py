@@ -38,6 +38,7 @@ PHOTOPIC = 0.5
 """Share of the photopic luminance in weak light; CIE 191 has about so much at some 0.1 cd/m², a
 table in the evening by one candle (from memory)."""
 
+# linear sRGB to what such eyes see, severity 1 (table 1 of the paper above)
 MACHADO: Mapping[Sight, npt.NDArray[np.float64]] = {
     "protan": np.array(
         [

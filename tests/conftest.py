@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 import tempfile
@@ -22,11 +23,13 @@ settings.load_profile("steady")
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Let workers and commands share compiled modules where Python is to keep none and has none.
+    """Give workers and commands one thread each, and compiled modules to share.
 
-    A folder of their own hides what an installer compiled: to compile all libraries anew takes
-    8 s of each worker.
+    Modules are shared where Python is to keep none and has none. A folder of their own hides what
+    an installer compiled: to compile all libraries anew takes 8 s of each worker.
     """
+    # there is a worker for every core: threads of matrix products would only wait for each other
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
     lacking = sys.dont_write_bytecode and not all(map(_compiled, ("himotif.core.bead", "numpy")))
     if lacking and not hasattr(config, "workerinput"):
         folder = tempfile.TemporaryDirectory(prefix="himotif-compiled-")
@@ -35,20 +38,54 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
-LONGEST = ("test_page_browser", "test_page", "test_conversion", "test_cli", "test_broken_input")
-"""The files that take longest: 115 to 16 s each, of 490 s in all."""
+FORKING = ("test_write", "test_nothing_lost")
+"""Files that fork hundreds of times, which is cheap as long as a worker holds little."""
+
+LONGEST = (
+    "test_page_browser",
+    "test_page",
+    "test_conversion",
+    "test_cli",
+    "test_distortion_report",
+    "test_sheet",
+    "test_ground",
+)
+"""The files that take 10 s of the processor and more."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with the longest files, so that no worker is left alone with one at the end."""
-    rank = {name: place for place, name in enumerate(LONGEST)}
+    rank = {name: place for place, name in enumerate((*FORKING, *LONGEST))}
     items.sort(key=lambda item: rank.get(item.path.stem, len(rank)))
+
+
+def pytest_collection_finish() -> None:
+    """Look for cycles in nothing that was made until now: it stays to the end."""
+    gc.freeze()
 
 
 def _compiled(module: str) -> bool:
     """Whether a module lies there compiled already."""
     found = find_spec(module)
     return found is not None and found.cached is not None and Path(found.cached).exists()
+
+
+@pytest.fixture
+def blank_views() -> Iterator[None]:
+    """Views of the braid are blank; to be used where nothing but their size is looked at."""
+    from drawn import blank_views
+
+    with blank_views():
+        yield
+
+
+@pytest.fixture(scope="module")
+def plain_pictures() -> Iterator[None]:
+    """PNG files of a folder are four grey pixels; to be used where none of them is looked at."""
+    from drawn import plain_pictures
+
+    with plain_pictures():
+        yield
 
 
 @pytest.fixture(scope="session")

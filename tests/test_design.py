@@ -239,6 +239,7 @@ def test_any_wrong_value_is_a_problem_or_a_design_that_has_papers(value):
             read.append(design_from_dict(wrong))
         except Problems as error:
             refused[where] = error.problems
+    assert len(read) + len(refused) > 100
     for where, problems in refused.items():
         assert any(where.split(".")[0] in problem for problem in problems)
         assert max(map(len, problems)) < 250

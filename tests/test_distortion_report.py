@@ -732,6 +732,7 @@ def test_nothing_is_drawn_upon_captions(letter, heron, taller, unit):
         ]
         boxes = [box for shape in page.shapes if (box := box_of(shape))]
         assert len(captions) > 5
+        assert len(boxes) > 5
         for text in captions:
             left, right = text.x, text.x + text_width_mm(text.text, text.size_mm)
             top, bottom = text.y - 0.7 * text.size_mm, text.y + 0.25 * text.size_mm

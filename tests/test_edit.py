@@ -27,6 +27,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sheet_designs import marsh
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 
 def run(*words: str | Path) -> Result:
     return CliRunner().invoke(main, [str(word) for word in words])

@@ -1,4 +1,4 @@
-"""Nothing below the edges reads its own sentences, and the core names no option of the command."""
+"""Nothing reads what is said to people, and the core names no option of the command."""
 
 from __future__ import annotations
 
@@ -17,46 +17,71 @@ EDGES = (
     "convert/advice.py",
     "core/paper/",
 )
-"""Where words are made."""
+"""Where words are made; they may be broken into lines there."""
 
 SPOKEN = re.compile(
     r"(^|_)(notes?|told|said|words|sentences?|remarks?|findings?|questions?|advice|unrecognised)$"
+    r"|^errors?$"
 )
 """Names of what is said."""
 
-READING = {"startswith", "endswith", "find", "index", "partition", "replace", "split"}
-READING |= {"removeprefix", "removesuffix", "search", "match", "fullmatch", "findall", "sub"}
+READING = {"startswith", "endswith", "find", "index", "count", "search", "match", "fullmatch"}
+READING |= {"findall", "removeprefix", "removesuffix"}
+SPLITTING = {"partition", "replace", "split", "sub"}
 
 
 def modules() -> Iterator[str]:
     for room in ("core", "palette", "convert"):
         for path in sorted((ROOT / room).rglob("*.py")):
-            name = path.relative_to(ROOT).as_posix()
-            if not name.startswith(EDGES):
-                yield name
+            yield path.relative_to(ROOT).as_posix()
 
 
 def _spoken(node: ast.AST) -> bool:
-    """Whether an expression is something said: a name such as notes, told or made.words."""
-    if isinstance(node, ast.Subscript):
-        return _spoken(node.value)
-    name = getattr(node, "id", getattr(node, "attr", ""))
-    return bool(SPOKEN.search(name))
+    """Whether an expression is something said: a name such as notes, made.words or str(error)."""
+    match node:
+        case ast.Subscript(slice=ast.Constant(value=str(key))) if SPOKEN.search(key):
+            return True
+        case ast.Subscript(value=inner) | ast.Call(func=ast.Attribute(value=inner)):
+            return _spoken(inner)
+        case ast.Call(func=ast.Name(id="str" | "repr"), args=[inner]):
+            return _spoken(inner)
+        case ast.Call(func=inner):
+            return _spoken(inner)
+        case ast.BinOp(left=one, right=other):
+            return _spoken(one) or _spoken(other)
+    return bool(SPOKEN.search(getattr(node, "id", getattr(node, "attr", ""))))
 
 
-def readings(source: str) -> list[int]:
+def _text(node: ast.AST) -> bool:
+    return isinstance(node, ast.JoinedStr) or (
+        isinstance(node, ast.Constant) and isinstance(node.value, str)
+    )
+
+
+def readings(source: str, edge: bool = False) -> list[int]:
     """Return the lines in which what is said is parsed or compared as text."""
     found = []
+    reading = READING if edge else READING | SPLITTING
     for node in ast.walk(ast.parse(source)):
-        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
-            handled = [node.func.value, *node.args]
-            if node.func.attr in READING and any(map(_spoken, handled)):
-                found.append(node.lineno)
-        elif isinstance(node, ast.Compare) and isinstance(node.ops[0], ast.In | ast.NotIn):
-            text = isinstance(node.left, ast.Constant | ast.JoinedStr) or _spoken(node.left)
-            if text and _spoken(node.comparators[0]):
-                found.append(node.lineno)
+        match node:
+            case ast.Call(func=ast.Attribute(value=of, attr=name), args=args):
+                if name in reading and any(map(_spoken, (of, *args))):
+                    found.append(node.lineno)
+            case ast.Compare(left=one, ops=[ast.In() | ast.NotIn()], comparators=[other]):
+                if (_text(one) or _spoken(one)) and _spoken(other):
+                    found.append(node.lineno)
+            case ast.Compare(left=one, ops=[ast.Eq() | ast.NotEq()], comparators=[other]):
+                if any(_spoken(a) and _text(b) for a, b in ((one, other), (other, one))):
+                    found.append(node.lineno)
     return found
+
+
+SCRIPT_READING = re.compile(
+    r"\b(?:error|message|notes?|lines?|said|textContent|innerText)\b(?:[.\w()\[\]]*)"
+    r"\.(?:startsWith|endsWith|includes|indexOf|match|search)\("
+    r"|\.(?:startsWith|endsWith|includes|indexOf)\(labelOf\(|\.test\((?:\w+\.)*(?:error|message|note|line|said)\b"
+)
+"""What the server says, read by a script of the page."""
 
 
 def options(source: str) -> list[int]:
@@ -70,16 +95,27 @@ def options(source: str) -> list[int]:
     ]
 
 
-def test_nothing_below_the_edges_reads_what_is_said() -> None:
-    read = {name: readings((ROOT / name).read_text(encoding="utf-8")) for name in modules()}
+def test_nothing_reads_what_is_said() -> None:
+    read = {
+        name: readings((ROOT / name).read_text(encoding="utf-8"), name.startswith(EDGES))
+        for name in modules()
+    }
+    assert len(read) > 150
     assert not {name: where for name, where in read.items() if where}
+
+
+def test_no_script_of_the_page_reads_what_is_said() -> None:
+    scripts = sorted((ROOT / "convert/page/static").glob("*.js"))
+    assert len(scripts) > 20
+    read = {path.name: SCRIPT_READING.findall(path.read_text("utf-8")) for path in scripts}
+    assert not {name: found for name, found in read.items() if found}
 
 
 def test_the_core_names_no_option() -> None:
     named = {
         name: options((ROOT / name).read_text(encoding="utf-8"))
         for name in modules()
-        if name.startswith(("core/", "palette/"))
+        if name.startswith(("core/", "palette/")) and not name.startswith(EDGES)
     }
     assert not [name for name, where in named.items() if where], named
 
@@ -93,6 +129,11 @@ def test_the_core_names_no_option() -> None:
         "re.search('left', sentence)",
         "_WAY.sub('', told[0])",
         "report['unrecognised'].startswith('x') or unrecognised.startswith('x')",
+        "str(error).lower().startswith(name)",
+        "'memory' in str(error)",
+        "sentence(finding) == 'Lost.'",
+        "answer['notes'][0] != f'{name} is lost'",
+        "sentence(one).find('lost')",
     ],
 )
 def test_what_reads_sentences_is_found(source: str) -> None:
@@ -107,10 +148,25 @@ def test_what_reads_sentences_is_found(source: str) -> None:
         "finding not in found",
         "text.startswith('#')",
         "Code.COST in [one.code for one in findings]",
+        "error.field == field",
+        "text.count(',') or 'a' in names",
     ],
 )
 def test_what_compares_values_is_not(source: str) -> None:
     assert not readings(source)
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        "error.message.startsWith('Lost')",
+        "said.text.toLowerCase().includes('lost')",
+        "/lost/.test(error.message)",
+        "text.toLowerCase().startsWith(labelOf(first).toLowerCase())",
+    ],
+)
+def test_a_script_that_reads_sentences_is_found(script: str) -> None:
+    assert SCRIPT_READING.search(script)
 
 
 def test_options_are_found() -> None:

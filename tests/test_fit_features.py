@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from himotif.convert.fit.features import count_things, find_features, reduced
+from himotif.convert.fit.features import count_things, find_features, reduced_labels
 from himotif.convert.fit.frame import Frame, motif_frame
 from himotif.convert.fit.turns import free_turns_deg
 from PIL import Image, ImageDraw
@@ -51,9 +51,9 @@ def test_the_frame_of_nothing_is_the_whole_picture():
 def test_margins_change_no_feature(margins):
     labels = flower(6)
     tight = motif_frame(labels, GROUND).cut(labels)
-    for one, other in zip(
-        find_features(tight, GROUND), find_features(np.pad(tight, margins), GROUND), strict=True
-    ):
+    cut, padded = (find_features(of, GROUND) for of in (tight, np.pad(tight, margins)))
+    assert cut
+    for one, other in zip(cut, padded, strict=True):
         assert (one.kind, one.ink, one.width, one.area, one.salience) == (
             other.kind,
             other.ink,
@@ -110,7 +110,9 @@ def test_a_flower_has_its_petals_and_its_centre():
 
 
 def test_weights_of_an_axis_come_to_one():
-    for feature in find_features(flower(5), GROUND):
+    features = find_features(flower(5), GROUND)
+    assert len(features) > 5
+    for feature in features:
         assert feature.weight.sum() == pytest.approx(1.0)
         assert (feature.weight > 0).all()
         assert len(feature.weight) == len(feature.axis)
@@ -123,7 +125,7 @@ def test_a_blank_sketch_has_no_features():
 def test_thin_lines_are_not_lost_when_labels_are_reduced():
     line = np.zeros((600, 600), dtype=np.intp)
     line[:, 300:304] = INK
-    small = reduced(line, GROUND, 120)
+    small = reduced_labels(line, GROUND, 120)
     assert small.shape == (120, 120)
     assert (small == INK).any(axis=1).all()
 

@@ -24,7 +24,7 @@ def test_the_bead_under_a_point_is_the_lattices_own(strands, lay):
     x, y = np.random.default_rng(strands).uniform((-50, -9), (50, 9), (400, 2)).T
     there = own.owner(x + own.x_mm(seed), y + own.height_mm(seed), 80 * own.braid.beads_per_round)
     step, side = np.divmod(there, 2)
-    found = patch.owner(np.stack([x, y], axis=1))
+    found = patch.owner(x, y)
     assert np.array_equal(patch.step[found], step - seed // 2)
     assert np.array_equal(patch.side[found], side ^ (seed & 1))
     nearly = patch.owner_map.at(np.stack([x, y], axis=1))
@@ -50,7 +50,7 @@ def test_places_fill_the_cell_of_the_seed():
     places = patch.offsets_mm(own.pitch_mm / 10)
     assert (places[0] == 0).all()
     seed = int(np.flatnonzero((patch.step == 0) & (patch.side == 0))[0])
-    assert (patch.owner(0.999 * places) == seed).all()
+    assert (patch.owner(*(0.999 * places).T) == seed).all()
     assert len(places) * (own.pitch_mm / 10) ** 2 == pytest.approx(own.cell_area_mm2, rel=0.05)
 
 

@@ -57,7 +57,7 @@ def test_shares_of_a_cell_come_to_one_and_agree_with_the_nearest_bead():
     row = np.floor((-y / 1.2 / 10 / one.sketch.aspect + 0.5) * labels.shape[0]).astype(int)
     inside = (column >= 0) & (column < labels.shape[1]) & (row >= 0) & (row < labels.shape[0])
     ink = np.where(inside, labels[row * inside, column * inside], GROUND)
-    bead = one.patch.owner(np.stack([x + 0.3, y - 0.4], axis=1))
+    bead = one.patch.owner(x + 0.3, y - 0.4)
     count = np.bincount(bead, minlength=len(one.patch))
     for number in range(3):
         share = np.bincount(bead, ink == number, minlength=len(one.patch)) / np.maximum(count, 1)
@@ -137,6 +137,7 @@ def test_improving_never_raises_the_energy():
     one = overlay(flower(5), Size(9.0, 1.0))
     colours = one.first_colours()
     energies = one.energy_afar(colours)
+    assert len(colours) > 5
     for place in range(0, len(colours), 5):
         found = improve(one.at(place), colours[place])
         assert found.energy <= energies[place] + 1e-12
@@ -148,7 +149,7 @@ def test_what_is_seen_from_afar_agrees_with_drawn_and_blurred_beads():
     high, wide = one.planes.shape[1:]
     x = ((np.arange(wide) + 0.5) / wide - 0.5) * EIGHT.circumference_mm + 0.3
     y = (high / 2 - np.arange(high) - 0.5) / one.patch.px_per_mm - 0.4
-    owner = one.patch.owner(np.stack(np.meshgrid(x, y), axis=-1))
+    owner = one.patch.owner(x[None], y[:, None])
     colours = one.first_colours()
     middle = np.abs(one.patch.y_mm) < 6
     colours[0, np.flatnonzero(middle)[::7]] = 1 - one.ground

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Sequence
+from functools import cache
 
 import numpy as np
 import pytest
@@ -154,6 +155,7 @@ BEADS = Palette(
 HULL = (OYSTER, NAVY, RUST, AMBER)
 
 
+@cache
 def boat(wide: int = 480, high: int = 360) -> np.ndarray:
     """Numbers of the colours of a boat, four times too large: paper, hull and mast, sail, flag."""
     y, x = np.indices((4 * high, 4 * wide)) / [[[4 * high]], [[4 * wide]]]
@@ -320,18 +322,24 @@ def test_dithering_does_not_make_shades_flat(dither: Callable[[np.ndarray], np.n
     assert read_sketch(saved(dither(dusk), "GIF")).kind == "shaded"
 
 
-@pytest.mark.parametrize("width_px", [1.0, 1.5, 3.0])
-@pytest.mark.parametrize("inks", [(OYSTER, NAVY), (WHITE, BLACK), (BLACK, WHITE), (OYSTER, RUST)])
-def test_thin_lines_keep_their_own_colour(
-    width_px: float, inks: tuple[tuple[int, int, int], tuple[int, int, int]]
-) -> None:
-    high, wide = 300, 400
-    y, x = np.indices((4 * high, 4 * wide)) / 4
+@cache
+def star(width_px: float) -> np.ndarray:
+    """Lines through a point, four times too large."""
+    y, x = np.indices((1200, 1600)) / 4
     drawn = np.zeros(x.shape, dtype=int)
     for degrees in range(4, 180, 22):
         turn = np.deg2rad(degrees)
         across = (x - 200) * np.sin(turn) - (y - 150) * np.cos(turn)
         drawn[(np.abs(across) < width_px / 2) & (np.hypot(x - 200, y - 150) < 130)] = 1
+    return drawn
+
+
+@pytest.mark.parametrize("width_px", [1.0, 1.5, 3.0])
+@pytest.mark.parametrize("inks", [(OYSTER, NAVY), (WHITE, BLACK), (BLACK, WHITE), (OYSTER, RUST)])
+def test_thin_lines_keep_their_own_colour(
+    width_px: float, inks: tuple[tuple[int, int, int], tuple[int, int, int]]
+) -> None:
+    drawn = star(width_px)
     sketch = read_sketch(saved(drawing(drawn, inks)))
     assert sketch.kind == "flat"
     own = match_linear(srgb_to_linear(np.array(inks, np.uint8)), BEADS)
@@ -388,7 +396,7 @@ def test_an_edge_blurred_by_enlarging_has_no_colours_of_its_own() -> None:
 
 @pytest.mark.parametrize("size", [16, 24, 48, 64])
 def test_pixel_art_is_read_dot_by_dot(size: int) -> None:
-    drawn = boat(size, size)[2::4, 2::4]
+    drawn = boat(size, size)[2::4, 2::4].copy()
     drawn[size // 2 :: 5, ::5] = 3  # single dots
     sketch = read_sketch(saved(np.array(HULL)[drawn]))
     assert sketch.kind == "flat"

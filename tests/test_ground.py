@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +16,7 @@ from himotif.convert.options import Order
 from himotif.convert.read.picture import Picture, read_picture
 from himotif.convert.read.sketch import read_sketch
 from himotif.palette.files import read_palette
-from PIL import Image
+from PIL import Image, ImageDraw
 from scipy import ndimage
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
@@ -41,9 +42,17 @@ OPEN = [
 """Flat sketches on a ground that is nowhere shut in, but for the gaps between the petals of
 sea_pink."""
 
-CUT_OUT = ["initials", "heron_line", "crescent", "boat"]
+CUT_OUT = [
+    ("initials", 8),
+    ("heron_line", 8),
+    ("boat", 8),
+    ("crescent", 16),
+    ("letter_k", 16),
+    ("heron", 24),
+]
 """Pen lines, where what is left of the ground in soft edges was taken for an ink; ground that is
-painted over a motif; straight edges."""
+painted over a motif; straight edges. On more strands it counts which half of an edge is drawn: of
+a light motif on a dark ground, and where a soft edge is tinged towards a third colour."""
 
 
 def read(image: Image.Image) -> Picture:
@@ -124,15 +133,37 @@ def cut_out(name: str, monkeypatch: pytest.MonkeyPatch) -> Image.Image:
     return Image.fromarray(np.dstack([colour, alpha]).astype(np.uint8))
 
 
-@pytest.mark.parametrize("name", CUT_OUT)
+@pytest.mark.parametrize(("name", "strands"), CUT_OUT)
 def test_the_beads_are_those_of_a_transparent_ground(
-    name: str, monkeypatch: pytest.MonkeyPatch
+    name: str, strands: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    order = Order(background="I", width_mm=10.0, stretch=1.3, quick=True)
+    order = Order(background="I", quick=True, strands=strands)
+    if strands == 8:
+        order = replace(order, width_mm=10.0, stretch=1.3)
     on_paper = read_picture(FIXTURES / "motifs" / f"{name}.png")
     on_nothing = read(cut_out(name, monkeypatch))
     paper, nothing = (make(order, one, SALTMARSH).design.beads for one in (on_paper, on_nothing))
     assert paper.tolist() == nothing.tolist()
+
+
+@pytest.mark.parametrize("wide", [0.5, 0.8, 2.0])
+def test_a_hairline_on_nothing_is_drawn_as_on_paper(wide: float) -> None:
+    canvas = Image.new("L", (1600, 1600), 0)
+    pen = ImageDraw.Draw(canvas)
+    pen.ellipse((480, 480, 880, 880), fill=255)
+    pen.line((160, 1202, 1440, 1320), fill=255, width=round(8 * wide))
+    share = np.asarray(canvas.resize((200, 200), Image.Resampling.BOX))
+    part = share[..., None] / 255
+    paper = read(Image.fromarray(np.rint(part * INK + (1 - part) * PAPER).astype(np.uint8)))
+    ink = np.broadcast_to(np.array(INK, np.uint8), (200, 200, 3))
+    nothing = read(Image.fromarray(np.dstack([ink, share])))
+    shade = share.copy()
+    shade[5:40, 130:190] = 90  # an area as faint as the line is none
+    shadow = read(Image.fromarray(np.dstack([ink, shade])))
+    frames = [motif_of(one, "I").frame for one in (paper, nothing, shadow)]
+    # the ends of the line, half a pixel wide, may be a little shorter
+    assert np.abs(np.subtract(frames[0], frames[1])).max() <= 4
+    assert frames[2] == frames[1]
 
 
 def test_white_inside_a_motif_stays() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -63,11 +63,13 @@ def room_of(module: str) -> str:
     return max((room for room in ROOMS if f"{module}.".startswith(f"{room}.")), key=len)
 
 
-def imports_of(module: str, source: str) -> Iterator[str]:
-    """Yield the modules that a module imports, wherever in it, for types as well."""
+@cache
+def imports_of(module: str, source: str) -> list[str]:
+    """Return the modules that a module imports, wherever in it, for types as well."""
     package = module.split(".")
     if MODULES.get(module, Path()).name != "__init__.py":
         package = package[:-1]
+    found = []
     for node in ast.walk(ast.parse(source)):
         if not isinstance(node, ast.ImportFrom) or not node.level:
             continue
@@ -75,7 +77,8 @@ def imports_of(module: str, source: str) -> Iterator[str]:
         target = ".".join([*base, *([node.module] if node.module else [])])
         for name in node.names:
             inner = f"{target}.{name.name}"
-            yield inner if inner in MODULES else target
+            found.append(inner if inner in MODULES else target)
+    return found
 
 
 def climbing(module: str, source: str) -> list[str]:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
+from converting import read_once
+from himotif.convert import job
 from himotif.convert.fit.inks import beads_by_colour
-from himotif.convert.job import Made, make
+from himotif.convert.job import Made
 from himotif.convert.options import Order
-from himotif.convert.read.picture import read_picture
+from himotif.convert.read.picture import Picture, read_picture
 from himotif.convert.wording import result_lines
 from himotif.core.bead import Bead
 from himotif.core.errors import WrongUsage
@@ -24,8 +27,14 @@ SALTMARSH = read_palette(FIXTURES / "palettes" / "saltmarsh.csv")
 ORDER = Order(length_mm=60.0, quick=True)
 
 
+@cache
 def picture(name: str):
     return read_picture(FIXTURES / "motifs" / f"{name}.png")
+
+
+def make(order: Order, sketch: Picture, palette: Palette) -> Made:
+    """Carry out an order; a sketch is read once."""
+    return job.make(order, sketch, palette, read_once(sketch, order.kind))
 
 
 def said(made: Made, code: Code) -> Finding | None:

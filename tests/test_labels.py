@@ -38,6 +38,7 @@ def test_every_conversion_has_one_label() -> None:
 
 def test_the_beads_lie_where_the_sketch_is_drawn(drawing: ModuleType) -> None:
     items = json.loads((DATA / "labelled.json").read_text(encoding="utf-8"))
+    looked_at = 0
     for item in [one for one in items if one["by"] in ("shares", "program")][:60]:
         beads = np.array([int(bead) for bead in item["beads"]])
         if not beads.any():
@@ -46,3 +47,5 @@ def test_the_beads_lie_where_the_sketch_is_drawn(drawing: ModuleType) -> None:
         drawn = share[item["first"] :][: len(beads), 1:].sum(axis=1)
         under = {ink: drawn[(beads > 0) == ink].mean() for ink in (True, False)}
         assert under[True] > 0.15 + under[False], item["id"]
+        looked_at += 1
+    assert looked_at > 50

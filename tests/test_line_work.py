@@ -13,12 +13,15 @@ from himotif.convert.cli import main
 from himotif.convert.fit.inks import bead_labels, choose_inks
 from himotif.convert.fit.line_work import other_ways, outlines_as
 from himotif.convert.job import make
+from himotif.convert.judge.trials import Trials
 from himotif.convert.options import Order
 from himotif.convert.read import Picture, Sketch, read_picture, read_sketch
 from himotif.core.arrays import Ints
 from himotif.core.findings import Code
 from PIL import Image, ImageDraw
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, picture
+
+pytestmark = pytest.mark.usefixtures("plain_pictures")
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 ROOF, WALL = ((20, 120), (120, 20), (220, 120)), (45, 120, 195, 260)
@@ -99,7 +102,8 @@ def test_a_thick_ring_is_no_outline():
     assert ways(image) == ()
 
 
-def test_mass_is_among_the_choices_and_what_comes_of_it_is_what_was_shown():
+def test_mass_is_among_the_choices_and_what_comes_of_it_is_what_was_shown(monkeypatch):
+    monkeypatch.setattr(Trials, "strands", lambda _: ([], []))
     drawn = picture(np.asarray(house(6, None, None)))
     order = Order(strands=8, length_mm=60.0)
     made = make(order, drawn, FIVE)

@@ -17,7 +17,7 @@ from himotif.core.design.loads import (
     stringing_csv,
 )
 from himotif.core.errors import HimotifError, Problems, WrongUsage
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 COLOURS = ((243, 238, 225), (28, 41, 71), (176, 44, 36))
@@ -49,6 +49,7 @@ def design_of(braid: Braid, beads: list[int] | np.ndarray) -> Design:
 
 
 @pytest.mark.parametrize("braid", BRAIDS, ids=str)
+@settings(max_examples=20)
 @given(st.integers(0, 2**32 - 1), st.integers(1, 300))
 def test_lists_worked_on_the_slots_give_the_design_back(braid, seed, count):
     beads = np.random.default_rng(seed).integers(0, 3, count)

@@ -7,12 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from converting import converted
-from himotif.convert.judge import keeping
+from converting import advised, converted, no_trials
+from himotif.convert.judge import keeping, trials
 from himotif.convert.judge.conversion import Conversion
 from himotif.convert.judge.keeping import NAMED_LOST, lost_findings
 from himotif.convert.judge.lost import find_lost
-from himotif.convert.judge.trials import Trials
 from himotif.convert.read.picture import Picture, read_picture
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import Braid
@@ -35,7 +34,8 @@ def test_lost_features_are_those_of_the_verdict() -> None:
     whole = [one for one in lost if one.kind != "branch"]
     assert 0 < len(whole) <= len(flat.fitted.legibility.lost)
     assert made.trials is not None
-    findings = lost_findings(flat, palette, made.trials)
+    with no_trials():
+        findings = lost_findings(flat, palette, made.trials)
     assert len(findings) == min(len(lost), NAMED_LOST) + (len(lost) > NAMED_LOST)
     assert findings[-1].code is Code.LOST_MORE or len(lost) <= NAMED_LOST
     assert [one for one in made.findings if one in findings] == findings
@@ -81,7 +81,7 @@ def of_the_eye(made: Conversion) -> Finding | None:
 @pytest.fixture(scope="module")
 def blind() -> Conversion:
     """The disc on a braid where its eye is lost."""
-    return converted(eye(EYE_PX), FIVE, EIGHT, 80, repeat="once")
+    return advised(eye(EYE_PX), FIVE, EIGHT, 80, repeat="once")
 
 
 def test_what_is_said_to_keep_a_lost_part_keeps_it(blind: Conversion) -> None:
@@ -111,7 +111,7 @@ def test_what_was_not_carried_out_is_not_said(
     (said,) = lost_findings(blind.fitted.flat, FIVE, fresh)
     assert (said.remedies, said.data["draw_mm"]) == ((), None)
     # what is known already is named and takes no search
-    monkeypatch.setattr(Trials, "_carried_out", lambda *_: pytest.fail("searched once more"))
+    monkeypatch.setattr(trials, "fit", lambda *_: pytest.fail("searched once more"))
     (known,) = lost_findings(blind.fitted.flat, FIVE, blind.trials)
     lost = of_the_eye(blind)
     assert lost is not None
@@ -121,9 +121,9 @@ def test_what_was_not_carried_out_is_not_said(
 def test_nothing_is_searched_for_a_motif_that_loses_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(Trials, "_carried_out", lambda *_: pytest.fail("a search"))
-    monkeypatch.setattr(Trials, "redrawn", lambda *_: pytest.fail("a search"))
-    made = converted(eye(45.0), FIVE, EIGHT, 80, repeat="once")
+    for search in ("fit", "fit_motif"):
+        monkeypatch.setattr(trials, search, lambda *_: pytest.fail("a search"))
+    made = advised(eye(45.0), FIVE, EIGHT, 80, repeat="once")
     assert of_the_eye(made) is None
 
 

@@ -14,6 +14,8 @@ from himotif.core.design.file import read_design
 from himotif.core.findings import Code, Finding
 from pypdf import PdfReader
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
 

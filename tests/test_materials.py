@@ -233,7 +233,6 @@ def test_the_main_size_is_the_most_common():
         Bead("D", "drop", TIDE, size="6/0", shape="drop"),
     )
     assert main_size(palette) == "8/0"
-    assert main_size(palette, [300, 20, 30, 900]) == "11/0"
     assert main_size((Bead("A", "oyster", OYSTER),)) is None
 
 

@@ -9,6 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from converting import no_trials
+from drawn import plain_pictures
 from himotif.convert.cli import main
 from himotif.convert.job import make
 from himotif.convert.judge.verdict import VERDICTS
@@ -35,17 +37,16 @@ def worked(tmp_path: Path, image: Image.Image, *more: str) -> dict[str, object]:
     """What the command makes of a picture, as design.json holds it."""
     image.save(tmp_path / "sketch.png")
     out = ["--out", str(tmp_path / "out"), "--force", "--lists-only", *more]
-    done = CliRunner().invoke(
-        main, ["convert", str(tmp_path / "sketch.png"), "--palette", str(PALETTE), *out]
-    )
+    words = ["convert", str(tmp_path / "sketch.png"), "--palette", str(PALETTE), *out]
+    with no_trials():
+        done = CliRunner().invoke(main, words)
     assert done.exit_code == 0, done.output
     return dict(json.loads((tmp_path / "out" / "design.json").read_text()))
 
 
-@pytest.mark.parametrize("margins", [((60, 60), (60, 60)), ((3, 200), (150, 11))])
 @pytest.mark.parametrize("more", [(), ("--width", "9mm")])
 def test_margins_of_paper_or_of_nothing_change_no_bead(
-    tmp_path: Path, margins: tuple[tuple[int, int], ...], more: tuple[str, ...]
+    tmp_path: Path, more: tuple[str, ...]
 ) -> None:
     def drawn(mask: np.ndarray, *, alpha: bool) -> Image.Image:
         pixels = np.where(mask[..., None], INK, PAPER).astype(np.uint8)
@@ -53,15 +54,16 @@ def test_margins_of_paper_or_of_nothing_change_no_bead(
             pixels = np.concatenate([pixels, 255 * mask[..., None]], axis=-1).astype(np.uint8)
         return Image.fromarray(pixels)
 
-    tight, wide = letter_e(), np.pad(letter_e(), margins)
-    plain = worked(tmp_path, drawn(tight, alpha=False), "--background", "A", *more)
-    for alpha in (False, True):
+    plain = worked(tmp_path, drawn(letter_e(), alpha=False), "--background", "A", *more)
+    even, uneven = ((60, 60), (60, 60)), ((3, 200), (150, 11))
+    for margins, alpha in ((even, False), (uneven, False), (uneven, True)):
+        wide = np.pad(letter_e(), margins)
         other = worked(tmp_path, drawn(wide, alpha=alpha), "--background", "A", *more)
         assert other["beads"] == plain["beads"]
         assert other["placement"]["centres"] == plain["placement"]["centres"]  # type: ignore[index]
-    # places are given in the whole picture
-    (top, _), (left, _) = margins
-    assert other["placement"]["frame_px"][:2] == [left, top]  # type: ignore[index]
+        # places are given in the whole picture
+        (top, _), (left, _) = margins
+        assert other["placement"]["frame_px"][:2] == [left, top]  # type: ignore[index]
 
 
 def test_a_stretch_is_obeyed_found_or_left_out(tmp_path: Path) -> None:
@@ -83,7 +85,7 @@ def test_a_stretch_is_obeyed_found_or_left_out(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("name", "more"),
-    [("minnow", {"width_mm": 3.0}), ("letter_f", {"width_mm": 3.0}), ("heart", {"width_mm": 3.0})],
+    [("minnow", {"width_mm": 3.0}), ("letter_f", {"width_mm": 3.0})],
 )
 def test_what_is_advised_raises_the_verdict(name: str, more: dict[str, object]) -> None:
     order = Order(**more)  # type: ignore[arg-type]
@@ -94,7 +96,8 @@ def test_what_is_advised_raises_the_verdict(name: str, more: dict[str, object]) 
     assert doubt.remedies
     for remedy in doubt.remedies:
         changes = {one.field: one.value for one in (remedy, *remedy.also)}
-        again = make(replace(order, **changes), sketch, SALTMARSH).conversion
+        with no_trials():
+            again = make(replace(order, **changes), sketch, SALTMARSH).conversion
         before, after = (
             one.fitted.flat.fitted.legibility.verdict  # type: ignore[union-attr]
             for one in (made.conversion, again)
@@ -112,7 +115,8 @@ def test_a_choice_is_worked_as_it_is_shown(tmp_path: Path) -> None:
         assert done.exit_code == 0, done.output
         return dict(json.loads(done.stdout))
 
-    answer = run("heart", "--repeat", "once")
+    with plain_pictures():
+        answer = run("heart", "--repeat", "once")
     choices = answer["choices"]
     assert isinstance(choices, list)
     assert (tmp_path / "heart" / "choices.png").is_file()
@@ -133,7 +137,8 @@ def test_a_choice_is_worked_as_it_is_shown(tmp_path: Path) -> None:
 def test_what_cannot_be_recognised_is_said_first(tmp_path: Path) -> None:
     image = Image.fromarray(np.where(letter_e()[..., None], INK, PAPER).astype(np.uint8))
     image.save(tmp_path / "e.png")
-    made = make(Order(width_mm=2.0), read_picture(tmp_path / "e.png"), SALTMARSH)
+    with no_trials():
+        made = make(Order(width_mm=2.0), read_picture(tmp_path / "e.png"), SALTMARSH)
     assert made.findings[0] is made.conversion.unrecognised
     assert made.findings[0].data["beads"] < 3
     assert made.findings[0].code.value == "too-small"

@@ -15,6 +15,8 @@ from click.testing import CliRunner, Result
 from himotif.convert.cli import main
 from pypdf import PdfReader
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 PALETTE = FIXTURES / "palettes" / "saltmarsh.csv"
 SKETCH = FIXTURES / "motifs" / "letter_f.png"

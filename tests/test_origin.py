@@ -23,6 +23,8 @@ from himotif.core.errors import Problems
 from himotif.core.findings import Code
 from himotif.palette.files import read_palette
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 TESTS = Path(__file__).parent
 FIXTURES = TESTS.parent / "fixtures"
 LETTER = FIXTURES / "motifs" / "letter_f.png"

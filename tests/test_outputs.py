@@ -16,6 +16,8 @@ from himotif.core.design.file import read_design
 from himotif.core.findings import Code
 from pypdf import PdfReader
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 
 def reed_design() -> Design:
     lattice = Lattice.computed(Braid(8), bead_size("8/0"))

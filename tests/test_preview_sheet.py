@@ -62,6 +62,7 @@ def overlap(one: Box, two: Box) -> bool:
     )
 
 
+@pytest.mark.usefixtures("blank_views")
 @pytest.mark.parametrize(
     ("size", "strands", "beads"),
     # the longest once for each width of the braid and each size of its beads

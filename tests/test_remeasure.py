@@ -9,8 +9,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
-from himotif.convert.wording import line
+from himotif.convert.wording import finding_line
 from himotif.core.findings import Code, Finding
+
+pytestmark = pytest.mark.usefixtures("plain_pictures")
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 REPORT = {"distortion.json", "distortion.png", "distortion.svg"}
@@ -91,7 +93,7 @@ def test_without_the_sketch_it_says_what_went_and_how_to_keep_the_edit(folder):
     assert gone["code"] == Code.REPORT_GONE.value
     files = ["distortion.json", "distortion.png", "distortion.svg"]
     assert gone["data"] == {"files": files, "folder": str(folder), "picture": "heron.png"}
-    assert line(Finding.from_dict(gone)) in result.stderr
+    assert finding_line(Finding.from_dict(gone)) in result.stderr
     # and that is how
     result = run("sheet", folder, "--picture", FIXTURES / "motifs" / "heron.png")
     assert result.exit_code == 0

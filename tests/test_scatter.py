@@ -15,7 +15,7 @@ from himotif.core.design.design import Design, Repeat
 from himotif.core.design.drops import drop_directions
 from himotif.core.design.loads import fold_parts, stringing
 from himotif.core.errors import WrongUsage
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 EIGHT = bead_size("8/0")
@@ -62,6 +62,7 @@ def cells_that_touch(lattice: Lattice, count: int) -> set[tuple[int, int]]:
 
 
 @pytest.mark.parametrize("strands", STRANDS)
+@settings(max_examples=40)
 @given(
     seed=st.integers(0, 2**32 - 1),
     share=st.floats(0.02, 0.9),
@@ -121,6 +122,7 @@ def test_accents_lie_near_a_motif(strands):
     motif = np.flatnonzero(design.beads == 1)
     # two beads away at most: twice the longest step to a neighbour
     reach = 2 * np.hypot(*lattice.offsets_mm.T).max() + 1e-6
+    assert made.accents.any()
     for accent in np.flatnonzero(made.accents).tolist():
         right = lattice.chart_x_mm(lattice.azimuth_deg(motif), float(lattice.azimuth_deg(accent)))
         up = lattice.height_mm(motif) - lattice.height_mm(accent)

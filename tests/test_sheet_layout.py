@@ -21,7 +21,9 @@ from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages, setup_pdf
 from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh, unfold
-from test_sheet_pages import check_margins, check_page
+from test_sheet_pages import check_margins, check_page, check_pages
+
+pytestmark = pytest.mark.usefixtures("blank_views")
 
 TEXT_PT, LIST_PT = 10.0, 9.0
 """Asked for by makers who read a sheet that lies on the table, at arm's length."""
@@ -86,9 +88,7 @@ def test_drops_and_other_sets_leave_nothing_overfull(strands, sets):
     design = repeating(strands, papers=PaperChoice(unit="in", plain_sets=sets, copies=strands))
     beads = (*design.palette[:3], replace(design.palette[3], shape="drop", name="foam " * 9))
     content = SheetContent(replace(design, palette=beads), "Heron", unit="in")
-    for page in setup_pages(content, paper="letter"):
-        check_page(page)
-        check_margins(page)
+    check_pages(setup_pages(content, paper="letter"))
 
 
 def test_the_worktable_page_of_eight_strands_holds_all_for_the_work():

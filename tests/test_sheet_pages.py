@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -22,6 +23,8 @@ from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages
 from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh
+
+pytestmark = pytest.mark.usefixtures("blank_views")
 
 BRAIDS = [
     (8, "S", "usual"),
@@ -79,6 +82,14 @@ def overlaps(boxes: np.ndarray) -> list[tuple[int, int]]:
     return [(a, b) for a, b in np.argwhere(np.triu(meets, 1)).tolist()]
 
 
+def check_pages(pages: Sequence[Page]) -> None:
+    """Pages with nothing overfull, and nothing in their margins."""
+    assert len(pages) > 1
+    for page in pages:
+        check_page(page)
+        check_margins(page)
+
+
 def check_page(page: Page) -> None:
     boxes = np.array([shape_box(shape) for shape in page.shapes])
     assert boxes[:, :2].min() >= 0.0
@@ -115,10 +126,8 @@ def check_margins(page: Page) -> None:
 def test_nothing_overlaps_or_is_clipped(strands, lay, turn, colours, paper):
     design = marsh(strands, lay, turn, colours)
     pages = setup_pages(SheetContent(design, "Heron over the reeds"), paper=paper, with_tally=True)
-    for page in pages:
-        assert (page.width_mm, page.height_mm) == PAPERS_MM[paper]
-        check_page(page)
-        check_margins(page)
+    check_pages(pages)
+    assert {(page.width_mm, page.height_mm) for page in pages} == {PAPERS_MM[paper]}
     check_page(chart_page(design, "Heron over the reeds"))
 
 
@@ -134,9 +143,7 @@ def test_a_table_with_stock_stays_inside(strands, colours, paper):
     )
     content = SheetContent(replace(design, palette=beads), "Heron over the reeds", unit="in")
     pages = setup_pages(content, paper=paper)
-    for page in pages:
-        check_page(page)
-        check_margins(page)
+    check_pages(pages)
     shown = " ".join(s.text for page in pages for s in page.shapes if isinstance(s, Text))
     for need in content.shopping.short:
         assert f"{need.buy} {need.bead.code} ({need.bead.name}" in content.shopping_words[0]
@@ -155,26 +162,13 @@ def test_long_names_and_notes_break_but_stay_inside():
     content = SheetContent(
         design, f"{long}; {long}", findings=(remark(f"{long}. " * 40), remark("x" * 400))
     )
-    for page in setup_pages(content, paper="letter", with_tally=True):
-        check_page(page)
-        check_margins(page)
+    check_pages(setup_pages(content, paper="letter", with_tally=True))
     check_page(chart_page(design, content.heading))
 
 
 @pytest.mark.parametrize("rounds", [2, 3, 7, 500])
 def test_short_and_long_braids(rounds):
-    for page in setup_pages(SheetContent(marsh(12, "Z", rounds=rounds)), with_tally=True):
-        check_page(page)
-        check_margins(page)
-
-
-def test_a_given_preview_is_shown_in_its_proportions():
-    pixels = np.zeros((300, 100, 3), dtype=np.uint8)
-    page = setup_pages(SheetContent(marsh()), preview=pixels)[0]
-    (picture,) = [s for s in page.shapes if isinstance(s, PixelImage)]
-    assert picture.rgb is pixels
-    assert picture.height_mm / picture.width_mm == pytest.approx(3.0)
-    check_page(page)
+    check_pages(setup_pages(SheetContent(marsh(12, "Z", rounds=rounds)), with_tally=True))
 
 
 @pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)

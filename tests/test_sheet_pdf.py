@@ -21,6 +21,8 @@ from himotif.core.paper.setup import setup_pages, setup_pdf
 from himotif.core.paper.sheet_content import SheetContent
 from sheet_designs import marsh, unfold
 
+pytestmark = pytest.mark.usefixtures("blank_views")
+
 LIST = re.compile(r"Strand (\d+), slot (\d+): (.*?) ?= ?(\d+) beads", re.DOTALL)
 INCH_MM = 25.4
 

@@ -40,11 +40,11 @@ def score(sweep: Sweeper, comparison: Comparison, colours: np.ndarray) -> float:
 def test_a_change_is_worth_what_the_whole_says(strands: int, shift: tuple[int, int]) -> None:
     sweep, comparison = sweeper(strands, shift, 1)
     colours = np.random.default_rng(2).integers(0, 5, len(sweep.windows.rows))
-    state = sweep._state(colours)
+    state = sweep.state(colours)
     assert state.score == pytest.approx(score(sweep, comparison, colours), rel=1e-5)
     beads = np.arange(0, len(colours), 3)
     inks = (colours[beads] + 1) % 5
-    gains = sweep._gains(state, beads, inks)
+    gains = sweep.gains(state, beads, inks)
     true = []
     for bead, ink in zip(beads, inks, strict=True):
         changed = colours.copy()

@@ -36,7 +36,9 @@ def test_a_half_turn_about_a_centre_brings_the_lattice_onto_itself(strands: int,
     lattice = Lattice.computed(Braid(strands, lay), EIGHT)  # type: ignore[arg-type]
     tile = plan_tile(lattice, (8.0, 8.0), 60, "fill", 1.0)
     x, y = tile.places_mm()
-    for centre in centres(tile):
+    found = centres(tile)
+    assert len(found) == 4
+    for centre in found:
         right, up = centre.moved_mm
         assert np.hypot(right, up) <= lattice.covering_radius_mm + 1e-9
         there_x, there_y = 2 * right - x, 2 * (tile.middle_mm + up) - y

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from drawn import plain_pictures
 from himotif.convert.cli import main
 from himotif.convert.fit.composed import Composed
 from himotif.convert.fit.text import compose_text, letter_beads
@@ -242,7 +243,8 @@ def test_the_command_works_a_text_and_makes_its_papers_again(tmp_path):
     beads.write_text("code,name,colour\nA,oyster,#f3eee1\nN,navy,#1c2947\n", encoding="utf-8")
     run = CliRunner().invoke
     asked = ["--palette", str(beads), "--out", str(out), "--length", "90mm"]
-    done = run(main, ["convert", "--text", "la", *asked, "--json"])
+    with plain_pictures():
+        done = run(main, ["convert", "--text", "la", *asked, "--json"])
     assert done.exit_code == 0, done.output
     assert {"sketch.png", "sheet.pdf", "distortion.png"} <= {one.name for one in out.iterdir()}
     plain = json.loads((out / "design.json").read_text("utf-8"))

@@ -8,7 +8,7 @@ from himotif.convert.fit.tile import plan_tile
 from himotif.core.bead import bead_size
 from himotif.core.braid.braid import STRANDS, Braid
 from himotif.core.braid.lattice import Lattice, Swatch
-from himotif.core.braid.raster import Raster
+from himotif.core.braid.raster import Raster, quick_length
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -78,6 +78,15 @@ def test_equal_rasters_share_one_map_of_their_beads() -> None:
     assert raster(171.0).owner is not owner
     with pytest.raises(ValueError, match="read-only"):
         owner[0, 0] = 1
+
+
+def test_quick_lengths_are_those_of_scipy() -> None:
+    from scipy.fft import next_fast_len
+
+    lengths = range(1, 3000)
+    assert [quick_length(one) for one in lengths] == [
+        next_fast_len(one, real=True) for one in lengths
+    ]
 
 
 def test_neighbours_within_the_tile_are_neighbours_on_the_braid() -> None:

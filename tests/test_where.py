@@ -18,7 +18,7 @@ from himotif.core.design.design import Design
 from himotif.core.errors import WrongUsage
 from himotif.core.making.where import find_place, fit_used, parse_used, place_at
 from himotif.core.paper.place_wording import counted_lines
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 PALETTE = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "tide", (28, 41, 71)))
@@ -52,6 +52,7 @@ def test_the_first_crossing_by_hand():
 
 @pytest.mark.parametrize("lay", ["S", "Z"])
 @pytest.mark.parametrize("strands", STRANDS)
+@settings(max_examples=20)
 @given(crossings=st.integers(0, 160))
 def test_the_disc_holds_every_strand_once(strands, lay, crossings):
     design = design_of(Braid(strands, lay))
@@ -74,6 +75,7 @@ def test_the_disc_holds_every_strand_once(strands, lay, crossings):
 
 
 @pytest.mark.parametrize("strands", STRANDS)
+@settings(max_examples=30)
 @given(data=st.data())
 def test_full_counts_give_the_crossing(strands, data):
     braid = Braid(strands, data.draw(st.sampled_from(["S", "Z"])))

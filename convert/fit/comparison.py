@@ -34,6 +34,7 @@ STRUCTURE_WEIGHT = 40.0
 NEAR, FAR = 10.0, 20.0
 """Beads per degree of the two viewing distances; 11/0 beads at arm's length make about 4-5."""
 
+# XYZ to light, red-green, blue-yellow [1]
 _OPPONENT = np.array(
     [
         [0.2787336, 0.7218031, -0.1065520],

@@ -52,7 +52,7 @@ class BeadChoice:
         """Colours of the beads that may be chosen by colour, linear light, (n, 3)."""
         return self.palette.linear[self.by_colour]
 
-    def nearest(self, linear: npt.NDArray[Any], among: Ints | None = None) -> Ints:
+    def nearest_beads(self, linear: npt.NDArray[Any], among: Ints | None = None) -> Ints:
         """Return the nearest bead, by colour, for linear colours (k, 3)."""
         beads = self.by_colour if among is None else among
         return beads[match_linear(linear, self.palette.subset(beads))]
@@ -102,7 +102,7 @@ def bead_labels(sketch: Sketch, choice: BeadChoice) -> Ints:
     choice : BeadChoice
     """
     planes = sketch.source.planes
-    matched = choice.nearest(sketch.colours.linear, choice.usable)
+    matched = choice.nearest_beads(sketch.colours.linear, choice.usable)
     beads, ink = np.unique(np.append(matched, choice.ground), return_inverse=True)
     shares = np.zeros((*planes.shape[:2], len(beads)), dtype=np.float32)
     for colour, number in enumerate(ink[:-1]):
@@ -256,11 +256,6 @@ def _flat_ground(sketch: Sketch) -> int:
 def ground_to_replace(sketch: Sketch, choice: BeadChoice) -> int | None:
     """Return the flat colour that is the ground of a sketch and would get another bead.
 
-    Parameters
-    ----------
-    sketch : Sketch
-    choice : BeadChoice
-
     Returns
     -------
     int or None
@@ -277,7 +272,7 @@ def ground_to_replace(sketch: Sketch, choice: BeadChoice) -> int | None:
         return None
     paper = np.array([is_paper(lab) for lab in sketch.colours.lab])
     may = (edge > 0.5) | paper
-    same = choice.nearest(sketch.colours.linear, choice.usable) == choice.ground
+    same = choice.nearest_beads(sketch.colours.linear, choice.usable) == choice.ground
     if not may[own] or (edge[may & same] >= SOME_OF_BORDER).any():
         return None
     return own

@@ -65,13 +65,7 @@ def outlines_as(sketch: Sketch, choice: BeadChoice, way: OutlineWay) -> Sketch:
 
 
 def other_ways(sketch: Sketch, choice: BeadChoice) -> tuple[OutlineWay, ...]:
-    """Return how else a sketch can be drawn: none without outlines, mass if those enclose ground.
-
-    Parameters
-    ----------
-    sketch : Sketch
-    choice : BeadChoice
-    """
+    """Return how else a sketch can be drawn: mass only if its outlines enclose ground."""
     found = [*_outlines(_beads(sketch, choice), choice.ground)] if sketch.kind == "flat" else []
     if not found:
         return ()
@@ -108,7 +102,7 @@ def hidden_parts(sketch: Sketch, choice: BeadChoice) -> dict[int, int]:
 
 def _beads(sketch: Sketch, choice: BeadChoice) -> Ints:
     """The bead of each pixel of the labels; the ground's where nothing is drawn."""
-    matched = choice.nearest(sketch.colours.linear, choice.usable)
+    matched = choice.nearest_beads(sketch.colours.linear, choice.usable)
     return np.append(matched, choice.ground)[sketch.label]
 
 

@@ -61,7 +61,8 @@ class Motif:
     def flat_sketch(self, lattice: Lattice) -> FlatSketch:
         """Return what is drawn on a flat sketch, ready to be laid on a braid; made once."""
         if lattice not in self._flat:
-            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice)
+            known = self._flat.values()
+            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice, known)
         return self._flat[lattice]
 
     def cut(self, picture: Picture) -> Picture:

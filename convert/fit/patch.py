@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import numpy.typing as npt
 
 from ...core.arrays import Floats, Ints
 from ...core.braid import Lattice
@@ -121,7 +122,7 @@ class Patch:
         Beads that it takes beyond the patch stay.
         """
         place = np.stack([self.x_mm, self.y_mm], axis=1)
-        there = self.owner(2 * np.asarray(centre_mm) - place)
+        there = self.owner(*(2 * np.asarray(centre_mm) - place).T)
         every = np.arange(len(self))
         return np.where(there[there] == every, there, every)
 
@@ -134,22 +135,22 @@ class Patch:
         half = int(np.ceil((self.y_mm[-1] + 2 * lattice.covering_radius_mm) * px_per_mm))
         x = ((np.arange(wide) + 0.5) / wide - 0.5) * lattice.circumference_mm
         y = (half - np.arange(2 * half) - 0.5) / px_per_mm
-        owner = self.owner(np.stack(np.meshgrid(x, y), axis=-1))
+        owner = self.owner(x[None], y[:, None])
         return OwnerMap(owner, wide / lattice.circumference_mm, px_per_mm)
 
-    def owner(self, points_mm: Floats) -> Ints:
-        """Return the bead of the patch nearest to each point (..., 2): right of, above the seed.
+    def owner(self, x_mm: npt.ArrayLike, y_mm: npt.ArrayLike) -> Ints:
+        """Return the bead of the patch nearest to each point: right of the seed, above it.
 
-        Points above or below the patch belong to its outermost beads.
+        Shapes that broadcast; of a grid, all points of a row look at the same few beads. Points
+        above or below the patch belong to its outermost beads.
         """
         lattice = self.lattice
-        points = np.asarray(points_mm, dtype=np.float64)
-        x, y = points[..., 0], points[..., 1]
+        x, y = np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
         lowest, highest = int(self.step[0]), int(self.step[-1])
         base = np.clip(np.rint(y / lattice.step_mm).astype(np.intp), lowest, highest)
         reach = int(np.ceil(1.01 * lattice.covering_radius_mm / lattice.step_mm)) + 1
-        best = np.full(x.shape, np.inf)
-        nearest = np.zeros(x.shape, dtype=np.intp)
+        best = np.full(np.broadcast_shapes(x.shape, y.shape), np.inf)
+        nearest = np.zeros(best.shape, dtype=np.intp)
         around = lattice.circumference_mm
         for shift in range(-reach, reach + 1):
             step = np.clip(base + shift, lowest, highest)
@@ -159,5 +160,6 @@ class Patch:
                 across -= around * np.rint(across / around)
                 apart = across**2 + (y - self.y_mm[bead]) ** 2
                 nearer = apart < best
-                best[nearer], nearest[nearer] = apart[nearer], bead[nearer]
+                np.copyto(best, apart, where=nearer)
+                np.copyto(nearest, bead, where=nearer)
         return nearest

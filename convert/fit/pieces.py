@@ -7,6 +7,7 @@ from collections import Counter
 import numpy as np
 
 from ...core.arrays import Ints
+from ...core.groups import linked_groups
 from .features import SPECK
 
 
@@ -46,9 +47,5 @@ def pieces_worked(colours: Ints, neighbours: Ints) -> Counter[int]:
 
 def _joined(colours: Ints, edges: Ints) -> Ints:
     """Number of the piece of each part, (n,), by edges (k, 2): those of one colour join."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     first, second = edges[colours[edges[:, 0]] == colours[edges[:, 1]]].T
-    links = coo_array((np.ones(len(first)), (first, second)), shape=(len(colours),) * 2)
-    return np.asarray(connected_components(links, directed=False)[1])
+    return linked_groups(first, second, len(colours))

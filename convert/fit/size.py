@@ -8,7 +8,7 @@ taken; if none does, the one that reads best.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Literal, NamedTuple
@@ -18,7 +18,7 @@ import numpy as np
 from ...core.arrays import Bools, Floats, Ints
 from ...core.braid import Lattice
 from .energy import FlatSketch, Overlay, Size, extent_mm
-from .features import find_features, reduced
+from .features import find_features, reduced_labels
 from .frame import motif_frame
 from .legibility import READS, Evidence, Legibility, legibility_of
 from .optimise import improve
@@ -75,6 +75,8 @@ CLEAR = 0.7
 capitals are read on 16 strands, 26 of 26."""
 
 ENOUGH_BEADS = 6
+"""Of a motif, beads that are not ground; a motif of fewer is dearer."""
+
 FEW_PRICE = READS[2] / READS[1]
 """Energy that a motif of e times fewer beads than are enough must gain: what its beads are worth in
 the verdict. With 4, 6 and 8 beads 38, 38 and 37 of 40 pictograms are read on 8 strands."""
@@ -84,6 +86,7 @@ FAR_PRICE = 1.0
 losing all."""
 
 ROUNDING_MM = 1e-6
+"""Of a sum of rises and pitches: a millionth of a bead."""
 
 SIZE_PRICE = 0.15
 """Energy that once round must gain over nothing."""
@@ -146,7 +149,12 @@ class FittedMotif:
     legibility: Legibility
 
 
-def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> FlatSketch:
+def flat_sketch(
+    labels: Ints,
+    ground: int,
+    lattice: Lattice | None = None,
+    known: Iterable[FlatSketch] = (),
+) -> FlatSketch:
     """Make a flat sketch ready: cut to the motif's frame, with its features.
 
     Parameters
@@ -157,11 +165,16 @@ def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> Fl
         The number of the ground.
     lattice : Lattice, optional
         Outlines that are far narrower than its beads at any size are left out.
+    known : iterable of FlatSketch
+        Made before, for other lattices: most have the same left.
     """
-    inside = motif_frame(labels, ground).cut(labels)
-    inside = reduced(inside, ground, LABELS_PX)
+    inside = reduced_labels(motif_frame(labels, ground).cut(labels), ground, LABELS_PX)
     if lattice is not None:
         inside = left_out(inside, ground, lattice)[1]
+    same = (one for one in known if one.ground == ground and np.array_equal(one.labels, inside))
+    found = next(same, None)
+    if found is not None:
+        return found
     features, turns = find_features(inside, ground), free_turns_deg(inside, ground)
     return FlatSketch(inside, ground, features, turns)
 
@@ -213,7 +226,8 @@ def fit_motif(sketch: FlatSketch, lattice: Lattice, wanted: Wanted) -> FittedMot
         # what cannot be the best any more is not kept
         looks = sorted(looks, key=lambda one: one[0])[: 1 if wanted.quick else BEST_SIZES]
     finished = [_finished(look, wanted, 1) for _, look in looks]
-    best = min(range(len(finished)), key=lambda k: cost(finished[k], lattice))
+    priced = [one.energy + _price(one.size, one.legibility.beads, lattice) for one in finished]
+    best = int(np.argmin(priced))
     return finished[best] if wanted.quick else _finished(looks[best][1], wanted)
 
 
@@ -224,11 +238,6 @@ def _evidence(overlay: Overlay, energy: float, beads: int) -> Evidence:
 def _sure(seen: Evidence) -> bool:
     """Whether a size surely reads: no larger one is looked at."""
     return seen.clarity >= CLEAR and seen.logit(READS) >= SURE
-
-
-def cost(fitted: FittedMotif, lattice: Lattice) -> float:
-    """Return the energy of what was found, with what its size costs."""
-    return fitted.energy + _price(fitted.size, fitted.legibility.beads, lattice)
 
 
 def _price(size: Size, beads: int, lattice: Lattice) -> float:

@@ -14,30 +14,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import count
 
 import numpy as np
 
 from ...core.arrays import Bools, Float32Array, Floats, Ints
-from ...core.braid import Raster
+from ...core.braid import Raster, quick_length
 from ...palette import quick_ciede2000
 from .comparison import STRUCTURE_WEIGHT, Comparison, lab_of_opponents, structure_of
 from .tile import Tile
 
 REACH_PITCHES = 1.4
 """A change is judged this far round its bead; what little it does beyond is counted when the whole
-is judged anew."""
+is judged anew. With a quarter of it J is 12 % higher, with 1.05 to 5.6 the same within 1.4 %."""
 
 LEAST_GAIN_RATIO = 1e-4
-"""A change of the score by less than this part of it is none."""
+"""A change of the score by less than this part of it is none. From a quarter to four times as much
+J is the same within 0.2 %."""
 
 HOPELESS = 1.5
-"""A change that makes the score worse by more than so many beads' part is not tried again."""
+"""A change that makes the score worse by more than so many beads' part is not tried again. With
+0.4 J is 1.2 % higher, with more as high within 0.2 %."""
 
 FLIPS_AT_ONCE = 256
 """Changes judged in one go: enough to be quick, few enough to need little memory."""
-
-MOST_ROUNDS = 40
-"""A bound on rounds of changes; each lowers the score, so they end by themselves before."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,8 +69,6 @@ class Windows:
     @classmethod
     def of(cls, tile: Tile, raster: Raster, comparison: Comparison) -> Windows:
         """Return the windows of a tile."""
-        from scipy.fft import next_fast_len
-
         owner, shape, per_bead = raster.owner, raster.shape, raster.px_per_bead
         reach = [
             min(int(np.ceil(REACH_PITCHES * px)), (size - 1) // 2)
@@ -85,8 +83,7 @@ class Windows:
         # of the kernels only what lies between a cell and its window is needed
         kernels = comparison.kernels()
         patch = [
-            next_fast_len(2 * r + 1 + int(px) + 2, real=True)
-            for r, px in zip(reach, per_bead, strict=True)
+            quick_length(2 * r + 1 + int(px) + 2) for r, px in zip(reach, per_bead, strict=True)
         ]
         taps = [np.arange(size) - size // 2 for size in patch]
         local = kernels[:, taps[0][:, None] % shape[0], taps[1][None, :] % shape[1]]
@@ -147,7 +144,7 @@ def _near(tile: Tile, limit_mm: float) -> Bools:
     return near
 
 
-class _State:
+class State:
     """The beads as they are, with everything filtered, ready to be changed."""
 
     def __init__(
@@ -193,7 +190,7 @@ class Sweeper:
         return np.asarray(windows.down @ product @ windows.across.T)
 
     def improve(
-        self, colours: Ints, allowed: Ints, rounds: int = MOST_ROUNDS
+        self, colours: Ints, allowed: Ints, rounds: int | None = None
     ) -> tuple[float, Ints]:
         """Change beads as long as the score falls.
 
@@ -203,30 +200,30 @@ class Sweeper:
             Inks to begin with.
         allowed : (beads, k) int
             Inks that each bead may take; -1 is none.
-        rounds : int
-            So often changes are made together, at most.
+        rounds : int, optional
+            So often changes are made together, at most; until none helps if left out.
 
         Returns
         -------
         (score, colours)
         """
-        state = self._state(colours)
+        state = self.state(colours)
         allowed = allowed.copy()
         open_beads = np.flatnonzero((allowed >= 0).sum(axis=1) > 1)
-        for _ in range(rounds):
+        for _ in count() if rounds is None else range(rounds):
             tried = allowed[open_beads]
             row, column = np.nonzero((tried >= 0) & (tried != state.colours[open_beads][:, None]))
             if not len(row):
                 break
             beads, inks = open_beads[row], tried[row, column]
-            gains = self._gains(state, beads, inks)
+            gains = self.gains(state, beads, inks)
             hopeless = gains > HOPELESS * state.score / len(colours)
             allowed[beads[hopeless], column[hopeless]] = -1
             chosen = self._best_apart(beads, gains, LEAST_GAIN_RATIO * state.score)
             while len(chosen):
                 trial = state.colours.copy()
                 trial[beads[chosen]] = inks[chosen]
-                new = self._state(trial)
+                new = self.state(trial)
                 if new.score < state.score * (1 - LEAST_GAIN_RATIO / 10):
                     break
                 # what each promised does not come together: keep the better half
@@ -238,8 +235,8 @@ class Sweeper:
             open_beads = np.flatnonzero(touched & ((allowed >= 0).sum(axis=1) > 1))
         return state.score, state.colours
 
-    def _state(self, colours: Ints) -> _State:
-        return _State(self.comparison, self.owner, self.planes, colours)
+    def state(self, colours: Ints) -> State:
+        return State(self.comparison, self.owner, self.planes, colours)
 
     def _best_apart(self, beads: Ints, gains: Floats, least: float) -> Ints:
         """The best changes that do not matter to each other, best first."""
@@ -253,7 +250,7 @@ class Sweeper:
                 near |= self.windows.matters[beads[at]]
         return np.array(chosen, dtype=np.intp)
 
-    def _gains(self, state: _State, beads: Ints, inks: Ints) -> Floats:
+    def gains(self, state: State, beads: Ints, inks: Ints) -> Floats:
         """How much each change raises the score (below 0: it reads better)."""
         parts = [
             self._gains_of(state, beads[k : k + FLIPS_AT_ONCE], inks[k : k + FLIPS_AT_ONCE])
@@ -261,7 +258,7 @@ class Sweeper:
         ]
         return np.concatenate(parts)
 
-    def _gains_of(self, state: _State, beads: Ints, inks: Ints) -> Floats:
+    def _gains_of(self, state: State, beads: Ints, inks: Ints) -> Floats:
         windows, comparison = self.windows, self.comparison
         change = self.planes[inks] - self.planes[state.colours[beads]]
         cells = windows.cells[:, beads]

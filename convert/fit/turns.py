@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ...core.arrays import Ints
-from .features import reduced
+from ...core.braid import quick_length
+from .features import reduced_labels
 from .frame import motif_frame
 
 FOLDS = (5, 6, 7, 8)
@@ -43,7 +44,7 @@ def free_turns_deg(labels: Ints, ground: int) -> tuple[float, ...]:
         Degrees clockwise, within half a period either way; only 0 for a motif with an upright of
         its own, and for a round one, which no turn changes.
     """
-    look = reduced(motif_frame(labels, ground).cut(labels), ground, TURNED_PX)
+    look = reduced_labels(motif_frame(labels, ground).cut(labels), ground, TURNED_PX)
     for fold in FOLDS:
         period = 360.0 / fold
         like = _same(look, ground, period)
@@ -58,15 +59,15 @@ def free_turns_deg(labels: Ints, ground: int) -> tuple[float, ...]:
 
 def _same(labels: Ints, ground: int, turn_deg: float) -> float:
     """How much of what is drawn lies under its own colour after a turn, wherever it then lies."""
-    from scipy import fft, ndimage
+    from scipy import ndimage
 
     high, wide = labels.shape
     turned = ndimage.rotate(labels - ground, turn_deg, order=0) + ground
-    shape = [fft.next_fast_len(a + b) for a, b in zip((high, wide), turned.shape, strict=True)]
+    shape = [quick_length(a + b) for a, b in zip((high, wide), turned.shape, strict=True)]
     overlap = np.zeros(shape)
     for ink in np.unique(labels[labels != ground]):
-        one = fft.rfft2((labels == ink).astype(np.float32), shape)
-        other = fft.rfft2((turned == ink).astype(np.float32), shape)
-        overlap = overlap + fft.irfft2(one * other.conj(), shape)
+        one = np.fft.rfft2(labels == ink, shape)
+        other = np.fft.rfft2(turned == ink, shape)
+        overlap = overlap + np.fft.irfft2(one * other.conj(), shape)
     drawn = int(np.count_nonzero(labels != ground))
     return float(np.max(overlap)) / max(1, drawn)

@@ -201,6 +201,7 @@ def sight(trials: Trials, one: Choice) -> ChoiceView:
 
 def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
+    from ...core.paper.braid_piece import BraidPiece
     from ...core.paper.choices_sheet import ChoiceCard, choices_page
 
     cards = []
@@ -215,12 +216,14 @@ def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                     f"{plain['strands']} strands, {plain['beads']} beads",
                     f"{plain['width_mm']:.1f} × {plain['height_mm']:.1f} mm",
                 ),
-                one.lattice,
-                shown.palette.rgb[shown.beads],
-                shown.azimuth_deg,
-                shown.window_mm,
-                shown.lean,
-                surfaces_of(shown.palette.beads).take(shown.beads),
+                BraidPiece(
+                    one.lattice,
+                    shown.palette.rgb[shown.beads],
+                    shown.azimuth_deg,
+                    shown.window_mm,
+                    shown.lean,
+                    surfaces_of(shown.palette.beads).take(shown.beads),
+                ),
             )
         )
     return choices_page(cards)

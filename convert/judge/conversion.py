@@ -10,6 +10,7 @@ import numpy as np
 
 from ...core.arrays import Ints
 from ...core.design import Design
+from ...core.findings import first_with
 from ...palette import Palette
 from .likeness import likeness_of
 from .verdict import UNRECOGNISED
@@ -100,7 +101,7 @@ class Conversion:
     @property
     def unrecognised(self) -> Finding | None:
         """What says that the motif can hardly be recognised, if so."""
-        return next((one for one in self.findings if one.code in UNRECOGNISED), None)
+        return first_with(self.findings, *UNRECOGNISED)
 
     def likeness(self, design: Design) -> Likeness:
         """Measure a design whose beads may have been changed since: its most changed motif."""

@@ -36,6 +36,7 @@ _WHITE = _XYZ.sum(axis=1)
 
 # contrast sensitivity: a1, b1, a2, b2 of the two Gaussians of each channel (table 1 of [1])
 _SENSITIVITY = ((1, 0.0047, 0, 1e-5), (1, 0.0053, 0, 1e-5), (34.1, 0.04, 13.5, 0.025))
+# width of edges and points, exponents of colour and features, knee of the colour difference [1]
 _FEATURE_DEG = 0.082
 _COLOUR_POWER, _FEATURE_POWER = 0.7, 0.5
 _KNEE, _KNEE_VALUE = 0.4, 0.95

@@ -9,6 +9,7 @@ import numpy as np
 
 from ...core.findings import Code, Finding, Remedy
 from ..fit.energy import BEAD_STROKE_PITCHES
+from ..fit.features import pixels_of
 from ..fit.fitting import Flat, LaidMotif
 from ..fit.inks import BeadChoice
 from ..fit.legibility import Verdict
@@ -139,17 +140,14 @@ def _thin_share(flat: Flat, stroke: Feature) -> float:
     from scipy import ndimage
 
     labels, size = flat.sketch.labels, flat.fitted.size
-    high, wide = labels.shape
-    pitch_px = flat.fitted.patch.lattice.pitch_mm / size.width_mm * wide
+    pitch_px = flat.fitted.patch.lattice.pitch_mm / size.width_mm * labels.shape[1]
     radius = BEAD_STROKE_PITCHES * pitch_px / 2
     mine = np.pad(labels == stroke.ink, 1)
     core = ndimage.distance_transform_edt(mine) >= radius
     if not core.any():
         return 1.0
     thin = (ndimage.distance_transform_edt(~core) > radius)[1:-1, 1:-1]
-    column, row = np.floor(stroke.axis * wide + [wide / 2, high / 2]).astype(np.intp).T
-    there = thin[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)]
-    return float(stroke.weight @ there)
+    return float(stroke.weight @ thin[pixels_of(stroke.axis, labels)])
 
 
 def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.findings import Code, Finding, Remedy
+from ..fit.features import pixels_of
 from ..fit.size import flat_sketch
 from .choices import size_ways
 from .lost import CODES, Key, Lost, find_lost
@@ -159,7 +160,7 @@ class _Search:
             if sketch is None or self.left <= 0:
                 return None
             self.left -= 1
-            if one.key in self._kept(self.trials.redrawn(self.flat, sketch)):
+            if one.key in self._kept(self.trials.fit_again(self.flat, sketch)):
                 return pitches * pitch_mm
         return None
 
@@ -186,12 +187,12 @@ def _broader(labels: Ints, ground: int, one: Lost, ink: int, half: float) -> Int
     """Labels (h, w) with ink so far around a lost part, in widths of the motif; maybe larger."""
     from scipy import ndimage
 
-    high, wide = labels.shape
+    wide = labels.shape[1]
     room = int(np.ceil(half * wide)) + 1
     padded = np.pad(labels, room, constant_values=ground)
     away = np.ones(padded.shape, dtype=bool)
-    column, row = np.floor(one.points * wide + [wide / 2, high / 2]).astype(np.intp).T
-    away[np.clip(row, 0, high - 1) + room, np.clip(column, 0, wide - 1) + room] = False
+    row, column = pixels_of(one.points, labels)
+    away[row + room, column + room] = False
     near = ndimage.distance_transform_edt(away) <= half * wide
     return np.where(near, ink, padded)
 

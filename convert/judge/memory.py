@@ -61,7 +61,7 @@ def facts_of(
     colours: tuple[SketchColour, ...] = ()
     ground = None
     if sketch.kind == "flat":
-        beads = choice.nearest(sketch.colours.linear, choice.usable)
+        beads = choice.nearest_beads(sketch.colours.linear, choice.usable)
         colours = tuple(
             SketchColour(hex_of((red, green, blue)), round(share, 6), choice.palette.codes[bead])
             for (red, green, blue), share, bead in zip(

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...core.arrays import Float32Array, Floats
+from ...core.arrays import AnyFloats, Float32Array
 from ...palette import linear_lab
 from ..fit.legibility import Verdict
 from ..fit.raster import Drawn
+from ..read import gaussian_transfer, run_filter
 
 LOW_PASS_BEADS = 0.35
 """Standard deviation of the low-pass, in bead pitches: what is finer than beads is not read. By a
@@ -69,23 +70,24 @@ def seen_in(drawn: Drawn, linear: Float32Array, ground: Float32Array) -> Seen:
     ground : (3,) float32
         The background bead's.
     """
-    from scipy import ndimage
-
-    blur = [LOW_PASS_BEADS * px for px in drawn.raster.px_per_bead]
+    down, across = (LOW_PASS_BEADS * px for px in drawn.raster.px_per_bead)
+    reach = (round(4 * down), round(4 * across))
+    blur = gaussian_transfer(drawn.raster.shape, (down, across), reach)
     picture, beads = (
-        ndimage.gaussian_filter(linear_lab(one) - linear_lab(ground), (*blur, 0), mode="wrap")
+        run_filter(np.moveaxis(linear_lab(one) - linear_lab(ground), -1, 0), blur)
         for one in (drawn.linear, linear)
     )
     there = drawn.cover > 0.5
     if not there.any():
         return Seen(0.0, 0.0)
-    mine, theirs = (one[there] - one[there].mean(axis=0) for one in (picture, beads))
-    spread = float(np.sqrt(np.square(mine).sum(axis=1).mean()))
-    together = float((mine * theirs).sum(axis=1).mean())
+    inside = (one[:, there] for one in (picture, beads))
+    mine, theirs = (one - one.mean(axis=1, keepdims=True) for one in inside)
+    spread = float(np.sqrt(np.square(mine).sum(axis=0).mean()))
+    together = float((mine * theirs).sum(axis=0).mean())
     return Seen(_cosine(picture, beads), together / spread if spread > 0 else 0.0)
 
 
-def _cosine(one: Floats, other: Floats) -> float:
+def _cosine(one: AnyFloats, other: AnyFloats) -> float:
     """Return the cosine of two planes as vectors; 0 if one of them is nothing."""
     length = np.sqrt(float(np.square(one).sum()) * float(np.square(other).sum()))
     return float((one * other).sum()) / length if length > 0 else 0.0

@@ -128,7 +128,7 @@ class Trials:
         """Whether changes were carried out before: to ask again takes no search."""
         return repr(sorted(changes.items())) in self._done
 
-    def redrawn(self, flat: Flat, sketch: FlatSketch) -> Flat:
+    def fit_again(self, flat: Flat, sketch: FlatSketch) -> Flat:
         """Return what the same search makes of the same motif drawn otherwise."""
         found = fit_motif(sketch, self.lattice, flat.wanted)
         if self.order.moved_mm is not None or "shift" in self.order.pin:

@@ -6,24 +6,18 @@ all the same. That has to be said before anything is strung.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
 
 from ...core.findings import Code, Finding, Remedy
 from ..fit.legibility import Legibility, Verdict
 
 if TYPE_CHECKING:
-    from ...core.design import Design
     from ..fit.fitting import Flat
     from .trials import Changes, Trials
 
 UNRECOGNISED = (Code.HARD_TO_RECOGNISE, Code.TOO_SMALL)
 """What says so, the lesser doubt first."""
-
-
-def doubt_of(design: Design) -> Finding | None:
-    """Return what is said of a design whose motif can hardly be recognised; None if it can be."""
-    return next((one for one in design.origin.findings if one.code in UNRECOGNISED), None)
 
 
 VERDICTS: tuple[Verdict, ...] = ("lost", "a hint", "reads")
@@ -44,16 +38,8 @@ def verdict_findings(flat: Flat, trials: Trials | None) -> list[Finding]:
     if legibility.reads:
         return []
     remedies, sure = ([], False) if trials is None else _remedies(trials, legibility)
-    wide, high = flat.size_mm
-    data = {
-        "width_mm": round(wide, 1),
-        "height_mm": round(high, 1),
-        "beads": legibility.beads,
-        "sure": sure,
-        "tried": trials is not None,
-    }
-    code = Code.HARD_TO_RECOGNISE if legibility.verdict == "a hint" else Code.TOO_SMALL
-    return [Finding(code, data, tuple(remedies))]
+    data = {"beads": legibility.beads, "sure": sure, "tried": trials is not None}
+    return [_doubt(legibility.verdict, flat.size_mm, data, tuple(remedies))]
 
 
 def shaded_findings(verdict: Verdict, size_mm: tuple[float, float], beads: int) -> list[Finding]:
@@ -69,10 +55,19 @@ def shaded_findings(verdict: Verdict, size_mm: tuple[float, float], beads: int) 
     """
     if verdict == "reads":
         return []
-    wide, high = (round(side, 1) for side in size_mm)
-    data = {"width_mm": wide, "height_mm": high, "beads": beads, "shaded": True}
+    data = {"beads": beads, "shaded": True, "sure": False, "tried": False}
+    return [_doubt(verdict, size_mm, data)]
+
+
+def _doubt(
+    verdict: Verdict,
+    size_mm: tuple[float, float],
+    data: Mapping[str, Any],
+    remedies: tuple[Remedy, ...] = (),
+) -> Finding:
+    size = {"width_mm": round(size_mm[0], 1), "height_mm": round(size_mm[1], 1)}
     code = Code.HARD_TO_RECOGNISE if verdict == "a hint" else Code.TOO_SMALL
-    return [Finding(code, data | {"sure": False, "tried": False})]
+    return Finding(code, {**size, **data}, remedies)
 
 
 def _remedies(trials: Trials, legibility: Legibility) -> tuple[list[Remedy], bool]:

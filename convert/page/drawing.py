@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from ...core.design import Design, PlacedPicture
 
 DIGITS = 4
+"""Of mm after the point: a ten thousandth is far below a pixel."""
 
 
 def geometry_key(design: Design) -> str:

@@ -104,7 +104,7 @@ def _control(option: Option, part: PageField) -> str:
     about += f' aria-describedby="unit-{name}"' if unit else ""
     control = f"<input {about}>"
     if isinstance(option.kind, RepeatCount):
-        words = "".join(f'<option value="{word}">' for word in option.kind.words)
+        words = "".join(f'<option value="{word}">' for word in option.kind.others)
         control = f'<input {about} list="{name}-list"><datalist id="{name}-list">{words}</datalist>'
     if isinstance(option.kind, ColourText):
         words = f"{part.label}, from a chart of colours"

@@ -20,11 +20,6 @@ if TYPE_CHECKING:
 def validate(order: Order, palette: Palette) -> dict[str, Finding]:
     """Refuse what there is no room for, whatever the motif.
 
-    Parameters
-    ----------
-    order : Order
-    palette : Palette
-
     Returns
     -------
     dict of str to Finding

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ...core.show.ring import Ring
     from ...palette import Palette
     from ..job import Made
-    from ..options import Limits, Order, Papers
+    from ..options import Order, Papers
     from ..read import Picture, Sketch
 
     Corners = tuple[tuple[float, float], ...]
@@ -42,10 +42,8 @@ def get_ready_to_decode() -> None:
 
 def get_ready() -> None:
     """Import what the work on a picture needs."""
-    import scipy.fft
     import scipy.ndimage
     import scipy.spatial  # noqa: F401
-    import skimage.color
     import skimage.filters
     import skimage.measure
     import skimage.morphology  # noqa: F401
@@ -70,7 +68,7 @@ def check_font(data: bytes, name: str) -> None:
     Typeface(data, name).checked(name)
 
 
-def photographed(
+def beads_in_photo(
     picture: Picture, white: tuple[float, float] | None, at: tuple[tuple[float, float], ...]
 ) -> dict[str, Any]:
     """Return the beads in a photograph.
@@ -106,7 +104,7 @@ def photographed(
     }
 
 
-def suggested(
+def beads_to_buy(
     order: Order, picture: Picture, have: Palette, shop: Palette
 ) -> tuple[list[str], list[str]]:
     """Return the codes of the beads to buy, and lines that say how far they help."""
@@ -202,10 +200,6 @@ A choice of this project."""
 def remedies(made: Made) -> list[dict[str, Any]]:
     """Return what helps if beads are short: fewer motifs, another bead; each is tried.
 
-    Parameters
-    ----------
-    made : Made
-
     Returns
     -------
     list of dict
@@ -279,7 +273,7 @@ def _tried(made: Made, order: Order, palette: Palette | None = None) -> Made | N
         return None
 
 
-def compared(
+def comparison(
     order: Order,
     picture: Picture,
     palette: Palette,
@@ -293,6 +287,7 @@ def compared(
     list of dict, list of str, dict of str to bytes
         The braids, best first, as `ways` returns them; what it comes to; the files of the sheet.
     """
+    from ...core.paper.conversion_wording import braid_title
     from ..compare import compare
 
     found = compare(order, picture, palette, strands, sizes)
@@ -300,11 +295,13 @@ def compared(
     for one in found.braids:
         form = {"strands": str(one.made.design.braid.strands)}
         form |= {"bead_size": str(one.made.design.bead.name)} if sizes else {}
-        braids.append({**_as_worked(one.made), "way": one.title, "form": form})
+        braids.append({**_as_worked(one.made), "way": braid_title(one.name), "form": form})
     return braids, found.words, found.files()
 
 
-def swatch(lattice: Lattice, bead: BeadSize, asked: Papers) -> tuple[list[str], dict[str, bytes]]:
+def swatch_folder(
+    lattice: Lattice, bead: BeadSize, asked: Papers
+) -> tuple[list[str], dict[str, bytes]]:
     """Return what to measure on a test braid, and the files of its folder."""
     from ..wording import lines
     from ..write.outputs import swatch_files
@@ -323,24 +320,7 @@ def recoloured(made: Made, beads: Ints) -> Made:
     return replace(made, design=design, materials=needed, by_hand=by_hand)
 
 
-def papers(made: Made, asked: Papers) -> dict[str, bytes]:
-    """Return the files of the folder, the same as the command writes."""
-    return made.files(asked)
-
-
-def design_papers(design: Design, asked: Papers) -> dict[str, bytes]:
-    """Return the files of a design that came without its picture."""
-    from ..write.outputs import folder_files
-
-    return folder_files(design, asked)
-
-
-def missed(made: Made, limits: Limits) -> list[Finding]:
-    """Return what misses the limits asked for."""
-    return made.missed_limits(limits)
-
-
-def ring_picture(design: Design, ring: Ring) -> bytes:
+def ring_png(design: Design, ring: Ring) -> bytes:
     """Return the bracelet closed as PNG."""
     from ...core.drawing.png import png_bytes
     from ...core.paper.ring_sheet import ring_picture
@@ -348,7 +328,7 @@ def ring_picture(design: Design, ring: Ring) -> bytes:
     return png_bytes(ring_picture(design, ring))
 
 
-def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
+def sheet_pdf(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
     """Return the set-up sheet as PDF."""
     from ...core.paper.setup import setup_pdf
 
@@ -356,7 +336,7 @@ def sheet(design: Design, finished_mm: float | None, findings: tuple[Finding, ..
     return setup_pdf(content, paper=asked.paper, with_tally=asked.tally)
 
 
-def sheet_pages(
+def sheet_svgs(
     design: Design, finished_mm: float | None, findings: tuple[Finding, ...]
 ) -> list[str]:
     """Return the pages of the set-up sheet as SVG."""
@@ -377,7 +357,7 @@ def _content(
     return SheetContent(design, finished_mm=finished_mm, findings=findings, unit=unit)
 
 
-def report(made: Made) -> tuple[list[Finding], bytes]:
+def distortion(made: Made) -> tuple[list[Finding], bytes]:
     """Return what the braid does to the sketch, and the picture as SVG."""
     from ...core.drawing.svg import to_svg
 

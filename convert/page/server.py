@@ -15,7 +15,7 @@ import sys
 import threading
 import traceback
 import webbrowser
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from importlib import resources
 from pathlib import Path, PurePath
@@ -303,6 +303,11 @@ def _tab() -> str:
     return request.headers.get("X-Tab", "")[:64]
 
 
+def _asked_by_tab() -> dict[str, Any]:
+    """What is asked for, with the work and the browser tab that it is asked in."""
+    return {**_asked(), "work": _asked_work(), "tab": _tab()}
+
+
 def _serve_bringing(app: Flask, workspace: Workspace) -> None:
     """Take files, the maker's own or bundled ones, into the workspace."""
     from flask import abort, jsonify, request
@@ -341,8 +346,8 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
 
 
 def _serve_tray(app: Flask, workspace: Workspace) -> None:
-    """Change the beads of the tray, and find their colours in photographs."""
-    from flask import jsonify
+    """Change the beads of the tray, and find their colours in photographs; see `tray`."""
+    from flask import abort, jsonify
 
     @app.post("/<token>/api/palette")
     def palette() -> Response:
@@ -353,33 +358,28 @@ def _serve_tray(app: Flask, workspace: Workspace) -> None:
         plain = _asked()
         return jsonify({"size_px": workspace.photograph_px(plain.get("id"), _asked_work())})
 
-    @app.post("/<token>/api/tray/photographed")
-    def photographed() -> Response:
-        return jsonify(tray.photographed(workspace, {**_asked(), "work": _asked_work()}, _tab()))
+    changes: dict[str, Callable[[Workspace, Mapping[str, Any]], dict[str, Any]]] = {
+        "photographed": tray.photographed,
+        "in-order": tray.in_order,
+        "together": tray.together,
+        "used": tray.used,
+        "suggested": tray.suggested,
+    }
 
-    @app.post("/<token>/api/tray/in-order")
-    def in_order() -> Response:
-        return jsonify(tray.in_order(workspace, _asked()))
-
-    @app.post("/<token>/api/tray/together")
-    def together() -> Response:
-        return jsonify(tray.together(workspace, _asked()))
-
-    @app.post("/<token>/api/tray/used")
-    def used() -> Response:
-        return jsonify(tray.used(workspace, _asked()))
-
-    @app.post("/<token>/api/tray/suggested")
-    def suggested() -> Response:
-        return jsonify(tray.suggested(workspace, {**_asked(), "work": _asked_work()}, _tab()))
+    @app.post("/<token>/api/tray/<what>")
+    def change(what: str) -> Response:
+        if what not in changes:
+            abort(404)
+        return jsonify(changes[what](workspace, _asked_by_tab()))
 
 
 def _serve_tools(app: Flask, workspace: Workspace) -> None:
     """What is wanted now and then; see `tools`."""
     from flask import abort, jsonify
 
-    plain: dict[str, Callable[[Workspace, dict[str, Any]], dict[str, Any]]] = {
+    uses: dict[str, Callable[[Workspace, Mapping[str, Any]], dict[str, Any]]] = {
         "mirrored": tools.mirrored,
+        "compared": tools.compared,
         "planned": tools.planned,
         "blank": tools.blank,
         "swatch": tools.swatch,
@@ -389,12 +389,9 @@ def _serve_tools(app: Flask, workspace: Workspace) -> None:
 
     @app.post("/<token>/api/tools/<what>")
     def tool(what: str) -> Response:
-        asked = {**_asked(), "work": _asked_work()}
-        if what == "compared":
-            return jsonify(tools.compared(workspace, asked, _tab()))
-        if what not in plain:
+        if what not in uses:
             abort(404)
-        return jsonify(plain[what](workspace, asked))
+        return jsonify(uses[what](workspace, _asked_by_tab()))
 
 
 def _serve_work(app: Flask, workspace: Workspace) -> None:
@@ -406,7 +403,7 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
 
     @app.post("/<token>/api/work")
     def work() -> Response:
-        return jsonify(workspace.work({**_asked(), "work": _asked_work()}, _tab()))
+        return jsonify(workspace.work(_asked_by_tab()))
 
     @app.post("/<token>/api/opened")
     def opened() -> Response:

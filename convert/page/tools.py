@@ -1,7 +1,8 @@
 """What is wanted now and then: the mirror, other braids, lengths alone, a test braid, one bead.
 
 Each tool returns ``lines`` to be read and, where it makes a file, its ``file``: the id under which
-the workspace holds it.
+the workspace holds it. What is asked for names its ``work`` and the browser ``tab``; older work of
+the same kind for that tab is ended.
 """
 
 from __future__ import annotations
@@ -24,11 +25,12 @@ if TYPE_CHECKING:
 def mirrored(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Make the exact mirror set-up of a design: ``key``, ``beads``, ``order``."""
     from ...core.design import mirror_design, mirror_findings
+    from ..write.outputs import folder_files
 
     form = _form(asked)
     subject = workspace.seen(asked.get("key"), asked.get("beads"), form)
     other = mirror_design(subject.design)
-    files = workspace.workers.call(jobs.design_papers, other, papers_from(form), timeout_s=WORK_S)
+    files = workspace.workers.call(folder_files, other, papers_from(form), timeout_s=WORK_S)
     name = f"{subject.name} mirrored"
     return {
         "lines": texts(mirror_findings(subject.design, other), subject.design.papers.unit),
@@ -36,7 +38,7 @@ def mirrored(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def compared(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> dict[str, Any]:
+def compared(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Compare a sketch on several braids.
 
     Parameters
@@ -44,7 +46,6 @@ def compared(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> dict[s
     workspace : Workspace
     asked : mapping
         As `Workspace.work`, and ``braids``, ``sizes``: texts such as ``8,12`` and ``8/0,11/0``.
-    tab : str
 
     Returns
     -------
@@ -57,8 +58,8 @@ def compared(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> dict[s
     strands = Several(of=Whole()).read(str(asked.get("braids") or ""))
     sizes = Several(of=SizeName()).read(str(asked.get("sizes") or ""))
     braids, lines, files = workspace.workers.call(
-        jobs.compared, order, picture, palette, strands, sizes,
-        timeout_s=WORK_S, tab=f"{tab} compared",
+        jobs.comparison, order, picture, palette, strands, sizes,
+        timeout_s=WORK_S, tab=f"{asked['tab']} compared",
     )  # fmt: skip
     return {"braids": braids, "lines": lines, "file": workspace.keep_folder("compared", files)}
 
@@ -102,7 +103,7 @@ def swatch(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Make a short test braid: ``order``, ``palette``."""
     setup, papers = _unmeasured(workspace, asked), papers_from(_form(asked))
     lines, files = workspace.workers.call(
-        jobs.swatch, setup.lattice, setup.bead, papers, timeout_s=WORK_S
+        jobs.swatch_folder, setup.lattice, setup.bead, papers, timeout_s=WORK_S
     )
     name = f"test braid {setup.lattice.braid.strands} strands"
     return {"lines": lines, "file": workspace.keep_folder(name, files)}

@@ -1,4 +1,8 @@
-"""The bead tray: colours from photographs, trays put in order and together, stock, what to buy."""
+"""The bead tray: colours from photographs, trays put in order and together, stock, what to buy.
+
+What is asked for names its ``work`` and the browser ``tab``; older work of the same kind for that
+tab is ended.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +18,7 @@ if TYPE_CHECKING:
     from .workspace import Workspace
 
 
-def photographed(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> dict[str, Any]:
+def photographed(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Find the colours of beads in a photograph.
 
     Parameters
@@ -23,20 +27,18 @@ def photographed(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> di
     asked : mapping
         ``id`` of the photograph, ``work`` that may hold it; ``white``: a place, ``at``: places,
         each right and down in parts of the photograph's width and height.
-    tab : str
-        Older work on photographs for it is ended.
     """
     picture = workspace.picture(asked.get("id"), str(asked.get("work") or ""), ())
     white = _place(asked.get("white"), picture.size_px)
     at = asked.get("at")
     places = [_place(one, picture.size_px) for one in (at if isinstance(at, list) else [])]
     found = workspace.workers.call(
-        jobs.photographed,
+        jobs.beads_in_photo,
         picture,
         white,
         tuple(one for one in places if one is not None),
         timeout_s=WORK_S,
-        tab=f"{tab} photograph",
+        tab=f"{asked['tab']} photograph",
     )
     return {"beads": found["beads"], "notes": texts(found["findings"])}
 
@@ -89,7 +91,7 @@ def used(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     return {**workspace.take(left), "lines": [*lines, *texts(left.findings)]}
 
 
-def suggested(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> dict[str, Any]:
+def suggested(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Return the few beads to buy that help a sketch most.
 
     Parameters
@@ -97,7 +99,6 @@ def suggested(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> dict[
     workspace : Workspace
     asked : mapping
         As `Workspace.work`, and ``shop``: the beads that can be bought.
-    tab : str
 
     Returns
     -------
@@ -109,7 +110,13 @@ def suggested(workspace: Workspace, asked: Mapping[str, Any], tab: str) -> dict[
         raise HimotifError("Bring a sketch first: what helps depends on it.")
     shop = workspace.tray({"name": "the shop", "beads": asked.get("shop")})
     beads, lines = workspace.workers.call(
-        jobs.suggested, order, picture, have, shop, timeout_s=WORK_S, tab=f"{tab} suggested"
+        jobs.beads_to_buy,
+        order,
+        picture,
+        have,
+        shop,
+        timeout_s=WORK_S,
+        tab=f"{asked['tab']} suggested",
     )
     known = {bead["code"]: bead for bead in workspace.take(shop)["beads"]}
     return {"beads": [known[code] for code in beads], "lines": lines}

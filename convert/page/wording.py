@@ -72,9 +72,10 @@ WORDS = {
 TONES = {"reads": "good", "a hint": "doubtful", "lost": "bad", None: "open"}
 
 MOST_REMEDIES = 3
+"""Buttons beside a finding, at most: one line of the page."""
 
 
-def line(made: Made | None, needed: Materials) -> dict[str, Any]:
+def status(made: Made | None, needed: Materials) -> dict[str, Any]:
     """Return how the work stands, in one line.
 
     Parameters

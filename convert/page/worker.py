@@ -351,7 +351,7 @@ def serve(pipe: Connection, get_ready: Callable[[], object]) -> None:
                 answer = (Answer.FAILED, error)
             except MemoryError:
                 text = "there is not enough memory for this; take a smaller picture."
-                answer = (Answer.FAILED, HimotifError(text))
+                answer = (Answer.FAILED, WorkerLost(text))
             except (EOFError, OSError):
                 return
             except Exception:

@@ -27,6 +27,7 @@ from ...core.errors import HimotifError
 from ..write import write_file
 
 SCHEMA = 1
+"""Of the file of a work file: a program refuses one that it does not know."""
 SUFFIX = ".himotif"
 ID = re.compile(r"[0-9a-f]{32}")
 FILE_ID = re.compile(r"[0-9a-f]{8,64}")

@@ -27,7 +27,7 @@ from ...core.braid import disc_from_dict
 from ...core.design import design_from_dict, design_json, drop_directions, settings_dict
 from ...core.drawing.typeface import Typeface
 from ...core.errors import HimotifError, WrongUsage
-from ...core.findings import Code
+from ...core.findings import Code, first_with
 from ...core.finish import finish_of
 from ...core.making.swatch import readings_from_dict
 from ...core.names import writable
@@ -41,8 +41,8 @@ from .drawing import closed, drawing, geometry, leaning
 from .form import form_of
 from .form_checks import validate
 from .order import limits_from, order_from, papers_from
-from .wording import line, said, texts, verdict
-from .worker import Job, Workers
+from .wording import said, status, texts, verdict
+from .worker import Job, WorkerLost, Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
@@ -187,17 +187,16 @@ class Workspace:
         if picture is None:
             try:
                 picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
-            except HimotifError as error:
-                text = str(error)
-                raise HimotifError(text if text.startswith(name) else f"{name}: {text}") from None
+            except WorkerLost as error:
+                raise HimotifError(f"{name}: {error}") from None
             self._pictures.put(key, picture)
         self._brought.put(key, Brought(name, data))
-        sheets = [one.data for one in picture.findings if one.code is Code.SHEET_FOUND]
+        sheet = first_with(picture.findings, Code.SHEET_FOUND)
         return {
             "id": key,
             "name": picture.name,
             "size_px": list(picture.size_px),
-            "corners_px": sheets[0]["corners_px"] if sheets else None,
+            "corners_px": None if sheet is None else sheet.data["corners_px"],
             "notes": [said(one) for one in picture.findings],
         }
 
@@ -392,16 +391,15 @@ class Workspace:
 
     # -- what is asked -----------------------------------------------------------------------------
 
-    def work(self, asked: Mapping[str, Any], tab: str) -> dict[str, Any]:
+    def work(self, asked: Mapping[str, Any]) -> dict[str, Any]:
         """Make a design: a first look at once, or the whole search in a worker.
 
         Parameters
         ----------
         asked : mapping
             ``picture``, ``palette`` (ids), ``off`` (codes left out), ``order`` (the form),
-            ``quick``, ``have`` (key of the geometry that the tab has), ``work`` (its id).
-        tab : str
-            Older work of this tab is ended.
+            ``quick``, ``have`` (key of the geometry that the tab has), ``work`` (its id),
+            ``tab``: older work of that browser tab is ended.
         """
         order, picture, palette = self.asked(asked)
         doubts = validate(order, palette)
@@ -409,7 +407,7 @@ class Workspace:
         if self._subjects.find(key) is None:
             read = _digest(str(asked.get("picture")), order.kind, order.paper_corners)
             try:
-                made = self._make(order, picture, palette, self._sketches.find(read), tab)
+                made = self._make(order, picture, palette, self._sketches.find(read), asked["tab"])
             except WrongUsage as error:
                 # a wrist that was asked about is to blame first
                 raise (error.at("wrist_mm") if "wrist" in doubts else error) from None
@@ -419,9 +417,9 @@ class Workspace:
             self._subjects.put(key, Subject(made.design, made, sketch))
         answer = self._answer(key, str(asked.get("have", "")))
         subject = self._subjects.get(key)
-        for one in () if subject.made is None else subject.made.findings:
-            if one.code is Code.SHORT_OF_ROOM:
-                doubts["up"] = one
+        found = () if subject.made is None else subject.made.findings
+        if (short := first_with(found, Code.SHORT_OF_ROOM)) is not None:
+            doubts["up"] = short
         asked_about = {field: said(one) for field, one in doubts.items()}
         return {**answer, "quick": order.quick, "doubts": asked_about}
 
@@ -527,7 +525,7 @@ class Workspace:
         content = SheetContent(design, unit=unit, finished_mm=subject.finished_mm)
         return {
             "about": content.about,
-            "line": line(subject.made, needed),
+            "line": status(subject.made, needed),
             "needs": [
                 {
                     "code": need.bead.code,
@@ -553,7 +551,7 @@ class Workspace:
     def ring_picture(self, key: str, beads: Any, plain: Mapping[str, Any]) -> bytes:
         """Return the bracelet closed as PNG, as it lies in the folder."""
         of = self._ring(key, beads, plain)
-        drawn: bytes = self.workers.call(jobs.ring_picture, *of, timeout_s=WORK_S)
+        drawn: bytes = self.workers.call(jobs.ring_png, *of, timeout_s=WORK_S)
         return drawn
 
     def _ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[Design, Ring]:
@@ -569,7 +567,7 @@ class Workspace:
         if subject.made is None:
             raise Gone("This design came without its sketch. Bring the sketch to compare the two.")
         findings, drawn = self.workers.call(
-            jobs.report, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
+            jobs.distortion, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
         )
         return {
             "findings": [said(one, subject.design.papers.unit) for one in findings],
@@ -582,7 +580,7 @@ class Workspace:
         if subject.made is None or limits == Limits():
             return []
         found = self.workers.call(
-            jobs.missed, subject.made, limits, timeout_s=WORK_S, tab=f"{tab} limits"
+            subject.made.missed_limits, limits, timeout_s=WORK_S, tab=f"{tab} limits"
         )
         return texts(found, subject.design.papers.unit)
 
@@ -592,11 +590,13 @@ class Workspace:
 
     def folder(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name of the folder, and the folder as a zip file."""
+        from ..write.outputs import folder_files
+
         subject, papers = self.seen(key, beads, plain), papers_from(plain)
         if subject.made is None:
-            files = self.workers.call(jobs.design_papers, subject.design, papers, timeout_s=WORK_S)
+            files = self.workers.call(folder_files, subject.design, papers, timeout_s=WORK_S)
         else:
-            files = self.workers.call(jobs.papers, subject.made, papers, timeout_s=WORK_S)
+            files = self.workers.call(subject.made.files, papers, timeout_s=WORK_S)
         return subject.name, zip_bytes(subject.name, with_manifest(files))
 
     def keep_file(self, name: str, content: bytes) -> str:
@@ -614,11 +614,11 @@ class Workspace:
     def sheet(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
         subject = self.seen(key, beads, plain)
-        return subject.name, self._on_paper(jobs.sheet, subject)
+        return subject.name, self._on_paper(jobs.sheet_pdf, subject)
 
     def sheet_pages(self, key: str, beads: Any, plain: Mapping[str, Any]) -> list[str]:
         """Return the pages of the set-up sheet as SVG."""
-        pages: list[str] = self._on_paper(jobs.sheet_pages, self.seen(key, beads, plain))
+        pages: list[str] = self._on_paper(jobs.sheet_svgs, self.seen(key, beads, plain))
         return pages
 
     def _on_paper(self, job: Job, subject: Subject) -> Any:

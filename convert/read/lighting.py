@@ -5,8 +5,8 @@ the dots of a dithered file hide flat colours; the denoised tones have the light
 dots blurred.
 
 Tones are square roots of linear light times 255, about what the eye sees and drawing programs mix.
-The numbers below are choices, but none is critical: with a quarter more or less of one, all of 32
-pictures are read the same but where it is said (`tests/benchmarks/tuning_table.txt`).
+The numbers below are choices; what each decides stands in brackets as in
+`himotif.convert.read.flat_colours`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from ...core.arrays import Bools, Bytes, Float32Array, Floats
-from ...core.srgb import box_mean
+from ...core.srgb import box_mean, encode_srgb
 from ...palette import linear_lab
 from .filters import gaussian_transfer, run_filter
 
@@ -26,20 +26,19 @@ if TYPE_CHECKING:
     from .picture import Picture
 
 LABEL_PX = 480
-"""The longest side of the downsampled label image, in pixels."""
+"""The longest side of the downsampled label image, in pixels (0, 0; with 120 three)."""
 
 UNIFORM_STEP = 8
-"""Tones by which neighbouring pixels of one flat colour differ at most, each channel."""
+"""Tones by which neighbouring pixels of one flat colour differ at most, each channel (3, 1)."""
 
 MOST_TEXTURE = 0.15
-"""Share of the picture without uniform pixels above which it is dithered or grainy."""
+"""Share of the picture without uniform pixels above which it is dithered or grainy (1, 0)."""
 
 DENOISED_WIDTH = 1.6
-"""How many times broader flat colours are on paper and in a dithered file. With 2 one photograph of
-32 pictures is read otherwise."""
+"""How many times broader flat colours are on paper and in a dithered file (3, 3)."""
 
 TILE_PX = 20
-"""The side of the tiles that the light is measured in, in pixels."""
+"""The side of the tiles that the light is measured in, in pixels (1, 2)."""
 
 
 OPAQUE = 254.5 / 255
@@ -89,7 +88,7 @@ class ToneImage:
         blurred: bool = False,
     ) -> ToneImage:
         """Return an image of tones (h, w, 3) and opacity (h, w), 0 to 1."""
-        cover: Bools = np.asarray(alpha >= 0.5)
+        cover: Bools = (alpha >= 0.5) | _faint_strokes(alpha)
         soft: Bools = cover & (alpha < OPAQUE)
         uniform = cover.copy()
         for axis in (0, 1):
@@ -116,8 +115,38 @@ class ToneImage:
         return float((uniform.mean(axis=1) < 0.3 * cover.mean(axis=1)).mean())
 
 
+_STROKE_PX = 5
+"""What is thinner than this is a stroke, in pixels."""
+
 _TEXTURE_PX = 12
-"""The side of the tiles that texture is measured in, in pixels."""
+"""The side of the tiles that texture is measured in, in pixels (1, 0)."""
+
+
+def stroke_height(top: Float32Array) -> Float32Array:
+    """Return the height at which a blurred stroke is as wide as the stroke itself.
+
+    Parameters
+    ----------
+    top : array of float
+        How far the middle of the stroke is from its ground, 1 where it has its own colour.
+    """
+    reach = np.clip(top, 0, 1)
+    return np.asarray(np.maximum(reach * np.minimum(np.exp(-0.78 * reach**2), 0.7), 0.15))
+
+
+def _faint_strokes(alpha: Float32Array) -> Bools:
+    """Where strokes run on nothing that are too thin for a pixel of full opacity.
+
+    Their opacity stands out of all that is wider, such as a shadow: what the white top-hat leaves
+    (Serra, "Image Analysis and Mathematical Morphology", 1982).
+    """
+    if not ((alpha > 0.15) & (alpha < 0.5)).any():
+        return np.zeros(alpha.shape, dtype=bool)
+    from scipy import ndimage
+
+    thin = ndimage.white_tophat(alpha, size=_STROKE_PX)
+    top = ndimage.maximum_filter(thin, size=_STROKE_PX)
+    return np.asarray(thin > stroke_height(top))
 
 
 def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
@@ -139,6 +168,11 @@ def to_tones(linear: Float32Array) -> Bytes:
 def from_tones(tones: npt.ArrayLike) -> Float32Array:
     """Return the linear light of tones."""
     return np.asarray((np.asarray(tones, dtype=np.float32) / 255) ** 2)
+
+
+def to_stored(tones: npt.ArrayLike) -> Float32Array:
+    """Return tones as the values that files store (IEC 61966-2-1), 0 to 1."""
+    return np.asarray(encode_srgb(from_tones(tones)))
 
 
 def label_step(picture: Picture) -> int:

@@ -61,6 +61,8 @@ MOST_PX = 1200
 """Longest stored side: a hundred pixels and more across a bead of the widest design."""
 
 _MOST_BYTES = 512 * 1024 * 1024
+"""Of a file: 120 million pixels of four bytes, not compressed."""
+
 _STRIP_PX = 1 << 18  # pixels worked on at a time: small enough to stay in the processor's cache
 
 
@@ -121,10 +123,6 @@ def read_picture(
         more than some 178 million by itself.
     most_px : int
         Longest stored side. Smaller pictures are kept pixel by pixel.
-
-    Returns
-    -------
-    Picture
 
     Raises
     ------

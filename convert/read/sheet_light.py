@@ -70,10 +70,37 @@ def margin_share(flat: Float32Array) -> float:
     flat : (h, w, 3) float32
         Not a number where nothing was seen; reduced, see `LIGHT_PX`.
     """
+    from scipy import ndimage
+
     blind: Bools = np.asarray(np.isnan(flat).any(axis=-1))
-    seen = _margin(blind.shape) & ~blind
     paper = _paper(log_light(np.nan_to_num(flat)), blind)
-    return 0.0 if paper is None or not seen.any() else float(paper[seen].mean())
+    if paper is None:
+        return 0.0
+    # where a sheet reaches out of the photograph the frame is its side
+    seen = np.pad(~blind, 1)
+    rim = ndimage.distance_transform_edt(seen)[1:-1, 1:-1] <= _rim_px(blind.shape)
+    rim &= ~blind & ~_missing_corners(paper)
+    return float(paper[rim].mean()) if rim.any() else 0.0
+
+
+def _missing_corners(paper: Bools) -> Bools:
+    """What is no paper at a corner of a sheet and ends before the next: folded over, torn off."""
+    from scipy import ndimage
+
+    pieces, _ = ndimage.label(~paper)
+    missing = np.zeros_like(paper)
+    for by_row, by_column in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
+        turned = pieces[::by_row, ::by_column]
+        if turned[0, 0]:
+            rows, columns = np.nonzero(turned == turned[0, 0])
+            if max(rows.max() / len(turned), columns.max() / turned.shape[1]) < MOST_MISSING:
+                missing |= pieces == turned[0, 0]
+    return missing
+
+
+MOST_MISSING = 0.5
+"""Part of a side that may be missing at a corner: beyond the middle it is the side that is not on
+the edge of the sheet."""
 
 
 def drawing_on(linear: Float32Array) -> Float32Array | None:
@@ -131,9 +158,14 @@ is, in one of the moon's craters 0.6."""
 def _margin(shape: tuple[int, ...]) -> Bools:
     """A narrow frame."""
     margin = np.ones(shape, dtype=bool)
-    rim = max(2, round(0.03 * max(shape)))
+    rim = _rim_px(shape)
     margin[rim:-rim, rim:-rim] = False
     return margin
+
+
+def _rim_px(shape: tuple[int, ...]) -> int:
+    """Width of the margin of a sheet."""
+    return max(2, round(0.03 * max(shape)))
 
 
 def _paper(logs: Floats, blind: Bools) -> Bools | None:

@@ -26,7 +26,7 @@ from ...core.show.distortion_findings import CLOSED_MM, DRAW_PITCHES, distortion
 from ...core.srgb import linear_to_srgb
 from ...palette import Palette, nearest
 from ..fit import raster as sampling
-from ..fit.features import reduced
+from ..fit.features import reduced_labels
 from ..fit.frame import motif_frame
 from ..fit.size import LABELS_PX, left_out
 from ..judge.memory import DRAWN_ROUND, remember
@@ -159,8 +159,8 @@ def distort(
         That the motif can hardly be recognised: the first finding of the report.
     """
     lattice = design.lattice
-    piece = _Piece.of(design, placement, *_with_margins(sketch, placement, design))
-    tones = _tones(sketch, facts, piece, piece.raster)
+    piece = _Piece.of(design, placement, sketch, facts)
+    tones = _tones(piece, piece.raster)
     colour = Colours.of(tones, design, facts, piece.raster)
     beads = colour.beads
     laid = core.LaidSketch(colour.laid_of[tones.label], design.background, piece.raster)
@@ -190,7 +190,7 @@ def distort(
             core.edge_shift(laid, squared).numbers, core.kept_percent(laid, squared)
         ),
         visibility=core.visibility(laid, front_deg),
-        seam=_seams(in_beads, sketch, facts, piece, colour),
+        seam=_seams(in_beads, piece, colour),
         colour=colour.numbers(),
         likeness=None if likeness is None else _likeness_numbers(likeness),
         lost=lost,
@@ -235,6 +235,8 @@ class _Piece:
 
     design: Design
     placement: Placement
+    sketch: Sketch
+    facts: ConversionFacts
     source: Source
     drawn: Placement
     number: int
@@ -242,7 +244,9 @@ class _Piece:
     join_mm: float | None
 
     @classmethod
-    def of(cls, design: Design, placement: Placement, source: Source, drawn: Placement) -> _Piece:
+    def of(
+        cls, design: Design, placement: Placement, sketch: Sketch, facts: ConversionFacts
+    ) -> _Piece:
         lattice = design.lattice
         centres = placement.centres
         number = len(centres) // 2
@@ -257,7 +261,13 @@ class _Piece:
         last_mm = float(lattice.height_mm(len(design.beads) - 1))
         bottom, top = max(middle - reach, -half_step), min(middle + reach, last_mm + half_step)
         raster = _raster(design, (bottom, top - bottom), azimuth)
-        return cls(design, placement, source, drawn, number, raster, join)
+        source, drawn = _with_margins(sketch, placement, design)
+        return cls(design, placement, sketch, facts, source, drawn, number, raster, join)
+
+    @property
+    def lab(self) -> Floats:
+        """The flat colours of the sketch, (k, 3) CIELAB."""
+        return np.asarray(self.sketch.colours.lab, dtype=np.float64)
 
     @property
     def front_deg(self) -> float:
@@ -273,6 +283,18 @@ class _Piece:
         near = 2 * self.raster.px_mm[1]
         span_mm = self.join_mm - near, 2 * near
         return _raster(self.design, span_mm, self.raster.front_deg)
+
+    @cached_property
+    def beads(self) -> tuple[Ints, int | None]:
+        """The bead of each flat colour, the last of what is not drawn, and which is the ground."""
+        return tones_beads(self.lab, self.facts, self.design)
+
+    @cached_property
+    def bare(self) -> Source:
+        """The sketch as it was fitted: what goes all round is worked with its outlines."""
+        if not len(self.lab) or self.design.origin.order.get("all_round"):
+            return self.source
+        return _without_outlines(self.source, self.beads[0], self.design)
 
     def draw(self, raster: Raster, source: Source | None = None) -> Float32Array:
         """Draw the planes of the sketch, or of what is left of it."""
@@ -325,23 +347,19 @@ def _raster(design: Design, span_mm: tuple[float, float], front_deg: float) -> R
     return Raster.of(design.lattice, span_mm, px_per_mm, len(design.beads), front_deg)
 
 
-def _tones(sketch: Sketch, facts: ConversionFacts, piece: _Piece, raster: Raster) -> Tones:
+def _tones(piece: _Piece, raster: Raster) -> Tones:
     """The sketch on a piece of braid: its flat colours, or the beads nearest to its shades."""
     values = piece.draw(raster)
-    design = piece.design
+    design, sketch = piece.design, piece.sketch
     palette = Palette.of(design)
     paper = palette.linear[design.background]
     linear = values[..., :3] + (1 - values[..., 3:4]) * paper
     drawn = values[..., 3] >= 0.5
     if sketch.kind == "flat":
-        lab = np.asarray(sketch.colours.lab, dtype=np.float64)
-        bead_of, ground = tones_beads(lab, facts, design)
-        # what goes all round is worked with its outlines
-        if len(lab) and not design.origin.order.get("all_round"):
-            bare = _without_outlines(piece.source, bead_of, design)
-            most = _label(values if bare is piece.source else piece.draw(raster, bare))
-        else:
-            most = _label(values)
+        lab = piece.lab
+        bead_of, ground = piece.beads
+        bare = piece.bare
+        most = _label(values if bare is piece.source else piece.draw(raster, bare))
         own_ground = ground is not None
     else:
         lab = palette.lab[np.unique(design.beads)]
@@ -375,7 +393,7 @@ def _without_outlines(source: Source, bead_of: Ints, design: Design) -> Source:
     left, top, right, bottom = motif_frame(beads, ground)
     inside, planes = beads[top:bottom, left:right], source.planes[top:bottom, left:right]
     # the same question as when it was fitted, on as many pixels, has the same answer
-    coarse = reduced(inside, ground, LABELS_PX)
+    coarse = reduced_labels(inside, ground, LABELS_PX)
     outline = left_out(coarse, ground, design.lattice)[0]
     if not outline.any():
         return source
@@ -537,8 +555,6 @@ def _spread(low: float, high: float, step: float) -> Floats:
 
 def _seams(
     laid: core.LaidSketch,
-    sketch: Sketch,
-    facts: ConversionFacts,
     piece: _Piece,
     colours: Colours,
 ) -> values.Seams:
@@ -558,7 +574,7 @@ def _seams(
     raster = piece.join_raster
     if raster is None or piece.join_mm is None:
         return values.Seams(round_, None)
-    label = _tones(sketch, facts, piece, raster).label
+    label = _tones(piece, raster).label
     joined = core.LaidSketch(colours.tones.bead_of[label], design.background, raster)
     join = core.seam_repeat(joined, piece.join_mm)
     period = piece.placement.centres[1][1] - piece.placement.centres[0][1]

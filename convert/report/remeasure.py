@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ...core.errors import HimotifError
+from ...core.findings import first_with
 
 if TYPE_CHECKING:
     from ...core.design import ConversionFacts, Design
@@ -56,11 +57,6 @@ def _digest(path: Path) -> str | None:
 def distortion_again(design: Design, sketch: Path) -> Distortion:
     """Measure a design against the picture it was made from, where that lies on the braid.
 
-    Parameters
-    ----------
-    design : Design
-    sketch : Path
-
     Raises
     ------
     HimotifError
@@ -68,7 +64,7 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
     """
     from ..fit.motif import as_worked
     from ..fit.placement import Placement
-    from ..judge.verdict import doubt_of
+    from ..judge.verdict import UNRECOGNISED
     from ..read import read_drawing, read_sketch
     from .distort import distort
 
@@ -104,7 +100,8 @@ def distortion_again(design: Design, sketch: Path) -> Distortion:
         facts = _older_facts(design, order, choice, read, placement)
     # letters are judged one by one, where they are put together
     lost = None if design.origin.order.get("text") is None else ()
-    return distort(design, placement, read, facts, lost=lost, unrecognised=doubt_of(design))
+    doubt = first_with(design.origin.findings, *UNRECOGNISED)
+    return distort(design, placement, read, facts, lost=lost, unrecognised=doubt)
 
 
 def _chosen_again(design: Design, picture: Picture, sketch: Sketch) -> tuple[Order, BeadChoice]:

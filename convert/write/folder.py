@@ -71,7 +71,7 @@ def check_out(out: Path, force: bool) -> list[Finding]:
     HimotifError
         If it exists and may not be written, or there is no place for it.
     """
-    try:
+    with _failing_as(out, "made", " Choose another place or name for it."):
         said = finish(out) if force else []
         _refuse(out, force)
         place = out.absolute()
@@ -82,11 +82,6 @@ def check_out(out: Path, force: bool) -> list[Finding]:
                 os.mkdir(staged)
             finally:
                 discard(staged)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise HimotifError(
-            f"{out}: cannot be made ({reason}). Choose another place or name for it."
-        ) from None
     return said
 
 
@@ -195,13 +190,13 @@ def finish(folder: Path) -> list[Finding]:
 
 
 @contextlib.contextmanager
-def _failing_as(out: Path) -> Iterator[None]:
-    """Say of a folder why it cannot be written."""
+def _failing_as(out: Path, done: str = "written", mend: str = "") -> Iterator[None]:
+    """Say of a folder why it cannot be written, or made."""
     try:
         yield
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise HimotifError(f"{out}: cannot be written ({reason}).") from None
+        raise HimotifError(f"{out}: cannot be {done} ({reason}).{mend}") from None
 
 
 def _refuse(out: Path, force: bool) -> None:

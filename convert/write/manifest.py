@@ -15,6 +15,7 @@ from typing import Any
 
 MANIFEST = "made-by-himotif.json"
 SCHEMA = 1
+"""Of the file of a manifest: a program refuses one that it does not know."""
 
 _PLAIN_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]*")
 _BEFORE_MANIFESTS = re.compile(

@@ -27,11 +27,6 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     """Return the files that a design's folder holds, by name, distortion left out.
 
     The same design gives the same bytes. Finished length and findings come from its origin.
-
-    Parameters
-    ----------
-    design : Design
-    papers : Papers
     """
     from ...core.design import design_json, mirrored_finding, still_true, stringing_csv
     from ...core.paper.read_aloud import stringing_text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from .braid import LAYS, STRANDS, TURNS, Braid, Disc, Lay, Move, Turn
 from .lattice import FRONT_DEG, VALUES, FaceReturn, Lattice, Swatch, too_thin
 from .own_start import disc_from_dict, read_own_start
-from .raster import Period, Raster, Shift
+from .raster import Period, Raster, Shift, quick_length
 from .tuck import over_first_bead, tucked_under
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "Turn",
     "disc_from_dict",
     "over_first_bead",
+    "quick_length",
     "read_own_start",
     "too_thin",
     "tucked_under",

@@ -34,6 +34,7 @@ Turn = Literal["usual", "other"]
 Pair = tuple[int, int]
 
 STRANDS = (8, 12, 16, 20, 24)
+"""An even number of pairs, four at least; common practice."""
 LAYS: tuple[Lay, ...] = ("S", "Z")
 TURNS: tuple[Turn, ...] = ("usual", "other")
 

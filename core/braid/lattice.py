@@ -344,8 +344,7 @@ class Lattice:
     def _nearest(self) -> tuple[Ints, Floats]:
         """The six neighbours, counter-clockwise from the right: step and flip; mm."""
         steps, away = self._differences()
-        edges = np.array([_edge_length(away, index) for index in range(len(away))])
-        chosen = np.argsort(-edges, kind="stable")[:6]
+        chosen = np.argsort(-_edge_lengths(away), kind="stable")[:6]
         angle = np.arctan2(away[chosen, 1], away[chosen, 0]) % (2 * np.pi)
         chosen = chosen[np.argsort(angle)]
         return steps[chosen], away[chosen]
@@ -403,15 +402,14 @@ class Lattice:
         front_deg : float
             Azimuth of x = 0.
         """
-        x, y = np.broadcast_arrays(
-            np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
-        )
+        x, y = np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
         last = (count - 1) // 2
         base = np.clip(np.rint(y / self.step_mm).astype(np.intp), 0, last)
         reach = int(np.ceil(1.01 * self.covering_radius_mm / self.step_mm)) + 1
-        best = np.full(x.shape, np.inf)
-        owner = np.zeros(x.shape, dtype=np.intp)
+        best = np.full(np.broadcast_shapes(x.shape, y.shape), np.inf)
+        owner = np.zeros(best.shape, dtype=np.intp)
         round_mm = self.circumference_mm
+        # all points of one height look at the same few beads
         for shift in range(-reach, reach + 1):
             step = base + shift
             rise = self.step_mm * step - y
@@ -419,11 +417,10 @@ class Lattice:
                 bead = 2 * step + side
                 across = x - self.x_mm(bead, front_deg)
                 across -= round_mm * np.rint(across / round_mm)
-                distance = across**2 + rise**2
-                distance[(bead < 0) | (bead >= count)] = np.inf
+                distance = across**2 + np.where((bead < 0) | (bead >= count), np.inf, rise**2)
                 nearer = distance < best
-                best[nearer] = distance[nearer]
-                owner[nearer] = bead[nearer]
+                np.copyto(best, distance, where=nearer)
+                np.copyto(owner, bead, where=nearer)
         return owner
 
     def face_return(self, times: int = 1) -> FaceReturn:
@@ -463,24 +460,21 @@ def _clip(polygon: Floats, away: Floats) -> Floats:
     return np.array(out)
 
 
-def _edge_length(away: Floats, index: int) -> float:
-    """Length of the edge that the cell round the origin shares with neighbour `index`."""
-    middle = away[index] / 2
-    along = np.array([-middle[1], middle[0]]) / np.hypot(*middle)
-    low, high = -np.inf, np.inf
-    for other, vector in enumerate(away):
-        if other == index:
-            continue
-        slope = along @ vector
-        room = (vector @ vector) / 2 - middle @ vector
-        if abs(slope) < 1e-12:
-            if room < 0:
-                return 0.0
-        elif slope > 0:
-            high = min(high, room / slope)
-        else:
-            low = max(low, room / slope)
-    return max(0.0, high - low)
+def _edge_lengths(away: Floats) -> Floats:
+    """Length of the edge that the cell round the origin shares with each neighbour, (k,)."""
+    middle = away / 2
+    along = np.stack([-middle[:, 1], middle[:, 0]], 1) / np.hypot(*middle.T)[:, None]
+    # how far along the bisector of one (row) the bisector of another leaves room
+    slope = along @ away.T
+    room = (away**2).sum(axis=1) / 2 - middle @ away.T
+    np.fill_diagonal(slope, 0.0)
+    np.fill_diagonal(room, 0.0)
+    level = np.abs(slope) < 1e-12
+    end = np.divide(room, slope, out=np.zeros_like(room), where=~level)
+    high = np.where(~level & (slope > 0), end, np.inf).min(axis=1)
+    low = np.where(~level & (slope < 0), end, -np.inf).max(axis=1)
+    hidden = (level & (room < 0)).any(axis=1)
+    return np.where(hidden, 0.0, np.maximum(0.0, high - low))
 
 
 def too_thin(thickness_mm: float, diameter_mm: float) -> str | None:

@@ -98,11 +98,9 @@ class Raster:
         ends, front_deg
             As above.
         """
-        from scipy.fft import next_fast_len
-
         bottom_mm, height_mm = span_mm
-        high = next_fast_len(max(4, round(height_mm * px_per_mm)), real=True)
-        wide = next_fast_len(max(8, round(lattice.circumference_mm * px_per_mm)), real=True)
+        high = quick_length(max(4, round(height_mm * px_per_mm)))
+        wide = quick_length(max(8, round(lattice.circumference_mm * px_per_mm)))
         return cls(lattice, (high, wide), bottom_mm, height_mm, ends, front_deg)
 
     def finer(self, times: int) -> Raster:
@@ -205,6 +203,19 @@ class Raster:
         inside = np.where(strict, over < -1e-9, over <= 1e-9).all(axis=1)
         order = np.lexsort((column, row, np.round((place**2).sum(axis=1), 9)))
         return [(int(row[k]), int(column[k])) for k in order if inside[k]]
+
+
+def quick_length(least: int) -> int:
+    """Return the least length, not below `least`, that is quick to transform.
+
+    It has no prime factor above 5: it divides a power of 30. ``scipy.fft.next_fast_len`` finds the
+    same for real input, but importing it takes a quarter of a second, and a search needs no more
+    of SciPy.
+    """
+    length = least
+    while pow(30, length.bit_length(), length):
+        length += 1
+    return length
 
 
 @lru_cache(maxsize=KEPT_MAPS)

@@ -17,10 +17,6 @@ from .braid import Braid, Move
 def tucked_under(braid: Braid) -> tuple[int, int]:
     """Return which step of the turn before moved the strand that holds the bead of steps 1 and 2.
 
-    Parameters
-    ----------
-    braid : Braid
-
     Returns
     -------
     (int, int)

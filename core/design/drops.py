@@ -93,10 +93,6 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
     design : Design
     centres : sequence of (azimuth_deg, height_mm), optional
         Motif centres; those of the design's picture otherwise. Each drop goes by the nearest.
-
-    Returns
-    -------
-    Drops
     """
     lattice = design.lattice
     is_drop = np.array([bead.shape == "drop" for bead in design.palette])[design.beads]
@@ -124,10 +120,6 @@ def worked_directions(design: Design) -> npt.NDArray[np.int8]:
 
     Nothing of the closed form of `strand_way_mm` is used: the strand's next bead is looked for
     crossing by crossing, and the way is measured from bead to bead.
-
-    Parameters
-    ----------
-    design : Design
 
     Returns
     -------
@@ -226,10 +218,9 @@ def back_mask(
     return inside
 
 
-def marked_codes(design: Design, drops: Drops, ascii_only: bool = False) -> list[str]:
-    """Return the code of every bead in working order, drops with their mark: ``B←`` or ``B<``."""
-    marks = ASCII_MARKS if ascii_only else MARKS
-    return [code + marks[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
+def marked_codes(design: Design, drops: Drops) -> list[str]:
+    """Return the code of every bead in working order, drops with their mark: ``B←``."""
+    return [code + MARKS[int(way)] for code, way in zip(design.codes, drops.direction, strict=True)]
 
 
 def drop_findings(design: Design, drops: Drops) -> list[Finding]:

@@ -35,6 +35,7 @@ from .origin import (
 )
 
 SCHEMA = 1
+"""Of the file of a design: a program refuses one that it does not know."""
 
 
 def design_dict(design: Design) -> dict[str, Any]:
@@ -238,9 +239,9 @@ def _is_byte(value: Any) -> bool:
     return _is_whole(value) and 0 <= value <= 255
 
 
-def _choice(*words: str) -> _Kind:
+def _choice(*values: str) -> _Kind:
     return _Kind(
-        " or ".join(words), lambda value: isinstance(value, str) and value in words, words[0]
+        " or ".join(values), lambda value: isinstance(value, str) and value in values, values[0]
     )
 
 
@@ -353,8 +354,10 @@ class _Checker:
     def __init__(self, name: str) -> None:
         self.name = name
         self.problems: list[str] = []
+        self.keys: set[str] = set()
 
     def say(self, key: str, what: str) -> None:
+        self.keys.add(key)
         self.problems.append(f"{self.name}: {key}: {what}.")
 
     def stop(self) -> None:
@@ -394,7 +397,7 @@ class _Checker:
             self.say(key, problem)
 
     def once(self, key: str, what: str) -> None:
-        if f"{self.name}: {key}: {what}." not in self.problems:
+        if key not in self.keys:
             self.say(key, what)
 
     def braid(self, plain: Mapping[str, Any]) -> Braid | None:

@@ -34,10 +34,6 @@ DIRECTION = "direction"
 def stringing(design: Design) -> list[Ints]:
     """Return the palette indices on each strand, first strung bead first.
 
-    Parameters
-    ----------
-    design : Design
-
     Returns
     -------
     list of (k,) int

@@ -66,10 +66,6 @@ def mirror_design(design: Design) -> Design:
     The picture's points stay those of the picture file, which now lies mirrored on the braid;
     its origin says so.
 
-    Parameters
-    ----------
-    design : Design
-
     Returns
     -------
     Design

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -59,17 +60,14 @@ def round_sizes(palette: Sequence[Bead]) -> list[str]:
     return list(dict.fromkeys(size for size in sizes if size is not None))
 
 
-def main_size(palette: Sequence[Bead], counts: Sequence[int] | None = None) -> str | None:
-    """Return the most common size of a palette: by beads used if `counts` is given, else by rows.
+def main_size(palette: Sequence[Bead]) -> str | None:
+    """Return the size that most beads of a palette have.
 
     Beads without a size do not count; the first in the palette wins a tie; None if no bead has a
     size.
     """
-    total: dict[str, int] = {}
-    for bead, count in zip(palette, counts or [1] * len(palette), strict=True):
-        if bead.size is not None and bead.shape != "drop":
-            total[bead.size] = total.get(bead.size, 0) + count
-    return max(total, key=lambda size: total[size]) if total else None
+    sizes = [bead.size for bead in palette if bead.size is not None and bead.shape != "drop"]
+    return max(Counter(sizes).items(), key=lambda one: one[1], default=(None, 0))[0]
 
 
 def odd_sizes(design: Design) -> list[OddSize]:

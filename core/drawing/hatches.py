@@ -17,6 +17,11 @@ Segments = Floats
 """Strokes, shape (k, 2, 2): start and end, x and y."""
 
 _REACH = 2.5
+"""How far strokes go from the middle, in radii: a square turned in any way is covered (√2), even
+by what is moved by a step (1)."""
+
+HATCH_MM = 0.12
+"""Width of a stroke, mm: a third of a point, one dot of a printer of 200 dots to the inch."""
 
 
 def _lines(angle_deg: float, gap: float, offset: float = 0.0) -> Segments:
@@ -72,6 +77,7 @@ def _waves(upright: bool, gap: float, pointed: bool) -> Segments:
     return np.concatenate(parts)
 
 
+# corners of stamps, in parts of their size
 _CROSS = [(-1, 0), (1, 0), (0, 0), (0, -1), (0, 1)]
 _SALTIRE = [(-1, -1), (1, 1), (0, 0), (1, -1), (-1, 1)]
 

@@ -94,12 +94,12 @@ def _fitting(text: str, start: int, width_mm: float, size_mm: float, bold: bool)
     return low
 
 
-def shortened(text: str, width_mm: float, size_mm: float, bold: bool = False) -> str:
+def shortened(text: str, width_mm: float, size_mm: float) -> str:
     """Return the text, or its beginning and an ellipsis, no wider than `width_mm`."""
-    if _fitting(text, 0, width_mm, size_mm, bold) == len(text):
+    if _fitting(text, 0, width_mm, size_mm, False) == len(text):
         return text
-    room = width_mm - text_width_mm("…", size_mm, bold)
-    return text[: _fitting(text, 0, room, size_mm, bold)].rstrip() + "…"
+    room = width_mm - text_width_mm("…", size_mm)
+    return text[: _fitting(text, 0, room, size_mm, False)].rstrip() + "…"
 
 
 def fitted(text: str, width_mm: float, size_mm: float, bold: bool = False) -> float:

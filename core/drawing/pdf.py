@@ -14,7 +14,7 @@ from typing import Any
 
 from ..srgb import Rgb
 from .fonts import glyphs, registered, text_width_mm
-from .hatches import hatch_about
+from .hatches import HATCH_MM, hatch_about
 from .shapes import (
     WHITE,
     Circle,
@@ -27,9 +27,9 @@ from .shapes import (
     Text,
     ink,
 )
-from .svg import HATCH_MM
 
 POINTS_PER_MM = 72 / 25.4
+"""Units of a page (ISO 32000-1, 8.3.2.3: 1/72 inch)."""
 
 # a quarter of a circle as a cubic Bézier curve: distance of the control points over the radius
 _KAPPA = 0.5522847498

@@ -11,9 +11,8 @@ import numpy as np
 
 from ..arrays import Bytes, Floats
 from .fonts import font_bytes, glyphs, text_width_mm
-from .hatches import hatch_strokes
+from .hatches import HATCH_MM, hatch_strokes
 from .shapes import WHITE, Circle, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
-from .svg import HATCH_MM
 
 # so many drawn pixels beside and above each other make one pixel of the picture
 _OVER = 3

@@ -5,16 +5,15 @@ from __future__ import annotations
 import re
 from base64 import b64encode
 from html import escape
-from io import BytesIO
 
 from ..srgb import Rgb
 from .fonts import FAMILY, missing, runs_leftwards, text_width_mm
-from .hatches import hatch_strokes
+from .hatches import HATCH_MM, hatch_strokes
+from .png import png_bytes
 from .shapes import Circle, Page, PixelImage, Polygon, Polyline, Shape, Text, ink
 
 # characters that XML 1.0 cannot hold, even escaped
-_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-HATCH_MM = 0.12
+_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def escaped(text: str) -> str:
@@ -136,11 +135,7 @@ def _text(shape: Text) -> str:
 
 
 def _picture(shape: PixelImage) -> str:
-    from PIL import Image
-
-    buffer = BytesIO()
-    Image.fromarray(shape.rgb).save(buffer, format="PNG")
-    data = b64encode(buffer.getvalue()).decode("ascii")
+    data = b64encode(png_bytes(shape.rgb)).decode("ascii")
     return (
         f'<image x="{number(shape.x)}" y="{number(shape.y)}" width="{number(shape.width_mm)}" '
         f'height="{number(shape.height_mm)}" preserveAspectRatio="none" '

@@ -44,6 +44,7 @@ CORD_FACTOR = 3.0
 LEAST_CORE_MM = 0.5
 """A core cord thinner than any working cord fills nothing."""
 
+# exact, see `INCH_MM`
 _UNITS_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "in": INCH_MM, "inch": INCH_MM, "inches": INCH_MM}
 _UNITS_MM |= {'"': INCH_MM, "″": INCH_MM, "m": 1000.0}
 _LENGTH = re.compile(

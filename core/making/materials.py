@@ -368,11 +368,6 @@ def stock_reach(design: Design, spare: float = SPARE) -> StockReach | None:
     The design is worked from its start, and from its start again when it ends. Beads without a
     stock are taken to be plenty.
 
-    Parameters
-    ----------
-    design : Design
-    spare : float
-
     Returns
     -------
     StockReach or None

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from ..braid import Lattice
 
 SCHEMA = 1
+"""Of the file of a swatch: a program refuses one that it does not know."""
 
 
 _NUMBERS = {

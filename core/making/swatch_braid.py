@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from ..braid import Lattice
 
 PLAIN_ROUNDS = 2
+"""Before the ring that is measured from, and before and after the letter."""
+
 LEAST_ROUNDS = 16
 """Rounds to measure over: a caliper's tenth of a mm then matters little."""
 
@@ -86,10 +88,6 @@ def swatch_braid(lattice: Lattice, bead: BeadSize, palette: Sequence[Bead]) -> S
     bead : BeadSize
     palette : sequence of Bead
         The light bead, then the dark one.
-
-    Returns
-    -------
-    SwatchBraid
     """
     braid = lattice.braid
     per_round = braid.beads_per_round

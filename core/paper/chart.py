@@ -24,6 +24,7 @@ from ..drawing.shapes import (
     rectangle,
 )
 from ..making.lengths import INCH_MM, braid_thickness, format_length
+from ..srgb import Rgb
 from .legend import BeadStyles, size_inside
 
 if TYPE_CHECKING:
@@ -33,7 +34,10 @@ DROP_MARKS = (
     f"Drops: {MARKS[TOWARD]} is strung with its wide end toward the disc, {MARKS[AWAY]} with it "
     "away from the disc."
 )
-_GREY = (110, 110, 110)
+_GREY: Rgb = (110, 110, 110)
+_LEGEND = 2.6
+"""Size of the text of the legend, mm."""
+
 _SIDES = ((-2, "back"), (-1, "left"), (0, "front"), (1, "right"), (2, "back"))
 
 
@@ -288,7 +292,6 @@ def repeat_brackets(strip: Strip, size_mm: float) -> list[Shape]:
         if high_end - low_end < lattice.step_mm:
             continue
         shapes += _bracket(
-            strip,
             x,
             (strip.paper_y(low_end - low) - 0.25, strip.paper_y(high_end - low) + 0.25),
             (low_end == start, high_end == end),
@@ -299,7 +302,6 @@ def repeat_brackets(strip: Strip, size_mm: float) -> list[Shape]:
 
 
 def _bracket(
-    strip: Strip,
     x: float,
     ends: tuple[float, float],
     closed: tuple[bool, bool],
@@ -342,9 +344,7 @@ def scale_bar(
     return [*shapes, Text(x + long + 1.5, y + 0.8, words, 2.4)]
 
 
-def legend(
-    styles: BeadStyles, x: float, top: float, width_mm: float, size_mm: float = 2.6
-) -> tuple[list[Shape], float]:
+def legend(styles: BeadStyles, x: float, top: float, width_mm: float) -> tuple[list[Shape], float]:
     """Return the beads in use, one a line (swatch, code, name, count), and the lower edge."""
     shapes: list[Shape] = []
     y = top
@@ -353,10 +353,10 @@ def legend(
         lines = wrap(
             f"{styles.code(index)}  {styles.words(index)}, {styles.counts[index]}",
             width_mm - 6.5,
-            size_mm,
+            _LEGEND,
         )
-        shapes += [swatch, *column(lines, x + 6.5, y + 0.4, size_mm)]
-        y += max(4.6, len(lines) * size_mm * 1.3 + 0.8)
+        shapes += [swatch, *column(lines, x + 6.5, y + 0.4, _LEGEND)]
+        y += max(4.6, len(lines) * _LEGEND * LEADING + 0.8)
     return shapes, y
 
 

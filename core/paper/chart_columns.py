@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 _BEADS_MM = (4.6, 4.2, 3.8)
 """Beads of the chart, the largest first: with 3.8 mm a capital letter stands 1.4 mm tall."""
 _SIDE_NAMES_MM = 6.0
+"""Height of the names of the sides above the chart."""
 
 
 def chart_columns(flow: Flow, content: SheetContent, after_mm: float) -> None:

@@ -6,16 +6,13 @@ All are drawn to one scale, so that their sizes compare as well.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from ..arrays import Bytes, Floats
-from ..braid import Lattice
-from ..drawing.png import PX_PER_MM
-from ..drawing.shapes import WHITE, Page, PixelImage, Shape, Text, rectangle
-from ..finish import Surfaces
-from ..show.preview import braid_view
+from ..drawing.shapes import WHITE, Page, Shape, Text, rectangle
+from .braid_piece import BraidPiece
 from .distortion_sheet import FAINT, INK
 
+# mm of the sheet, chosen by eye
 _CARD = 42.0
 _MARGIN = 8.0
 _HEAD = 20.0
@@ -34,29 +31,15 @@ class ChoiceCard:
     way, verdict : str
     facts : (str, str)
         Strands and beads; size.
-    lattice : Lattice
-    rgb : (n, 3) uint8
-        Colour of each bead of the braid.
-    front_deg : float
-        Where the motif's middle lies round the braid.
-    window_mm : (float, float)
-        The piece of braid that is shown.
-    lean : (n, 6) float, optional
-        How drop beads lean and are drawn, as for `preview.braid_view`.
-    surfaces : Surfaces, optional
-        The finish of each bead of the braid.
+    piece : BraidPiece
+        One motif with a little ground.
     """
 
     number: int
     way: str
     verdict: str
     facts: tuple[str, str]
-    lattice: Lattice
-    rgb: Bytes
-    front_deg: float
-    window_mm: tuple[float, float]
-    lean: Floats | None = None
-    surfaces: Surfaces | None = None
+    piece: BraidPiece
 
 
 def choices_page(cards: Sequence[ChoiceCard]) -> Page:
@@ -67,7 +50,7 @@ def choices_page(cards: Sequence[ChoiceCard]) -> Page:
     cards : sequence of ChoiceCard
         What was worked first.
     """
-    tallest = max(card.window_mm[1] - card.window_mm[0] for card in cards)
+    tallest = max(card.piece.high_mm for card in cards)
     scale = min(_LARGEST, _TALLEST / tallest)
     wide = 2 * _MARGIN + _CARD * len(cards)
     high = 2 * _MARGIN + _HEAD + scale * tallest
@@ -83,16 +66,4 @@ def _card(card: ChoiceCard, left: float, scale: float) -> Iterator[Shape]:
     yield Text(left, top + 5.5, card.way, 3.2, fill=INK)
     for line, fact in enumerate(card.facts):
         yield Text(left, top + 10 + 3.8 * line, fact, 2.7, fill=FAINT)
-    per_mm = 2 * PX_PER_MM * scale
-    pixels = braid_view(
-        card.lattice,
-        card.rgb,
-        card.front_deg,
-        per_mm,
-        background=WHITE,
-        window_mm=card.window_mm,
-        drops=card.lean,
-        surfaces=card.surfaces,
-    )
-    wide, high = (scale * side / per_mm for side in pixels.shape[1::-1])
-    yield PixelImage(left, _MARGIN + _HEAD, wide, high, pixels)
+    yield replace(card.piece.image(left, _MARGIN + _HEAD, scale), x=left)

@@ -16,8 +16,13 @@ if TYPE_CHECKING:
 
 _PALE: Rgb = (150, 150, 150)
 _BEADS = 4
+"""So many of a strand's first beads are drawn: more would reach the middle of the disc."""
+
 _BADGE_MM = 3.1
+"""Of the badge with a strand's number: two digits of 3.2 mm body height fit."""
+
 _SIDES = 20
+"""Of the polygon that stands for a bead: it is round to 1.2 % (1 - cos 9°)."""
 
 
 def slot_angle_deg(slot: int, slots: int) -> float:

@@ -18,7 +18,6 @@ from ..arrays import Bytes, Floats, Ints
 from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
-from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import (
     WHITE,
     Box,
@@ -35,8 +34,9 @@ from ..drawing.shapes import (
 from ..making.lengths import INCH_MM, small_length, small_size
 from ..show.distortion import EdgeShift, LaidSketch, squared_paper_mm
 from ..show.distortion_report import ColourRow, OtherBead, Report
-from ..show.preview import bead_shape, braid_view
+from ..show.preview import bead_shape
 from ..srgb import Rgb
+from .braid_piece import BraidPiece
 
 if TYPE_CHECKING:
     from ..braid import Lattice
@@ -380,22 +380,17 @@ class _Drawing:
 
     def _as_seen(self, frame: _Frame) -> Iterator[Shape]:
         lattice, sketch = self.of.lattice, self.of.sketch
-        per_mm = max(2.0, 2 * PX_PER_MM * frame.scale)
         window = (sketch.raster.bottom_mm - self.rim_mm, sketch.raster.top_mm + self.rim_mm)
-        finish = self.of.surfaces
-        pixels = braid_view(
+        finish, beads = self.of.surfaces, self.of.beads
+        piece = BraidPiece(
             lattice,
-            self.of.rgb[self.of.beads],
+            self.of.rgb[beads],
             self.of.front_deg,
-            per_mm,
-            background=WHITE,
-            window_mm=window,
-            drops=self.of.lean,
-            surfaces=None if finish is None else finish.take(self.of.beads),
+            window,
+            self.of.lean,
+            None if finish is None else finish.take(beads),
         )
-        wide, high = pixels.shape[1] / per_mm, pixels.shape[0] / per_mm
-        x, y, width, height = frame.box(-wide / 2, window[1], wide / 2, window[1] - high)
-        yield PixelImage(x, y, width, height, pixels)
+        yield piece.image(frame.x, frame.y - self.rim_mm * frame.scale, frame.scale)
         for _, line in self.lines:
             for part, hidden in self._bent_round(line):
                 if hidden:
@@ -556,7 +551,7 @@ def _legend(
         yield Text(x + 9.5, line, words, _SMALL, fill=INK)
         x += 14.0 + text_width_mm(words, _SMALL)
     line += 4.8
-    bar, name = _bar(scale, unit)
+    bar, name = scale_bar(scale, unit)
     yield rectangle(_MARGIN, line - 1.6, bar * scale, 1.2, fill=INK, stroke=None)
     words = f"{name} on the braid ({scale:.1f} : 1)"
     x = _MARGIN + bar * scale + 1.5
@@ -579,8 +574,8 @@ def _note(x: float, y: float, words: str) -> Generator[Shape, None, float]:
     return x + text_width_mm(words, _SMALL) + 6
 
 
-def _bar(scale: float, unit: str | None) -> tuple[float, str]:
-    """Length of the scale bar, mm, and its name: a round number, at most 30 mm on the page."""
+def scale_bar(scale: float, unit: str | None = None) -> tuple[float, str]:
+    """Return the length of a scale bar, mm, and its name: round, at most 30 mm on the page."""
     lengths = [(float(mm), f"{mm} mm") for mm in (1, 2, 5, 10, 20, 50, 100)]
     if unit == "in":
         parts = ("1/16", "1/8", "1/4", "1/2", "1", "2", "4")
@@ -610,7 +605,10 @@ _COLUMNS = (
     ("narrowest", 115.0, "end"),
 )
 _TABLE_WIDTH = 115.0
+"""Of the table, mm, and above where its columns end."""
+
 _MOST_ROWS = 24
+"""Colours that are listed: a page has room for them."""
 
 
 def _table(report: Report, y: float, unit: str | None) -> tuple[list[Shape], float]:

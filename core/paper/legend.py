@@ -22,12 +22,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class BeadStyles:
-    """The look of the beads of one design.
-
-    Parameters
-    ----------
-    design : Design
-    """
+    """The look of the beads of one design."""
 
     design: Design
 
@@ -95,7 +90,7 @@ class BeadStyles:
         return replace(plain, hatch=self.hatches[index])
 
 
-def size_inside(text: str, outline: Floats, most_mm: float, bold: bool = False) -> float:
+def size_inside(text: str, outline: Floats, most_mm: float) -> float:
     """Return the largest text size whose capitals stand wholly inside a convex outline.
 
     Parameters
@@ -105,9 +100,8 @@ def size_inside(text: str, outline: Floats, most_mm: float, bold: bool = False) 
         Corners in mm round the middle of the text, counter-clockwise on paper or not.
     most_mm : float
         Never larger than this.
-    bold : bool
     """
-    half = np.array([text_width_mm(text, 1.0, bold), CAPITAL]) / 2
+    half = np.array([text_width_mm(text, 1.0), CAPITAL]) / 2
     edge = np.roll(outline, -1, axis=0) - outline
     normal = np.stack([edge[:, 1], -edge[:, 0]], axis=1)
     room = np.abs(np.sum(outline * normal, axis=1))

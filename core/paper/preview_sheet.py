@@ -6,7 +6,7 @@ list of shapes like every other sheet.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import count as counting
 from itertools import pairwise
@@ -17,6 +17,7 @@ from ..arrays import Floats
 from ..braid import FRONT_DEG, Lattice
 from ..design import Design, colours_rgb, drop_directions
 from ..drawing.fonts import text_width_mm
+from ..drawing.layout import wrap
 from ..drawing.png import to_png
 from ..drawing.shapes import (
     Page,
@@ -48,7 +49,8 @@ _INK: Rgb = (40, 38, 36)
 _FAINT: Rgb = (128, 124, 118)
 _FRONT: Rgb = (176, 44, 36)
 
-_TALLEST = 1640  # of a strip of braid, pixels
+# pixels of the picture, chosen by eye
+_TALLEST = 1640  # of a strip of braid
 _MOST_LENGTHS = 13  # a 1.5 m necklace of 15/0 beads; in longer braids beads are smaller
 _BEAD_PX = (20.0, 72.0)  # least and most pixels across a bead in the four views
 _CLOSE_PX = (44.0, 84.0)  # the same for the close-up
@@ -253,7 +255,7 @@ def _panel(
 ) -> _Block:
     """A picture with its title, arrows at the front above and below, and a scale bar."""
     height, width = pixels.shape[:2]
-    room = max(width, _text_px(title, _BODY, bold=True))
+    room = max(width, text_width_mm(title, _BODY, bold=True))
     left = round((room - width) / 2)
     bottom = _PICTURE_TOP + height
     shapes: list[Shape] = [
@@ -304,7 +306,9 @@ def _ruler(sight: _Sight, px_per_mm: float, window_mm: tuple[float, float]) -> _
     marks = range(max(first, 0), last + 1)
     labels = [f"{number * mark:g}" for mark in marks]
     unit = sight.unit or "mm"
-    room = max([_text_px(unit, _SMALL), *(_text_px(label, _SMALL) for label in labels)]) + 12
+    room = (
+        max([text_width_mm(unit, _SMALL), *(text_width_mm(label, _SMALL) for label in labels)]) + 12
+    )
     height = np.ceil((high - low) * px_per_mm)
     shapes: list[Shape] = [Text(room - 12, _BODY, unit, _SMALL, "end", fill=_FAINT)]
     for mark, label in zip(marks, labels, strict=True):
@@ -325,7 +329,7 @@ def _assemble(heading: Sequence[str], blocks: Sequence[_Block]) -> Page:
     y = float(_MARGIN)
     for number, paragraph in enumerate(heading):
         size = _TITLE if number == 0 else _BODY
-        for line in _wrapped(paragraph, size, width, bold=number == 0):
+        for line in wrap(paragraph, width, size, bold=number == 0):
             y += 1.35 * size
             shapes.append(Text(_MARGIN, y, line, size, bold=number == 0, fill=_INK))
     y = np.ceil(y + 1.6 * _BODY)
@@ -338,21 +342,3 @@ def _assemble(heading: Sequence[str], blocks: Sequence[_Block]) -> Page:
     paper = rectangle(0, 0, *size_px, fill=PAPER, stroke=None)
     page = moved([paper, *shapes], 0, 0, 1 / PREVIEW_PX_PER_MM)
     return Page(size_px[0] / PREVIEW_PX_PER_MM, size_px[1] / PREVIEW_PX_PER_MM, tuple(page))
-
-
-def _wrapped(text: str, size: float, width: float, *, bold: bool) -> Iterable[str]:
-    """Break a text into lines no wider than `width`."""
-    line = ""
-    for word in text.split(" "):
-        longer = f"{line} {word}".strip()
-        if line and _text_px(longer, size, bold=bold) > width:
-            yield line
-            line = word
-        else:
-            line = longer
-    yield line
-
-
-def _text_px(text: str, size: float, *, bold: bool = False) -> float:
-    width: float = text_width_mm(text, size, bold)
-    return width

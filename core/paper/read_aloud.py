@@ -19,15 +19,12 @@ if TYPE_CHECKING:
     from ..design import FoldedRun, Run
 
 _TEN = 10
+"""Beads after which the count is said: a choice of this project."""
 _WEIGHT = re.compile(r"\b[\d.]+(?:-[\d.]+)? g\b")
 
 
 def stringing_text(content: SheetContent) -> str:
     """Return the text of ``stringing.txt``.
-
-    Parameters
-    ----------
-    content : SheetContent
 
     Returns
     -------

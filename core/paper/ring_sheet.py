@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 RING_PX_PER_MM = 8.0
 """Pixels of the picture per mm of its page."""
 
+# the view in pixels, all else in mm of the page; chosen by eye
 _VIEW_PX = 720
 _MARGIN = 5.0
 _TITLE, _BODY = 2.3, 2.1

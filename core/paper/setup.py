@@ -37,7 +37,6 @@ def setup_pages(
     content: SheetContent,
     *,
     paper: str = "a4",
-    preview: Pixels | None = None,
     with_tally: bool = False,
 ) -> list[Page]:
     """Return the pages of the set-up sheet.
@@ -47,17 +46,11 @@ def setup_pages(
     content : SheetContent
         The design and what is said about it.
     paper : 'a4' or 'letter'
-    preview : uint8 array (H, W, 3), optional
-        Picture of the braid; drawn here if not given.
     with_tally : bool
         Whether to add the round-by-round tally.
-
-    Returns
-    -------
-    list of Page
     """
     flow = Flow(PAPERS_MM[paper])
-    _opening(flow, content, preview)
+    _opening(flow, content)
     _setting_up(flow, content)
     room = 3.0 + flow.height_of(lambda part: _cautions(part, content)) <= flow.room
     if room:
@@ -78,11 +71,10 @@ def setup_pdf(
     content: SheetContent,
     *,
     paper: str = "a4",
-    preview: Pixels | None = None,
     with_tally: bool = False,
 ) -> bytes:
     """Return the set-up sheet as a PDF; see `setup_pages`."""
-    pages = setup_pages(content, paper=paper, preview=preview, with_tally=with_tally)
+    pages = setup_pages(content, paper=paper, with_tally=with_tally)
     return to_pdf(pages, sheet_title(content))
 
 
@@ -94,7 +86,7 @@ def sheet_title(content: SheetContent) -> str:
 # -- first page ----------------------------------------------------------------------------------
 
 
-def _opening(flow: Flow, content: SheetContent, preview: Pixels | None) -> None:
+def _opening(flow: Flow, content: SheetContent) -> None:
     """Title, picture of the braid, what is needed."""
     beside = flow.width - 2 * _MOVES_MM - 4.0
     size = fitted(content.heading, beside * 2, 7.0, True)
@@ -104,7 +96,7 @@ def _opening(flow: Flow, content: SheetContent, preview: Pixels | None) -> None:
     flow.text(content.about, BODY, width_mm=beside)
     _moves(flow, content)
     flow.y = max(flow.y + 2.0, flow.margin_mm + 2 * _MOVES_MM + 6.0)
-    picture_end = _picture(flow, content, preview)
+    picture_end = _picture(flow, content)
     width = flow.width - _PICTURE_MM[0] - 5.0
     for label, unit in content.readings:
         _blank(flow, label, flow.width / 2, unit)
@@ -151,16 +143,16 @@ def _blank(flow: Flow, label: str, width: float, unit: str = "") -> None:
     flow.skip(9.0)
 
 
-def _picture(flow: Flow, content: SheetContent, preview: Pixels | None) -> float:
+def _picture(flow: Flow, content: SheetContent) -> float:
     """Put the picture at the right edge; return its lower end."""
-    pixels, caption = (preview, "") if preview is not None else _views(content)
+    pixels, caption = _views(content)
     width_mm, height_mm = _PICTURE_MM
     tall, wide = pixels.shape[:2]
     scale = min(width_mm / wide, height_mm / tall)
     left = flow.left + flow.width - (width_mm + wide * scale) / 2
     flow.add([PixelImage(left, flow.y, wide * scale, tall * scale, pixels)])
     end: float = flow.y + tall * scale + 1.0
-    lines = wrap(caption, width_mm, SMALL) if caption else []
+    lines = wrap(caption, width_mm, SMALL)
     flow.add(column(lines, flow.left + flow.width - width_mm, end, SMALL))
     return end + len(lines) * SMALL * LEADING + 2.0
 

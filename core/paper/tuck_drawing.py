@@ -12,9 +12,8 @@ from .disc import arrow, slot_angle_deg
 
 _PLATE: Rgb = (247, 247, 247)
 _STRAND: Rgb = (120, 120, 120)
-_WIDE = 0.08
-"""Width of a strand and, below, sizes of the bead, in radii of the disc as drawn."""
-_BEAD, _BEAD_AT = 0.2, 0.33
+_WIDE, _BEAD, _BEAD_AT = 0.08, 0.2, 0.33
+"""Width of a strand, radius of the bead and its place, in radii of the disc as drawn."""
 
 
 def tuck_shapes(braid: Braid, x: float, y: float, radius_mm: float) -> list[Shape]:

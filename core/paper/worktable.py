@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from .legend import BeadStyles
     from .sheet_content import SheetContent, Strand
 
+# mm of the sheet, chosen by eye: radii of the drawings, rows, swatches and boxes to tick
 _REACH = 45.0
 _TUCK = 12.0
 _ROW = 5.2
@@ -83,9 +84,9 @@ def _disc_and_steps(flow: Flow, content: SheetContent, styles: BeadStyles) -> No
     flow.y = max(caption, y) + 2.0
 
 
-def tick_box(x: float, y: float, size: float = _BOX) -> Shape:
+def tick_box(x: float, y: float) -> Shape:
     """Return an empty box with its top left corner at (x, y)."""
-    return rectangle(x, y, size, size, WHITE, BLACK, 0.25)
+    return rectangle(x, y, _BOX, _BOX, WHITE, BLACK, 0.25)
 
 
 class _Piece(NamedTuple):

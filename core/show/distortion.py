@@ -18,7 +18,9 @@ kept, of the motif        percent     of the area that is motif in the sketch, i
                                       too many counts like one that is missing
 pieces, holes             count       connected parts and enclosed gaps, round the braid; specks
                                       below 3 % of a bead are no pieces; a gap that another colour
-                                      fills is none
+                                      fills is none; parts of the sketch that touch in a corner
+                                      count as joined or parted, as the beads are; what the ends of
+                                      the braid cut is left out where it does not compare
 narrowest                 mm, beads   parts of a colour that are narrower than this fill together a
                                       tenth of a bead, or of the colour if that is less
 stretch largest, smallest 1           singular values of the map from sketch mm to braid mm
@@ -56,6 +58,7 @@ from .distortion_report import (
     Visibility,
     Why,
 )
+from .pieces import count_gaps, count_pieces, joined_round
 
 if TYPE_CHECKING:
     from ..braid import Lattice, Raster
@@ -148,6 +151,10 @@ class Edges(NamedTuple):
     other: Ints
     one_px: Ints
     other_px: Ints
+
+    def only(self, which: Bools) -> Edges:
+        """Return some of the points, by a mask (n,)."""
+        return Edges._make(values[which] for values in self)
 
 
 # -- stretch and slant -----------------------------------------------------------------------------
@@ -464,8 +471,7 @@ class EdgeShift:
     def of_colour(self, colour: int) -> EdgeShift:
         """Return the edges of one colour only."""
         mine = (self.edges.one == colour) | (self.edges.other == colour)
-        edges = Edges(*(values[mine] for values in self.edges))
-        return EdgeShift(edges, self.shift_mm[mine], self.cap_mm, self.pitch_mm)
+        return EdgeShift(self.edges.only(mine), self.shift_mm[mine], self.cap_mm, self.pitch_mm)
 
 
 def edge_shift(sketch: LaidSketch, beads: Ints) -> EdgeShift:
@@ -479,12 +485,20 @@ def edge_shift(sketch: LaidSketch, beads: Ints) -> EdgeShift:
         Palette index of each bead.
     """
     bead_edges = BeadEdges(sketch.raster.lattice, beads, sketch.raster.front_deg)
-    edges = sketch.edges
+    edges = _between_ends(sketch)
     shift = bead_edges.shift_mm(edges)
     # the outline of a piece that is not there did not move a little to some other piece's
     gone = _lost_pieces(sketch, covered(sketch, beads)).ravel()
     shift[gone[edges.one_px] | gone[edges.other_px]] = bead_edges.cap_mm
     return EdgeShift(edges, shift, bead_edges.cap_mm, sketch.raster.lattice.pitch_mm)
+
+
+def _between_ends(sketch: LaidSketch) -> Edges:
+    """The edges that lie a bead and more from the ends of the braid: there they may have none."""
+    lattice, edges = sketch.raster.lattice, sketch.edges
+    last_mm = float(lattice.height_mm(sketch.raster.beads - 1))
+    between = (edges.y_mm > lattice.pitch_mm) & (edges.y_mm < last_mm - lattice.pitch_mm)
+    return edges.only(between)
 
 
 def covered(sketch: LaidSketch, beads: Ints) -> Bools:
@@ -517,7 +531,7 @@ def _lost_pieces(sketch: LaidSketch, same: Bools) -> Bools:
     """Where the pieces lie that are lost, (H, W)."""
     lost = np.zeros(same.shape, dtype=bool)
     for colour in np.unique(sketch.colours):
-        pieces = _pieces(sketch.colours == colour)
+        pieces = joined_round(sketch.colours == colour, corners=True)
         size = np.bincount(pieces.ravel())
         kept = np.bincount(pieces.ravel(), weights=same.ravel()) / np.maximum(size, 1)
         kept[0] = 1.0
@@ -632,12 +646,16 @@ def regions(sketch: LaidSketch, beads: Ints) -> list[Region]:
         # what another colour fills is no gap; the gaps in the ground are what is drawn
         any_gap = colour == sketch.background
         mine = beads == colour
-        before = _pieces(mask)
+        before = joined_round(mask, corners=True)
         sizes = np.bincount(before[mask])[1:]
         if sizes.max() < speck_px:
             continue
-        kept = np.bincount(before[mask], weights=same[mask])[1:] / np.maximum(sizes, 1)
-        seen = sizes >= speck_px
+        pieces = count_pieces(sketch.raster, mask, mine, speck_px)
+        gap = ~mask & (any_gap | ground)
+        gaps = count_gaps(sketch.raster, mask, gap, mine, any_gap | bare, speck_px)
+        kept = np.bincount(before[mask], weights=same[mask])[1:] / sizes
+        cut = np.isin(np.arange(1, len(sizes) + 1), before[pieces.at_end])
+        lost = (sizes >= speck_px) & (100.0 * kept < PIECE_LOST_PERCENT) & ~cut
         narrowest = narrowest_mm(
             mask, (width, tall), 2 * lattice.pitch_mm, IGNORED_BEADS * lattice.cell_area_mm2
         )
@@ -647,11 +665,11 @@ def regions(sketch: LaidSketch, beads: Ints) -> list[Region]:
             area_beads=float(mask.sum()) * width * tall / lattice.cell_area_mm2,
             beads=int((mine & inside).sum()),
             kept_percent=100.0 * float(same[mask].mean()),
-            pieces_before=int(seen.sum()),
-            pieces_after=len(np.unique(_bead_groups(lattice, mine & inside))),
-            pieces_lost=int((100.0 * kept[seen] < PIECE_LOST_PERCENT).sum()),
-            holes_before=_holes(mask, ~mask & (any_gap | ground), speck_px),
-            holes_after=_bead_holes(lattice, ~mine & inside, any_gap | bare, inside),
+            pieces_before=pieces.before,
+            pieces_after=pieces.after,
+            pieces_lost=int(lost.sum()),
+            holes_before=gaps.before,
+            holes_after=gaps.after,
             narrowest_mm=narrowest,
             narrowest_beads=narrowest / lattice.pitch_mm,
             why=None,
@@ -677,70 +695,6 @@ def _explained(region: Region) -> Region:
     else:
         why = Why.BETWEEN_THE_BEADS
     return replace(region, why=why)
-
-
-def _pieces(mask: Bools) -> Ints:
-    """Number the pieces of a mask that closes round the braid, 1, 2, ...; corners connect."""
-    from scipy import ndimage
-
-    return _joined_round(ndimage.label(mask, structure=np.ones((3, 3)))[0], corners=True)
-
-
-def _joined_round(labels: Ints, corners: bool) -> Ints:
-    """Give the pieces that meet where the first column meets the last one number."""
-    last, first = labels[:, -1], labels[:, 0]
-    pairs = [(last, first)]
-    if corners:
-        pairs += [(last[1:], first[:-1]), (last[:-1], first[1:])]
-    meet = np.concatenate([np.stack(pair, 1)[(pair[0] > 0) & (pair[1] > 0)] for pair in pairs])
-    if not len(meet):
-        return labels
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    size = int(labels.max()) + 1
-    graph = coo_array((np.ones(len(meet)), (meet[:, 0], meet[:, 1])), shape=(size, size))
-    # groups are numbered in the order of their first members, so nothing (0) stays 0
-    _, group = connected_components(graph, directed=False)
-    joined: Ints = group[labels].astype(np.intp)
-    return joined
-
-
-def _holes(mask: Bools, bare: Bools, speck_px: float) -> int:
-    """Count the gaps that a mask encloses: parts of the rest with bare pixels that reach no end."""
-    from scipy import ndimage
-
-    rest = _joined_round(ndimage.label(~mask)[0], corners=False)
-    sizes = np.bincount(rest[bare], minlength=1)
-    outside = np.union1d(rest[0], rest[-1])
-    return sum(
-        1 for number in range(1, len(sizes)) if number not in outside and sizes[number] >= speck_px
-    )
-
-
-def _bead_groups(lattice: Lattice, chosen: Bools) -> Ints:
-    """Number the connected groups of chosen beads, one number for each of these."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    here = np.nonzero(chosen)[0]
-    if not len(here):
-        return here
-    number = np.full(len(chosen) + 1, -1)
-    number[here] = np.arange(len(here))
-    neighbours = lattice.neighbours(len(chosen))[here]
-    one, other = np.repeat(np.arange(len(here)), 6), number[neighbours].ravel()
-    met = other >= 0
-    graph = coo_array((np.ones(met.sum()), (one[met], other[met])), shape=(len(here),) * 2)
-    return np.asarray(connected_components(graph, directed=False)[1]).astype(np.intp)
-
-
-def _bead_holes(lattice: Lattice, rest: Bools, bare: Bools, inside: Bools) -> int:
-    """Count the groups of the rest of the beads that have bare ones and reach no end."""
-    group = _bead_groups(lattice, rest)
-    neighbours = lattice.neighbours(len(rest))[rest]
-    beyond = (neighbours < 0) | ~inside[neighbours]
-    return len(np.setdiff1d(group[bare[rest]], group[beyond.any(axis=1)]))
 
 
 def narrowest_mm(
@@ -771,14 +725,19 @@ def narrowest_mm(
     margin_x = min(margin_x, mask.shape[1])
     padded = np.pad(mask, ((0, 0), (margin_x, margin_x)), mode="wrap")
     padded = np.pad(padded, ((margin_y, margin_y), (0, 0)), mode="edge")
+    ours = np.zeros(padded.shape, dtype=bool)
+    ours[margin_y:-margin_y, margin_x:-margin_x] = True
+    # no edge is nearer than those round the mask
+    ((box),) = ndimage.find_objects(padded.astype(np.int8))
+    box = tuple(slice(max(side.start - 1, 0), side.stop + 1) for side in box)
     # doubled pixels: the middle of a stroke then always lies between two of them
-    doubled = padded.repeat(2, axis=0).repeat(2, axis=1)
+    doubled, inner = (
+        part[box].repeat(2, axis=0).repeat(2, axis=1) for part in (padded, padded & ours)
+    )
     step_y, step_x = px_mm[1] / 2, px_mm[0] / 2
     distance = ndimage.distance_transform_edt(doubled, sampling=(step_y, step_x))
     down, right = np.gradient(distance, step_y, step_x)
-    inner = (slice(2 * margin_y, -2 * margin_y), slice(2 * margin_x, -2 * margin_x))
-    ridge = doubled[inner] & (np.hypot(down, right)[inner] < 0.6)
-    half = np.sort(distance[inner][ridge])
+    half = np.sort(distance[inner & (np.hypot(down, right) < 0.6)])
     # a piece of centre line stands for an area of its width; the ridge is two fine pixels thick
     area = np.cumsum(half) * (step_x + step_y) / 2
     total = float(mask.sum()) * px_mm[0] * px_mm[1]

@@ -15,6 +15,7 @@ from ..findings import Finding
 from ..srgb import Rgb
 
 SCHEMA = 1
+"""Of the file of a report."""
 
 _FILED_AS = {"scattered": "strewn"}
 """Fields whose name in the file is older than the name here."""

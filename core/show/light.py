@@ -17,12 +17,13 @@ Normals = tuple[Float32Array, Float32Array, Float32Array]
 
 NOBODY = -1
 THE_CORE = -2
+"""Whose a pixel is that no bead covers."""
 
 # Parts of one, choices of this project. Whatever they are, the colour of a bead that faces the
 # viewer is as in the palette.
 # Direction of the light: right, up, towards the viewer. Upper left, well in front of the braid.
 _LIGHT = np.array([-0.46, 0.52, 0.72])
-_AMBIENT = 0.34
+_AMBIENT = 0.34  # light from everywhere
 _WRAP = 0.25  # how far the light reaches round the terminator
 _GLOSS, _GLOSS_SQUARINGS = 0.35, 6  # strength and sharpness (2^6) of the highlight
 _SHEEN, _SHEEN_SQUARINGS = 0.05, 3  # a wide, faint one, so that black beads show their form

@@ -109,14 +109,12 @@ export function refuse(error) {
   unmarkFields();
   markFields(error);
   const [first] = fields;
-  const text = error.fields[first];
   shared.refused = `Mend “${labelOf(first)}”`;
   const ways = (error.buttons[first] ?? []).map((way) => ({ label: way.label, act: () => take(way) }));
   if (FIELDS.includes(first) && document.activeElement !== form.elements.namedItem(first)) {
     ways.push({ label: "Go there", act: () => goTo(first) });
   }
-  const named = text.toLowerCase().startsWith(labelOf(first).toLowerCase());
-  showAlert(named ? text[0].toUpperCase() + text.slice(1) : `${labelOf(first)}: ${text}`, ways);
+  showAlert(`${labelOf(first)}: ${error.fields[first]}`, ways);
   document.body.classList.add("is-old");
 }
 

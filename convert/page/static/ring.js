@@ -88,7 +88,7 @@ async function draw(plain) {
   if (plain.wrist_mm) drawn.ring.add(wrist(plain));
   drawn.world.add(drawn.ring);
   layOut();
-  tell();
+  showTurn();
   return true;
 }
 
@@ -239,7 +239,7 @@ function render() {
 
 // ---- turning
 
-function tell() {
+function showTurn() {
   const away = Math.round(((turned % 360) + 360) % 360);
   const where = away === 0 ? "its middle is on top" : away === 180 ? "the join is on top" : "";
   $("cursor-words").textContent = `Turned ${away} degrees${where && `: ${where}`}.`;
@@ -256,7 +256,7 @@ export function turnRing(deg) {
     const share = still() ? 1 : Math.min(1, (now - began) / 260);
     turned = from + deg * share * (2 - share);
     if (share < 1) requestAnimationFrame(step);
-    tell();
+    showTurn();
   };
   step(began);
 }
@@ -274,7 +274,7 @@ function tipRing(deg) {
 function turnTo(deg) {
   turned = deg;
   tip = 0;
-  tell();
+  showTurn();
 }
 
 const canvas = $("ring-canvas");
@@ -296,7 +296,7 @@ canvas.addEventListener("pointerdown", (event) => {
     canvas.classList.remove("held");
     for (const kind of ["pointerup", "pointercancel"]) canvas.removeEventListener(kind, end);
     canvas.removeEventListener("pointermove", move);
-    tell();
+    showTurn();
   };
   canvas.addEventListener("pointermove", move);
   for (const kind of ["pointerup", "pointercancel"]) canvas.addEventListener(kind, end);
