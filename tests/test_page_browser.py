@@ -55,7 +55,7 @@ WITHOUT_WAYS = """
 class Window:
     """One window for all tests, and the tabs in it that are free.
 
-    A new one, a new tab and another site in it are new processes: they cost more than to load a page.
+    A new one, a new tab, another site in it are new processes: they cost more than a page loaded.
     """
 
     def __init__(self, chromium) -> None:
