@@ -161,6 +161,14 @@ def test_the_page_and_all_it_needs_is_our_own(client):
     assert "unsafe" not in headers["Content-Security-Policy"]
     assert headers["Cache-Control"] == "no-store"
     assert headers["Server"] == "himotif"
+    # what the browser may keep, it asks for once while the page is served: not what is worked on
+    kept = {
+        path: "max-age" in client.ask(path)[1]["Cache-Control"]
+        for path in ("static/main.js", "static/page.css", "static/none.js", "api/start")
+    }
+    assert kept == {
+        "static/main.js": True, "static/page.css": True, "static/none.js": False, "api/start": False
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("path", ["/", "/api/start", "/static/main.js", "/x/static/main.js"])
