@@ -109,6 +109,8 @@ def result_lines(made: Made, unit: str | None = None) -> list[str]:
     )
     motifs = made.motifs_left
     count = f"{motifs} motif{'s' if motifs != 1 else ''}."
+    if design.origin.order.get("all_round"):
+        count = "A pattern all round."
     return [
         f"{design.braid.strands} strands, {design.braid.lay} lay, {design.bead.label} beads: "
         f"{len(design.beads)} beads, {made.lengths.beads_per_strand} on each strand; "

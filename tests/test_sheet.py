@@ -22,7 +22,7 @@ from himotif.convert.read.sheet import drawing_of, is_photograph, proportions
 from himotif.convert.read.sheet_light import drawing_on
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
-from himotif.core.srgb import srgb_to_linear
+from himotif.core.srgb import linear_to_srgb, srgb_to_linear
 from himotif.palette import linear_lab
 from PIL import Image
 from scipy import ndimage
@@ -185,6 +185,48 @@ def test_grain_goes_and_near_tones_stay() -> None:
         own = np.bincount(label[area == k]).argmax()
         assert (label[area == k] == own).mean() > 0.97
         assert colours[own] == pytest.approx(1 + np.median(cover) * (ink - 1), abs=0.03)
+
+
+def test_paper_that_shows_through_wax_does_not_lighten_it() -> None:
+    rng = np.random.default_rng(5)
+    ink = np.array([0.02, 0.03, 0.08], np.float32)
+    grain = ndimage.gaussian_filter(rng.normal(size=(160, 160)), 1.6)
+    cover = np.clip(1.03 + 0.13 * grain / grain.std(), 0.45, 1)
+    cover[:20], cover[-20:], cover[:, :20], cover[:, -20:] = 0, 0, 0, 0
+    seen = ndimage.gaussian_filter(1 + cover[..., None] * (ink - 1), (0.8, 0.8, 0))
+    seen += rng.normal(0, 0.004, seen.shape)
+    seen[cover == 0] = 1
+    found = in_inks(seen.astype(np.float32))[80, 80]
+    middle = np.median(seen[40:120, 40:120], axis=(0, 1))
+    labs = linear_lab(np.array([found, middle, ink], np.float32))
+    off = np.linalg.norm(labs[:2] - labs[2], axis=1)
+    assert off[0] < 1
+    assert off[1] > 2.5
+
+
+def test_a_thin_stroke_is_a_mixture_in_light() -> None:
+    wanted = np.array([0.03, 0.05, 0.13], np.float32)
+    cover = np.zeros((160, 240))
+    for row in (40, 80, 120):
+        cover[row : row + 5, 20:220] = 1
+    seen = 1 + ndimage.gaussian_filter(cover, 1.0)[..., None] * (wanted - 1)
+    out = io.BytesIO()
+    Image.fromarray(linear_to_srgb(seen)).save(out, "JPEG", quality=90, subsampling=2)
+    drawn = read_picture(out.getvalue(), "strokes.jpg").linear
+    drawn[(drawn > 0.9).all(axis=-1)] = 1
+    colours, size = np.unique(in_inks(drawn).reshape(-1, 3), axis=0, return_counts=True)
+    assert len(colours) == 2
+    found = linear_lab(np.array([colours[np.argmin(size)], wanted], np.float32))
+    # blur leaves a hundredth of paper in the middle, which is 3 in lightness
+    assert np.linalg.norm(found[0] - found[1]) < 5
+
+
+@pytest.mark.parametrize("number", [4000, 4004], ids=["dark table", "checks"])
+def test_a_sheet_with_a_folded_corner_is_found(number: int) -> None:
+    one = photographed.render(number, (400, 300), 420)
+    (said,) = read_drawing(one.jpeg(), "folded.jpg").findings
+    apart = np.linalg.norm(np.array(said.data["corners_px"])[:, None] - one.corners, axis=-1)
+    assert apart.min(axis=1).max() < 6
 
 
 @pytest.mark.parametrize("ink", [(192, 78, 44), (20, 110, 60)], ids=["rust", "green"])

@@ -140,8 +140,11 @@ def reduced_labels(labels: Ints, ground: int, long_side_px: int) -> Ints:
     shape = max(1, round(high * scale)), max(1, round(wide * scale))
     row = np.arange(high) * shape[0] // high
     column = np.arange(wide) * shape[1] // wide
-    inks, number = np.unique(labels, return_inverse=True)
-    cell = (row[:, None] * shape[1] + column[None, :]) * len(inks) + number.reshape(labels.shape)
+    least = int(labels.min())
+    inks = least + np.flatnonzero(np.bincount((labels - least).ravel()))
+    number = np.zeros(int(inks[-1]) - least + 1, dtype=np.intp)
+    number[inks - least] = np.arange(len(inks))
+    cell = (row[:, None] * shape[1] + column[None, :]) * len(inks) + number[labels - least]
     count = np.bincount(cell.ravel(), minlength=shape[0] * shape[1] * len(inks))
     weight = np.where(inks == ground, 0.5, 1.0)
     most = np.argmax(count.reshape(*shape, len(inks)) * weight, axis=-1)

@@ -75,14 +75,19 @@ def _thin(mask: Bools, px_per_pitch: float) -> Bools:
     from scipy import ndimage
 
     radius = 0.5 * OUTLINE_PITCHES * px_per_pitch
-    core = ndimage.distance_transform_edt(mask) > radius
-    thin = mask & (ndimage.distance_transform_edt(~core) > radius + 1) if core.any() else mask
+    # nothing is nearer to it than what lies round it
+    sides = ndimage.find_objects(mask.astype(np.int8))[0]
+    box = tuple(slice(max(side.start - 1, 0), side.stop + 1) for side in sides)
+    inner = mask[box]
+    core = ndimage.distance_transform_edt(inner) > radius
+    thin = inner & (ndimage.distance_transform_edt(~core) > radius + 1) if core.any() else inner
     pieces, count = ndimage.label(thin, structure=np.ones((3, 3)))
     if not count:
         return np.zeros_like(mask)
     long = [
-        max(box[0].stop - box[0].start, box[1].stop - box[1].start) >= OUTLINE_LONG * px_per_pitch
-        for box in ndimage.find_objects(pieces)
+        max(side.stop - side.start for side in piece) >= OUTLINE_LONG * px_per_pitch
+        for piece in ndimage.find_objects(pieces)
     ]
-    keep: Bools = np.append(False, long)[pieces]
+    keep: Bools = np.zeros_like(mask)
+    keep[box] = np.append(False, long)[pieces]
     return keep

@@ -125,11 +125,15 @@ def _cord(data: Data) -> str:
 
 def _all_round(data: Data, unit: Unit) -> str:
     wide, high = (small_length(data[side], unit) for side in ("width_mm", "height_mm"))
-    changed = f"{data['stretch']:.2f} times as tall as drawn"
+    times = {1.0: "once", 2.0: "twice"}.get(data["times"], f"{data['times']:g} times")
+    stretch, changed = data["stretch"], ""  # stripes are as high, or as wide, as they come
+    if stretch is not None:
+        kept = abs(stretch - 1) < 0.005
+        changed = ", in proportion" if kept else f", {stretch:.2f} times as tall as drawn"
     lean = f", leaning {data['lean_deg']:.0f}°" if data["lean_deg"] >= 0.5 else ""
     return (
-        f"Repeated {data['times']:g} times round the braid and all along it, each {wide} wide and "
-        f"{high} high, {data['beads']} beads, {changed}{lean}; no bead breaks the repeat."
+        f"Repeated {times} round the braid and all along it, each {wide} wide and "
+        f"{high} high, {data['beads']} beads{changed}{lean}; no bead breaks the repeat."
     )
 
 
