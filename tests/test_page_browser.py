@@ -112,9 +112,7 @@ class Tab:
             self.page.emulate_media(**looks)
 
     def go(self, address: str) -> None:
-        if "#" in address:
-            # in a tab where the page is open already this alone loads nothing
-            self.page.goto("about:blank")
+        self.origin = address.partition("#")[0]
         self.page.goto(address)
         self.page.wait_for_selector("html[data-ready]")
 
@@ -201,10 +199,12 @@ class Tab:
         self.page.mouse.up()
 
     def close(self) -> None:
-        # what a window keeps is not for the next test
-        self.page.evaluate("localStorage.clear(), sessionStorage.clear()")
         for what, hear in self.heard.items():
             self.page.remove_listener(what, hear)
+        # nothing goes on there any more, in the same process; what a window keeps is not for the
+        # next test
+        self.page.goto(f"{self.origin}static/mark.svg")
+        self.page.evaluate("localStorage.clear(), sessionStorage.clear()")
         self.window.free[self.ways].append(self.page)
         assert self.faults == []
 
@@ -837,6 +837,7 @@ def test_a_killed_server_loses_nothing(window, tmp_path):
         assert "K" not in tab.counts()
         tab.page.click("#undo")
         tab.done("nothing")
+        tab.saved()
         tab.close()
         os.killpg(server.pid, signal.SIGINT)
         _, said = server.communicate(timeout=30)
