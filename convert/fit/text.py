@@ -154,7 +154,7 @@ def _drawn(
     """The text as it lies on the braid, in the two colours (2, 3), and where it lies."""
     lattice = place.tile.lattice
     boxes = np.array([*_boxes(lettering)])
-    (left, low), (right, high) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    left, low, right, high = *boxes[:, :2].min(axis=0).tolist(), *boxes[:, 2:].max(axis=0).tolist()
     px_per_mm = min(
         TEXT_PX_PER_PITCH / lattice.pitch_mm, (MOST_PX - 2) / max(right - left, high - low)
     )
