@@ -62,11 +62,11 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
             ranked.append((100.0, Finding(Code.NOTHING_DRAWN, remedies=(ANOTHER_GROUND,))))
     else:
         ranked = [
-            *_visibility(report, lattice),
+            *_visibility(report),
             *_colours(report),
             *_seams(report),
             *_bend(report),
-            *_lost_edges(report, lattice),
+            *_lost_edges(report),
         ]
         if report.sketch == "flat":
             ranked += [*_regions(report, lattice), *_edges(report, lattice)]
@@ -207,7 +207,7 @@ def _edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     yield rank, Finding(Code.EDGES_MOVED, data)
 
 
-def _lost_edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
+def _lost_edges(report: Report) -> Iterator[Ranked]:
     """How much of the drawing has no counterpart in the beads, if it is much."""
     lost = report.edges.lost_percent
     if lost < LOST_MUCH_PERCENT:
@@ -226,7 +226,7 @@ def _some(percent: float) -> bool:
 # -- sight -----------------------------------------------------------------------------------------
 
 
-def _visibility(report: Report, lattice: Lattice) -> Iterator[Ranked]:
+def _visibility(report: Report) -> Iterator[Ranked]:
     hidden = report.visibility.hidden_percent if report.visibility else 0.0
     # of what goes once round half is always round the back, and is meant to be
     if hidden > 5 and report.seam.round.gap_mm >= CLOSED_MM:
