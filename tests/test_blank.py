@@ -88,6 +88,7 @@ def test_a_filled_blank_gives_the_same_bead_for_each_cell(strands, lay, fill):
     )
     made = compose_all_round(order, read_picture(data), BEADS, lattice, ROUNDS)
     assert len(made.findings) == 1
+    assert len(made.motif.whole.colours.linear) == len(BEADS) - 1
     assert made.findings[0].data["beads"] == period
     assert made.findings[0].data["stretch"] == pytest.approx(1.0, abs=0.005)
     beads = made.fitted.beads(ROUNDS, made.motif.choice.ground)

@@ -169,6 +169,12 @@ def test_a_text_is_told_what_it_is(reed):
     assert found.data["letter_mm"] == pytest.approx(np.ptp(x), abs=3.0)
 
 
+def test_a_long_text_has_a_report_that_can_be_written():
+    order = Order(text="L" * 16, strands=8, length_mm=230.0)
+    found = make(order, None, BEADS).distortion.as_dict()
+    assert json.loads(json.dumps(found))["seam"]["round"]["closed"] is False
+
+
 def test_letters_in_doubt_are_said_with_a_braid_on_which_they_are_not():
     assert said(worked("8"), Code.LETTERS_IN_DOUBT) is None
     tiny = worked("8B", width_mm=7.8)

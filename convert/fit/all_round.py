@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -279,6 +279,27 @@ class _Looked:
         beside = self._number(step[:, None] + steps, side[:, None] ^ flips)
         return pieces_worked(self.colours, beside)
 
+    def without_lines(self, picture: Picture) -> Picture:
+        """Return a filled blank with each cell in the colour of its middle, up to the next."""
+        from scipy.spatial import cKDTree
+
+        (high, wide), sides = picture.alpha.shape, self.tiling.sides_mm
+        at = steps_mm(self.tiling.lattice, self._first) - self.offset_mm
+        middle = (at @ np.linalg.inv(sides).T + 0.5) % 1.0
+        row, column = (
+            ((1 - middle[:, 1]) * high).astype(np.intp),
+            (middle[:, 0] * wide).astype(np.intp),
+        )
+        row, column = np.minimum(row, high - 1), np.minimum(column, wide - 1)
+        # the tile comes again on all sides
+        again = np.stack(np.meshgrid((-1, 0, 1), (-1, 0, 1)), axis=-1).reshape(-1, 1, 2)
+        right, up = (np.arange(wide) + 0.5) / wide, 1 - (np.arange(high) + 0.5) / high
+        place = np.stack(np.meshgrid(right, up), axis=-1).reshape(-1, 2)
+        tree = cKDTree((middle + again).reshape(-1, 2) @ sides.T)
+        cell = tree.query(place @ sides.T)[1].reshape(high, wide) % len(middle)
+        linear, alpha = picture.linear[row, column], picture.alpha[row, column]
+        return replace(picture, linear=linear[cell], alpha=alpha[cell])
+
     def beads(self, step: Ints, side: Ints) -> Ints:
         """Return the bead of crossings so many steps from the tile's middle."""
         return np.asarray(self.colours[self._number(step, side)])
@@ -324,6 +345,8 @@ def compose_all_round(
     labels, choice, picture = _labels(order, picture, palette)
     labels = reduced_labels(labels, choice.ground, SKETCH_PX)
     looked = _fitted(order, labels, lattice, picture.size_px[1] / picture.size_px[0])
+    if looked.by_cell:
+        picture = looked.without_lines(picture)
     place = _whole_braid(lattice, rounds)
     tile = place.tile
     seed, _ = nearest_bead(lattice, FRONT_DEG, tile.middle_mm)

@@ -146,7 +146,10 @@ def _faint_strokes(alpha: Float32Array) -> Bools:
 
     thin = ndimage.white_tophat(alpha, size=_STROKE_PX)
     top = ndimage.maximum_filter(thin, size=_STROKE_PX)
-    return np.asarray(thin > stroke_height(top))
+    # the tip of what is wider is none
+    solid = ndimage.binary_erosion(alpha >= OPAQUE)
+    wide = ndimage.maximum_filter(solid, size=_STROKE_PX)
+    return np.asarray((thin > stroke_height(top)) & ~wide)
 
 
 def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, slice]]:

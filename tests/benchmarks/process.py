@@ -1,7 +1,7 @@
 """What whole commands cost beside a bare Pillow program, or beside an earlier version. By hand:
 
     python tests/benchmarks/process.py [--runs 9] [--seed 1]
-    python tests/benchmarks/process.py --beside PYTHON > tests/benchmarks/process_table.txt
+    python tests/benchmarks/process.py --beside PYTHON [--runs 9]
 
 A photograph of 12 megapixels (made here, always the same) and a palette of 64 beads go through
 ``himotif convert --lists-only`` on 16 strands, searching in full and with ``--quick``. Two bare
