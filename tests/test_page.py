@@ -1056,6 +1056,23 @@ def test_a_work_that_is_broken_is_left_out_of_the_list(tmp_path):
     assert Works(tmp_path).recent() == []
 
 
+def test_what_is_being_saved_is_saved_before_the_page_ends(tmp_path, monkeypatch):
+    begun, go_on, rename = threading.Event(), threading.Event(), os.replace
+
+    def held_up(*names):
+        begun.set()
+        assert go_on.wait(9)
+        rename(*names)
+
+    monkeypatch.setattr(os, "replace", held_up)
+    works, work = Works(tmp_path), Work({"name": "heron", "rev": 0, "now": {}})
+    threading.Thread(target=works.save, args=("e" * 32, work), daemon=True).start()
+    assert begun.wait(9)
+    threading.Timer(0.1, go_on.set).start()
+    works.close()
+    assert [path.suffix for path in tmp_path.iterdir()] == [".himotif"]
+
+
 def test_an_old_address_says_how_to_go_on(client):
     status, headers, content = client.ask("/old/", absolute=True, Accept="text/html,*/*")
     assert status == 404

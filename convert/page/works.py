@@ -41,6 +41,9 @@ MOST_WORK_BYTES = 120 * 1024**2
 MOST_RECENT = 24
 """Works that are listed at the start, the newest; older ones stay where they are."""
 
+_LONGEST_SAVE_S = 10.0
+"""As long as a run waits for another's writing, which takes well under a second."""
+
 
 class Conflict(HimotifError):
     """The work was changed elsewhere since it was read."""
@@ -278,6 +281,13 @@ class Works:
         """Keep the place at the disc."""
         with self._lock:
             _write(self._beside(key), json.dumps(dict(place)).encode())
+
+    def close(self) -> None:
+        """End saving: wait for what is being written, and begin nothing more.
+
+        The threads of the server end with the process, wherever they are.
+        """
+        self._lock.acquire(timeout=_LONGEST_SAVE_S)
 
     def _path(self, key: str) -> Path:
         if not ID.fullmatch(key):

@@ -175,6 +175,7 @@ class Workspace:
 
     def close(self) -> None:
         """End all work."""
+        self.works.close()
         self.workers.close()
         self.decoders.close()
 
