@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from ..core.errors import HimotifError, WrongUsage, first_of
-from ..core.names import LAY_MOVES
+from ..core.names import LAY_MOVES, counted
 from .options import (
     READINGS,
     BeadPlace,
@@ -533,7 +533,7 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
         },
         [
             *first_of(lines, "beads"),
-            f"{folder}: {len(changed)} bead{'s' * (len(changed) != 1)} changed.",
+            f"{folder}: {counted(len(changed), 'bead')} changed.",
         ],
     )
 

@@ -60,7 +60,8 @@ class Group(Enum):
 # -- kinds of values: text in, value out -----------------------------------------------------------
 
 
-@dataclass(frozen=True)
+# no kind is compared or printed: methods for that took a third of the time this module loads in
+@dataclass(frozen=True, eq=False, repr=False)
 class ValueKind:
     """Any text; the kinds below read it as something."""
 
@@ -79,7 +80,7 @@ class ValueKind:
         return str(value)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class OneOf(ValueKind):
     """One of a few values; each with its name on the page, if it has another there."""
 
@@ -96,7 +97,6 @@ class OneOf(ValueKind):
         raise WrongUsage(f"{text!r} is not one of {', '.join(map(str, self.values))}.")
 
 
-@dataclass(frozen=True)
 class Hand(OneOf):
     """A lay of the braid; words that can mean either are answered with the moves of both."""
 
@@ -116,7 +116,7 @@ class Hand(OneOf):
         raise WrongUsage(f"{text!r} is not one of {' and '.join(self.values)}. {moves}.")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class SizeName(ValueKind):
     """A trade size of beads; 6 is 6/0."""
 
@@ -128,7 +128,7 @@ class SizeName(ValueKind):
         return size_name(text)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Length(ValueKind):
     """A length in mm, from 18cm, 180mm, 7in or a bare number."""
 
@@ -158,7 +158,7 @@ class Length(ValueKind):
         return f"{value:.10g}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Ease(Length):
     """A length in mm, or a word for one."""
 
@@ -171,7 +171,7 @@ class Ease(Length):
         return parse_ease(text) if text.strip().lower() in EASES_MM else super().read(text)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Number(ValueKind):
     """A number of something within its bounds; endless ones are refused."""
 
@@ -203,7 +203,7 @@ class Number(ValueKind):
         return f"{value:.10g}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Whole(Number):
     """A whole number."""
 
@@ -214,7 +214,7 @@ class Whole(Number):
         return int(text)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class RepeatCount(ValueKind):
     """How often a motif comes."""
 
@@ -233,7 +233,7 @@ class RepeatCount(ValueKind):
         return int(text)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Offset(ValueKind):
     """A place on the braid, from its middle: to the right and up, in mm."""
 
@@ -251,7 +251,7 @@ class Offset(ValueKind):
         return ",".join(map(self.part.write, value))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class ColourText(ValueKind):
     """A colour in one of the notations of a palette, or by its name of CSS; as #rrggbb."""
 
@@ -267,7 +267,7 @@ class ColourText(ValueKind):
             raise WrongUsage(f"{error}.") from None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class PicturePlace(ValueKind):
     """A place in a picture, in pixels from its top left corner."""
 
@@ -288,7 +288,7 @@ class PicturePlace(ValueKind):
         return ",".join(f"{each:g}" for each in value)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class BeadPlace(ValueKind):
     """A bead by its place, and its new code: 3:17=B or r12:3=B."""
 
@@ -300,7 +300,7 @@ class BeadPlace(ValueKind):
         return parse_change(text)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class CornerPoints(ValueKind):
     """The corners of a sheet in its photograph, pixels from the top left; none for no sheet."""
 
@@ -326,7 +326,7 @@ class CornerPoints(ValueKind):
         return f"'{corners}'" if corners else "none"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Share(ValueKind):
     """A bead's share of others: CODE=SHARE, the share 0.1 or 10%."""
 
@@ -349,7 +349,7 @@ class Share(ValueKind):
         return f"{value[0]}={value[1]:g}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Words(ValueKind):
     """Words to be worked: in capitals, one space between two."""
 
@@ -362,7 +362,7 @@ class Words(ValueKind):
         return words
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class File(ValueKind):
     """What a file holds."""
 
@@ -373,7 +373,7 @@ class File(ValueKind):
         return self.reader(Path(text))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Several(ValueKind):
     """Values of one kind, with commas between."""
 
@@ -386,7 +386,7 @@ class Several(ValueKind):
         return ",".join(map(self.of.write, value))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Flag(ValueKind):
     """Given or not."""
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from ..core.findings import Code, Finding, Remedy, Weight, by_weight
+from ..core.names import counted
 from ..core.paper.wording import sentence
 from .advice import CONVERSION, MAKING, Advice
 from .options import remedy_words
@@ -94,7 +95,7 @@ def brief(
     said, more = lines(shown, unit), len(ranked) - len(shown)
     if more:
         held = "; the papers hold them all" if papers else ""
-        said.append(f"{more} more remark{'s' if more > 1 else ''}: -v shows them{held}.")
+        said.append(f"{counted(more, 'more remark')}: -v shows them{held}.")
     return said
 
 
@@ -108,7 +109,9 @@ def result_lines(made: Made, unit: str | None = None) -> list[str]:
         f"{need.count} {need.bead.code} ({need.bead.name})" for need in made.materials.needs
     )
     motifs = made.motifs_left
-    count = f"{motifs} motif{'s' if motifs != 1 else ''}."
+    count = f"{counted(motifs, 'motif')}."
+    if design.origin.order.get("all_round"):
+        count = "A pattern all round."
     return [
         f"{design.braid.strands} strands, {design.braid.lay} lay, {design.bead.label} beads: "
         f"{len(design.beads)} beads, {made.lengths.beads_per_strand} on each strand; "
@@ -138,8 +141,7 @@ def palette_lines(report: PaletteReport) -> list[str]:
 
     palette = report.palette
     wide = max(len(code) for code in palette.codes)
-    count = "1 bead" if len(palette) == 1 else f"{len(palette)} beads"
-    lines = [f"{palette.name}: {count}", ""]
+    lines = [f"{palette.name}: {counted(len(palette), 'bead')}", ""]
     for bead, seen in zip(palette.beads, palette.seen_rgb.tolist(), strict=True):
         red, green, blue = bead.rgb
         extras = [text for text in (bead.size, bead.shape, bead.finish) if text]

@@ -6,7 +6,6 @@ import codecs
 import json
 import re
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any, cast
 
@@ -18,11 +17,7 @@ from .names import text_problem
 @cache
 def load(name: str) -> dict[str, Any]:
     """Return a data file of the core, parsed; `name` is its path from here."""
-    text = (
-        resources.files(__package__ or "himotif.core")
-        .joinpath(*name.split("/"))
-        .read_text(encoding="utf-8")
-    )
+    text = Path(__file__).parent.joinpath(*name.split("/")).read_text(encoding="utf-8")
     return cast("dict[str, Any]", json.loads(text))
 
 

@@ -227,7 +227,7 @@ class Code(Enum):
     older files leave out."""
     ALL_ROUND = "all-round"
     """A sketch is repeated round the braid and along it: times round, width_mm, height_mm and beads
-    of a tile, stretch: how many times as tall as drawn, lean_deg."""
+    of a tile, stretch: how many times as tall as drawn, None for stripes, lean_deg."""
     ALL_ROUND_OFF = "all-round-off"
     """No such repeat near its proportions holds it: high_percent: how high it is to be drawn, in
     percent of its width."""
@@ -280,11 +280,11 @@ class Code(Enum):
     """one, other: colours of the sketch that become one bead, a code."""
     COLOUR_OUT_OF_REACH = "colour-out-of-reach"
     """No bead comes near: sketch, de00, beads; helps, helps_beads: of another colour that helps
-    more beads."""
+    more beads; once: there is but one motif, or a pattern."""
     COLOURS_OFF = "colours-off"
     """mean_de00; helps: a colour to add."""
     PALETTE_OFF = "palette-off"
-    """de00 on so many beads; helps."""
+    """de00 on so many beads; helps; once: there is but one motif, or a pattern."""
     GROUND_OFF = "ground-off"
     """The ground's bead, a code, is unlike the ground: sketch, bead, de00, kind."""
     LOST_IN_GROUND = "lost-in-ground"
@@ -350,6 +350,7 @@ _HEAVIER: dict[Weight, tuple[Code, ...]] = {
     ),
     Weight.QUESTION: (
         Code.SHEET_FOUND,
+        Code.ALL_ROUND,
         Code.LENGTH_UNUSUAL,
         Code.SAMPLE_DIFFERS,
         Code.THICKNESS_OFF,

@@ -26,6 +26,15 @@ _UNWRITABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff]")
 """Control characters but tab and line breaks, and halves of surrogate pairs."""
 
 
+def counted(count: int, thing: str) -> str:
+    """Return so many of a thing.
+
+    >>> counted(1, "turn"), counted(2, "turn")
+    ('1 turn', '2 turns')
+    """
+    return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
 def code_problem(code: str) -> str | None:
     """Return what is wrong with a code, or None."""
     kinds = "".join(unicodedata.category(letter)[0] for letter in code)

@@ -22,7 +22,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any, cast
 
@@ -127,7 +126,7 @@ def read_palettes(paths: Iterable[str | Path]) -> list[Palette]:
 
 def starter_palette(name: str) -> Palette:
     """Return one of our own palettes to begin with: 'bright' (16 beads) or 'muted' (24)."""
-    file = resources.files(__package__ or "himotif.palette").joinpath("starters", f"{name}.csv")
+    file = Path(__file__).parent.joinpath("starters", f"{name}.csv")
     return parse_palette(file.read_bytes(), f"{name}.csv")
 
 
@@ -214,7 +213,7 @@ def words_of(kind: str) -> dict[str, str]:
     ----------
     kind : 'columns' or 'shapes'
     """
-    text = resources.files(__package__ or "himotif.palette").joinpath("headings.json")
+    text = Path(__file__).parent.joinpath("headings.json")
     table = json.loads(text.read_text(encoding="utf-8"))[kind]
     return {plain_word(word): name for name, words in table.items() for word in words}
 
@@ -273,7 +272,7 @@ def _read_csv(lines: Sequence[str], report: _Report) -> list[Bead]:
         report.problem(
             head + 1, "the palette has no beads; write one line for each below the header"
         )
-    _note_codes_alike(line_of_code, head + 1, report)
+    _note_codes_alike(line_of_code, report)
     return beads
 
 
@@ -358,7 +357,7 @@ def _bead(
     return Bead(rgb=colour.rgb, **values)
 
 
-def _note_codes_alike(line_of_code: Mapping[str, int], number: int, report: _Report) -> None:
+def _note_codes_alike(line_of_code: Mapping[str, int], report: _Report) -> None:
     seen: dict[str, str] = {}
     for code, line in line_of_code.items():
         first = seen.setdefault(code.casefold(), code)
@@ -504,7 +503,7 @@ def _read_json(text: str, name: str, report: _Report) -> tuple[str, list[Bead]]:
         bead = _bead(_json_cells(row), number, line_of_code, report)
         if bead:
             beads.append(bead)
-    _note_codes_alike(line_of_code, 1, report)
+    _note_codes_alike(line_of_code, report)
     return name, beads
 
 

@@ -41,8 +41,16 @@ def pytest_configure(config: pytest.Config) -> None:
 FORKING = ("test_write", "test_nothing_lost")
 """Files that fork hundreds of times, which is cheap as long as a worker holds little."""
 
-LONGEST = ("test_page_browser", "test_page", "test_conversion", "test_cli", "test_broken_input")
-"""The files that take longest: 115 to 16 s each, of 490 s in all."""
+LONGEST = (
+    "test_page_browser",
+    "test_page",
+    "test_conversion",
+    "test_cli",
+    "test_distortion_report",
+    "test_sheet",
+    "test_ground",
+)
+"""The files that take 10 s of the processor and more."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

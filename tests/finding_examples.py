@@ -233,6 +233,18 @@ VARIANTS: tuple[Finding, ...] = (
     Finding(Code.EDGES_LOST, {"lost_percent": 87.0, "kind": "shaded"}),
     Finding(Code.OUT_OF_SIGHT, {"hidden_percent": 7.2}),
     Finding(Code.COLOUR_OUT_OF_REACH, {"sketch": "#eec03f", "de00": 14.0, "beads": 2}),
+    Finding(Code.PALETTE_OFF, {"de00": 9.0, "beads": 4, "helps": "#2f6195", "once": True}),
+    Finding(
+        Code.ALL_ROUND,
+        {
+            "times": 1.0,
+            "width_mm": 15.6,
+            "height_mm": 16.8,
+            "beads": 32,
+            "stretch": 1.001,
+            "lean_deg": 0.0,
+        },
+    ),
     Finding(Code.GROUND_OFF, {"sketch": "#808080", "bead": "A", "de00": 25.0, "kind": "shaded"}),
     Finding(
         Code.SHAPE_KEPT,

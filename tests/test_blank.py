@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import xml.etree.ElementTree as ElementTree
 
 import numpy as np
@@ -21,7 +22,7 @@ from PIL import Image, ImageDraw
 
 BEADS = parse_palette(
     b"code,name,colour\nA,white,#ffffff\nN,navy,#1c2947\nR,reed,#5e7b40\nC,rust,#bf5030\n"
-    b"T,tide,#7fa8b8\n",
+    b"T,tide,#7fa8b8\nM,mist,#c4c4cc\n",
     "beads.csv",
 )
 ROUNDS = 60
@@ -32,17 +33,22 @@ def filled(lattice, colours):
     """The blank with cells filled in; bead 0 of the period in its middle."""
     image = Image.open(io.BytesIO(blank_file(lattice, ".png"))).convert("RGB")
     wide, high = lattice.circumference_mm, blank_rounds(lattice) * lattice.rise_mm
+    size = np.array([image.width, image.height])
+    parts = np.concatenate([part * lattice.cell_mm for part in (0, 0.3, 0.6, 0.8)])
     for bead, colour in enumerate(colours):
         step, side = divmod(bead, 2)
         right = float(lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0))
-        for turn in (-1, 0, 1):
-            for times in (-1, 0, 1):
-                # a cell cut by an edge is filled on both sides of it
-                x = (wide / 2 + right + turn * wide) / wide * image.width
-                y = (high / 2 - step * lattice.step_mm + times * high) / high * image.height
-                if -0.5 <= x <= image.width + 0.5 and -0.5 <= y <= image.height + 0.5:
-                    at = min(max(int(x), 1), image.width - 2), min(max(int(y), 1), image.height - 2)
-                    ImageDraw.floodfill(image, at, colour, thresh=40)
+        for turn, times in itertools.product((-1, 0, 1), repeat=2):
+            # a cell cut by an edge is filled on both sides of it
+            middle = (
+                wide / 2 + right + turn * wide,
+                high / 2 - step * lattice.step_mm + times * high,
+            )
+            px = (middle + parts * (1, -1)) / (wide, high) * size
+            px = px[((px > 1.5) & (px < size - 2.5)).all(axis=1)]
+            if len(px):
+                at = px[np.abs(px - px.mean(axis=0)).sum(axis=1).argmin()].astype(int).tolist()
+                ImageDraw.floodfill(image, tuple(at), colour, thresh=40)
     out = io.BytesIO()
     image.save(out, "PNG")
     return out.getvalue()
@@ -68,18 +74,21 @@ def filled_svg(lattice, colours):
 
 
 @pytest.mark.parametrize(
-    ("strands", "lay", "fill"), [(8, "S", filled), (12, "Z", filled), (8, "Z", filled_svg)]
+    ("strands", "lay", "fill"),
+    [(8, "S", filled), (12, "Z", filled), (8, "Z", filled_svg), (24, "S", filled_svg)],
 )
 def test_a_filled_blank_gives_the_same_bead_for_each_cell(strands, lay, fill):
     lattice = Lattice.computed(Braid(strands, lay), bead_size("8/0"))
     period = blank_rounds(lattice) * lattice.braid.beads_per_round
     rng = np.random.default_rng(strands)
-    wanted = rng.integers(0, len(BEADS), period)
+    wanted = rng.integers(0, len(BEADS) - 1, period)  # mist is the colour of the lines
     data = fill(lattice, [tuple(BEADS.rgb[bead].tolist()) for bead in wanted])
     order = Order(
         strands=strands, lay=lay, all_round=True, width_mm=round(lattice.circumference_mm, 1)
     )
     made = compose_all_round(order, read_picture(data), BEADS, lattice, ROUNDS)
+    assert len(made.findings) == 1
+    assert len(made.motif.whole.colours.linear) == len(BEADS) - 1
     assert made.findings[0].data["beads"] == period
     assert made.findings[0].data["stretch"] == pytest.approx(1.0, abs=0.005)
     beads = made.fitted.beads(ROUNDS, made.motif.choice.ground)

@@ -785,6 +785,12 @@ def test_a_stretched_sketch_is_drawn_beside_as_it_was_drawn(stretch):
     picture = patches((100, 200, 60, 180, NAVY))
     page = reported(picture, stretch=stretch, width_mm=12.0).page
     titles = [s.text for s in page.shapes if isinstance(s, Text) and "Sketch as" in s.text]
+    # no title runs into the next one
+    heads = [s for s in page.shapes if isinstance(s, Text) and re.match(r"\d  ", s.text)]
+    assert len(heads) == 6 + (stretch != 1.0)
+    for one, other in pairwise(heads):
+        end = one.x + text_width_mm(one.text, one.size_mm, bold=True)
+        assert other.y != one.y or end < other.x - 1.0
     first, second, *_ = (s for s in page.shapes if isinstance(s, PixelImage))
     if stretch == 1.0:
         assert titles == ["1  Sketch as placed"]

@@ -166,6 +166,14 @@ def test_a_hairline_on_nothing_is_drawn_as_on_paper(wide: float) -> None:
     assert frames[2] == frames[1]
 
 
+def test_the_soft_tip_of_a_shape_is_no_hairline() -> None:
+    pixels = np.zeros((60, 60, 4), np.uint8)
+    pixels[..., :3] = INK
+    pixels[20:40, 20:40, 3] = 255
+    pixels[19, 27:31, 3] = 100
+    assert motif_of(read(Image.fromarray(pixels)), "I").frame == (20, 20, 40, 40)
+
+
 def test_white_inside_a_motif_stays() -> None:
     pixels = np.full((200, 160, 3), PAPER)
     pixels[30:170, 30:130] = RED

@@ -67,6 +67,7 @@ def pixel() -> str:
         ('<image href="data:image/svg+xml;base64,PHN2Zy8+" width="9" height="9"/>', "outside"),
         ('<rect fill="url(other.svg#a)" width="9" height="9"/>', "outside"),
         ("<style>@import 'a.css';</style>", "outside"),
+        ('<g><text y="50"><tspan>REED</tspan></text></g>', "text"),
         ("<style>rect { fill: url('http://example.org/#a') }</style>", "outside"),
     ],
 )

@@ -178,3 +178,41 @@ def test_numbers_say_what_they_are():
 )
 def test_which_numbers_are_silent(source, silent):
     assert silent_numbers(source) == silent
+
+
+# -- tests that pass over cases --------------------------------------------------------------------
+
+
+def uncounted(source: str) -> list[str]:
+    """Tests with a loop that passes over cases and no assertion after it."""
+    found = []
+    for function in functions(source):
+        if not function.name.startswith("test_"):
+            continue
+        loops = [
+            loop
+            for loop in ast.walk(function)
+            if isinstance(loop, ast.For | ast.While)
+            and any(isinstance(node, ast.Continue) for node in ast.walk(loop))
+            and any(isinstance(node, ast.Assert) for node in ast.walk(loop))
+        ]
+        asserts = [node.lineno for node in ast.walk(function) if isinstance(node, ast.Assert)]
+        if loops and max(asserts) <= min(loop.end_lineno or 0 for loop in loops):
+            found.append(function.name)
+    return found
+
+
+def test_tests_that_pass_over_cases_count_the_others():
+    paths = sorted((ROOT / "tests").glob("test_*.py"))
+    assert len(paths) > 70
+    found = {path.name: uncounted(path.read_text(encoding="utf-8")) for path in paths}
+    assert not {name: tests for name, tests in found.items() if tests}
+
+
+@pytest.mark.parametrize("counts", ["", "    assert looked_at\n"])
+def test_what_counts_as_counting(counts):
+    source = (
+        "def test_it():\n    for one in found():\n        if one.bare:\n            continue\n"
+        f"        assert one.fits\n        looked_at = True\n{counts}"
+    )
+    assert uncounted(source) == ([] if counts else ["test_it"])

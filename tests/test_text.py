@@ -116,6 +116,23 @@ def test_whole_beads_lie_between_letters_of_one_height(reed):
     assert max(heights) <= 2 / 3 * lattice.circumference_mm
 
 
+def test_the_same_letter_is_in_the_same_beads():
+    made = worked("ANNA")
+    letters = pieces(made)
+    assert len(letters) == 4
+    x, z = made.lattice.x_mm(made.drawn), made.lattice.height_mm(made.drawn)
+    ends = np.cumsum([len(one) for one in letters])[:-1]
+    x, z = ([side - side.mean() for side in np.split(all_, ends)] for all_ in (x, z))
+    for one, other in ((0, 3), (1, 2)):
+        assert len(letters[one]) == len(letters[other])
+        assert np.allclose(np.sort(x[one]), np.sort(x[other]), atol=0.01)
+        assert np.allclose(z[one], z[other], atol=0.01)
+    # an A keeps its bar: a bare bead that none leads out of
+    neighbours = made.lattice.neighbours(len(made.beads))
+    inside = {int(bead) for bead in neighbours[letters[0]].ravel()} - set(letters[0].tolist())
+    assert any(np.isin(neighbours[bead], letters[0]).all() for bead in inside if bead >= 0)
+
+
 def test_a_text_comes_once_in_the_middle_of_the_front(reed):
     x, z = places(reed)
     assert abs(x.max() + x.min()) / 2 < 2.0
@@ -150,6 +167,12 @@ def test_a_text_is_told_what_it_is(reed):
     x, z = places(reed)
     assert found.data["length_mm"] == pytest.approx(np.ptp(z), abs=3.0)
     assert found.data["letter_mm"] == pytest.approx(np.ptp(x), abs=3.0)
+
+
+def test_a_long_text_has_a_report_that_can_be_written():
+    order = Order(text="L" * 16, strands=8, length_mm=230.0)
+    found = make(order, None, BEADS).distortion.as_dict()
+    assert json.loads(json.dumps(found))["seam"]["round"]["closed"] is False
 
 
 def test_letters_in_doubt_are_said_with_a_braid_on_which_they_are_not():
@@ -188,6 +211,17 @@ def test_a_j_that_hangs_below_the_line_gets_a_hook_on_it():
     assert shape[-1].any()
     # a capital that stands on the line stays as it is drawn
     assert Typeface.bundled().glyph("U")[0, 0]
+
+
+def test_a_q_that_hangs_below_the_line_gets_its_tail_on_it():
+    tailed, letter_o = (Typeface.bundled().glyph(one) for one in "QO")
+    assert tailed.shape == letter_o.shape
+    more = tailed & ~letter_o
+    high, wide = more.shape
+    assert not (letter_o & ~tailed).any()
+    assert more[high * 3 // 4 :, wide * 3 // 4 :].any()
+    assert not more[: high // 2].any()
+    assert not more[:, : wide // 2 - wide // 8].any()
 
 
 def test_glyphs_are_of_one_height(tmp_path):

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -74,6 +74,14 @@ MOST_PIECES = MOST_BEADS // 6
 
 CELL_POINTS = 7
 """Points across a cell in which the sketch is looked up, in either direction."""
+
+CELL_INSIDE = 0.75
+"""So much of a cell's width is looked at to see whether each was filled in one colour: without the
+lines of a blank, and what a bucket leaves beside them."""
+
+PURE = 0.998
+"""Of what is inside the cells so much has the colour of its cell in a blank that was filled in. A
+stroke a fiftieth of a bead wide in a tile of ten beads across has as much of a plain one."""
 
 IDLE_ALL_ROUND = ("fit", "outlines", "stretch", "rotate_deg", "repeat", "pin", "choice")
 """What cannot be asked for of a sketch all round."""
@@ -224,28 +232,40 @@ class _Looked:
 
     def __init__(self, tiling: Tiling, labels: Ints, offsets_mm: Floats) -> None:
         self.tiling = tiling
-        usual = int(np.bincount(labels.ravel()).argmax())
-        drawn, labels = labels, broadened(labels, usual, self._pitch_px(labels))
-        inks, number = np.unique(labels, return_inverse=True)
         # every place comes within so many axis steps
         step, side = np.divmod(np.arange(2 * tiling.beads), 2)
         self.places, first = np.unique(tiling.places(step, side), axis=0, return_index=True)
-        at = steps_mm(tiling.lattice, np.stack([step, side], axis=-1)[first])
-        points = _cell_points(tiling.lattice)
-        best, self.offset_mm, colours = -1.0, offsets_mm[0], np.zeros(0, np.intp)
-        back = np.linalg.inv(tiling.sides_mm)
+        self._first = np.stack([step, side], axis=-1)[first]
+        self.colours, pure = self._most(labels, offsets_mm[0], CELL_INSIDE)
+        self.offset_mm, self.kept = offsets_mm[0], 1.0
+        self.by_cell = pure > PURE
+        if not self.by_cell:
+            self._search(labels, offsets_mm)
+
+    def _search(self, labels: Ints, offsets_mm: Floats) -> None:
+        """Find the place at which the cells agree best with the sketch."""
+        usual = int(np.bincount(labels.ravel()).argmax())
+        drawn, labels = labels, broadened(labels, usual, self._pitch_px(labels))
+        best = -1.0
         for offset in offsets_mm:
-            where = ((at[:, None] + points - offset) @ back.T + 0.5) % 1.0
-            column = np.minimum(where[..., 0] * labels.shape[1], labels.shape[1] - 1)
-            row = np.minimum((1 - where[..., 1]) * labels.shape[0], labels.shape[0] - 1)
-            seen = number.reshape(labels.shape)[row.astype(np.intp), column.astype(np.intp)]
-            share = np.stack([(seen == ink).mean(axis=1) for ink in range(len(inks))], axis=1)
-            agrees = float(share.max(axis=1).mean())
+            colours, agrees = self._most(labels, offset)
             if agrees > best + 1e-9:
-                best, self.offset_mm, colours = agrees, offset, inks[share.argmax(axis=1)]
-        self.colours, self._first = colours, np.stack([step, side], axis=-1)[first]
+                best, self.offset_mm, self.colours = agrees, offset, colours
         wrong = 1.0 - best + float((labels != drawn).mean())
         self.kept = 1.0 - wrong / max(float((labels != usual).mean()), 1e-9)
+
+    def _most(self, labels: Ints, offset_mm: Floats, inside: float = 1.0) -> tuple[Ints, float]:
+        """What most of each cell has, or of its inside, (beads,), and how much of it on average."""
+        at = steps_mm(self.tiling.lattice, self._first)
+        points = _cell_points(self.tiling.lattice, inside)
+        back = np.linalg.inv(self.tiling.sides_mm)
+        where = ((at[:, None] + points - offset_mm) @ back.T + 0.5) % 1.0
+        column = np.minimum(where[..., 0] * labels.shape[1], labels.shape[1] - 1)
+        row = np.minimum((1 - where[..., 1]) * labels.shape[0], labels.shape[0] - 1)
+        seen = labels[row.astype(np.intp), column.astype(np.intp)]
+        inks = np.unique(labels)
+        share = np.stack([(seen == ink).mean(axis=1) for ink in inks], axis=1)
+        return inks[share.argmax(axis=1)], float(share.max(axis=1).mean())
 
     def _pitch_px(self, labels: Ints) -> float:
         """Pixels of the sketch to a bead pitch, if it is not stretched."""
@@ -259,6 +279,27 @@ class _Looked:
         beside = self._number(step[:, None] + steps, side[:, None] ^ flips)
         return pieces_worked(self.colours, beside)
 
+    def without_lines(self, picture: Picture) -> Picture:
+        """Return a filled blank with each cell in the colour of its middle, up to the next."""
+        from scipy.spatial import cKDTree
+
+        (high, wide), sides = picture.alpha.shape, self.tiling.sides_mm
+        at = steps_mm(self.tiling.lattice, self._first) - self.offset_mm
+        middle = (at @ np.linalg.inv(sides).T + 0.5) % 1.0
+        row, column = (
+            ((1 - middle[:, 1]) * high).astype(np.intp),
+            (middle[:, 0] * wide).astype(np.intp),
+        )
+        row, column = np.minimum(row, high - 1), np.minimum(column, wide - 1)
+        # the tile comes again on all sides
+        again = np.stack(np.meshgrid((-1, 0, 1), (-1, 0, 1)), axis=-1).reshape(-1, 1, 2)
+        right, up = (np.arange(wide) + 0.5) / wide, 1 - (np.arange(high) + 0.5) / high
+        place = np.stack(np.meshgrid(right, up), axis=-1).reshape(-1, 2)
+        tree = cKDTree((middle + again).reshape(-1, 2) @ sides.T)
+        cell = tree.query(place @ sides.T)[1].reshape(high, wide) % len(middle)
+        linear, alpha = picture.linear[row, column], picture.alpha[row, column]
+        return replace(picture, linear=linear[cell], alpha=alpha[cell])
+
     def beads(self, step: Ints, side: Ints) -> Ints:
         """Return the bead of crossings so many steps from the tile's middle."""
         return np.asarray(self.colours[self._number(step, side)])
@@ -271,13 +312,13 @@ class _Looked:
         return np.searchsorted(keys, key)
 
 
-def _cell_points(lattice: Lattice) -> Floats:
-    """Points spread over a bead's cell, (n, 2) mm."""
+def _cell_points(lattice: Lattice, inside: float = 1.0) -> Floats:
+    """Points spread over a bead's cell, or over so much of its width, (n, 2) mm."""
     reach = lattice.covering_radius_mm
     side = (np.arange(2 * CELL_POINTS) + 0.5) / CELL_POINTS * reach - reach
     point = np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2)
     away = lattice.offsets_mm
-    return np.asarray(point[(point @ away.T < (away**2).sum(axis=1) / 2).all(axis=1)])
+    return np.asarray(point[(point @ away.T < inside * (away**2).sum(axis=1) / 2).all(axis=1)])
 
 
 def compose_all_round(
@@ -304,6 +345,8 @@ def compose_all_round(
     labels, choice, picture = _labels(order, picture, palette)
     labels = reduced_labels(labels, choice.ground, SKETCH_PX)
     looked = _fitted(order, labels, lattice, picture.size_px[1] / picture.size_px[0])
+    if looked.by_cell:
+        picture = looked.without_lines(picture)
     place = _whole_braid(lattice, rounds)
     tile = place.tile
     seed, _ = nearest_bead(lattice, FRONT_DEG, tile.middle_mm)
@@ -313,7 +356,9 @@ def compose_all_round(
     composed, png = picture_of(pixels)
     size_mm = placement.width_mm, placement.height_mm
     fitted = LaidMotif(place, placement, size_mm, colours)
-    lost = [choice.palette.beads[k] for k in pieces_drawn(labels) if k not in looked.pieces]
+    # the lines of a blank that was filled in are no colour of it
+    shown = {} if looked.by_cell else pieces_drawn(labels)
+    lost = [choice.palette.beads[k] for k in shown if k not in looked.pieces]
     found = (*_said(looked, striped(labels)), *_lost(looked.tiling, lost))
     motif = motif_of(composed, choice)
     return Composed(composed, png, motif, fitted, found, looked.tiling.repeat_rounds)
@@ -337,7 +382,7 @@ def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, Bea
 
 
 def _fitted(order: Order, labels: Ints, lattice: Lattice, aspect: float) -> _Looked:
-    """The smallest tile near the sketch's proportions that keeps it.
+    """The tile whose cells were filled in, else the smallest near the sketch that keeps it.
 
     Else one whose colours lie in as many pieces as they are drawn in, even if it is straight and no
     more near: a ring stays closed as long as there is room for it. Else the best of those near.
@@ -358,6 +403,9 @@ def _fitted(order: Order, labels: Ints, lattice: Lattice, aspect: float) -> _Loo
         offsets = np.array([order.moved_mm])
     else:
         offsets = Patch.of(lattice, lattice.pitch_mm).offsets_mm(SPACING_PITCHES * lattice.pitch_mm)
+    filled = _Looked(tried[0], labels, offsets)
+    if filled.by_cell:
+        return filled
     first: list[_Looked] = []
     for one in sorted(tried, key=lambda one: (one.beads, one.cost)):
         first.append(_Looked(one, labels, offsets))
@@ -429,7 +477,7 @@ def _said(looked: _Looked, stripes: bool) -> Iterator[Finding]:
         "width_mm": round(float(wide), 1),
         "height_mm": round(float(high), 1),
         "beads": tiling.beads,
-        "stretch": 1.0 if stripes else round(float(high / wide / tiling.aspect), 3),
+        "stretch": None if stripes else round(float(high / wide / tiling.aspect), 3),
         "lean_deg": round(tiling.lean_deg, 1),
     }
     yield Finding(Code.ALL_ROUND, data)

@@ -18,9 +18,6 @@ from .energy import Overlay
 TRACE = 0.08
 """A bead takes no colour of which there is less in its cell, but the ground's."""
 
-MOST_SWEEPS = 12
-"""So many moves are made at most; hardly any colouring needs half as many."""
-
 LEAST_ENERGY_GAIN = 1e-4
 """Moves that lower the energy by less are not made."""
 
@@ -62,7 +59,7 @@ def improve(
         every = np.arange(len(colours))
         colours = colours[np.minimum(every, partner)]
     energy = float(overlay.energy_afar(colours[None])[0])
-    for _ in range(MOST_SWEEPS):
+    while True:
         single = [*_single(overlay, colours)]
         trials = np.array([*single, *_paths(overlay, colours)], dtype=np.intp)
         if not len(trials):

@@ -155,9 +155,8 @@ def _drawn(
     lattice = place.tile.lattice
     boxes = np.array([*_boxes(lettering)])
     (left, low), (right, high) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    px_per_mm = min(
-        TEXT_PX_PER_PITCH / lattice.pitch_mm, (MOST_PX - 2) / max(right - left, high - low)
-    )
+    longer_mm = float(max(right - left, high - low))
+    px_per_mm = min(TEXT_PX_PER_PITCH / lattice.pitch_mm, (MOST_PX - 2) / longer_mm)
     wide, tall = (max(2, round(side * px_per_mm)) for side in (right - left, high - low))
     drawn = np.zeros((tall, wide), dtype=bool)
     turns = {"up": 1, "down": -1, "below": 0}[lettering.way]

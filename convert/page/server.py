@@ -123,7 +123,8 @@ def _guard(app: Flask, token: str, port: int) -> None:
 
     @app.after_request
     def add_headers(response: Response) -> Response:
-        response.headers.update(HEADERS)
+        for name, value in HEADERS.items():
+            response.headers.setdefault(name, value)
         return response
 
 
@@ -248,7 +249,10 @@ def _serve_files(app: Flask) -> None:
     def static(name: str) -> Response:
         if name not in _names():
             abort(404)
-        return reply(_file(name), name)
+        answer = reply(_file(name), name)
+        # they stay the same for as long as this address is any good, see `_file`
+        answer.headers["Cache-Control"] = "private, max-age=86400, immutable"
+        return answer
 
     @app.get("/<token>/samples/<name>")
     def sample(name: str) -> Response:

@@ -8,10 +8,10 @@
 4. A picture of which nearly everything is explained so is flat.
 
 Shares are parts of one, Lab is CIE Lab (D65), tones run from 0 to 255. The numbers below are
-choices, but none is critical: with a quarter more or less of one, all of 32 pictures are read the
-same but where it is said (`tests/benchmarks/tuning_table.txt`). `tests/test_flat_colours.py` checks
-what they do together, on pictures whose colours are known: files, dithers, photographs of paper,
-shades.
+choices. Behind each stands in brackets how many of 63 pictures are read otherwise with a quarter
+less and with a quarter more of it; those that stand in functions are in the table, too
+(`tests/benchmarks/tuning_table.txt`). `tests/test_flat_colours.py` checks what they do together, on
+pictures whose colours are known: files, dithers, photographs of paper, shades.
 """
 
 from __future__ import annotations
@@ -46,59 +46,63 @@ Labels = npt.NDArray[np.int8]
 """Numbers of flat colours; -1 for none."""
 
 MOST_COLOURS = 12
-"""A picture with more flat colours than this is shaded."""
+"""A picture with more flat colours than this is shaded (1, 0)."""
 
 LEAST_SHARE = 0.0005
 """A flat colour covers at least this much of the sketch. Without it a letter saved lossily gets a
-third colour."""
+third colour (0, 0)."""
 
 CORE, SHELL = 3.0, 6.0
 """Pixels within CORE (Lab) of a flat colour are that colour; in a flat sketch few lie between
-CORE and SHELL, in shades as many per unit as nearer. With CORE at 3.75 one photograph
-of 32 pictures is read otherwise."""
+CORE and SHELL, in shades as many per unit as nearer (7, 5; 4, 2)."""
 
 BROAD = 0.95
-"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade. Without
-it one lossy file of 32 pictures is read otherwise."""
+"""A peak with this much of what is within twice SHELL within SHELL is broad, not a shade
+(1, 1)."""
 
 TIGHT = 0.75
 """On paper a peak with this much of it within half of CORE is a flat colour, however near another
 one is; along shades it is half. Without it a flower in two near tones on a photographed sheet has
-no colours."""
+no colours (1, 2)."""
 
 NOISE = 14.0
-"""Lossy files put small peaks as far as this (Lab) from a large one."""
+"""Lossy files put small peaks as far as this (Lab) from a large one (3, 1)."""
+
+MOST_NOISE = 0.08
+"""Of the uniform pixels no more than this are such noise. Without it a photograph of a man with a
+camera counts as flat (0, 0)."""
 
 OWN = 12.0
-"""Pixels within this (tones) of a colour may be that colour."""
+"""Pixels within this (tones) of a colour may be that colour (0, 1)."""
 
 SLANT = 0.15
 """A mixture may lie this far, in parts of its length, beside the line between two colours: whether
 light or code values were mixed makes that difference. Without it red hairlines on green, mixed in
-light, become shades."""
+light, become shades (0, 0)."""
 
 LOSSY_RADIUS = 8
 """Pixels about an edge that lossy files disturb at least: JPEG works in blocks of 8 x 8 pixels
-(ITU-T T.81). With 6 one lossy file of 32 pictures is read otherwise."""
+(ITU-T T.81; 1, 0)."""
 
 MOST_LEFT = 0.2
 """Of what is not the largest colour, no more than this is unexplained in a flat sketch. Without it
-a drawing of hairlines saved lossily counts as flat and bare."""
+a drawing of hairlines saved lossily counts as flat and bare (0, 0)."""
 
 LEAST_OTHERS = 0.5
 """At least this much of what is not the largest colour of a flat sketch is plainly one of the
 others, unless all that is but a few lines. Without it a photograph of a landscape of the moon
-counts as flat."""
+counts as flat (0, 0)."""
 
 DENOISE_PX = 100
-"""Least side, in pixels, of a picture that is denoised; in smaller ones every pixel counts."""
+"""Least side, in pixels, of a picture that is denoised; in smaller ones every pixel counts
+(0, 0; with 400 nine)."""
 
 EVEN = 0.9
 """Plain areas stray from their colour by no more than this (tones) once dots are blurred. Without
-it a photograph of a landscape of the moon counts as flat."""
+it a photograph of a landscape of the moon counts as flat (0, 0)."""
 
 PURE_PX = 8
-"""Side, in pixels, of the tiles of one colour whose mean is compared with it."""
+"""Side, in pixels, of the tiles of one colour whose mean is compared with it (0, 0)."""
 
 # steps down and across to the eight neighbours, and to what is within two pixels
 _EIGHT = ((0, 1), (1, 0), (0, -1), (-1, 0), (1, 1), (-1, -1), (1, -1), (-1, 1))
@@ -153,20 +157,18 @@ def read_picture_colours(picture: Picture) -> Reading:
     reading = None if texture >= MOST_TEXTURE else _read(image)
     large = min(image.cover.shape) >= DENOISE_PX
     if large and (reading is None or reading.found.kind == "shaded"):
-        again = _read_denoised(*denoised_tones(picture, texture))
+        denoised, light = denoised_tones(picture, texture)
+        again = _read_denoised(denoised, light is not None)
         if reading is None or again.found.kind == "flat":
             return again
     return reading or _read(image)
 
 
-def _read_denoised(image: ToneImage, paper: Floats | None) -> Reading:
+def _read_denoised(image: ToneImage, paper: bool) -> Reading:
     """Read denoised tones; areas that denoising made uniform must be uniform indeed."""
     reading = _read(image)
-    if paper is None:
-        even = _straying(image, reading) <= EVEN
-    else:
-        # a sheet with nothing on it may as well be a picture of its shades
-        even = len(reading.found.linear) > 1 or paper.min() > 0.9
+    # a sheet with nothing on it may as well be a picture of its shades
+    even = len(reading.found.linear) > 1 if paper else _straying(image, reading) <= EVEN
     return reading if even else replace(reading, found=replace(reading.found, kind="shaded"))
 
 
@@ -189,10 +191,7 @@ def _read(image: ToneImage) -> Reading:
     if not covered:
         return Reading(_found(np.empty((0, 3), np.float32), np.empty(0), "flat"), label, image.step)
     peaks = _without_shadows(_find_peaks(image), covered)
-    uniform = int(np.count_nonzero(image.uniform))
-    alone = len(peaks.tones) < 2 or peaks.alone(uniform)
-    few = uniform <= 0.3 * covered or peaks.mass.sum() >= 0.85 * uniform
-    if not (alone and few):
+    if len(peaks.tones) > 1 and not peaks.alone(int(np.count_nonzero(image.uniform))):
         return Reading(_found(peaks.tones, peaks.mass, "shaded"), peaks.label, image.step)
     tones, lossy = _refined(image, peaks)
     if lossy and not image.denoised:
@@ -217,7 +216,7 @@ def _explained(
     if not len(tones):
         return False
     left = np.count_nonzero(unknown)
-    if left > min(0.1 * covered, max(MOST_LEFT * (covered - size.max()), 0.004 * covered)):
+    if left > MOST_LEFT * (covered - size.max()):
         return False
     every = (slice(None, None, image.step),) * 2
     seen, drawn = label[every], image.tones[every]
@@ -345,7 +344,7 @@ def _not_noise(lab: Float32Array, mass: Floats, reach: float, solid: Bools) -> B
     noise &= ~solid[:, None] | (apart < SHELL)
     own: Bools = np.asarray(~noise.any(axis=1))
     # noise keeps near edges and is little; much of it is a slow change of colour
-    return own if mass[~own].sum() < 0.08 * mass.sum() else np.ones_like(own)
+    return own if mass[~own].sum() < MOST_NOISE * mass.sum() else np.ones_like(own)
 
 
 def _without_shadows(peaks: _Peaks, covered: int) -> _Peaks:
@@ -372,7 +371,7 @@ def _refined(image: ToneImage, peaks: _Peaks) -> tuple[Float32Array, float]:
         return peaks.tones, 0.0
     count = np.bincount(label, minlength=len(peaks.tones))[:, None]
     sums = np.stack([np.bincount(label, c, minlength=len(count)) for c in pixels.T], axis=1)
-    tones = np.where(count > 3, sums / np.maximum(count, 1), peaks.tones).astype(np.float32)
+    tones = np.where(count > 0, sums / np.maximum(count, 1), peaks.tones).astype(np.float32)
     strays = (np.abs(band - own[label]) > 1.5 for band, own in zip(pixels.T, tones.T, strict=True))
     stray = float(np.logical_or.reduce([*strays]).mean())
     if image.denoised:
@@ -522,7 +521,7 @@ class _Thin:
         """The unexplained pixels of an image, with what lies about them."""
         rows, columns = np.nonzero(unknown)
         pixels = image.tones[rows, columns].astype(np.float32)
-        ground = _ground(label, rows, columns, 4 * image.radius)
+        ground = _ground(label, rows, columns, image.radius)
         away = np.full(len(rows), 255.0, dtype=np.float32)
         on = ground >= 0
         away[on] = _apart(pixels[on], tones[ground[on]])
@@ -612,7 +611,7 @@ def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> F
     top = thin.tops() & ~thin.edge
     for tone in tones:
         top &= _apart(thin.pixels, tone) >= OWN
-    least = max(1.0, 0.0002 * np.count_nonzero(image.cover))
+    least = max(1.0, LEAST_SHARE * np.count_nonzero(image.cover))
     for _ in range(2 * MOST_COLOURS):
         if len(tones) == MOST_COLOURS or np.count_nonzero(top) < least:
             break
@@ -620,7 +619,7 @@ def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> F
         crowd, ink = _crowd(image.tones[thin.rows[index], thin.columns[index]])
         crowd = index[crowd]
         ground = int(np.bincount(thin.ground[crowd] + 1).argmax()) - 1
-        sharp, ray = not lossy, crowd
+        ray = crowd
         if ground >= 0:
             same = index[thin.ground[index] == ground]
             line = ink - tones[ground]
@@ -629,12 +628,11 @@ def _inks(image: ToneImage, thin: _Thin, tones: Float32Array, lossy: float) -> F
             off = _apart(thin.pixels[same], tones[ground] + part[:, None] * line)
             on = (off < OWN * image.width + SLANT * part * length) & (part > 0.3)
             ray, part = same[on], part[on]
-            sharp &= len(crowd) >= 0.5 * len(ray)
-            if len(ray) and not sharp:
+            if len(ray):
                 # most pixels of a thin line are mixtures: its ink is the far end
                 ink = thin.pixels[ray[part >= 0.93 * np.quantile(part, 0.9)]].mean(axis=0)
         top[crowd] = top[ray] = False
-        if _is_new(image, ink, tones, sharp, lossy):
+        if _is_new(image, ink, tones, lossy):
             tones = np.concatenate([tones, ink[None]])
     return tones
 
@@ -649,14 +647,11 @@ def _crowd(tones: Bytes) -> tuple[Ints, Float32Array]:
     return np.flatnonzero(best[place]), np.average(middle[best], axis=0, weights=count[best])
 
 
-def _is_new(
-    image: ToneImage, ink: Float32Array, tones: Float32Array, sharp: bool, lossy: float
-) -> bool:
+def _is_new(image: ToneImage, ink: Float32Array, tones: Float32Array, lossy: float) -> bool:
     """Whether an ink is further from all known colours than the noise of the file."""
     noisy = image.width if image.denoised else 1 + min(1.0, 8 * lossy)
-    reach = NOISE * (0.6 if sharp else noisy)
     apart = _apart(linear_lab(from_tones(tones)), linear_lab(from_tones(ink)))
-    return bool(apart.min(initial=np.inf) >= reach)
+    return bool(apart.min(initial=np.inf) >= NOISE * noisy)
 
 
 def _traced(image: ToneImage, thin: _Thin, furthest: Float32Array, tones: Float32Array) -> Labels:
@@ -708,7 +703,7 @@ def _not_an_ink(
     if len(small):
         return int(small[np.argmin(size[small])])
     for ink in inks:
-        if _is_fringe(image, thin, tones, chosen, int(ink), lossy):
+        if _is_fringe(thin, tones, chosen, int(ink)):
             return int(ink)
     return None
 
@@ -722,14 +717,7 @@ def _specks(thin: _Thin, chosen: Labels, ink: int) -> bool:
     return bool((np.asarray(alike) >= 3).mean() < 0.5)
 
 
-def _is_fringe(
-    image: ToneImage,
-    thin: _Thin,
-    tones: Float32Array,
-    chosen: Labels,
-    ink: int,
-    lossy: float,
-) -> bool:
+def _is_fringe(thin: _Thin, tones: Float32Array, chosen: Labels, ink: int) -> bool:
     """Whether an ink is but a lighter mixture of another colour with the ground."""
     mine = np.flatnonzero(chosen == ink)
     grounds = np.bincount(thin.ground[mine] + 1, minlength=len(tones) + 1)[1:]
@@ -738,25 +726,9 @@ def _is_fringe(
             if ink in (other, ground) or other == ground:
                 continue
             part, off, length = _along(tones[ink], tones[ground], tones[other])
-            if not 0.05 < part < 1 or off > OWN * image.width + SLANT * length:
-                continue
-            strong = 0.3 if image.blurred else 0.45 if other >= thin.known and not lossy else 0.6
-            if part > strong and off < OWN + 0.04 * length:
-                return True
-            if _touching(image, thin, mine, tones, other).mean() > 0.6:
+            if 0.3 < part < 1 and off < OWN + 0.04 * length:
                 return True
     return False
-
-
-def _touching(image: ToneImage, thin: _Thin, mine: Ints, tones: Float32Array, other: int) -> Bools:
-    """Which of these pixels have another colour beside them."""
-    near = np.zeros(len(mine), dtype=bool)
-    if other < thin.known:
-        near |= (thin.beside[mine] >> other & 1).astype(bool)
-    for down, across in _WINDOW:
-        there = thin.around(image.tones, down, across, mine)
-        near |= np.abs(there - tones[other]).max(axis=1) < OWN
-    return near
 
 
 # -- the nearest of a few colours --------------------------------------------------------------

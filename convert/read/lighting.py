@@ -5,8 +5,8 @@ the dots of a dithered file hide flat colours; the denoised tones have the light
 dots blurred.
 
 Tones are square roots of linear light times 255, about what the eye sees and drawing programs mix.
-The numbers below are choices, but none is critical: with a quarter more or less of one, all of 32
-pictures are read the same but where it is said (`tests/benchmarks/tuning_table.txt`).
+The numbers below are choices; what each decides stands in brackets as in
+`himotif.convert.read.flat_colours`.
 """
 
 from __future__ import annotations
@@ -26,20 +26,19 @@ if TYPE_CHECKING:
     from .picture import Picture
 
 LABEL_PX = 480
-"""The longest side of the downsampled label image, in pixels."""
+"""The longest side of the downsampled label image, in pixels (0, 0; with 120 three)."""
 
 UNIFORM_STEP = 8
-"""Tones by which neighbouring pixels of one flat colour differ at most, each channel."""
+"""Tones by which neighbouring pixels of one flat colour differ at most, each channel (3, 1)."""
 
 MOST_TEXTURE = 0.15
-"""Share of the picture without uniform pixels above which it is dithered or grainy."""
+"""Share of the picture without uniform pixels above which it is dithered or grainy (1, 0)."""
 
 DENOISED_WIDTH = 1.6
-"""How many times broader flat colours are on paper and in a dithered file. With 2 one photograph of
-32 pictures is read otherwise."""
+"""How many times broader flat colours are on paper and in a dithered file (3, 3)."""
 
 TILE_PX = 20
-"""The side of the tiles that the light is measured in, in pixels."""
+"""The side of the tiles that the light is measured in, in pixels (1, 2)."""
 
 
 OPAQUE = 254.5 / 255
@@ -120,7 +119,7 @@ _STROKE_PX = 5
 """What is thinner than this is a stroke, in pixels."""
 
 _TEXTURE_PX = 12
-"""The side of the tiles that texture is measured in, in pixels."""
+"""The side of the tiles that texture is measured in, in pixels (1, 0)."""
 
 
 def stroke_height(top: Float32Array) -> Float32Array:
@@ -147,7 +146,10 @@ def _faint_strokes(alpha: Float32Array) -> Bools:
 
     thin = ndimage.white_tophat(alpha, size=_STROKE_PX)
     top = ndimage.maximum_filter(thin, size=_STROKE_PX)
-    return np.asarray(thin > stroke_height(top))
+    # the tip of what is wider is none
+    solid = ndimage.binary_erosion(alpha >= OPAQUE)
+    wide = ndimage.maximum_filter(solid, size=_STROKE_PX)
+    return np.asarray((thin > stroke_height(top)) & ~wide)
 
 
 def shifted(axis: int, by: int = 1) -> tuple[tuple[slice, slice], tuple[slice, slice]]:

@@ -89,6 +89,9 @@ def _refused(root: ElementTree.Element, data: bytes) -> Iterator[tuple[str, str]
     for element in root.iter():
         if _local(element.tag) == "script":
             yield script
+        if _local(element.tag) == "text" and "".join(element.itertext()).strip():
+            # it would be drawn in other letters on each machine, or in none
+            yield "holds text without the shapes of its letters", "Turn the text into paths"
         css = [element.text or ""] if _local(element.tag) == "style" else []
         for key, value in element.attrib.items():
             own = _local(key)

@@ -565,7 +565,7 @@ def _seams(
     round_ = values.SeamRound(
         gap_mm=max(0.0, gap),
         # what goes all round has no seam, even where its tiles end
-        closed=gap < CLOSED_MM and meets and not design.origin.order.get("all_round"),
+        closed=bool(gap < CLOSED_MM and meets and not design.origin.order.get("all_round")),
         times=core.times_round(laid),
         length_mm=join.length_mm,
         differ_percent=join.differ_percent,

@@ -11,8 +11,8 @@ from __future__ import annotations
 import re
 import unicodedata
 from functools import cache, lru_cache
-from importlib import resources
 from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 FAMILY = "DejaVu Sans"
@@ -30,7 +30,7 @@ _ISOLATE, _END = "\u2068", "\u2069"
 
 def font_bytes(bold: bool) -> bytes:
     """Return the file of the font."""
-    return resources.files(__package__).joinpath("typefaces", _FILES[bold]).read_bytes()
+    return Path(__file__).parent.joinpath("typefaces", _FILES[bold]).read_bytes()
 
 
 @cache

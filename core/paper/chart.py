@@ -292,7 +292,6 @@ def repeat_brackets(strip: Strip, size_mm: float) -> list[Shape]:
         if high_end - low_end < lattice.step_mm:
             continue
         shapes += _bracket(
-            strip,
             x,
             (strip.paper_y(low_end - low) - 0.25, strip.paper_y(high_end - low) + 0.25),
             (low_end == start, high_end == end),
@@ -303,7 +302,6 @@ def repeat_brackets(strip: Strip, size_mm: float) -> list[Shape]:
 
 
 def _bracket(
-    strip: Strip,
     x: float,
     ends: tuple[float, float],
     closed: tuple[bool, bool],

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from ..drawing.layout import wrap
 from ..drawing.shapes import Page, Polyline, Shape, Text, rectangle
+from ..names import counted
 from .braid_piece import BraidPiece
 from .conversion_wording import braid_title
 from .distortion_sheet import FAINT, INK, RULE, scale_bar
@@ -97,10 +98,7 @@ class Card:
                 f"{numbers.motif_width_beads:.1f} × {numbers.motif_height_beads:.1f}",
             ),
             ("braid, mm thick", f"{numbers.thickness_mm:.1f}"),
-            (
-                "beads",
-                f"{numbers.beads}, {numbers.motifs} motif{'s' if numbers.motifs != 1 else ''}",
-            ),
+            ("beads", f"{numbers.beads}, {counted(numbers.motifs, 'motif')}"),
         ]
 
     @property
@@ -126,7 +124,7 @@ def compare_page(name: str, lines: Sequence[str], cards: Sequence[Card]) -> Page
     cards : sequence of Card
         Best first.
     """
-    title = f"{name} on {len(cards)} braid{'s' if len(cards) > 1 else ''}"
+    title = f"{name} on {counted(len(cards), 'braid')}"
     scale = min(
         min(room / size for room, size in zip(_VIEW_MM, card.size_mm, strict=True))
         for card in cards

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..findings import Code
 from ..making.lengths import plain_length, small_length, small_size
+from ..names import counted
 from .making_wording import Data, Unit, Wording
 
 
@@ -38,7 +39,7 @@ def _lost(what: str, fate: str, data: Data, unit: Unit) -> str:
 
 def _lost_more(data: Data, unit: Unit) -> str:
     count = data["count"]
-    return f"Lost too: {count} smaller part{'s' if count > 1 else ''}."
+    return f"Lost too: {counted(count, 'smaller part')}."
 
 
 def _strokes_broader(data: Data, unit: Unit) -> str:
@@ -108,7 +109,7 @@ def _drops_left_out(data: Data, unit: Unit) -> str:
 
 
 def _plain_back(data: Data, unit: Unit) -> str:
-    beads = f"{data['beads']} bead{'s' if data['beads'] > 1 else ''} of the motif"
+    beads = f"{counted(data['beads'], 'bead')} of the motif"
     return f"The plain back covers {beads}{', which is all of it' if data['whole'] else ''}."
 
 
@@ -125,11 +126,15 @@ def _cord(data: Data) -> str:
 
 def _all_round(data: Data, unit: Unit) -> str:
     wide, high = (small_length(data[side], unit) for side in ("width_mm", "height_mm"))
-    changed = f"{data['stretch']:.2f} times as tall as drawn"
+    times = {1.0: "once", 2.0: "twice"}.get(data["times"], f"{data['times']:g} times")
+    stretch, changed = data["stretch"], ""  # stripes are as high, or as wide, as they come
+    if stretch is not None:
+        kept = abs(stretch - 1) < 0.005
+        changed = ", in proportion" if kept else f", {stretch:.2f} times as tall as drawn"
     lean = f", leaning {data['lean_deg']:.0f}°" if data["lean_deg"] >= 0.5 else ""
     return (
-        f"Repeated {data['times']:g} times round the braid and all along it, each {wide} wide and "
-        f"{high} high, {data['beads']} beads, {changed}{lean}; no bead breaks the repeat."
+        f"Repeated {times} round the braid and all along it, each {wide} wide and "
+        f"{high} high, {data['beads']} beads{changed}{lean}; no bead breaks the repeat."
     )
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from ..arrays import Bytes, Floats, Ints
 from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
-from ..drawing.layout import wrap
+from ..drawing.layout import fitted, wrap
 from ..drawing.shapes import (
     WHITE,
     Box,
@@ -175,11 +175,13 @@ def distortion_page(
     layout = _layout(drawing.width_mm, drawing.height_mm, captions)
     shapes = list(_heading(report, panels.lattice.origin, unit))
     top = _MARGIN + 17.0
-    for number, (title, caption) in enumerate(captions):
+    titles = [f"{number + 1}  {title}" for number, (title, _) in enumerate(captions)]
+    title_mm = min(fitted(title, layout.box_mm, _BODY, bold=True) for title in titles)
+    for number, (_, caption) in enumerate(captions):
         column, row = number % layout.columns, number // layout.columns
         x = _MARGIN + column * (layout.box_mm + _GAP)
         y = top + row * layout.row_mm
-        shapes.append(Text(x, y + 3, f"{number + 1}  {title}", _BODY, bold=True, fill=INK))
+        shapes.append(Text(x, y + 3, titles[number], title_mm, bold=True, fill=INK))
         for line_number, line in enumerate(wrap(caption, layout.box_mm, _SMALL)):
             shapes.append(Text(x, y + _CAPTION + _LINE * line_number, line, _SMALL, fill=FAINT))
         frame = _Frame(

@@ -140,8 +140,12 @@ def _side(angle_deg: float) -> str:
 # -- colour and seams ------------------------------------------------------------------------------
 
 
+def _beads_of_each(data: Data) -> str:
+    return _beads(data["beads"]) + ("" if data.get("once") else " of each motif")
+
+
 def _out_of_reach(data: Data, unit: Unit) -> str:
-    advice = f"a bead of that colour would mend {_beads(data['beads'])} of each motif"
+    advice = f"a bead of that colour would mend {_beads_of_each(data)}"
     if "helps" in data:
         advice += f", a bead like {data['helps']} would help {_beads(data['helps_beads'])}"
     return (
@@ -289,7 +293,7 @@ SENTENCES: dict[Code, Wording] = {
     Code.COLOUR_OUT_OF_REACH: _out_of_reach,
     Code.COLOURS_OFF: _colours_off,
     Code.PALETTE_OFF: lambda data, unit: (
-        f"On {_beads(data['beads'])} of each motif the palette's nearest colour is off by "
+        f"On {_beads_of_each(data)} the palette's nearest colour is off by "
         f"{data['de00']:.0f} ({DIFFERENCE}): a bead like {data['helps']} would help most."
     ),
     Code.GROUND_OFF: _ground_off,

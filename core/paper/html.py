@@ -11,7 +11,7 @@ import json
 from base64 import b64encode
 from collections.abc import Sequence
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -84,7 +84,7 @@ def sheet_html(content: SheetContent) -> str:
 
 @cache
 def _file(name: str) -> str:
-    return resources.files(__package__).joinpath("page", name).read_text(encoding="utf-8")
+    return Path(__file__).parent.joinpath("page", name).read_text(encoding="utf-8")
 
 
 def _digest(text: str) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 from ..design import AWAY, MARKS, TOWARD
 from ..findings import Code
 from ..making.lengths import EASES_MM, INCH_MM, format_length, plain_length
-from ..names import LAY_MOVES
+from ..names import LAY_MOVES, counted
 
 Data = Mapping[str, Any]
 Unit = str | None
@@ -38,10 +38,6 @@ def _listed(names: Any) -> str:
 def _lay(lay: str) -> str:
     """A lay with its two moves."""
     return f"{lay} lay ({LAY_MOVES[lay]})"
-
-
-def _plural(count: int) -> str:
-    return "" if count == 1 else "s"
 
 
 # -- lengths ---------------------------------------------------------------------------------------
@@ -278,7 +274,7 @@ def _drops_on_skin(data: Data, unit: Unit) -> str:
         f"strand {one['strand']}: bead {_listed(one['beads'])}" for one in data["places"]
     )
     return (
-        f"{count} drop{_plural(count)} {'lies' if count == 1 else 'lie'} on the side against the "
+        f"{counted(count, 'drop')} {'lies' if count == 1 else 'lie'} on the side against the "
         f"skin; put a round bead there instead: {places}."
     )
 

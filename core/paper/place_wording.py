@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..making.lengths import format_length
+from ..names import counted
 
 if TYPE_CHECKING:
     from ..braid import Move
@@ -90,7 +91,7 @@ def _assumed(state: DiscState) -> str:
 def _miscounted(count: Miscount, design: Design) -> str:
     """What went wrong, most likely."""
     off = abs(count.expected - count.used)
-    beads = "1 bead" if off == 1 else f"{off} beads"
+    beads = counted(off, "bead")
     bead = design.palette[int(design.beads[count.crossing])]
     if count.used < count.expected:
         return (

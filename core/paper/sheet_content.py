@@ -14,6 +14,7 @@ from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, 
 from ..findings import Code, first_with
 from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
 from ..making.materials import materials, with_spare
+from ..names import counted
 from .cautions import cautions
 from .legend import BeadStyles
 from .place_wording import sets_of_plain_braid
@@ -388,8 +389,8 @@ class SheetContent:
         beads, braid = len(self.design.beads), self.design.braid
         sets, rest = divmod(beads, 2 * braid.strands)
         turns, step = divmod(rest, 2)
-        parts = [_counted(sets, "set")] * bool(sets) + [_counted(turns, "turn")] * bool(turns)
-        whole = f"{_counted(beads // 2, 'turn')}{' and one step' * step}"
+        parts = [counted(sets, "set")] * bool(sets) + [counted(turns, "turn")] * bool(turns)
+        whole = f"{counted(beads // 2, 'turn')}{' and one step' * step}"
         split = f", that is {' and '.join(parts)}" if sets else ""
         last = int(braid.strand_of(beads - 1)) + 1
         return f"In all: {beads} beads, {whole}{split}. The last bead is on strand {last}."
@@ -414,7 +415,7 @@ class SheetContent:
         return [
             f"Work {sets_of_plain_braid(sets)}{'' if self.test_braid else ', for the end cap'}: "
             f"steps 1 to 3, without beads. Steps 1 to 3 are one turn, {strands} turns are one set: "
-            f"{_counted(sets * strands, 'turn')}, about {self._plain_length}, which depends on the "
+            f"{counted(sets * strands, 'turn')}, about {self._plain_length}, which depends on the "
             "cord. Count the sets."
             if sets
             else "The beads begin at once, without plain braid.",
@@ -533,11 +534,6 @@ class SheetContent:
                 f"picture {design.picture.file}{f', version {version}' if version else ''}"
             )
         return lines
-
-
-def _counted(count: int, thing: str) -> str:
-    """``1 turn``, ``2 turns``."""
-    return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
 _VERSION = 8

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from ..making.lengths import CORD_FACTOR, INCH_MM, cut_length, format_length, plain_length
+from ..names import counted
 
 if TYPE_CHECKING:
     from ..making.lengths import Cord, Lengths
@@ -92,7 +93,7 @@ def need_line(need: Need) -> str:
     if need.bead.stock is not None:
         line += f"; {at_hand(need)}"
     if need.packets is not None and need.buy:
-        line += f"; {need.packets} packet{'s' if need.packets > 1 else ''}"
+        line += f"; {counted(need.packets, 'packet')}"
         if need.cost is not None:
             line += f", {need.cost:.2f}"
     return line
@@ -125,8 +126,7 @@ def plan_lines(plan: Plan, unit: str | None = None) -> list[str]:
     packets = ""
     if plan.packets is not None:
         packets = (
-            f", {plan.packets} packet{'s' if plan.packets > 1 else ''} of {plan.packet_g:g} g in "
-            "all if it is one colour"
+            f", {counted(plan.packets, 'packet')} of {plan.packet_g:g} g in all if it is one colour"
         )
     return [
         *length_lines(plan.lengths, unit),

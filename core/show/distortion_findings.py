@@ -62,11 +62,11 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
             ranked.append((100.0, Finding(Code.NOTHING_DRAWN, remedies=(ANOTHER_GROUND,))))
     else:
         ranked = [
-            *_visibility(report, lattice),
+            *_visibility(report),
             *_colours(report),
             *_seams(report),
             *_bend(report),
-            *_lost_edges(report, lattice),
+            *_lost_edges(report),
         ]
         if report.sketch == "flat":
             ranked += [*_regions(report, lattice), *_edges(report, lattice)]
@@ -207,7 +207,7 @@ def _edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
     yield rank, Finding(Code.EDGES_MOVED, data)
 
 
-def _lost_edges(report: Report, lattice: Lattice) -> Iterator[Ranked]:
+def _lost_edges(report: Report) -> Iterator[Ranked]:
     """How much of the drawing has no counterpart in the beads, if it is much."""
     lost = report.edges.lost_percent
     if lost < LOST_MUCH_PERCENT:
@@ -226,7 +226,7 @@ def _some(percent: float) -> bool:
 # -- sight -----------------------------------------------------------------------------------------
 
 
-def _visibility(report: Report, lattice: Lattice) -> Iterator[Ranked]:
+def _visibility(report: Report) -> Iterator[Ranked]:
     hidden = report.visibility.hidden_percent if report.visibility else 0.0
     # of what goes once round half is always round the back, and is meant to be
     if hidden > 5 and report.seam.round.gap_mm >= CLOSED_MM:
@@ -280,9 +280,10 @@ def _colours(report: Report) -> Iterator[Ranked]:
     lost = {one.sketch for one in colour.lost_in_ground}
     far = [row for row in colour.out_of_reach.colours if row.sketch not in lost]
     buy, mean = colour.worth_buying, colour.mean_de00
+    once: dict[str, Any] = {"once": True} if report.measured.of == 1 else {}
     if far:
         worst = far[0]
-        data = {"sketch": worst.sketch, "de00": worst.best_de00, "beads": worst.beads}
+        data = {"sketch": worst.sketch, "de00": worst.best_de00, "beads": worst.beads} | once
         if buy and buy.sketch != worst.sketch:
             data |= {"helps": buy.sketch, "helps_beads": buy.beads}
         rank = 40.0 + min(30.0, worst.best_de00)
@@ -292,7 +293,7 @@ def _colours(report: Report) -> Iterator[Ranked]:
         rank = 20.0 + min(30.0, mean)
         yield rank, Finding(Code.COLOURS_OFF, data, (ANOTHER_WIDTH,))
     elif buy and buy.from_de00 >= NEARER_DE00:
-        data = {"de00": buy.from_de00, "beads": buy.beads, "helps": buy.sketch}
+        data = {"de00": buy.from_de00, "beads": buy.beads, "helps": buy.sketch} | once
         yield 12.0 + buy.from_de00 / 2, Finding(Code.PALETTE_OFF, data)
 
 

@@ -1,13 +1,13 @@
 """How much hangs on the tuning numbers: each is made smaller and larger, one at a time.
 
-    python tests/benchmarks/tuning.py                        # the table: a quarter of an hour
-    python tests/benchmarks/tuning.py --only read            # one kind of case
+    python tests/benchmarks/tuning.py                        # the table: half an hour
+    python tests/benchmarks/tuning.py --only read            # one kind of case: five to ten minutes
     python tests/benchmarks/tuning.py --number LEAST_SHARE   # numbers whose names hold this
     python tests/benchmarks/tuning.py --write                # and tests/benchmarks/tuning_table.txt
 
 Every number of the rooms below is looked for in the syntax tree, named ones and those that stand in
 a function; what is no choice (bits, weights of a norm, guards against division by nothing) is left
-out. Four kinds of case:
+out. Five kinds of case:
 
 read
     Flat colours, of drawings as makers bring them: files, dithers, grain, lines, transparent edges,
@@ -18,11 +18,15 @@ sheet
     Rendered photographs and scans of sheets, and photographs without one: changed if a sheet is
     found or lost, a corner moves by a hundredth, or the drawing on it is read otherwise.
 fit
-    Flat sketches on braids of 8 and 16 strands: changed if size, turn, a bead, the verdict or what
-    is said to be lost changes.
+    Flat sketches on braids of 8 to 24 strands: changed if a size changes by 6 % (half a step of
+    those tried), a tenth of the beads, the turn, the verdict, or what is said to be lost; in
+    brackets by how many steps the verdicts are better.
 verdict
     Every twelfth labelled conversion of ``tests/data``: changed if the verdict does; in brackets
     how many more are then judged as the label says.
+shaded
+    Pictures of shades on braids of 8 to 24 strands: changed if J over the motif changes by 1 %; in
+    brackets by how many per cent it falls in the mean.
 
 What changes at four times or at a quarter of a number is looked at with a quarter more and less of
 it, too, and named if it changes even then, up to three cases. Not every case may be right: what is
@@ -43,15 +47,18 @@ from copy import deepcopy
 from dataclasses import dataclass, field
 from functools import cache, partial
 from pathlib import Path
-from types import CodeType, FunctionType, ModuleType
+from types import CodeType, FrameType, FunctionType, ModuleType
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import skimage.data
+from himotif.convert.fit.energy import extent_mm
 from himotif.convert.fit.fitting import Flat
 from himotif.convert.fit.size import Wanted, fit_motif, flat_sketch
+from himotif.convert.job import make
 from himotif.convert.judge.lost import find_lost
+from himotif.convert.options import Order
 from himotif.convert.read import Picture, read_picture
 from himotif.convert.read.flat_colours import Reading, read_picture_colours
 from himotif.convert.read.sheet import drawing_of
@@ -82,6 +89,10 @@ ROOMS = {
         *("fit.turns", "fit.patch", "fit.legibility", "judge.lost"),
     ),
     "verdict": ("fit.legibility", "fit.features", "fit.energy"),
+    "shaded": (
+        *("fit.search", "fit.sweeps", "fit.shaded_motif", "fit.dither", "fit.symmetry"),
+        *("fit.raster", "fit.tile"),
+    ),
 }
 NO_CHOICES = {
     "_histogram": "bits of a bin",
@@ -104,23 +115,41 @@ class Number:
     at: tuple[int, int] | None = None
     within: str = ""
 
+    def holders(self) -> list[ModuleType]:
+        """Return the modules that have it under its name."""
+        return [
+            one
+            for name, one in sys.modules.items()
+            if name.startswith("himotif.") and vars(one).get(self.name) is self.value
+        ]
+
+    def _set(self, value: float) -> None:
+        for module in HOLDERS.setdefault((self.module, self.name), self.holders()):
+            setattr(module, self.name, value)
+            for name, places in defaults(module, self.name).items():
+                function = functions(module)[name]
+                given = [*(function.__defaults__ or ())]
+                for place in places:
+                    given[place] = value
+                function.__defaults__ = tuple(given)
+
+    def used_in(self) -> set[str]:
+        """Return the functions that use it, with their files."""
+        if self.at is not None:
+            return {f"{self.module.__file__}:{self.within}"}
+        return {
+            f"{module.__file__}:{name}"
+            for module in self.holders()
+            for name, function in functions(module).items()
+            if self.name in names_in(function.__code__) or name in defaults(module, self.name)
+        }
+
     def changed(self, times: float) -> Callable[[], None]:
         """Make it so many times as large; return what undoes it."""
         more = scaled(self.value, times)
         if self.at is None:
-            holders = [
-                one
-                for name, one in sys.modules.items()
-                if name.startswith("himotif.") and vars(one).get(self.name) is self.value
-            ]
-            for one in holders:
-                setattr(one, self.name, more)
-
-            def undo() -> None:
-                for one in holders:
-                    setattr(one, self.name, self.value)
-
-            return undo
+            self._set(more)
+            return lambda: self._set(self.value)
         function = functions(self.module)[self.within]
         before = function.__code__
         function.__code__ = recompiled(self.module, self.at, more)[self.within]
@@ -158,6 +187,27 @@ def recompiled(module: ModuleType, at: tuple[int, int], value: float) -> dict[st
         found |= {one.co_qualname: one for one in inside}
         todo += inside
     return found
+
+
+HOLDERS: dict[tuple[ModuleType, str], list[ModuleType]] = {}
+
+
+@cache
+def defaults(module: ModuleType, number: str) -> dict[str, list[int]]:
+    """The functions of a module that have a number for a default, and at which places."""
+    found: dict[str, list[int]] = {}
+    for node in ast.walk(tree_of(module)):
+        if isinstance(node, ast.FunctionDef) and node.name in functions(module):
+            for place, one in enumerate(node.args.defaults):
+                if isinstance(one, ast.Name) and one.id == number:
+                    found.setdefault(node.name, []).append(place)
+    return found
+
+
+def names_in(code: CodeType) -> set[str]:
+    """The names that a function and those inside it use."""
+    inside = (one for one in code.co_consts if isinstance(one, CodeType))
+    return {*code.co_names}.union(*map(names_in, inside))
 
 
 WRAPPED = ("fget", "func", "__func__", "__wrapped__")
@@ -231,17 +281,21 @@ def taken(image: Image.Image, kind: str = "PNG", **how: Any) -> Picture:
     return read_picture(file.getvalue(), f"sketch.{kind.lower()}")
 
 
+LONG_PX = 320
+"""Longest side of most pictures: the table takes its time."""
+
+
 def bundled(name: str) -> Image.Image:
-    """A sketch of the book, at most 400 pixels long."""
+    """A sketch of the book, of `LONG_PX`."""
     image = Image.open(ROOT / "fixtures/motifs" / f"{name}.png").convert("RGB")
-    image.thumbnail((400, 400))
+    image.thumbnail((LONG_PX, LONG_PX))
     return image
 
 
 def photograph(name: str) -> Image.Image:
-    """A picture of scikit-image, at most 400 pixels long."""
+    """A picture of scikit-image, of `LONG_PX`."""
     image = Image.open(Path(skimage.data.__file__).parent / f"{name}.png").convert("RGB")
-    image.thumbnail((400, 400))
+    image.thumbnail((LONG_PX, LONG_PX))
     return image
 
 
@@ -261,7 +315,7 @@ def dithered(image: Image.Image) -> Image.Image:
 
 def to_be_read() -> Iterator[tuple[str, Picture]]:
     """Yield pictures whose flat colours are looked for."""
-    for name in ("heron", "crab", "letter_k", "sea_aster", "dusk", "moonlit_pond"):
+    for name in ("heron", "crab", "letter_k", "sea_aster", "moonlit_pond"):
         image = bundled(name)
         yield name, taken(image)
         yield f"{name}, lossy", taken(image, "JPEG", quality=50)
@@ -370,9 +424,6 @@ def scenes() -> tuple[tuple[int, Picture], ...]:
 
 # -- what comes of a case --------------------------------------------------------------------------
 
-Cases = Mapping[str, Callable[[], Any]]
-Differs = Callable[[Any, Any], bool]
-
 
 def readings_differ(one: Reading, other: Reading) -> bool:
     """Whether two readings of a picture differ."""
@@ -406,8 +457,8 @@ def sheets_differ(one: Picture, other: Picture) -> bool:
 
 
 FITTED = (
-    *(("heron", 16), ("sea_aster", 8), ("heron_line", 16), ("crab", 12), ("curlew", 8)),
-    *(("E", 8), ("K", 16), ("flower_six", 8), ("flower_five", 16), ("flower_leaves", 8)),
+    *(("heron_line", 16), ("crab", 12), ("curlew", 8), ("reed", 8), ("initials", 12)),
+    *(("E", 8), ("K", 12), ("flower_six", 8), ("flower_five", 12), ("flower_leaves", 8)),
     *(("fish shoal", 12), ("heart pair", 8), ("smile", 12), ("zigzag", 8)),
     *(("outlined", 12), ("comb", 16)),
 )
@@ -430,14 +481,34 @@ def lattice(strands: int) -> Lattice:
     return Lattice.computed(Braid(strands), bead_size("8/0"))
 
 
-def fitted(labels: npt.NDArray[np.intp], strands: int, wanted: Wanted) -> tuple[Any, ...]:
-    """What a sketch becomes."""
+@dataclass(frozen=True)
+class Fit:
+    """What a sketch becomes: how large, how many beads of each colour, and how it is judged."""
+
+    wide_high: tuple[float, float]
+    turn_deg: float
+    counts: npt.NDArray[np.intp]
+    judged: tuple[Any, ...]
+
+
+def fitted(labels: npt.NDArray[np.intp], strands: int, wanted: Wanted) -> Fit:
+    """Fit a sketch whose ground is 0."""
     sketch = flat_sketch(labels, 0, lattice(strands))
     found = fit_motif(sketch, lattice(strands), wanted)
     flat = Flat(sketch, wanted, found, np.empty(0, np.intp))
-    drawn_beads = tuple(found.colours[found.colours != 0].tolist())
     lost = tuple(one.key for one in find_lost(flat))
-    return found.size, found.offset_mm, drawn_beads, found.legibility.verdict, lost
+    counts = np.bincount(found.colours[found.colours != 0], minlength=8)
+    return Fit(
+        extent_mm(sketch, found.size), found.size.turn_deg, counts, (found.legibility.verdict, lost)
+    )
+
+
+def fits_differ(one: Fit, other: Fit) -> bool:
+    """Whether two fits differ by half a step of size, a tenth of the beads, turn, or verdict."""
+    sizes = np.abs(np.log(one.wide_high) - np.log(other.wide_high)).max()
+    beads = np.abs(one.counts - other.counts).sum() / max(one.counts.sum(), 1)
+    turned = one.turn_deg != other.turn_deg
+    return bool(sizes > 0.06 or beads > 0.1 or turned or one.judged != other.judged)
 
 
 def labelled() -> Iterator[tuple[str, str, Any]]:
@@ -450,37 +521,79 @@ def labelled() -> Iterator[tuple[str, str, Any]]:
         yield f"{item['sketch']} {number}", row["label"], item
 
 
-def cases(kind: str) -> tuple[Cases, Differs]:
-    """The cases of a kind, and whether two results of one differ."""
-    if kind == "read":
-        return (
-            {n: lambda p=p: read_picture_colours(p) for n, p in to_be_read()},
-            readings_differ,
-        )
-    if kind == "sheet":
-        shown = [(f"scene {n}", p) for n, p in scenes()]
-        shown += [(n, taken(photograph(n), "JPEG")) for n in ("brick", "coffee", "moon", "page")]
-        return {n: lambda p=p: drawing_of(p) for n, p in shown}, sheets_differ
-    if kind == "fit":
-        found: dict[str, Callable[[], Any]] = {}
-        asked = [(name, strands, Wanted()) for name, strands in FITTED]
+PICTURES = (
+    *(("dusk", 16, False), ("moonlit_pond", 8, False), ("moonlit_pond", 24, True)),
+    *(("lens", 12, False), ("coffee", 12, False)),
+)
+
+
+def shaded(picture: Picture, strands: int, quick: bool) -> float:
+    """Return J of a shaded picture over the motif."""
+    order = Order(strands=strands, kind="shaded", quick=quick, repeat="once")
+    made = make(order, picture, photographed.SALTMARSH)
+    return made.conversion.likeness(made.design).motif.score
+
+
+def in_shades(name: str) -> Picture:
+    """A picture with shades; the lens looks the same upside down."""
+    if name != "lens":
+        return taken(photograph(name) if name == "coffee" else bundled(name))
+    y, x = np.indices((240, 240)) / 120 - 1
+    light = np.cos(2 * x + y) ** 2 * (np.hypot(x, y) < 0.9)
+    return taken(Image.fromarray((255 - 200 * light[..., None] * [1, 0.7, 0.3]).astype(np.uint8)))
+
+
+VERDICTS = ("lost", "a hint", "reads")
+
+
+@dataclass(frozen=True)
+class Kind:
+    """The cases of a kind, whether two results of one differ, and how much better the second is."""
+
+    cases: Mapping[str, Callable[[], Any]]
+    differs: Callable[[Any, Any], bool]
+    better: Callable[[Any, Any], float] | None = None
+
+
+def kind_of(name: str) -> Kind:
+    """Return a kind of case by its name."""
+    found: dict[str, Callable[[], Any]] = {}
+    if name == "read":
+        shown = to_be_read()
+        return Kind({n: partial(read_picture_colours, p) for n, p in shown}, readings_differ)
+    if name == "sheet":
+        sheets = [(f"scene {n}", p) for n, p in scenes()]
+        sheets += [(n, taken(photograph(n), "JPEG")) for n in ("brick", "coffee", "moon", "page")]
+        return Kind({n: partial(drawing_of, p) for n, p in sheets}, sheets_differ)
+    if name == "shaded":
+        for picture, strands, quick in PICTURES:
+            called = f"{picture} on {strands}{', quick' * quick}"
+            found[called] = partial(shaded, in_shades(picture), strands, quick)
+        return Kind(found, lambda one, other: abs(other / one - 1) > 0.01,
+                    lambda one, other: 100 * (1 - other / one) / len(PICTURES))  # fmt: skip
+    if name == "fit":
+        asked = [(sketch, strands, Wanted()) for sketch, strands in FITTED]
         asked += [("heron", 24, Wanted(width_mm=9.0)), ("E", 12, Wanted(quick=True))]
         asked += [("flower_six", 12, Wanted(quick=True)), ("curlew", 16, Wanted(fit="face"))]
-        for name, strands, wanted in asked:
+        for sketch, strands, wanted in asked:
             ways = "".join(f", {w}" for w in ("width_mm", "quick") if getattr(wanted, w))
-            found[f"{name} on {strands}{ways}"] = partial(fitted, labels_of(name), strands, wanted)
-        return found, lambda one, other: one != other
-    draw = fit_verdict.drawing()
-    return (
-        {
-            name: lambda item=item, label=label: (
-                fit_verdict.measured(item, draw)[1].replace("a hint", "hint").replace("lost", "no"),
-                label,
+            found[f"{sketch} on {strands}{ways}"] = partial(
+                fitted, labels_of(sketch), strands, wanted
             )
-            for name, label, item in labelled()
-        },
-        lambda one, other: one != other,
-    )
+        return Kind(found, fits_differ, lambda one, other: (
+            VERDICTS.index(other.judged[0]) - VERDICTS.index(one.judged[0])))  # fmt: skip
+    draw = fit_verdict.drawing()
+    labels = {called: label.replace("hint", "a hint").replace("no", "lost")
+              for called, label, _ in labelled()}  # fmt: skip
+    for called, _, item in labelled():
+        found[called] = partial(judged, item, draw, labels[called])
+    return Kind(found, lambda one, other: one != other, lambda one, other: other[1] - one[1])
+
+
+def judged(item: Any, draw: ModuleType, label: str) -> tuple[str, bool]:
+    """Return the verdict on a labelled conversion, and whether it is the label."""
+    verdict = fit_verdict.measured(item, draw)[1]
+    return verdict, verdict == label
 
 
 # -- the table -------------------------------------------------------------------------------------
@@ -490,55 +603,64 @@ def cases(kind: str) -> tuple[Cases, Differs]:
 class Trial:
     """The cases of a kind, and what comes of them as the numbers are."""
 
-    kind: str
-    cases: Cases = field(init=False)
-    differs: Differs = field(init=False)
-    usual: dict[str, Any] = field(init=False)
+    kind: Kind
+    usual: dict[str, Any] = field(default_factory=dict)
+    ran: dict[str, set[str]] = field(default_factory=dict)
+    """The functions that each case calls: no other number can change it."""
 
     def __post_init__(self) -> None:
         """Look at every case once."""
-        self.cases, self.differs = cases(self.kind)
-        self.usual = {name: case() for name, case in self.cases.items()}
+        for name, case in self.kind.cases.items():
+            ran: set[str] = set()
+
+            def called(frame: FrameType, event: str, _: Any, ran: set[str] = ran) -> None:
+                if event == "call":
+                    ran.add(f"{frame.f_code.co_filename}:{frame.f_code.co_qualname}")
+
+            sys.setprofile(called)
+            self.usual[name] = case()
+            sys.setprofile(None)
+            self.ran[name] = ran
 
     def changed(self, number: Number, times: float, among: Iterable[str]) -> tuple[list[str], str]:
         """The cases that change, and how the table counts them."""
         undo = number.changed(times)
-        found, better = [], 0
+        found, better = [], 0.0
         try:
             for name in among:
                 try:
-                    now = self.cases[name]()
+                    now = self.kind.cases[name]()
                 except Exception:
                     found.append(name)
                     continue
-                if self.differs(self.usual[name], now):
+                if self.kind.differs(self.usual[name], now):
                     found.append(name)
-                    if self.kind == "verdict":
-                        better += (now[0] == now[1]) - (self.usual[name][0] == now[1])
+                if self.kind.better is not None:
+                    better += self.kind.better(self.usual[name], now)
         finally:
             undo()
-        more = f"({better:+})" if self.kind == "verdict" and found else ""
-        return found, f"{len(found)}{more}"
+        return found, f"{len(found)}({better:+.3g})" if better else f"{len(found)}"
 
     def row(self, number: Number) -> str:
         """What a number decides."""
-        ends = {times: self.changed(number, times, self.cases) for times in (TIMES[0], TIMES[-1])}
-        among = [name for name in self.cases if any(name in names for names, _ in ends.values())]
+        uses = number.used_in()
+        every = [name for name in self.usual if not uses.isdisjoint(self.ran[name])]
+        ends = {times: self.changed(number, times, every) for times in (TIMES[0], TIMES[-1])}
+        among = [name for name in every if any(name in names for names, _ in ends.values())]
         if among:
             ends |= {times: self.changed(number, times, among) for times in TIMES[1:-1]}
         near = sorted({name for times in TIMES[1:-1] for name in ends.get(times, ([], ""))[0]})
         about = "; ".join(near[:NAMED]) + (" ..." if len(near) > NAMED else "")
-        counts = " ".join(f"{ends[times][1] if times in ends else '.':>6}" for times in TIMES)
+        counts = " ".join(f"{ends[times][1] if times in ends else '.':>9}" for times in TIMES)
         room = number.module.__name__.split("convert.")[1]
         return f"{room:<18} {number.name:<26} {number.value:>8g} {counts}  {about}".rstrip()
 
 
 def table(kind: str, asked: str) -> Iterator[str]:
     """Yield the lines of the table of one kind of case."""
-    trial = Trial(kind)
-    yield ""
-    yield f"{kind}: {len(trial.cases)} cases; how many change with so many times the number"
-    yield f"{'':<18} {'':<26} {'':>8} " + " ".join(f"{times:>6g}" for times in TIMES)
+    trial = Trial(kind_of(kind))
+    yield f"{kind}: {len(trial.usual)} cases; how many change with so many times the number"
+    yield f"{'':<18} {'':<26} {'':>8} " + " ".join(f"{times:>9g}" for times in TIMES)
     for room in ROOMS[kind]:
         for number in numbers(importlib.import_module(f"himotif.convert.{room}")):
             if asked in number.name:
@@ -552,13 +674,16 @@ def main(kinds: Sequence[str] = tuple(ROOMS)) -> None:
     options.add_argument("--only", choices=kinds, nargs="*", default=kinds)
     options.add_argument("--number", default="", help="numbers whose names hold this")
     asked = options.parse_args()
-    lines = []
+    parts = {part.split(":")[0]: part for part in TABLE.read_text("utf-8").strip().split("\n\n")}
     for kind in asked.only:
+        lines = []
         for line in table(kind, asked.number):
             print(line, flush=True)
             lines.append(line)
+        parts[kind] = "\n".join(lines)
     if asked.write:
-        TABLE.write_text("\n".join(lines).lstrip() + "\n", encoding="utf-8")
+        whole = "\n\n".join(parts[kind] for kind in kinds if kind in parts)
+        TABLE.write_text(whole + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
