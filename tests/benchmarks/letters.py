@@ -1,6 +1,6 @@
 """Can a text be read? Every capital and every digit, alone and in words, on every braid.
 
-    python tests/benchmarks/letters.py                 # some ten minutes on two cores
+    python tests/benchmarks/letters.py                 # some eight minutes on two cores
     python tests/benchmarks/letters.py --strands 8 --way up
     python tests/benchmarks/letters.py --write         # also into letters_table.txt
 
