@@ -50,10 +50,11 @@ TIMES_WIDE = {"up": (0.9, 1.4), "down": (0.9, 1.4), "below": (0.75, 1.4)}
 capitals of the bundled typeface are a tenth wider than those of Lato, Manrope, Hanken Grotesk and
 Red Hat Display, bold: with 1.6 an H on 8 strands was wider than any H that a reader knew."""
 
-WEIGHTS = (1.0, 0.6)
+WEIGHTS = (1.0, 0.7)
 """Letters are known, and may be drawn, with strokes of these shares of the typeface's. Those of the
 bundled one are 0.27 of a capital's height; of the four typefaces above 0.19 to 0.21. Known in the
-first weight alone, an I was made so broad that it was read as S, and B and Q as O."""
+first weight alone, an I was made so broad that it was read as S, and B and Q as O. Of 465 letters
+and digits Lato and Manrope read 458; with 0.6 or 0.8 in place of 0.7 they read 455."""
 
 NARROW_WIDTHS = (0.5, 0.75)
 """A narrow letter such as J is made so broad, in heights, at least, and may be so broad."""
