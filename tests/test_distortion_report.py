@@ -164,6 +164,15 @@ def test_regions_are_weighed_in_beads():
     assert navy.area_beads == pytest.approx(area_mm2 / braid.bead_area_mm2, rel=0.05)
 
 
+def test_what_lies_beyond_the_picture_has_the_ground_of_the_picture():
+    # a white sheet on oyster beads, the motif at its foot
+    pixels = np.full((300, 240, 3), 255, dtype=np.uint8)
+    pixels[150:280, 60:180] = NAVY
+    picture = reported(drawn(pixels)).panels.picture_rgb
+    colours = {tuple(one) for one in picture[:, :3].reshape(-1, 3).tolist()}
+    assert colours == {(255, 255, 255)}
+
+
 def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
     import colour
 

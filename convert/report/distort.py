@@ -24,7 +24,7 @@ from ...core.show import distortion as core
 from ...core.show import distortion_report as values
 from ...core.show.distortion_findings import CLOSED_MM, DRAW_PITCHES, distortion_findings
 from ...core.srgb import linear_to_srgb
-from ...palette import Palette, nearest
+from ...palette import Palette, lab_to_linear, nearest
 from ..fit import raster as sampling
 from ..fit.features import reduced_labels
 from ..fit.frame import motif_frame
@@ -353,7 +353,9 @@ def _tones(piece: _Piece, raster: Raster) -> Tones:
     design, sketch = piece.design, piece.sketch
     palette = Palette.of(design)
     paper = palette.linear[design.background]
-    linear = values[..., :3] + (1 - values[..., 3:4]) * paper
+    if sketch.kind == "flat" and piece.beads[1] is not None:
+        paper = lab_to_linear(piece.lab[piece.beads[1]])
+    linear = np.asarray(values[..., :3] + (1 - values[..., 3:4]) * paper, dtype=np.float32)
     drawn = values[..., 3] >= 0.5
     if sketch.kind == "flat":
         lab = piece.lab

@@ -69,7 +69,8 @@ class Tones:
     label : (H, W) int
         Tone of each pixel; -1, and so the last entry of a list, where no picture lies.
     linear : (H, W, 3) float32
-        The sketch in linear light, on the background bead's colour.
+        The sketch in linear light, on its own ground's colour or, if it has none, on that of the
+        background bead.
     """
 
     kind: SketchKind
