@@ -322,7 +322,7 @@ def test_what_a_living_run_has_staged_is_not_swept(tmp_path):
     handle = os.open(tmp_path, os.O_RDONLY)
     fcntl.flock(handle, fcntl.LOCK_EX)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("himotif.convert.write.disc._PATIENCE_S", 0.05)
+        patch.setattr("himotif.convert.write.disc.PATIENCE_S", 0.05)
         with pytest.raises(HimotifError, match="another himotif is writing"):
             write_folder(tmp_path / "heron", FILES)
     assert staged.is_dir()

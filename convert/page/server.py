@@ -85,7 +85,7 @@ def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     _serve_work(app, workspace)
     _serve_ring(app, workspace)
     _serve_works(app, workspace)
-    _serve_tools(app, workspace)
+    _serve_actions(app, workspace)
     _serve_disc(app, workspace)
     _serve_downloads(app, workspace)
     return app
@@ -350,8 +350,8 @@ def _serve_bringing(app: Flask, workspace: Workspace) -> None:
 
 
 def _serve_tray(app: Flask, workspace: Workspace) -> None:
-    """Change the beads of the tray, and find their colours in photographs; see `tray`."""
-    from flask import abort, jsonify
+    """Keep the tray as it stands, and say how large a photograph of beads is."""
+    from flask import jsonify
 
     @app.post("/<token>/api/palette")
     def palette() -> Response:
@@ -362,26 +362,16 @@ def _serve_tray(app: Flask, workspace: Workspace) -> None:
         plain = _asked()
         return jsonify({"size_px": workspace.photograph_px(plain.get("id"), _asked_work())})
 
-    changes: dict[str, Callable[[Workspace, Mapping[str, Any]], dict[str, Any]]] = {
+
+_ACTIONS: dict[str, dict[str, Callable[[Workspace, Mapping[str, Any]], dict[str, Any]]]] = {
+    "tray": {
         "photographed": tray.photographed,
         "in-order": tray.in_order,
         "together": tray.together,
         "used": tray.used,
         "suggested": tray.suggested,
-    }
-
-    @app.post("/<token>/api/tray/<what>")
-    def change(what: str) -> Response:
-        if what not in changes:
-            abort(404)
-        return jsonify(changes[what](workspace, _asked_by_tab()))
-
-
-def _serve_tools(app: Flask, workspace: Workspace) -> None:
-    """What is wanted now and then; see `tools`."""
-    from flask import abort, jsonify
-
-    uses: dict[str, Callable[[Workspace, Mapping[str, Any]], dict[str, Any]]] = {
+    },
+    "tools": {
         "mirrored": tools.mirrored,
         "compared": tools.compared,
         "planned": tools.planned,
@@ -389,13 +379,20 @@ def _serve_tools(app: Flask, workspace: Workspace) -> None:
         "swatch": tools.swatch,
         "recorded": tools.recorded,
         "changed": tools.changed,
-    }
+    },
+}
+"""What is done to the tray, and what is wanted now and then; see `tray` and `tools`."""
 
-    @app.post("/<token>/api/tools/<what>")
-    def tool(what: str) -> Response:
-        if what not in uses:
+
+def _serve_actions(app: Flask, workspace: Workspace) -> None:
+    """Carry out what stands in `_ACTIONS`."""
+    from flask import abort, jsonify
+
+    @app.post("/<token>/api/<any(tray, tools):where>/<what>")
+    def act(where: str, what: str) -> Response:
+        if what not in _ACTIONS[where]:
             abort(404)
-        return jsonify(uses[what](workspace, _asked_by_tab()))
+        return jsonify(_ACTIONS[where][what](workspace, _asked_by_tab()))
 
 
 def _serve_work(app: Flask, workspace: Workspace) -> None:

@@ -24,10 +24,11 @@ from typing import Any, BinaryIO
 
 from ...core._data import parse_json
 from ...core.errors import HimotifError
-from ..write import write_file
+from ..write import PATIENCE_S, write_file
 
 SCHEMA = 1
-"""Of the file of a work file: a program refuses one that it does not know."""
+"""Of a work file: a program refuses one that it does not know."""
+
 SUFFIX = ".himotif"
 ID = re.compile(r"[0-9a-f]{32}")
 FILE_ID = re.compile(r"[0-9a-f]{8,64}")
@@ -40,9 +41,6 @@ MOST_WORK_BYTES = 120 * 1024**2
 
 MOST_RECENT = 24
 """Works that are listed at the start, the newest; older ones stay where they are."""
-
-_LONGEST_SAVE_S = 10.0
-"""As long as a run waits for another's writing, which takes well under a second."""
 
 
 class Conflict(HimotifError):
@@ -287,7 +285,7 @@ class Works:
 
         The threads of the server end with the process, wherever they are.
         """
-        self._lock.acquire(timeout=_LONGEST_SAVE_S)
+        self._lock.acquire(timeout=PATIENCE_S)
 
     def _path(self, key: str) -> Path:
         if not ID.fullmatch(key):

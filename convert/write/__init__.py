@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from .disc import write_file, write_files
+from .disc import PATIENCE_S, write_file, write_files
 from .folder import check_out, finish, update_folder, write_folder
 from .manifest import MANIFEST, digest, listed, sha256, with_manifest
 
 __all__ = [
     "MANIFEST",
+    "PATIENCE_S",
     "check_out",
     "digest",
     "finish",

@@ -23,7 +23,7 @@ from pathlib import Path
 from ...core.errors import HimotifError
 
 _STAGED = re.compile(r"\.himotif-new-[0-9a-f]{8}")
-_PATIENCE_S = 10.0
+PATIENCE_S = 10.0
 """How long to wait for another run's writing, which takes well under a second."""
 _STALE_S = 3600.0
 """Where there is no lock, what was staged longer ago than this is of no living run."""
@@ -70,7 +70,7 @@ else:
 
     def _lock(handle: int, directory: Path) -> bool:
         """Lock an open directory; return whether it can be locked."""
-        end = time.monotonic() + _PATIENCE_S
+        end = time.monotonic() + PATIENCE_S
         while True:
             try:
                 fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
