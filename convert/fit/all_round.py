@@ -236,7 +236,9 @@ class _Looked:
         step, side = np.divmod(np.arange(2 * tiling.beads), 2)
         self.places, first = np.unique(tiling.places(step, side), axis=0, return_index=True)
         self._first = np.stack([step, side], axis=-1)[first]
-        self.colours, pure = self._most(labels, offsets_mm[0], CELL_INSIDE)
+        self._at_mm = steps_mm(tiling.lattice, self._first)
+        inside = _cell_points(tiling.lattice, CELL_INSIDE)
+        self.colours, pure = self._most(labels, inside, offsets_mm[0])
         self.offset_mm, self.kept = offsets_mm[0], 1.0
         self.by_cell = pure > PURE
         if not self.by_cell:
@@ -246,26 +248,25 @@ class _Looked:
         """Find the place at which the cells agree best with the sketch."""
         usual = int(np.bincount(labels.ravel()).argmax())
         drawn, labels = labels, broadened(labels, usual, self._pitch_px(labels))
-        best = -1.0
+        points, best = _cell_points(self.tiling.lattice), -1.0
         for offset in offsets_mm:
-            colours, agrees = self._most(labels, offset)
+            colours, agrees = self._most(labels, points, offset)
             if agrees > best + 1e-9:
                 best, self.offset_mm, self.colours = agrees, offset, colours
         wrong = 1.0 - best + float((labels != drawn).mean())
         self.kept = 1.0 - wrong / max(float((labels != usual).mean()), 1e-9)
 
-    def _most(self, labels: Ints, offset_mm: Floats, inside: float = 1.0) -> tuple[Ints, float]:
-        """What most of each cell has, or of its inside, (beads,), and how much of it on average."""
-        at = steps_mm(self.tiling.lattice, self._first)
-        points = _cell_points(self.tiling.lattice, inside)
-        back = np.linalg.inv(self.tiling.sides_mm)
-        where = ((at[:, None] + points - offset_mm) @ back.T + 0.5) % 1.0
-        column = np.minimum(where[..., 0] * labels.shape[1], labels.shape[1] - 1)
-        row = np.minimum((1 - where[..., 1]) * labels.shape[0], labels.shape[0] - 1)
-        seen = labels[row.astype(np.intp), column.astype(np.intp)]
-        inks = np.unique(labels)
+    def _most(self, labels: Ints, points_mm: Floats, offset_mm: Floats) -> tuple[Ints, float]:
+        """What most of some points of each cell has, (beads,), and how much of it on average."""
+        place = self._place(self._at_mm[:, None] + points_mm - offset_mm)
+        seen = labels[_pixels(place, labels.shape)]
+        inks = np.unique(seen)
         share = np.stack([(seen == ink).mean(axis=1) for ink in inks], axis=1)
         return inks[share.argmax(axis=1)], float(share.max(axis=1).mean())
+
+    def _place(self, points_mm: Floats) -> Floats:
+        """Points (..., 2) on the tile, in parts of its sides: right and up, 0..1."""
+        return np.asarray((points_mm @ np.linalg.inv(self.tiling.sides_mm).T + 0.5) % 1.0)
 
     def _pitch_px(self, labels: Ints) -> float:
         """Pixels of the sketch to a bead pitch, if it is not stretched."""
@@ -284,21 +285,15 @@ class _Looked:
         from scipy.spatial import cKDTree
 
         (high, wide), sides = picture.alpha.shape, self.tiling.sides_mm
-        at = steps_mm(self.tiling.lattice, self._first) - self.offset_mm
-        middle = (at @ np.linalg.inv(sides).T + 0.5) % 1.0
-        row, column = (
-            ((1 - middle[:, 1]) * high).astype(np.intp),
-            (middle[:, 0] * wide).astype(np.intp),
-        )
-        row, column = np.minimum(row, high - 1), np.minimum(column, wide - 1)
+        middle = self._place(self._at_mm - self.offset_mm)
+        at = _pixels(middle, (high, wide))
         # the tile comes again on all sides
         again = np.stack(np.meshgrid((-1, 0, 1), (-1, 0, 1)), axis=-1).reshape(-1, 1, 2)
         right, up = (np.arange(wide) + 0.5) / wide, 1 - (np.arange(high) + 0.5) / high
         place = np.stack(np.meshgrid(right, up), axis=-1).reshape(-1, 2)
         tree = cKDTree((middle + again).reshape(-1, 2) @ sides.T)
         cell = tree.query(place @ sides.T)[1].reshape(high, wide) % len(middle)
-        linear, alpha = picture.linear[row, column], picture.alpha[row, column]
-        return replace(picture, linear=linear[cell], alpha=alpha[cell])
+        return replace(picture, linear=picture.linear[at][cell], alpha=picture.alpha[at][cell])
 
     def beads(self, step: Ints, side: Ints) -> Ints:
         """Return the bead of crossings so many steps from the tile's middle."""
@@ -310,6 +305,14 @@ class _Looked:
         key = places[..., 0] * self.tiling.beads + places[..., 1]
         keys = self.places[:, 0] * self.tiling.beads + self.places[:, 1]
         return np.searchsorted(keys, key)
+
+
+def _pixels(place: Floats, shape: tuple[int, ...]) -> tuple[Ints, Ints]:
+    """Row and column of places (..., 2), parts of a picture: right and up."""
+    high, wide = shape
+    column = np.minimum(place[..., 0] * wide, wide - 1)
+    row = np.minimum((1 - place[..., 1]) * high, high - 1)
+    return row.astype(np.intp), column.astype(np.intp)
 
 
 def _cell_points(lattice: Lattice, inside: float = 1.0) -> Floats:
@@ -408,7 +411,7 @@ def _fitted(order: Order, labels: Ints, lattice: Lattice, aspect: float) -> _Loo
         return filled
     first: list[_Looked] = []
     for one in sorted(tried, key=lambda one: (one.beads, one.cost)):
-        first.append(_Looked(one, labels, offsets))
+        first.append(filled if one is tried[0] else _Looked(one, labels, offsets))
         if first[-1].kept >= KEPT:
             return first[-1]
     wanted = pieces_drawn(labels)

@@ -24,7 +24,7 @@ from ...core.arrays import Float32Array, Floats, Ints
 from ...core.groups import linked_groups
 from .afar import AFAR_WEIGHT, Afar
 from .cells import between, cell_means_everywhere
-from .features import Feature, count_things, groups_of
+from .features import Feature, count_things, groups_of, pixels_of
 from .legibility import LOST
 from .patch import Patch
 from .symmetry import UNLIKE
@@ -241,7 +241,6 @@ class Overlay:
         from scipy import ndimage
 
         labels = self.sketch.labels
-        high, wide = labels.shape
         pitch = self.patch.lattice.pitch_mm / self.size.width_mm
         pen = PEN_PITCHES * pitch
         thin = [
@@ -251,10 +250,9 @@ class Overlay:
         ]
         for ink, strokes in groupby(sorted(thin, key=lambda f: f.area), key=lambda f: f.ink):
             axis = np.concatenate([stroke.axis for stroke in strokes])
-            column, row = np.floor(axis * wide + [wide / 2, high / 2]).astype(np.intp).T
             away = np.ones(labels.shape, dtype=bool)
-            away[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)] = False
-            near = ndimage.distance_transform_edt(away) <= pen / 2 * wide
+            away[pixels_of(axis, labels)] = False
+            near = ndimage.distance_transform_edt(away) <= pen / 2 * labels.shape[1]
             labels = np.where(near, ink, labels)
         return labels
 

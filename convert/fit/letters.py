@@ -170,6 +170,11 @@ class _Place(NamedTuple):
     agrees: Float32Array
     products: Float32Array
 
+    def seen(self, drawn: Bools) -> _Seen:
+        """Return how sets of beads (n, k) are seen."""
+        ink = drawn.astype(np.float32)
+        return _Seen(ink @ self.agrees, ((ink @ self.products) * ink).sum(axis=1))
+
 
 class _Templates(NamedTuple):
     """What the reader knows: `each` forms of every character in every weight.
@@ -285,9 +290,7 @@ class Letters:
             # a dot that fills no bead so far takes the one that it fills most
             least = np.minimum(np.array(FILLED)[:, None, None], share.max(axis=1, keepdims=True))
             drawn = (share >= least).reshape(-1, count)
-            ink = drawn.astype(np.float32)
-            seen = _Seen(ink @ place.agrees, ((ink @ place.products) * ink).sum(axis=1))
-            read = self._read(character, seen, widths[which])
+            read = self._read(character, place.seen(drawn), widths[which])
             best = int(np.argmax(self._merit(character, place, drawn, read)))
             width, share = float(widths[which[best]]), share[which[best]]
             found.append(self._improved(character, place, drawn[best], share, width))
@@ -480,10 +483,7 @@ class Letters:
         """Change single beads as long as that helps."""
         may = np.flatnonzero((share > TRACE) & (share < 1 - TRACE))
         own = np.diagonal(place.products)[may]
-        ink = drawn.astype(np.float32)
-        seen = _Seen(
-            (ink @ place.agrees)[None], np.array([ink @ place.products @ ink], dtype=np.float32)
-        )
+        seen = place.seen(drawn[None])
         read, at = self._read(character, seen, width_mm), 0
         so_far = float(self._merit(character, place, drawn[None], read)[0])
         for _ in range(MOST_CHANGES if len(may) else 0):

@@ -352,15 +352,14 @@ def _tones(piece: _Piece, raster: Raster) -> Tones:
     values = piece.draw(raster)
     design, sketch = piece.design, piece.sketch
     palette = Palette.of(design)
-    paper = palette.linear[design.background]
-    if sketch.kind == "flat" and piece.beads[1] is not None:
-        paper = lab_to_linear(piece.lab[piece.beads[1]])
+    bead_of, ground = piece.beads
+    paper = (
+        palette.linear[design.background] if ground is None else lab_to_linear(piece.lab[ground])
+    )
     linear = np.asarray(values[..., :3] + (1 - values[..., 3:4]) * paper, dtype=np.float32)
     drawn = values[..., 3] >= 0.5
     if sketch.kind == "flat":
-        lab = piece.lab
-        bead_of, ground = piece.beads
-        bare = piece.bare
+        lab, bare = piece.lab, piece.bare
         most = _label(values if bare is piece.source else piece.draw(raster, bare))
         own_ground = ground is not None
     else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, PixelImage
@@ -46,8 +46,10 @@ class BraidPiece:
         """How high it is on the braid."""
         return self.window_mm[1] - self.window_mm[0]
 
-    def image(self, middle: float, top: float, scale: float) -> PixelImage:
-        """Return it on a page, `scale` times true size; places are mm of the page."""
+    def image(
+        self, x: float, top: float, scale: float, anchor: Literal["start", "middle"] = "middle"
+    ) -> PixelImage:
+        """Return it on a page, `scale` times true size, x at its left or its middle, mm."""
         per_mm = max(2.0, 2 * PX_PER_MM * scale)
         pixels = braid_view(
             self.lattice,
@@ -60,4 +62,5 @@ class BraidPiece:
             surfaces=self.surfaces,
         )
         wide, high = (scale * side / per_mm for side in pixels.shape[1::-1])
-        return PixelImage(middle - wide / 2, top, wide, high, pixels)
+        left = x if anchor == "start" else x - wide / 2
+        return PixelImage(left, top, wide, high, pixels)

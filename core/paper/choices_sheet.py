@@ -6,7 +6,7 @@ All are drawn to one scale, so that their sizes compare as well.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..drawing.shapes import WHITE, Page, Shape, Text, rectangle
 from .braid_piece import BraidPiece
@@ -66,4 +66,4 @@ def _card(card: ChoiceCard, left: float, scale: float) -> Iterator[Shape]:
     yield Text(left, top + 5.5, card.way, 3.2, fill=INK)
     for line, fact in enumerate(card.facts):
         yield Text(left, top + 10 + 3.8 * line, fact, 2.7, fill=FAINT)
-    yield replace(card.piece.image(left, _MARGIN + _HEAD, scale), x=left)
+    yield card.piece.image(left, _MARGIN + _HEAD, scale, "start")
