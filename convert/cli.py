@@ -342,7 +342,12 @@ def _drawing(picture: str | None, order: Order) -> Picture | None:
 
     if (picture is None) == (order.text is None):
         raise WrongUsage("give either a picture or a text to work.", "text")
-    return None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+    if picture is None:
+        return None
+    from .fit.composed import refuse_idle
+
+    refuse_idle(order, ("letters", "letter_bead", "font"), "A picture")
+    return read_drawing(picture, corners_px=order.paper_corners)
 
 
 SHARED = {
@@ -844,12 +849,13 @@ def check(folder: Path, as_json: bool) -> None:
             f"{folder}: worked on the disc, crossing {wrong[0] + 1} drops another bead than the "
             "design says. Make the lists again with himotif sheet."
         )
+    drops = ", every drop the right way round" if turned and any(turned.values()) else ""
     answer(
         as_json,
         result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
+            f"slot, give the design{drops}."
         ],
     )
 
