@@ -1063,6 +1063,7 @@ def _plan_of(
     from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
+    from ..core.paper.cautions import cautions
     from ..core.paper.shopping_wording import shopping_lines
     from .wording import brief
 
@@ -1071,10 +1072,12 @@ def _plan_of(
     found = by_weight([*needed.findings, *size_findings(design)])
     unit = "cm" if design.unit is None else "in"
     say(brief(found, unit, verbose=verbose))
+    drops = any(need.bead.shape == "drop" for need in needed.needs)
+    care = cautions(making=False, fittings=not design.origin.test_braid, drops=drops)
     answer(
         as_json,
         needed.as_dict() | remarks(found, unit),
-        shopping_lines(needed, design.unit or "mm"),
+        [*shopping_lines(needed, design.unit or "mm"), *care],
     )
 
 
