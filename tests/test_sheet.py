@@ -98,6 +98,20 @@ def test_what_is_no_sheet_is_left_alone() -> None:
         assert name in ("dusk", "moonlit_pond") or not is_photograph(picture.linear)
 
 
+@pytest.mark.parametrize(("name", "quality"), [("heron", 60), ("sea_aster", 45), ("minnow", 90)])
+def test_a_drawing_with_noise_is_no_sheet(name: str, quality: int) -> None:
+    pixels = np.asarray(Image.open(FIXTURES / "motifs" / f"{name}.png").convert("RGB"), np.float64)
+    # of each channel, and of the light alone, as cameras and screens have it
+    for deep in (3, 1):
+        grain = np.random.default_rng(7).normal(0, 5, (*pixels.shape[:2], deep))
+        out = io.BytesIO()
+        noised = np.clip(pixels + grain, 0, 255).astype(np.uint8)
+        Image.fromarray(noised).save(out, "JPEG", quality=quality)
+        picture = read_drawing(out.getvalue(), "noisy.jpg")
+        assert not picture.from_sheet
+        assert not picture.findings
+
+
 def test_photographs_of_other_things_are_left_alone() -> None:
     from skimage import data
 
