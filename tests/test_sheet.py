@@ -98,15 +98,16 @@ def test_what_is_no_sheet_is_left_alone() -> None:
         assert name in ("dusk", "moonlit_pond") or not is_photograph(picture.linear)
 
 
-@pytest.mark.parametrize(("name", "quality"), [("heron", 60), ("sea_aster", 45), ("minnow", 90)])
+@pytest.mark.parametrize(("name", "quality"), [("heron", 60), ("sea_aster", 45), ("heart", 90)])
 def test_a_drawing_with_noise_is_no_sheet(name: str, quality: int) -> None:
     pixels = np.asarray(Image.open(FIXTURES / "motifs" / f"{name}.png").convert("RGB"), np.float64)
-    # of each channel, and of the light alone, as cameras and screens have it
-    for deep in (3, 1):
-        grain = np.random.default_rng(7).normal(0, 5, (*pixels.shape[:2], deep))
+    rng = np.random.default_rng(7)
+    # of each channel, and of lightness alone; and in black and white dots
+    noised = [pixels + rng.normal(0, 5, (*pixels.shape[:2], deep)) for deep in (3, 1)]
+    kinds = [Image.fromarray(np.clip(one, 0, 255).astype(np.uint8)) for one in noised]
+    for image in (*kinds, Image.fromarray(pixels.astype(np.uint8)).convert("1").convert("L")):
         out = io.BytesIO()
-        noised = np.clip(pixels + grain, 0, 255).astype(np.uint8)
-        Image.fromarray(noised).save(out, "JPEG", quality=quality)
+        image.save(out, "JPEG", quality=quality)
         picture = read_drawing(out.getvalue(), "noisy.jpg")
         assert not picture.from_sheet
         assert not picture.findings
@@ -216,6 +217,19 @@ def test_paper_that_shows_through_wax_does_not_lighten_it() -> None:
     off = np.linalg.norm(labs[:2] - labs[2], axis=1)
     assert off[0] < 1
     assert off[1] > 2.5
+
+
+@pytest.mark.parametrize("seed", [0, 2, 5])
+def test_pencil_is_its_median_whatever_its_grain(seed: int) -> None:
+    ink = np.array([0.05, 0.08, 0.2], np.float32)
+    grain = ndimage.gaussian_filter(np.random.default_rng(seed).normal(size=(140, 140)), (1.5, 5))
+    cover = 0.8 + 0.06 * grain / grain.std()
+    seen = np.ones((180, 180, 3), np.float32)
+    seen[20:160, 20:160] = 1 + cover[..., None] * (ink - 1)
+    found = in_inks(seen)[90, 90]
+    middle = np.median(seen[26:154, 26:154], axis=(0, 1))
+    lab = linear_lab(np.array([found, middle], np.float32))
+    assert np.linalg.norm(lab[0] - lab[1]) < 0.4
 
 
 def test_a_thin_stroke_is_a_mixture_in_light() -> None:

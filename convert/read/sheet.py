@@ -60,7 +60,8 @@ def is_photograph(linear: Float32Array) -> bool:
         for less, more in (shifted(axis) for axis in (0, 1))
     ]
     both = np.concatenate(together)
-    return bool(len(both) and both.mean() > LEAST_DRIFT)
+    left = noise[ground].mean() / DRIFT_PX**2  # of the noise in the mean of a tile
+    return bool(len(both) and both.mean() > left + LEAST_DRIFT)
 
 
 DRIFT_PX, NEARLY = 16, 4
@@ -68,8 +69,9 @@ DRIFT_PX, NEARLY = 16, 4
 far tiles of the ground are from the commonest, in tones."""
 
 LEAST_DRIFT = 0.1
-"""Covariance of neighbouring tiles of the ground, in tones squared: drawings have up to 0.06 with
-noise of a deviation of 9 and JPEG, rendered photographs and scans from 0.4 up."""
+"""Covariance of neighbouring tiles of the ground, in tones squared, beyond the variance that noise
+leaves in each: drawings have up to 0.06 with noise and JPEG, rendered photographs and scans 0.4 and
+more."""
 
 FOUND = 0.6
 """Score from which a quadrilateral with a bare margin is a sheet, see `candidates`: sheets in the
