@@ -232,6 +232,17 @@ def test_pencil_is_its_median_whatever_its_grain(seed: int) -> None:
     assert np.linalg.norm(lab[0] - lab[1]) < 0.4
 
 
+def test_coarse_pencil_is_one_ink_and_a_shaded_drawing_none() -> None:
+    close = photographed.render_close(7047, (600, 450), 1000)
+    found = read_drawing(close.jpeg(), "close.jpg")
+    assert len(np.unique(found.linear.reshape(-1, 3), axis=0)) == 2
+    row, column = np.indices((240, 240)) - 120
+    light = 0.25 + 0.35 * np.clip(1 - (row + column) / 150, 0, 2)
+    ball = np.where((np.hypot(row, column) < 100)[..., None], light[..., None] * [0.6, 0.7, 1], 1)
+    shaded = in_inks(np.clip(ball, 0, 1).astype(np.float32))
+    assert len(np.unique(shaded.reshape(-1, 3), axis=0)) > 100
+
+
 def test_a_thin_stroke_is_a_mixture_in_light() -> None:
     wanted = np.array([0.03, 0.05, 0.13], np.float32)
     cover = np.zeros((160, 240))
