@@ -194,7 +194,7 @@ def _explained(lab: Float32Array, label: Ints) -> bool:
     Over a part of the drawing the grain of pencil does, however coarse, and shades do not.
     """
     used = label >= 0
-    middle = np.zeros((int(label.max()) + 1, 3))
+    middle = np.zeros((int(label.max()) + 1, 3), dtype=np.float32)
     for number in np.unique(label[used]):
         middle[number] = np.median(lab[label == number], axis=0)
     row, column = np.indices(label.shape) // PART_PX
