@@ -8,7 +8,7 @@ patch goes once round the braid and is as high as the motif needs.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -68,12 +68,8 @@ class Patch:
 
     @classmethod
     def of(cls, lattice: Lattice, half_height_mm: float) -> Patch:
-        """Return the patch that reaches so far above and below its seed."""
-        reach = int(np.ceil(half_height_mm / lattice.step_mm))
-        step = np.repeat(np.arange(-reach, reach + 1), 2)
-        side = np.tile((0, 1), 2 * reach + 1)
-        x = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
-        return cls(lattice, step, side, x, np.asarray(lattice.step_mm * step, dtype=np.float64))
+        """Return the patch that reaches so far above and below its seed; the last ones are kept."""
+        return _patch(lattice, int(np.ceil(half_height_mm / lattice.step_mm)))
 
     def __len__(self) -> int:
         return len(self.step)
@@ -163,3 +159,12 @@ class Patch:
                 np.copyto(best, apart, where=nearer)
                 np.copyto(nearest, bead, where=nearer)
         return nearest
+
+
+@lru_cache(maxsize=16)
+def _patch(lattice: Lattice, reach: int) -> Patch:
+    """The patch that reaches so many axis steps above and below its seed."""
+    step = np.repeat(np.arange(-reach, reach + 1), 2)
+    side = np.tile((0, 1), 2 * reach + 1)
+    x = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
+    return Patch(lattice, step, side, x, np.asarray(lattice.step_mm * step, dtype=np.float64))

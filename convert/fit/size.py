@@ -8,8 +8,9 @@ taken; if none does, the one that reads best.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 from typing import Literal, NamedTuple
 
@@ -152,13 +153,11 @@ class FittedMotif:
     legibility: Legibility
 
 
-def flat_sketch(
-    labels: Ints,
-    ground: int,
-    lattice: Lattice | None = None,
-    known: Iterable[FlatSketch] = (),
-) -> FlatSketch:
+def flat_sketch(labels: Ints, ground: int, lattice: Lattice | None = None) -> FlatSketch:
     """Make a flat sketch ready: cut to the motif's frame, with its features.
+
+    The last ones are kept: of most motifs the same is left for every braid, and a page asks for the
+    same motif again and again.
 
     Parameters
     ----------
@@ -168,18 +167,18 @@ def flat_sketch(
         The number of the ground.
     lattice : Lattice, optional
         Outlines that are far narrower than its beads at any size are left out.
-    known : iterable of FlatSketch
-        Made before, for other lattices: most have the same left.
     """
     inside = reduced_labels(motif_frame(labels, ground).cut(labels), ground, LABELS_PX)
     if lattice is not None:
         inside = left_out(inside, ground, lattice)[1]
-    same = (one for one in known if one.ground == ground and np.array_equal(one.labels, inside))
-    found = next(same, None)
-    if found is not None:
-        return found
-    features, turns = find_features(inside, ground), free_turns_deg(inside, ground)
-    return FlatSketch(inside, ground, features, turns)
+    return _made_ready(np.asarray(inside, np.intp).tobytes(), inside.shape, ground)
+
+
+@lru_cache(maxsize=16)
+def _made_ready(pixels: bytes, shape: tuple[int, int], ground: int) -> FlatSketch:
+    labels = np.frombuffer(pixels, np.intp).reshape(shape)
+    features, turns = find_features(labels, ground), free_turns_deg(labels, ground)
+    return FlatSketch(labels, ground, features, turns)
 
 
 def left_out(labels: Ints, ground: int, lattice: Lattice) -> tuple[Bools, Ints]:
