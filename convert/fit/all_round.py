@@ -364,7 +364,8 @@ def compose_all_round(
     lost = [choice.palette.beads[k] for k in shown if k not in looked.pieces]
     found = (*_said(looked, striped(labels)), *_lost(looked.tiling, lost))
     motif = motif_of(composed, choice)
-    return Composed(composed, png, motif, fitted, found, looked.tiling.repeat_rounds)
+    repeat_rounds = looked.tiling.repeat_rounds
+    return Composed(composed, png, motif, fitted, found, repeat_rounds, picture.name)
 
 
 def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, BeadChoice, Picture]:

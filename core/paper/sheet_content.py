@@ -73,7 +73,7 @@ class SheetContent:
     ----------
     design : Design
     title : str
-        Heading; the picture's name if empty.
+        Heading; the text, or the sketch's name, if empty.
     unit : 'cm' or 'in'
         For lengths; beads, cord and braid are so thin that their thickness stands in mm.
     finished_mm : float, optional
@@ -90,13 +90,9 @@ class SheetContent:
 
     @cached_property
     def heading(self) -> str:
-        """The title, the picture's name without its ending, or a plain word."""
-        if self.title:
-            return self.title
-        picture = self.design.picture
-        if picture is None:
-            return "Test braid" if self.test_braid else "Beaded braid"
-        return picture.file.rpartition(".")[0] or picture.file
+        """The title, what the design shows, or a plain word."""
+        usual = "Test braid" if self.test_braid else "Beaded braid"
+        return self.title or self.design.named or usual
 
     @property
     def length_unit(self) -> str | None:
