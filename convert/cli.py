@@ -448,7 +448,7 @@ def sheet(
     made, found = _remake(folder, design, papers, picture, spent, verbose)
     answer(
         as_json,
-        {"folder": str(folder), "files": made, **remarks([*before, *found], design.papers.unit)},
+        {"folder": str(folder), "files": made, **remarks([*before, *found], design.unit)},
         [f"{folder}: made again: {', '.join(made)}."],
     )
 
@@ -529,7 +529,7 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
             "folder": str(folder),
             "files": made,
             "beads": [one._asdict() for one in changed],
-            **remarks([*before, *found], design.papers.unit),
+            **remarks([*before, *found], design.unit),
         },
         [
             *first_of(lines, "beads"),
@@ -1063,11 +1063,10 @@ def _plan_of(
     design = read_folder(folder)
     needed = materials(design, spare=spare, packet_g=packet_g)
     found = by_weight([*needed.findings, *size_findings(design)])
-    unit = "cm" if design.unit is None else "in"
-    say(brief(found, unit, verbose=verbose))
+    say(brief(found, design.unit, verbose=verbose))
     answer(
         as_json,
-        needed.as_dict() | remarks(found, unit),
+        needed.as_dict() | remarks(found, design.unit),
         shopping_lines(needed, design.unit or "mm"),
     )
 

@@ -416,7 +416,7 @@ def lengths_of(order: Order, lattice: Lattice) -> Lengths:
         caps_mm=order.caps_mm,
         extension_mm=order.extension_mm,
         sample_mm=order.sample_mm,
-        unit="in" if order.unit == "in" else None,
+        unit=order.unit,
     )
 
 
@@ -494,7 +494,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         conversion=remember(conversion, accents),
     )
     design = replace(design, origin=origin, papers=papers)
-    needed = materials(design, finished_mm=planned.finished_mm)
+    needed = materials(design)
     return Made(picture, design, conversion, planned, needed, tuple(said))
 
 

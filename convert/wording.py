@@ -103,7 +103,6 @@ def result_lines(made: Made, unit: str | None = None) -> list[str]:
     """Return the result of an order for people; `unit` as on the papers."""
     from ..core.making.lengths import braid_thickness, format_length
 
-    unit = "in" if unit == "in" else None
     design, lattice = made.design, made.design.lattice
     counts = ", ".join(
         f"{need.count} {need.bead.code} ({need.bead.name})" for need in made.materials.needs

@@ -17,7 +17,7 @@ from himotif.core.paper.chart import Strip, bead_shapes, chart_page
 from himotif.core.paper.legend import BeadStyles, size_inside
 from hypothesis import given
 from hypothesis import strategies as st
-from sheet_designs import marsh
+from sheet_designs import marsh, printed
 
 SVG = "{http://www.w3.org/2000/svg}"
 TITLE = re.compile(r"(\S+) .*: round (\d+), crossing (\d+), strand (\d+), its bead (\d+)")
@@ -154,9 +154,9 @@ def test_rounds_repeats_front_and_scale_are_named():
     assert {"front", "50 mm", "Moon over reeds"} <= set(texts)
 
 
-@pytest.mark.parametrize(("unit", "text", "long_mm"), [(None, "50 mm", 50.0), ("in", "2 in", 50.8)])
+@pytest.mark.parametrize(("unit", "text", "long_mm"), [("cm", "50 mm", 50.0), ("in", "2 in", 50.8)])
 def test_the_scale_bar_is_as_long_as_it_says(unit, text, long_mm):
-    shapes = chart_page(marsh(8), unit=unit).shapes
+    shapes = chart_page(printed(marsh(8), unit=unit)).shapes
     label = next(s for s in shapes if isinstance(s, Text) and s.text == text)
     bars = [s for s in shapes if isinstance(s, Polyline) and abs(s.points[0][1] - label.y) < 1.0]
     lengths = [abs(bar.points[1][0] - bar.points[0][0]) for bar in bars]

@@ -33,7 +33,7 @@ def mirrored(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     files = workspace.workers.call(folder_files, other, papers_from(form), timeout_s=WORK_S)
     name = f"{subject.name} mirrored"
     return {
-        "lines": texts(mirror_findings(subject.design, other), subject.design.papers.unit),
+        "lines": texts(mirror_findings(subject.design, other), subject.design.unit),
         "file": workspace.keep_folder(name, files),
     }
 
@@ -73,10 +73,9 @@ def planned(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
 
     setup = _setup(workspace, asked)
     unit = papers_from(_form(asked)).unit
-    inches = "in" if unit == "in" else None
     piece = plan(setup.lattice, setup.bead, setup.lengths)
     found = by_weight([*setup.questions, *setup.assumed])
-    said = [*plan_lines(piece, inches), *texts(found, inches), *cautions(making=False)]
+    said = [*plan_lines(piece, unit), *texts(found, unit), *cautions(making=False)]
     return {"lines": said}
 
 

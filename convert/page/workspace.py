@@ -42,11 +42,12 @@ from .form import form_of
 from .form_checks import validate
 from .order import limits_from, order_from, papers_from
 from .wording import said, status, texts, verdict
-from .worker import Job, WorkerLost, Workers
+from .worker import WorkerLost, Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
     from ...core.design import Design
+    from ...core.paper.sheet_content import SheetContent
     from ..job import Made
     from ..options import Papers
     from ..read import Picture, Sketch
@@ -126,11 +127,11 @@ class Subject:
         return _tidy(_stem(self.sketch or ("" if picture is None else picture.file)))
 
     @property
-    def finished_mm(self) -> float | None:
-        """Finished length, where it is known."""
-        if self.made is not None:
-            return self.made.lengths.finished_mm
-        return self.design.origin.finished_mm
+    def content(self) -> SheetContent:
+        """What its papers say."""
+        from ...core.paper.sheet_content import SheetContent
+
+        return SheetContent(self.design, findings=() if self.made is None else self.made.findings)
 
     def recoloured(self, beads: Any) -> Subject:
         """Return it with the beads as edited on the page; as it is if there are none."""
@@ -492,7 +493,7 @@ class Workspace:
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
                 "verdict": verdict(made),
-                "notes": [said(one, design.papers.unit) for one in made.findings],
+                "notes": [said(one, design.unit) for one in made.findings],
             }
         return out
 
@@ -516,14 +517,12 @@ class Workspace:
     def tally(self, key: str, beads: Any, plain: Mapping[str, Any]) -> dict[str, Any]:
         """Return what a design takes, and its stringing lists; see `seen`."""
         from ...core.making.materials import materials
-        from ...core.paper.sheet_content import SheetContent
         from ...core.paper.shopping_wording import need_line, shopping_lines
 
         subject = self.seen(key, beads, plain)
         limits_from(plain)  # what is wrong in them is said at once
-        design, unit = subject.design, subject.design.papers.unit
-        needed = materials(design, finished_mm=subject.finished_mm)
-        content = SheetContent(design, unit=unit, finished_mm=subject.finished_mm)
+        design, content = subject.design, subject.content
+        needed = materials(design)
         return {
             "about": content.about,
             "line": status(subject.made, needed),
@@ -571,7 +570,7 @@ class Workspace:
             jobs.distortion, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
         )
         return {
-            "findings": [said(one, subject.design.papers.unit) for one in findings],
+            "findings": [said(one, subject.design.unit) for one in findings],
             "picture": self._drawn.put(_digest(drawn), drawn),
         }
 
@@ -583,7 +582,7 @@ class Workspace:
         found = self.workers.call(
             subject.made.missed_limits, limits, timeout_s=WORK_S, tab=f"{tab} limits"
         )
-        return texts(found, subject.design.papers.unit)
+        return texts(found, subject.design.unit)
 
     def report_svg(self, key: str) -> bytes:
         """Return the picture of a report."""
@@ -614,19 +613,17 @@ class Workspace:
 
     def sheet(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
+        from ...core.paper.setup import setup_pdf
+
         subject = self.seen(key, beads, plain)
-        return subject.name, self._on_paper(jobs.sheet_pdf, subject)
+        drawn: bytes = self.workers.call(setup_pdf, subject.content, timeout_s=WORK_S)
+        return subject.name, drawn
 
     def sheet_pages(self, key: str, beads: Any, plain: Mapping[str, Any]) -> list[str]:
         """Return the pages of the set-up sheet as SVG."""
-        pages: list[str] = self._on_paper(jobs.sheet_svgs, self.seen(key, beads, plain))
+        content = self.seen(key, beads, plain).content
+        pages: list[str] = self.workers.call(jobs.sheet_svgs, content, timeout_s=WORK_S)
         return pages
-
-    def _on_paper(self, job: Job, subject: Subject) -> Any:
-        findings = subject.made.findings if subject.made is not None else ()
-        return self.workers.call(
-            job, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
-        )
 
     def design_file(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""

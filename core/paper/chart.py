@@ -360,7 +360,7 @@ def legend(styles: BeadStyles, x: float, top: float, width_mm: float) -> tuple[l
     return shapes, y
 
 
-def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page:
+def chart_page(design: Design, title: str = "") -> Page:
     """Return the flat chart at its true size with codes, rounds, repeats, front and scale bar.
 
     Parameters
@@ -368,8 +368,6 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     design : Design
     title : str
         Heading.
-    unit : str, optional
-        As for `lengths.format_length`, for the length of the braid and the scale bar.
 
     Returns
     -------
@@ -383,7 +381,7 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     beads_wide = 2 * probe.half_width + float(np.ptp(probe.cell[:, 0]))
     legend_x = margin + number_room + beads_wide + bracket_room
     width = legend_x + legend_width + margin
-    head, below_head = _head(design, title, unit, margin, width - 2 * margin)
+    head, below_head = _head(design, title, margin, width - 2 * margin)
     beads_top = below_head + 7.0
     drop = float(np.ptp(_span(probe)))
     strip = Strip(
@@ -406,17 +404,15 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
         *round_numbers(strip, 1.6),
         *repeat_brackets(strip, 2.2),
         *listed,
-        *scale_bar(margin, foot + 2.0, 50.0 if width > 85 else 20.0, unit),
+        *scale_bar(margin, foot + 2.0, 50.0 if width > 85 else 20.0, design.unit),
         *column(words, margin, foot + 4.4, 2.4),
     ]
     high = foot + 5.9 + len(words) * 2.4 * LEADING + margin
     return Page(round(width, 2), round(high, 2), tuple(shapes))
 
 
-def _head(
-    design: Design, title: str, unit: str | None, left: float, width_mm: float
-) -> tuple[list[Shape], float]:
-    braid, lattice = design.braid, design.lattice
+def _head(design: Design, title: str, left: float, width_mm: float) -> tuple[list[Shape], float]:
+    braid, lattice, unit = design.braid, design.lattice, design.unit
     about = (
         f"Flat chart, true size, seen from outside. {braid.strands} strands, {braid.lay} lay, "
         f"{braid.turn} turn, {design.bead.label} beads. "

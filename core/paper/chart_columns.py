@@ -124,7 +124,7 @@ class _Chart:
             BODY,
         )
         flow.skip(2.0)
-        unit = self.content.length_unit
+        unit = self.content.unit
         flow.add(scale_bar(flow.left, flow.y + 2.0, 10.0, unit, self.scale))
         flow.skip(6.0)
 

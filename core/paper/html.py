@@ -333,7 +333,7 @@ def _tick_labels(strand: Strand, ends: Sequence[int]) -> str:
 
 
 def _chart(content: SheetContent) -> str:
-    drawing = to_svg(chart_page(content.design, content.heading, content.length_unit), "Flat chart")
+    drawing = to_svg(chart_page(content.design, content.heading), "Flat chart")
     return _section(
         "Chart",
         "<p>At 100 % the paper shows it at its true size.</p>\n"

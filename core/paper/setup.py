@@ -33,23 +33,10 @@ _UNKNOWN = (
 )
 
 
-def setup_pages(
-    content: SheetContent,
-    *,
-    paper: str = "a4",
-    with_tally: bool = False,
-) -> list[Page]:
-    """Return the pages of the set-up sheet.
-
-    Parameters
-    ----------
-    content : SheetContent
-        The design and what is said about it.
-    paper : 'a4' or 'letter'
-    with_tally : bool
-        Whether to add the round-by-round tally.
-    """
-    flow = Flow(PAPERS_MM[paper])
+def setup_pages(content: SheetContent) -> list[Page]:
+    """Return the pages of the set-up sheet, on the paper that the design asks for."""
+    papers = content.design.papers
+    flow = Flow(PAPERS_MM[papers.paper])
     _opening(flow, content)
     _setting_up(flow, content)
     room = 3.0 + flow.height_of(lambda part: _cautions(part, content)) <= flow.room
@@ -60,22 +47,16 @@ def setup_pages(
     def closing(part: Flow) -> None:
         _closing(part, content, cautions=not room)
 
-    chart_columns(flow, content, 0.0 if with_tally else 3.0 + flow.height_of(closing))
-    if with_tally:
+    chart_columns(flow, content, 0.0 if papers.tally else 3.0 + flow.height_of(closing))
+    if papers.tally:
         tally(flow, content, content.styles)
     _keep_whole(flow, closing)
-    return _with_feet(flow.finish(), content.heading, content.length_unit)
+    return _with_feet(flow.finish(), content.heading, content.unit)
 
 
-def setup_pdf(
-    content: SheetContent,
-    *,
-    paper: str = "a4",
-    with_tally: bool = False,
-) -> bytes:
+def setup_pdf(content: SheetContent) -> bytes:
     """Return the set-up sheet as a PDF; see `setup_pages`."""
-    pages = setup_pages(content, paper=paper, with_tally=with_tally)
-    return to_pdf(pages, sheet_title(content))
+    return to_pdf(setup_pages(content), sheet_title(content))
 
 
 def sheet_title(content: SheetContent) -> str:

@@ -74,18 +74,12 @@ class SheetContent:
     design : Design
     title : str
         Heading; the picture's name if empty.
-    unit : 'cm' or 'in'
-        For lengths; beads, cord and braid are so thin that their thickness stands in mm.
-    finished_mm : float, optional
-        Finished length, clasp and caps included; what the design says if not given.
     findings : sequence of Finding
         What is to be said about the design at the end.
     """
 
     design: Design
     title: str = ""
-    unit: Literal["cm", "in"] = "cm"
-    finished_mm: float | None = None
     findings: Sequence[Finding] = ()
 
     @cached_property
@@ -99,13 +93,13 @@ class SheetContent:
         return picture.file.rpartition(".")[0] or picture.file
 
     @property
-    def length_unit(self) -> str | None:
-        """The unit as the functions of `lengths` take it: inches, or cm and mm by the length."""
-        return "in" if self.unit == "in" else None
+    def unit(self) -> Literal["cm", "in"]:
+        """Of lengths; beads, cord and braid are so thin that their thickness stands in mm."""
+        return self.design.papers.unit
 
     def length(self, mm: float) -> str:
         """A length for people."""
-        return format_length(mm, self.length_unit)
+        return format_length(mm, self.unit)
 
     @cached_property
     def test_braid(self) -> bool:
@@ -200,7 +194,7 @@ class SheetContent:
         if self.copies > 1:
             bare = tuple(replace(bead, stock=None, price=None) for bead in design.palette)
             design = replace(design, palette=bare)
-        return materials(design, finished_mm=self.finished_mm)
+        return materials(design)
 
     def for_all(self, need: Need) -> tuple[int, tuple[float, float] | None]:
         """Beads for all copies, spare included, and their weight."""
@@ -234,14 +228,14 @@ class SheetContent:
             )
         else:
             counted = f"Counted for a finished length of {self.length(wanted.finished_mm)}."
-        lines = [f"Cord: {cutting(wanted, self.length_unit)}. {counted}", cord_thickness(wanted)]
+        lines = [f"Cord: {cutting(wanted, self.unit)}. {counted}", cord_thickness(wanted)]
         if wanted.core_mm:
             lines.append(
-                f"Core cord: {cut_length(wanted.core_mm[1], self.length_unit)}, about "
+                f"Core cord: {cut_length(wanted.core_mm[1], self.unit)}, about "
                 f"{wanted.core_mm[0]:.1f} mm thick (estimate), down the middle of the braid."
             )
         if self.copies > 1:
-            every = cut_length(wanted.piece_mm, self.length_unit, wanted.pieces * self.copies)
+            every = cut_length(wanted.piece_mm, self.unit, wanted.pieces * self.copies)
             lines.append(f"All of this is for one; the cord for {self.copies} is {every} in all.")
         lines.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
         tools = f"{braid.strands} bobbins or stoppers, a weight."
@@ -522,7 +516,7 @@ class SheetContent:
             f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads"
         ]
-        lines += _flat(settings_dict(design.origin), self.length_unit)
+        lines += _flat(settings_dict(design.origin), self.unit)
         lines += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
@@ -571,7 +565,8 @@ def _length_value(value: Any, unit: str | None) -> str:
     several = value if isinstance(value, list | tuple) else [value]
     if not all(isinstance(mm, int | float) for mm in several):
         return _plain_value(value)
-    unit = unit or ("cm" if max(map(abs, several), default=0) >= 100 else "mm")
+    if unit not in ("mm", "in"):
+        unit = "cm" if max(map(abs, several), default=0) >= 100 else "mm"
     one, digits = {"mm": (1.0, 2), "cm": (10.0, 3), "in": (INCH_MM, 3)}[unit]
     return f"{', '.join(f'{round(mm / one, digits):g}' for mm in several)} {unit}"
 
