@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import json
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from ..core._data import json_text
 from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES, counted
 from .options import (
@@ -188,7 +188,7 @@ def remarks(findings: Iterable[Finding], unit: str | None = None) -> dict[str, A
 def answer(as_json: bool, plain: dict[str, Any], lines: Iterable[str]) -> None:
     """Give the result, on stdout."""
     if as_json:
-        click.echo(json.dumps(plain, ensure_ascii=False, indent=2))
+        click.echo(json_text(plain), nl=False)
     else:
         for line in lines:
             click.echo(line)
@@ -248,27 +248,6 @@ BRAID = {name: ORDER[name] for name in ("strands", "lay", "turn")}
 BEAD = {name: option for name, option in ORDER.items() if option.group is Group.BEAD}
 PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings"}
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
-
-
-def lattice_asked(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
-    """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
-    from ..core.braid import Braid
-    from . import job
-
-    bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
-    braid = Braid(order.strands, order.lay, order.turn)
-    lattice, doubts = job.lattice_of(braid, bead, order.readings)
-    return lattice, bead, doubts
-
-
-def read_folder(folder: Path) -> Design:
-    """Read the design of a folder; what a stopped run left unfinished there is completed first."""
-    from ..core.design import read_design
-    from .wording import lines
-    from .write import finish
-
-    say(lines(finish(folder)))
-    return read_design(folder)
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
@@ -454,20 +433,26 @@ def sheet(
 
 
 def _as_it_is(folder: Path) -> tuple[list[Finding], dict[str, str | None], Design]:
-    """Complete a folder and read its design.
+    """Complete what a stopped run left unfinished in a folder, and read its design.
 
     Returns
     -------
     (list of Finding, dict of str to str, Design)
         What is to be said, which is said, too; the hash of the file that was read; the design.
     """
+    from ..core.design import read_design
     from .wording import lines
     from .write import digest, finish
 
     before = finish(folder)
     say(lines(before))
     spent = {"design.json": digest(folder / "design.json" if folder.is_dir() else folder)}
-    return before, spent, read_folder(folder)
+    return before, spent, read_design(folder)
+
+
+def read_folder(folder: Path) -> Design:
+    """Read the design of a folder; what a stopped run left unfinished there is completed first."""
+    return _as_it_is(folder)[2]
 
 
 # many: what a folder is made again from, and how much is said
@@ -565,6 +550,7 @@ def braids(blank: Path | None, force: bool, as_json: bool, **given: Any) -> None
 
 def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: bool) -> None:
     """Write the cells of a braid, to be drawn on and converted all round."""
+    from .job import lattice_asked
     from .write import write_file
     from .write.outputs import blank_file
 
@@ -909,6 +895,8 @@ def swatch(
     **given: Any,
 ) -> None:
     """Make a short test braid (--out), or a swatch file from its readings (--record)."""
+    from .job import lattice_asked
+
     asked = read_values(given, BRAID | PLAIN_BEAD | READINGS)
     lattice, bead, _ = lattice_asked(Order(**_only(asked, BRAID | PLAIN_BEAD)))
     if (out is None) == (record is None):
@@ -1024,6 +1012,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
         return
     from ..core.making.lengths import in_inches, lengths
     from ..core.paper.shopping_wording import plan_lines
+    from .job import lattice_asked
 
     lattice, bead, doubts = lattice_asked(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD

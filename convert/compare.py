@@ -19,6 +19,7 @@ from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from ..core._data import json_text
 from ..core.errors import HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding, distinct, first_with
 from ..core.paper.compare_sheet import BraidNumbers
@@ -193,14 +194,11 @@ class BraidComparison:
 
     def files(self) -> dict[str, bytes]:
         """Return the files of the comparison, by name."""
-        import json
-
         from ..core.drawing.png import page_png
         from ..core.drawing.svg import to_svg
 
-        text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
-            "compare.json": (text + "\n").encode(),
+            "compare.json": json_text(self.report).encode(),
             "compare.svg": to_svg(self.page).encode(),
             "compare.png": page_png(self.page),
         }

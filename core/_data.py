@@ -137,6 +137,11 @@ def parse_json(data: bytes, name: str, mend: str) -> Any:
     return plain
 
 
+def json_text(plain: Any) -> str:
+    """Return plain values as the text of a JSON file."""
+    return json.dumps(plain, ensure_ascii=False, indent=2) + "\n"
+
+
 def _odd(plain: Any) -> str | None:
     """What could not be printed or walked through later, wherever it stands; layer by layer."""
     layer = [plain]

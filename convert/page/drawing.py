@@ -84,10 +84,7 @@ def drawing(design: Design) -> dict[str, Any]:
         "tile_beads": _tile_beads(design),
         "beads": design.beads.tolist(),
         "background": design.background,
-        "palette": [
-            {"code": bead.code, "name": bead.name, "shape": bead.shape, **_look(bead)}
-            for bead in design.on_cord
-        ],
+        "palette": [bead.named | {"shape": bead.shape, **_look(bead)} for bead in design.on_cord],
         "repeat_index": [] if design.repeat is None else design.repeat_index().tolist(),
         "front_x_mm": 0.0,
         "placement": None,

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ...core.braid import Braid
 from ...core.errors import WrongUsage
-from ..job import bead_of, lattice_of, lengths_of
+from ..job import lattice_asked, lengths_of
 
 if TYPE_CHECKING:
     from ...core.findings import Finding
@@ -32,9 +31,7 @@ def validate(order: Order, palette: Palette) -> dict[str, Finding]:
     """
     from ..fit.placement import check_place, check_width
 
-    bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
-    braid = Braid(order.strands, order.lay, order.turn, order.disc)
-    lattice = lattice_of(braid, bead, order.readings)[0]
+    lattice, _, _ = lattice_asked(order, palette)
     planned = lengths_of(order, lattice)
     refused = []
     try:

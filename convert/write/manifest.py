@@ -13,6 +13,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from ...core._data import json_text
+
 MANIFEST = "made-by-himotif.json"
 SCHEMA = 1
 """Of the file of a manifest: a program refuses one that it does not know."""
@@ -50,8 +52,7 @@ def is_plain_name(name: str) -> bool:
 
 def manifest_bytes(hashes: Mapping[str, str]) -> bytes:
     """Return the content of the manifest; equal hashes give equal bytes."""
-    plain = {"schema": SCHEMA, "sha256": dict(sorted(hashes.items()))}
-    return (json.dumps(plain, indent=2) + "\n").encode()
+    return json_text({"schema": SCHEMA, "sha256": dict(sorted(hashes.items()))}).encode()
 
 
 def with_manifest(files: Mapping[str, bytes]) -> dict[str, bytes]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...core._data import json_text
 from ...core.drawing.png import page_png, png_bytes
 from ..options import Papers
 
@@ -116,15 +117,11 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
 
 def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     """Return the files that say what the braid does to the sketch, by name."""
-    import json
-
     from ...core.drawing.svg import to_svg
 
     page = distortion.page
     return {
-        "distortion.json": (
-            json.dumps(distortion.as_dict(), indent=2, ensure_ascii=False) + "\n"
-        ).encode(),
+        "distortion.json": json_text(distortion.as_dict()).encode(),
         "distortion.svg": to_svg(page).encode(),
         "distortion.png": page_png(page),
     }

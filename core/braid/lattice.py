@@ -363,12 +363,18 @@ class Lattice:
         """The same neighbours as vectors on the chart, (6, 2) mm: right, up."""
         return self._nearest[1]
 
+    def beside(self, crossings: Ints) -> Ints:
+        """Return the crossings of the six neighbours of each bead, (n, 6), on an endless braid."""
+        step, side = np.divmod(crossings, 2)
+        beside: Ints = 2 * (step[:, None] + self.offsets[:, 0]) + (
+            side[:, None] ^ self.offsets[:, 1]
+        )
+        return beside
+
     def neighbours(self, count: int) -> Ints:
         """Return the six neighbours of each of `count` beads, (count, 6); -1 beyond the ends."""
-        step, side = np.divmod(np.arange(count), 2)
-        other = 2 * (step[:, None] + self.offsets[:, 0]) + (side[:, None] ^ self.offsets[:, 1])
-        found: Ints = np.where((other >= 0) & (other < count), other, -1)
-        return found
+        beside = self.beside(np.arange(count))
+        return np.where((beside >= 0) & (beside < count), beside, -1)
 
     @cached_property
     def cell_mm(self) -> Floats:

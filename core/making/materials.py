@@ -180,12 +180,12 @@ class Materials:
             return []
         data: dict[str, Any] = {
             "length_mm": round(reach.length_mm, 2),
-            "first_out": _named(reach.first_out),
+            "first_out": reach.first_out.named,
         }
         if reach.enough:
             return [Finding(Code.STOCK_ENOUGH, data)]
         data |= {
-            "missing": [_named(need.bead) | {"count": need.buy} for need in self.short],
+            "missing": [need.bead.named | {"count": need.buy} for need in self.short],
             "crossing": reach.crossing + 1,
             "rounds": reach.rounds,
         }
@@ -301,10 +301,6 @@ def _unknown(needs: tuple[Need, ...]) -> list[Finding]:
 
 def _codes(needs: list[Need]) -> list[str]:
     return [need.bead.code for need in needs]
-
-
-def _named(bead: Bead) -> dict[str, Any]:
-    return {"code": bead.code, "name": bead.name}
 
 
 def _priced(needs: list[Need]) -> bool:

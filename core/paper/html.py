@@ -115,9 +115,7 @@ def _data(content: SheetContent) -> str:
         "alongMm": shape.along_mm,
         "frontDeg": content.front_deg,
         "drops": leans_by_crossing(content.drops),
-        "palette": [
-            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.on_cord
-        ],
+        "palette": [bead.named | {"rgb": list(bead.rgb)} for bead in design.on_cord],
         "beads": design.beads.tolist(),
         "strand": (design.braid.strand_of(numbers) + 1).tolist(),
         "turned": [TURNED[int(way)] for way in content.drops.direction]
