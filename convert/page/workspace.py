@@ -589,7 +589,7 @@ class Workspace:
         return self._drawn.get(key)
 
     def folder(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
-        """Return the name of the folder, and the folder as a zip file."""
+        """Return the name and the content of the folder's zip file."""
         from ..write.outputs import folder_files
 
         subject, papers = self.seen(key, beads, plain), papers_from(plain)
@@ -597,7 +597,7 @@ class Workspace:
             files = self.workers.call(folder_files, subject.design, papers, timeout_s=WORK_S)
         else:
             files = self.workers.call(subject.made.files, papers, timeout_s=WORK_S)
-        return subject.name, zip_bytes(subject.name, with_manifest(files))
+        return f"{subject.name}.zip", zip_bytes(subject.name, with_manifest(files))
 
     def keep_file(self, name: str, content: bytes) -> str:
         """Keep a file that a tool made, until it is saved; return its id."""
@@ -617,7 +617,7 @@ class Workspace:
 
         subject = self.seen(key, beads, plain)
         drawn: bytes = self.workers.call(setup_pdf, subject.content, timeout_s=WORK_S)
-        return subject.name, drawn
+        return f"{subject.name}.pdf", drawn
 
     def sheet_pages(self, key: str, beads: Any, plain: Mapping[str, Any]) -> list[str]:
         """Return the pages of the set-up sheet as SVG."""
@@ -628,7 +628,7 @@ class Workspace:
     def design_file(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""
         subject = self.seen(key, beads, plain)
-        return subject.name, design_json(subject.design).encode()
+        return f"{subject.name}.design.json", design_json(subject.design).encode()
 
 
 def _stem(name: str) -> str:
