@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from himotif.core.bead import bead_size
+from himotif.core.bead import Bead, DropShape, bead_size
 from himotif.core.braid.braid import Braid, Lay
 from himotif.core.braid.lattice import Lattice
 from himotif.core.show.preview import (
@@ -305,9 +305,15 @@ def test_linear_light_and_back() -> None:
 
 
 def one_drop(lattice: Lattice, count: int, bead: int, lean: tuple[float, float]) -> np.ndarray:
-    drops = np.zeros((count, 2))
-    drops[bead] = lean
+    drops = np.zeros((count, 6))
+    drops[bead] = drop(lattice, lean)
     return drops
+
+
+def drop(lattice: Lattice, lean: np.ndarray | tuple[float, float]) -> np.ndarray:
+    """A drop of which nothing is measured, leaning one way."""
+    shape = DropShape.of(Bead("D", "drop", (0, 0, 0)), lattice.diameter_mm)
+    return np.append(lean, shape.drawn_mm)
 
 
 @pytest.mark.parametrize("lean", [(1, 0), (-1, 0), (0, 1), (0, -1), (-3, 3)])
@@ -349,13 +355,14 @@ def test_drops_change_nothing_where_there_are_none() -> None:
     lattice = lattice_of(12)
     rgb = np.random.default_rng(1).integers(0, 256, (90, 3)).astype(np.uint8)
     plain = braid_view(lattice, rgb, 180.0, 8)
-    assert (braid_view(lattice, rgb, 180.0, 8, drops=np.zeros((90, 2))) == plain).all()
+    assert (braid_view(lattice, rgb, 180.0, 8, drops=np.zeros((90, 6))) == plain).all()
 
 
 def test_drops_on_the_near_side_hide_those_on_the_far_side() -> None:
     lattice = lattice_of(8)
     count = 40
-    drops = np.random.default_rng(3).normal(size=(count, 2))
+    leans = np.random.default_rng(3).normal(size=(count, 2))
+    drops = np.array([drop(lattice, lean) for lean in leans])
     owner = braid_owner(lattice, count, 200.0, 8, drops=drops)
     middle = owner[60:-60, owner.shape[1] // 2 - 4 : owner.shape[1] // 2 + 4]
     seen = np.unique(middle[middle >= 0])

@@ -69,11 +69,7 @@ class Patch:
     @classmethod
     def of(cls, lattice: Lattice, half_height_mm: float) -> Patch:
         """Return the patch that reaches so far above and below its seed."""
-        reach = int(np.ceil(half_height_mm / lattice.step_mm))
-        step = np.repeat(np.arange(-reach, reach + 1), 2)
-        side = np.tile((0, 1), 2 * reach + 1)
-        x = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
-        return cls(lattice, step, side, x, np.asarray(lattice.step_mm * step, dtype=np.float64))
+        return cls(lattice, *lattice.about(int(np.ceil(half_height_mm / lattice.step_mm))))
 
     def __len__(self) -> int:
         return len(self.step)

@@ -106,8 +106,8 @@ class Panels:
         Maps from sketch mm to chart mm there.
     front_deg : float
         Azimuth of the front.
-    lean : (n, 2) float, optional
-        Which way drop beads lean, as for `preview.braid_view`.
+    lean : (n, 6) float, optional
+        How drop beads lean and are drawn, as for `preview.braid_view`.
     surfaces : Surfaces, optional
         The finishes of the palette.
     """
