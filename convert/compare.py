@@ -376,24 +376,6 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
 
 
 def _card(braided: Braided) -> Card:
-    from ..core.design import colours_rgb
-    from ..core.finish import surfaces_of
-    from ..core.paper.braid_piece import BraidPiece
     from ..core.paper.compare_sheet import Card
-    from ..core.show.preview import bead_shape
 
-    made = braided.made
-    panels = made.distortion.panels
-    raster = panels.sketch.raster
-    rim_mm = bead_shape(raster.lattice).along_mm
-    return Card(
-        braided.numbers,
-        BraidPiece(
-            raster.lattice,
-            colours_rgb(made.design),
-            panels.front_deg,
-            (raster.bottom_mm - rim_mm, raster.top_mm + rim_mm),
-            panels.lean,
-            surfaces_of(made.design.palette).take(made.design.beads),
-        ),
-    )
+    return Card(braided.numbers, braided.made.distortion.panels.seen)

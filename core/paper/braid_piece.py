@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from ..design import colours_rgb, drop_directions
 from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, PixelImage
+from ..finish import surfaces_of
 from ..show.preview import braid_view
 
 if TYPE_CHECKING:
     from ..arrays import Bytes, Floats
     from ..braid import Lattice
+    from ..design import Design
     from ..finish import Surfaces
 
 
@@ -40,6 +43,13 @@ class BraidPiece:
     window_mm: tuple[float, float]
     lean: Floats | None = None
     surfaces: Surfaces | None = None
+
+    @classmethod
+    def of(cls, design: Design, front_deg: float, window_mm: tuple[float, float]) -> BraidPiece:
+        """Return a piece of a design's braid."""
+        finish = surfaces_of(design.palette).take(design.beads)
+        lean = drop_directions(design).drawn
+        return cls(design.lattice, colours_rgb(design), front_deg, window_mm, lean, finish)
 
     @property
     def high_mm(self) -> float:
