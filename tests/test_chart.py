@@ -113,7 +113,7 @@ def test_right_is_right():
 @pytest.mark.parametrize(("strands", "lay"), BRAIDS)
 def test_letters_stand_inside_their_beads(strands, lay, size):
     design = marsh(strands, lay, colours=40, rounds=24, size=size)
-    strip = Strip(design, BeadStyles(design), 0, 24, 100.0, 200.0, 1.5, hatched=True)
+    strip = Strip(BeadStyles(design), 0, 24, 100.0, 200.0, 1.5, hatched=True)
     shapes = bead_shapes(strip)
     outlines = [s for s in shapes if isinstance(s, Polygon) and s.stroke is not None]
     texts = [s for s in shapes if isinstance(s, Text)]

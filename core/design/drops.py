@@ -110,8 +110,7 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
     for row in np.unique(design.beads[where]).tolist():
         sizes[row] = DropShape.of(design.palette[row], lattice.diameter_mm).drawn_mm
     drawn = np.concatenate([lean, sizes[design.beads]], axis=1)
-    front = FRONT_DEG if design.picture is None else design.picture.front_deg
-    on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
+    on_skin = where[back_mask(lattice, where, SKIN_DEG, design.front_deg)]
     return Drops(direction, drawn, on_skin, bool(len(centres)))
 
 

@@ -9,7 +9,6 @@ import numpy as np
 from ..drawing.layout import CAPITAL, fitted
 from ..drawing.shapes import BLACK, WHITE, Circle, Point, Polygon, Polyline, Shape, Text
 from ..srgb import Rgb
-from .legend import BeadStyles
 
 if TYPE_CHECKING:
     from .sheet_content import SheetContent
@@ -30,16 +29,12 @@ def slot_angle_deg(slot: int, slots: int) -> float:
     return (slot - 0.5) * 360.0 / slots
 
 
-def disc_shapes(
-    content: SheetContent, styles: BeadStyles, x: float, y: float, radius_mm: float
-) -> list[Shape]:
+def disc_shapes(content: SheetContent, x: float, y: float, radius_mm: float) -> list[Shape]:
     """Return the disc set up for the first bead.
 
     Parameters
     ----------
     content : SheetContent
-    styles : BeadStyles
-        How the beads look.
     x, y : float
         The middle on the page.
     radius_mm : float
@@ -49,17 +44,15 @@ def disc_shapes(
     -------
     list of shapes
     """
-    drawing = _Disc(content, styles, x, y, radius_mm)
+    drawing = _Disc(content, x, y, radius_mm)
     return [*drawing.plate(), *drawing.strands(), *drawing.moves(), *drawing.turn()]
 
 
 class _Disc:
     """Places on the disc; azimuth in degrees, clockwise from north."""
 
-    def __init__(
-        self, content: SheetContent, styles: BeadStyles, x: float, y: float, radius_mm: float
-    ) -> None:
-        self.content, self.design, self.styles = content, content.design, styles
+    def __init__(self, content: SheetContent, x: float, y: float, radius_mm: float) -> None:
+        self.content, self.design, self.styles = content, content.design, content.styles
         self.x, self.y, self.reach = x, y, radius_mm
         self.slots = content.design.braid.start.slots
         # as it lies at the first bead: strands 1 and 2 are the pair at the top
@@ -84,7 +77,7 @@ class _Disc:
 
     def plate(self) -> list[Shape]:
         """The rim, the hole with the front mark, the slots and their numbers, filled ones bold."""
-        front = self.content.front_deg
+        front = self.design.front_deg
         mark = (
             self.at(front, 3.6),
             self.at(front + 50.0, 1.6),

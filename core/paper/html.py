@@ -43,8 +43,7 @@ def sheet_html(content: SheetContent) -> str:
     str
         A whole HTML document; equal designs give equal pages.
     """
-    styles = content.styles
-    style = _file("sheet.css") + _bead_styles(styles)
+    style = _file("sheet.css") + _bead_styles(content.styles)
     script = _file("sheet.js")
     policy = (
         f"default-src 'none'; style-src {_digest(style)}; script-src {_digest(script)}; "
@@ -53,7 +52,7 @@ def sheet_html(content: SheetContent) -> str:
     body = "\n".join(
         [
             _head(content),
-            _view(content, styles),
+            _view(content),
             _section("Setting up", _ticks(content.setting_up + content.plain_start, "set-up")),
             _disc(content),
             _lists(content),
@@ -113,7 +112,7 @@ def _data(content: SheetContent) -> str:
         "radiusMm": lattice.radius_mm,
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
-        "frontDeg": content.front_deg,
+        "frontDeg": design.front_deg,
         "drops": leans_by_crossing(content.drops),
         "palette": [bead.named | {"rgb": list(bead.rgb)} for bead in design.on_cord],
         "beads": design.beads.tolist(),
@@ -183,7 +182,7 @@ do not.</p></noscript>
 </header>"""
 
 
-def _view(content: SheetContent, styles: BeadStyles) -> str:
+def _view(content: SheetContent) -> str:
     buttons = "\n".join(
         f'<button type="button" data-act="{act}">{word}</button>'
         for act, word in (
@@ -208,7 +207,7 @@ back; the line below names each bead."></canvas>
 </section>
 <section class="rest">
 <h2>What you need</h2>
-{_beads(content, styles)}
+{_beads(content)}
 {_ticks(content.needs, "need")}
 {"".join(f"<p>{escaped(line)}</p>" for line in content.shopping_words)}
 </section>
@@ -220,8 +219,8 @@ def _weight(grams: tuple[float, float] | None) -> str:
     return f"<br><small>{format_grams(grams)}</small>" if grams else ""
 
 
-def _beads(content: SheetContent, styles: BeadStyles) -> str:
-    rows = []
+def _beads(content: SheetContent) -> str:
+    rows, styles = [], content.styles
     copies, stocked = content.copies, content.shopping.reach is not None
     for index, need in zip(styles.used, content.shopping.needs, strict=True):
         bead, short = need.bead, styles.code(index)
@@ -257,7 +256,7 @@ def _drawing(shapes: Sequence[Shape], size_mm: float, title: str) -> str:
 
 def _disc(content: SheetContent) -> str:
     reach, middle = 66.0, 68.0
-    disc = disc_shapes(content, content.styles, middle, middle, reach)
+    disc = disc_shapes(content, middle, middle, reach)
     tucked = tuck_shapes(content.design.braid, 16.0, 16.0, 15.0)
     steps = "".join(f"<li>{escaped(step)}</li>" for step in content.steps)
     more = "".join(f"<p>{escaped(line)}</p>" for line in (*content.at_work, content.rounds_words))

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..arrays import Floats
-from ..braid import FRONT_DEG, Lattice
+from ..braid import Lattice
 from ..design import Design, colours_rgb, drop_directions
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
@@ -111,7 +111,7 @@ class _Sight:
         return cls(
             lattice,
             colours_rgb(design),
-            FRONT_DEG if design.picture is None else design.picture.front_deg,
+            design.front_deg,
             high - frame.height_px / frame.px_per_mm,
             high,
             _motif(design),

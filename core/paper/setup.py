@@ -42,14 +42,14 @@ def setup_pages(content: SheetContent) -> list[Page]:
     room = 3.0 + flow.height_of(lambda part: _cautions(part, content)) <= flow.room
     if room:
         _cautions(flow, content)
-    worktable(flow, content, content.styles)
+    worktable(flow, content)
 
     def closing(part: Flow) -> None:
         _closing(part, content, cautions=not room)
 
     chart_columns(flow, content, 0.0 if papers.tally else 3.0 + flow.height_of(closing))
     if papers.tally:
-        tally(flow, content, content.styles)
+        tally(flow, content)
     _keep_whole(flow, closing)
     return _with_feet(flow.finish(), content.heading, content.unit)
 
@@ -154,7 +154,7 @@ def _views(content: SheetContent) -> tuple[Pixels, str]:
         braid_view(
             lattice,
             colours,
-            content.front_deg + turn,
+            design.front_deg + turn,
             10.0,
             drops=lean,
             background=WHITE,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from ..braid import FRONT_DEG, tucked_under
+from ..braid import tucked_under
 from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
 from ..findings import Code, first_with
 from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
@@ -277,15 +277,9 @@ class SheetContent:
         return [sentence(one, self.unit) for one in self.findings if one.code is not Code.FITS]
 
     @property
-    def front_deg(self) -> float:
-        """Azimuth of the middle of the front."""
-        picture = self.design.picture
-        return FRONT_DEG if picture is None else picture.front_deg
-
-    @property
     def _front_side(self) -> str:
         """Where the front points at the first bead."""
-        return self._side(self.front_deg)
+        return self._side(self.design.front_deg)
 
     def _side(self, azimuth_deg: float) -> str:
         """Where a side points, clockwise from the top, for somebody who sits at six o'clock."""
@@ -460,9 +454,9 @@ class SheetContent:
         design, lattice = self.design, self.design.lattice
         beads = len(design.beads)
         # the strand that goes next leaves from the top, and its bead would lie there
-        side = self._side(self.front_deg - float(lattice.azimuth_deg(beads // 2 * 2)))
+        side = self._side(self.design.front_deg - float(lattice.azimuth_deg(beads // 2 * 2)))
         last = np.arange(max(0, beads - design.braid.strands), beads)
-        off = np.abs((lattice.azimuth_deg(last) - self.front_deg + 180.0) % 360.0 - 180.0)
+        off = np.abs((lattice.azimuth_deg(last) - self.design.front_deg + 180.0) % 360.0 - 180.0)
         strand = int(design.braid.strand_of(last[np.argmin(off)])) + 1
         turn = "" if beads % 2 else " and its turn of the disc (step 3)"
         return (
