@@ -321,7 +321,12 @@ def _drawing(picture: str | None, order: Order) -> Picture | None:
 
     if (picture is None) == (order.text is None):
         raise WrongUsage("give either a picture or a text to work.", "text")
-    return None if picture is None else read_drawing(picture, corners_px=order.paper_corners)
+    if picture is None:
+        return None
+    from .fit.composed import refuse_idle
+
+    refuse_idle(order, ("letters", "letter_bead", "font"), "A picture")
+    return read_drawing(picture, corners_px=order.paper_corners)
 
 
 SHARED = {
@@ -830,12 +835,13 @@ def check(folder: Path, as_json: bool) -> None:
             f"{folder}: worked on the disc, crossing {wrong[0] + 1} drops another bead than the "
             "design says. Make the lists again with himotif sheet."
         )
+    drops = ", every drop the right way round" if turned and any(turned.values()) else ""
     answer(
         as_json,
         result | {"ok": True, "beads": len(worked), "directions": turned is not None},
         [
             f"{folder}: all {len(worked)} beads on {design.braid.strands} strands, worked slot by "
-            f"slot, give the design{'' if turned is None else ', every drop the right way round'}."
+            f"slot, give the design{drops}."
         ],
     )
 
@@ -1046,6 +1052,7 @@ def _plan_of(
     from ..core.design import size_findings
     from ..core.findings import by_weight
     from ..core.making.materials import materials
+    from ..core.paper.cautions import cautions
     from ..core.paper.shopping_wording import shopping_lines
     from .wording import brief
 
@@ -1053,10 +1060,12 @@ def _plan_of(
     needed = materials(design, spare=spare, packet_g=packet_g)
     found = by_weight([*needed.findings, *size_findings(design)])
     say(brief(found, design.unit, verbose=verbose))
+    drops = any(need.bead.shape == "drop" for need in needed.needs)
+    care = cautions(making=False, fittings=not design.origin.test_braid, drops=drops)
     answer(
         as_json,
         needed.as_dict() | remarks(found, design.unit),
-        shopping_lines(needed, design.unit or "mm"),
+        [*shopping_lines(needed, design.unit or "mm"), *care],
     )
 
 

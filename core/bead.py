@@ -146,7 +146,7 @@ class Bead:
     drop_lean: float | None = None
 
     @property
-    def named(self) -> dict[str, Any]:
+    def code_and_name(self) -> dict[str, Any]:
         """Code and name, as in findings."""
         return {"code": self.code, "name": self.name}
 

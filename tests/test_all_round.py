@@ -298,7 +298,10 @@ def test_squared_paper_repeats_the_pattern_or_has_no_percentage(scales):
     assert facts.repeat_rounds * rise_mm == pytest.approx(
         found.findings[0].data["height_mm"], abs=0.06
     )
-    assert design_from_dict(json.loads(design_json(made.design))).origin.conversion == facts
+    again = design_from_dict(json.loads(design_json(made.design)))
+    assert again.origin.conversion == facts
+    # its papers have the name of what was drawn
+    assert (again.picture.file, again.named) == ("sketch.png", "scales")
     report = made.distortion.report
     paper = made.distortion.panels.squared
     row, column = squared_paper_squares(made.design.lattice, len(paper))

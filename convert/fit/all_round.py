@@ -364,7 +364,8 @@ def compose_all_round(
     lost = [choice.palette.beads[k] for k in shown if k not in looked.pieces]
     found = (*_said(looked, striped(labels)), *_lost(looked.tiling, lost))
     motif = motif_of(composed, choice)
-    return Composed(composed, png, motif, fitted, found, looked.tiling.repeat_rounds)
+    repeat_rounds = looked.tiling.repeat_rounds
+    return Composed(composed, png, motif, fitted, found, repeat_rounds, picture.name)
 
 
 def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, BeadChoice, Picture]:
@@ -483,5 +484,5 @@ def _said(looked: _Looked, stripes: bool) -> Iterator[Finding]:
 def _lost(tiling: Tiling, lost: Sequence[Bead]) -> Iterator[Finding]:
     """Which colours that are drawn the tile has no bead of."""
     if lost:
-        colours = [bead.named for bead in lost]
+        colours = [bead.code_and_name for bead in lost]
         yield Finding(Code.ALL_ROUND_LOST, {"colours": colours, "beads": tiling.beads})

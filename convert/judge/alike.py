@@ -41,11 +41,11 @@ def alike_findings(design: Design) -> list[Finding]:
         keep, goes = sorted((pair.first, pair.second), key=lambda place: -many[place])
         better = better_bead(palette, pair, keep, may, used)
         data = {
-            "one": palette.beads[keep].named,
-            "other": palette.beads[goes].named,
+            "one": palette.beads[keep].code_and_name,
+            "other": palette.beads[goes].code_and_name,
             "de00": round(pair.difference, 1),
             "by_day": "day" in pair.sights,
-            "better": None if better is None else palette.beads[better].named,
+            "better": None if better is None else palette.beads[better].code_and_name,
         }
         findings.append(Finding(Code.BEADS_ALIKE, data))
     some = [one for one in found if one not in usual]

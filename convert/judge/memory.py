@@ -38,7 +38,9 @@ def remember(
     asked = replace(used, rotate_deg=order.rotate_deg, stretch=order.stretch or 1.0)
     facts = facts_of(conversion.motif.whole, conversion.motif.choice, asked, used, accents or {})
     composed = conversion.composed
-    return facts if composed is None else replace(facts, repeat_rounds=composed.repeat_rounds)
+    if composed is None:
+        return facts
+    return replace(facts, repeat_rounds=composed.repeat_rounds, tile=composed.tile)
 
 
 def facts_of(

@@ -84,7 +84,9 @@ def drawing(design: Design) -> dict[str, Any]:
         "tile_beads": _tile_beads(design),
         "beads": design.beads.tolist(),
         "background": design.background,
-        "palette": [bead.named | {"shape": bead.shape, **_look(bead)} for bead in design.on_cord],
+        "palette": [
+            bead.code_and_name | {"shape": bead.shape, **_look(bead)} for bead in design.on_cord
+        ],
         "repeat_index": [] if design.repeat is None else design.repeat_index().tolist(),
         "front_x_mm": float(design.lattice.chart_x_mm(design.front_deg)),
         "placement": None,

@@ -120,11 +120,7 @@ class Subject:
     @property
     def name(self) -> str:
         """A name for its folder, as a disk takes it: the text, or the picture's."""
-        text = self.design.origin.order.get("text")
-        if isinstance(text, str):
-            return _tidy(text)
-        picture = self.design.picture
-        return _tidy(_stem(self.sketch or ("" if picture is None else picture.file)))
+        return _tidy(_stem(self.sketch) or self.design.named)
 
     @property
     def content(self) -> SheetContent:

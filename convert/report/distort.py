@@ -193,6 +193,7 @@ def distort(
         likeness=None if likeness is None else _likeness_numbers(likeness),
         lost=lost,
         unrecognised=unrecognised,
+        lettered=design.origin.order.get("text") is not None,
     )
     return Distortion(report, _panels(piece, tones, laid, squared, shift, bends), design.unit)
 

@@ -82,9 +82,7 @@ def standard_disc(strands: int) -> Disc:
     rows = data["starts"].get(str(strands))
     if rows is None:
         counts = ", ".join(str(count) for count in STRANDS)
-        raise WrongUsage(
-            f"{strands} strands: this braid is worked with {counts} strands.", "strands"
-        )
+        raise WrongUsage(f"this braid is worked with {counts} strands, not {strands}.", "strands")
     return Disc(int(data["slots"]), tuple((int(a), int(b)) for a, b in rows))
 
 

@@ -185,6 +185,17 @@ class Design:
         return "in" if self.papers.unit == "in" else None
 
     @property
+    def named(self) -> str:
+        """What it shows: its text, or the name of its sketch without the ending; or nothing."""
+        text, facts = self.origin.order.get("text"), self.origin.conversion
+        if isinstance(text, str):
+            return text
+        file = "" if self.picture is None else self.picture.file
+        if facts is not None and facts.tile is not None:
+            file = facts.tile
+        return file.rpartition(".")[0] or file
+
+    @property
     def codes(self) -> list[str]:
         """Code of every bead, in working order."""
         names = [bead.code for bead in self.palette]

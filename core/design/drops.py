@@ -243,7 +243,7 @@ def _taken_as(design: Design, row: int) -> Finding:
     """How large a drop is taken to be, how it leans, how far it stands out of the round beads."""
     bead, diameter_mm = design.palette[row], design.lattice.diameter_mm
     shape = DropShape.of(bead, diameter_mm)
-    data = bead.named | shape._asdict()
+    data = bead.code_and_name | shape._asdict()
     return Finding(Code.DROP_TAKEN_AS, data | {"out_mm": shape.out_mm - diameter_mm / 2})
 
 

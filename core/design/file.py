@@ -668,6 +668,7 @@ class _Checker:
             self.motif_size(found, "used"),
             accents,
             self.maybe(found, "repeat_rounds", _SOME, None, inside),
+            self.maybe(found, "tile", _WORD, None, inside),
         )
 
     def sketch_colour(self, row: Any, code: _Kind, inside: str) -> SketchColour:

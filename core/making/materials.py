@@ -180,12 +180,12 @@ class Materials:
             return []
         data: dict[str, Any] = {
             "length_mm": round(reach.length_mm, 2),
-            "first_out": reach.first_out.named,
+            "first_out": reach.first_out.code_and_name,
         }
         if reach.enough:
             return [Finding(Code.STOCK_ENOUGH, data)]
         data |= {
-            "missing": [need.bead.named | {"count": need.buy} for need in self.short],
+            "missing": [need.bead.code_and_name | {"count": need.buy} for need in self.short],
             "crossing": reach.crossing + 1,
             "rounds": reach.rounds,
         }

@@ -160,8 +160,9 @@ def _text_worked(data: Data, unit: Unit) -> str:
 
 
 def _letters_in_doubt(data: Data, unit: Unit) -> str:
-    pairs = [f"{one['letter']} for {one['like']}" for one in data["letters"]]
-    return f"Hard to read: {', '.join(pairs)} may be taken."
+    first, *more = [(one["letter"], one["like"]) for one in data["letters"]]
+    pairs = [f"{first[0]} may be taken for {first[1]}", *(f"{a} for {b}" for a, b in more)]
+    return f"Hard to read: {', '.join(pairs)}."
 
 
 def braid_title(braid: Data) -> str:

@@ -114,7 +114,7 @@ def _data(content: SheetContent) -> str:
         "alongMm": shape.along_mm,
         "frontDeg": design.front_deg,
         "drops": leans_by_crossing(content.drops),
-        "palette": [bead.named | {"rgb": list(bead.rgb)} for bead in design.on_cord],
+        "palette": [bead.code_and_name | {"rgb": list(bead.rgb)} for bead in design.on_cord],
         "beads": design.beads.tolist(),
         "strand": (design.braid.strand_of(numbers) + 1).tolist(),
         "turned": [TURNED[int(way)] for way in content.drops.direction]

@@ -73,7 +73,7 @@ class SheetContent:
     ----------
     design : Design
     title : str
-        Heading; the picture's name if empty.
+        Heading; the text, or the sketch's name, if empty.
     findings : sequence of Finding
         What is to be said about the design at the end.
     """
@@ -84,13 +84,9 @@ class SheetContent:
 
     @cached_property
     def heading(self) -> str:
-        """The title, the picture's name without its ending, or a plain word."""
-        if self.title:
-            return self.title
-        picture = self.design.picture
-        if picture is None:
-            return "Test braid" if self.test_braid else "Beaded braid"
-        return picture.file.rpartition(".")[0] or picture.file
+        """The title, what the design shows, or a plain word."""
+        usual = "Test braid" if self.test_braid else "Beaded braid"
+        return self.title or self.design.named or usual
 
     @property
     def unit(self) -> Literal["cm", "in"]:
