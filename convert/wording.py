@@ -147,7 +147,7 @@ def palette_lines(report: PaletteReport) -> list[str]:
         if bead.stock is not None:
             extras.append(f"{bead.stock} at hand")
         if seen != [red, green, blue]:
-            extras.append(f"{hex_of((seen[0], seen[1], seen[2]))} in the braid")
+            extras.append(f"{hex_of(seen)} in the braid")
         tail = f" ({', '.join(extras)})" if extras else ""
         lines.append(
             f"  {bead.code:<{wide}}  {hex_of(bead.rgb)}  {red:3d} {green:3d} {blue:3d}  "

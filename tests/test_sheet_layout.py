@@ -15,8 +15,8 @@ from himotif.core.design.design import Design, Repeat
 from himotif.core.design.origin import PaperChoice
 from himotif.core.drawing.shapes import Page, Text
 from himotif.core.making.swatch_braid import swatch_braid
-from himotif.core.paper.aliases import short_codes
 from himotif.core.paper.html import sheet_html
+from himotif.core.paper.legend import short_codes
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages, setup_pdf
 from himotif.core.paper.sheet_content import SheetContent

@@ -39,8 +39,7 @@ from ..write import with_manifest
 from . import jobs
 from .drawing import closed, drawing, geometry, leaning
 from .form import form_of
-from .form_checks import validate
-from .order import limits_from, order_from, papers_from
+from .order import limits_from, order_from, papers_from, validate
 from .wording import said, status, texts, verdict
 from .worker import WorkerLost, Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
@@ -683,7 +682,7 @@ def _csv_of(beads: Any) -> bytes:
         if not isinstance(rgb, list) or len(rgb) != 3 or not all(type(c) is int for c in rgb):
             raise HimotifError("A bead of the tray has no colour. Load the page again.")
         texts = {name: str(bead.get(name, ""))[:200] for name in columns}
-        texts["colour"] = hex_of(tuple(min(255, max(0, code)) for code in rgb))
+        texts["colour"] = hex_of([min(255, max(0, code)) for code in rgb])
         table.writerow([texts[name] for name in columns])
     return out.getvalue().encode(errors="replace")
 

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from ...core._data import json_text
+from ...core._data import file_sha256, json_text
 
 MANIFEST = "made-by-himotif.json"
 SCHEMA = 1
@@ -36,13 +36,7 @@ def sha256(content: bytes) -> str:
 
 def digest(path: Path) -> str | None:
     """Return the hash of a file's content; None for what is no file or cannot be read."""
-    if path.is_symlink() or not path.is_file():
-        return None
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return None
+    return None if path.is_symlink() or not path.is_file() else file_sha256(path)
 
 
 def is_plain_name(name: str) -> bool:

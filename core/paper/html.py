@@ -20,13 +20,11 @@ from ..drawing.shapes import Page, Shape
 from ..drawing.svg import colour, escaped, to_svg
 from ..show.preview import bead_shape
 from .chart import chart_page
-from .disc import disc_shapes
+from .disc import disc_shapes, moves_shapes, tuck_shapes
 from .drop_key import KEY_MM, TURNED, drop_key
 from .legend import BeadStyles
-from .moves_drawing import moves_shapes
 from .sheet_content import STOCK_HEADS, stock_words
 from .shopping_wording import format_grams
-from .tuck_drawing import tuck_shapes
 
 if TYPE_CHECKING:
     from ..design import Drops

@@ -14,7 +14,7 @@ from ..drawing.pdf import to_pdf
 from ..drawing.shapes import BLACK, WHITE, Page, PixelImage, Polyline, Shape, Text
 from .bead_table import bead_table
 from .chart_columns import chart_columns
-from .moves_drawing import moves_shapes
+from .disc import moves_shapes
 from .sheet_content import SheetContent
 from .tally import tally
 from .type_sizes import BODY, SMALL

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import LEADING, column, wrap
 from ..drawing.shapes import BLACK, WHITE, Shape, Text, rectangle
-from .disc import disc_shapes, step_mark
+from .disc import disc_shapes, step_mark, tuck_shapes
 from .drop_key import KEY_MM, drop_key
-from .tuck_drawing import tuck_shapes
 from .type_sizes import BODY, LIST
 
 if TYPE_CHECKING:
