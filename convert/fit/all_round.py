@@ -375,7 +375,7 @@ def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, Bea
     if sketch.kind == "shaded":
         times = max(1, max(picture.alpha.shape) // 300)
         linear, alpha = picture.linear[::times, ::times], picture.alpha[::times, ::times]
-        nearest = choice.nearest_beads(linear.reshape(-1, 3), choice.usable).reshape(alpha.shape)
+        nearest = choice.nearest_beads(linear.reshape(-1, 3)).reshape(alpha.shape)
         return np.where(alpha < 0.5, choice.ground, nearest), choice, picture
     ground = ground_to_replace(sketch, choice)
     if ground is not None:

@@ -63,7 +63,7 @@ def facts_of(
     colours: tuple[SketchColour, ...] = ()
     ground = None
     if sketch.kind == "flat":
-        beads = choice.nearest_beads(sketch.colours.linear, choice.usable)
+        beads = choice.nearest_beads(sketch.colours.linear)
         colours = tuple(
             SketchColour(hex_of(rgb), round(share, 6), choice.palette.codes[bead])
             for rgb, share, bead in zip(
