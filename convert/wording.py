@@ -57,11 +57,6 @@ def _try(finding: Finding, ways: str, unit: Unit) -> str:
     return f"Try {ways}." if ways else ""
 
 
-def finding_line(finding: Finding, unit: Unit = None) -> str:
-    """Return a finding with what to do about it."""
-    return with_advice(finding, unit, remedy_words, ADVICE | ONLY_HERE)
-
-
 def lines(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
     """Return findings as lines, in their order.
 
@@ -71,7 +66,7 @@ def lines(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
     unit : 'cm' or 'in', optional
         Of lengths.
     """
-    return [finding_line(one, unit) for one in findings]
+    return [with_advice(one, unit, remedy_words, ADVICE | ONLY_HERE) for one in findings]
 
 
 def brief(

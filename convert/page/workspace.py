@@ -156,10 +156,10 @@ class Workspace:
 
     def __init__(self, works: Works) -> None:
         self.works = works
-        self.workers = Workers(jobs.get_ready)
+        self.workers = Workers(jobs.get_ready, WORK_S)
         # first looks are made here, one at a time: more would keep all other answers waiting
         self._looking = Lock()
-        self.decoders = Workers(jobs.get_ready_to_decode, once=True)
+        self.decoders = Workers(jobs.get_ready_to_decode, DECODE_S, once=True)
         self._brought: Store[Brought] = Store("file", 12)
         self._pictures: Store[Picture] = Store("sketch", 6)
         # as they were read, by picture and kind: each is placed many times
@@ -183,7 +183,7 @@ class Workspace:
         picture = self._pictures.find(key)
         if picture is None:
             try:
-                picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
+                picture = self.decoders.call(jobs.decode, data, name)
             except WorkerLost as error:
                 raise HimotifError(f"{name}: {error}") from None
             self._pictures.put(key, picture)
@@ -213,9 +213,7 @@ class Workspace:
         if found is not None:
             return found
         kept = self._file(key, work, "sketch")
-        picture: Picture = self.decoders.call(
-            jobs.decode, kept.data, kept.name, corners_px, timeout_s=DECODE_S
-        )
+        picture: Picture = self.decoders.call(jobs.decode, kept.data, kept.name, corners_px)
         return self._pictures.get(self._pictures.put(str(held), picture))
 
     def _file(self, key: Any, work: str, what: str) -> Brought:
@@ -299,7 +297,7 @@ class Workspace:
 
     def bring_font(self, data: bytes, name: str) -> dict[str, Any]:
         """Keep a typeface."""
-        self.decoders.call(jobs.check_font, data, name, timeout_s=DECODE_S)
+        self.decoders.call(jobs.check_font, data, name)
         key = _digest("font", data)
         self._brought.put(key, Brought(name, data))
         return {"name": name, "id": key, "value": key}
@@ -461,9 +459,7 @@ class Workspace:
             with self._looking:
                 made = jobs.work(order, picture, palette, sketch)
         else:
-            made = self.workers.call(
-                jobs.work, order, picture, palette, sketch, timeout_s=WORK_S, tab=tab
-            )
+            made = self.workers.call(jobs.work, order, picture, palette, sketch, tab=tab)
         composed = made.conversion.composed
         if composed is not None:
             return replace(made, picture=composed.picture)
@@ -497,7 +493,7 @@ class Workspace:
         subject = self._subjects.get(key)
         if subject.made is None:
             return iter(())
-        return self.workers.stream(jobs.ways, subject.made, timeout_s=WORK_S, tab=f"{tab} ways")
+        return self.workers.stream(jobs.ways, subject.made, tab=f"{tab} ways")
 
     def remedies(self, key: str, tab: str) -> list[dict[str, Any]]:
         """Return what helps against too few beads, each tried; see `jobs.remedies`."""
@@ -505,7 +501,7 @@ class Workspace:
         if subject.made is None:
             return []
         found: list[dict[str, Any]] = self.workers.call(
-            jobs.remedies, subject.made, timeout_s=WORK_S, tab=f"{tab} remedies"
+            jobs.remedies, subject.made, tab=f"{tab} remedies"
         )
         return found
 
@@ -546,7 +542,7 @@ class Workspace:
     def ring_picture(self, key: str, beads: Any, plain: Mapping[str, Any]) -> bytes:
         """Return the bracelet closed as PNG, as it lies in the folder."""
         of = self._ring(key, beads, plain)
-        drawn: bytes = self.workers.call(jobs.ring_png, *of, timeout_s=WORK_S)
+        drawn: bytes = self.workers.call(jobs.ring_png, *of)
         return drawn
 
     def _ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[Design, Ring]:
@@ -561,9 +557,7 @@ class Workspace:
         subject = self.seen(key, beads, plain)
         if subject.made is None:
             raise Gone("This design came without its sketch. Bring the sketch to compare the two.")
-        findings, drawn = self.workers.call(
-            jobs.distortion, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
-        )
+        findings, drawn = self.workers.call(jobs.distortion, subject.made, tab=f"{tab} report")
         return {
             "findings": [said(one, subject.design.unit) for one in findings],
             "picture": self._drawn.put(_digest(drawn), drawn),
@@ -574,9 +568,7 @@ class Workspace:
         subject, limits = self.seen(key, beads, plain), limits_from(plain)
         if subject.made is None or limits == Limits():
             return []
-        found = self.workers.call(
-            subject.made.missed_limits, limits, timeout_s=WORK_S, tab=f"{tab} limits"
-        )
+        found = self.workers.call(subject.made.missed_limits, limits, tab=f"{tab} limits")
         return texts(found, subject.design.unit)
 
     def report_svg(self, key: str) -> bytes:
@@ -589,9 +581,9 @@ class Workspace:
 
         subject, papers = self.seen(key, beads, plain), papers_from(plain)
         if subject.made is None:
-            files = self.workers.call(folder_files, subject.design, papers, timeout_s=WORK_S)
+            files = self.workers.call(folder_files, subject.design, papers)
         else:
-            files = self.workers.call(subject.made.files, papers, timeout_s=WORK_S)
+            files = self.workers.call(subject.made.files, papers)
         return f"{subject.name}.zip", zip_bytes(subject.name, with_manifest(files))
 
     def keep_file(self, name: str, content: bytes) -> str:
@@ -611,13 +603,13 @@ class Workspace:
         from ...core.paper.setup import setup_pdf
 
         subject = self.seen(key, beads, plain)
-        drawn: bytes = self.workers.call(setup_pdf, subject.content, timeout_s=WORK_S)
+        drawn: bytes = self.workers.call(setup_pdf, subject.content)
         return f"{subject.name}.pdf", drawn
 
     def sheet_pages(self, key: str, beads: Any, plain: Mapping[str, Any]) -> list[str]:
         """Return the pages of the set-up sheet as SVG."""
         content = self.seen(key, beads, plain).content
-        pages: list[str] = self.workers.call(jobs.sheet_svgs, content, timeout_s=WORK_S)
+        pages: list[str] = self.workers.call(jobs.sheet_svgs, content)
         return pages
 
     def design_file(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
