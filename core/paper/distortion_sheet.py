@@ -33,7 +33,7 @@ from ..drawing.shapes import (
 from ..making.lengths import INCH_MM, small_length, small_size
 from ..show.distortion import EdgeShift, LaidSketch, squared_paper_mm
 from ..show.distortion_report import ColourRow, OtherBead, Report
-from ..show.preview import bead_shape
+from ..show.preview import Look, bead_shape
 from ..srgb import Rgb
 from .braid_piece import BraidPiece
 
@@ -123,7 +123,7 @@ class Panels:
         """The piece as it is seen from the front, with the rims of its outermost beads."""
         raster, rim_mm = self.sketch.raster, bead_shape(self.lattice).along_mm
         window_mm = raster.bottom_mm - rim_mm, raster.top_mm + rim_mm
-        return BraidPiece.of(self.design, self.front_deg, window_mm)
+        return BraidPiece(Look.of(self.design), self.front_deg, window_mm)
 
 
 def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:

@@ -141,26 +141,20 @@ def _picture(flow: Flow, content: SheetContent) -> float:
 def _views(content: SheetContent) -> tuple[Pixels, str]:
     """Front and back of the braid side by side, the lowest 150 mm at most."""
     from ..finish import surfaces_of
-    from ..show.preview import braid_view
+    from ..show.preview import Look, braid_view
 
     design, lattice = content.design, content.design.lattice
     most_mm = 150.0
     shown = min(len(design.beads), int(most_mm / lattice.step_mm) * 2)
-    colours = colours_rgb(design)[:shown]
-    finish = surfaces_of(design.palette).take(design.beads[:shown])
     lean = content.drops.drawn
-    lean = None if lean is None else lean[:shown]
+    look = Look(
+        lattice,
+        colours_rgb(design)[:shown],
+        None if lean is None else lean[:shown],
+        surfaces_of(design.palette).take(design.beads[:shown]),
+    )
     views = [
-        braid_view(
-            lattice,
-            colours,
-            design.front_deg + turn,
-            10.0,
-            drops=lean,
-            background=WHITE,
-            surfaces=finish,
-        )
-        for turn in (0.0, 180.0)
+        braid_view(look, design.front_deg + turn, 10.0, background=WHITE) for turn in (0.0, 180.0)
     ]
     gap = np.full((views[0].shape[0], 40, 3), 255, dtype=np.uint8)
     whole = shown == len(design.beads)
