@@ -43,6 +43,14 @@ def test_a_collision_is_named_with_its_move(tmp_path):
     disc = read_own_start(path)
     with pytest.raises(WrongUsage, match=r"crossing 1 would take the strand in slot 16 to slot 10"):
         Braid(16, disc=disc)
+    # what is named instead can be worked; where nothing can, another start is asked for
+    for braid in ({"strands": 24, "turn": "other"}, {"strands": 16, "disc": disc}):
+        with pytest.raises(WrongUsage) as caught:
+            Braid(**braid)
+        for remedy in caught.value.remedies:
+            Braid(**(braid | {remedy.field: remedy.value}))
+        assert bool(caught.value.remedies) is ("another start" not in str(caught.value))
+    assert not caught.value.remedies
 
 
 def test_all_problems_come_together(tmp_path):

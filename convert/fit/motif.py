@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -61,8 +62,7 @@ class Motif:
     def flat_sketch(self, lattice: Lattice) -> FlatSketch:
         """Return what is drawn on a flat sketch, ready to be laid on a braid; made once."""
         if lattice not in self._flat:
-            known = self._flat.values()
-            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice, known)
+            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice)
         return self._flat[lattice]
 
     def cut(self, picture: Picture) -> Picture:
@@ -164,7 +164,19 @@ def _finer(picture: Picture, frame: Frame, scale: float) -> bool:
     return label_step(cut_picture(picture, frame, scale)[0]) < label_step(picture)
 
 
+_CUT: WeakKeyDictionary[Sketch, dict[Frame, Sketch]] = WeakKeyDictionary()
+"""What lies in frames of sketches: a page and a comparison ask for the same ones again."""
+
+
 def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
+    """The sketch of what lies in a frame of the picture that it was read from; made once."""
+    made = _CUT.setdefault(sketch, {})
+    if frame not in made:
+        made[frame] = _read_cut(sketch, picture, frame)
+    return made[frame]
+
+
+def _read_cut(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
     """The sketch of what lies in a frame: cut, where it no longer looks flat without margins."""
     if sketch.kind == "shaded":
         return read_sketch(picture, "shaded")

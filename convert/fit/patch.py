@@ -8,7 +8,7 @@ patch goes once round the braid and is as high as the motif needs.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -68,8 +68,8 @@ class Patch:
 
     @classmethod
     def of(cls, lattice: Lattice, half_height_mm: float) -> Patch:
-        """Return the patch that reaches so far above and below its seed."""
-        return cls(lattice, *lattice.about(int(np.ceil(half_height_mm / lattice.step_mm))))
+        """Return the patch that reaches so far above and below its seed; the last ones are kept."""
+        return _patch(lattice, int(np.ceil(half_height_mm / lattice.step_mm)))
 
     def __len__(self) -> int:
         return len(self.step)
@@ -143,3 +143,9 @@ class Patch:
         seed_deg = float(self.lattice.azimuth_deg(-2 * int(self.step[0])))
         y = np.asarray(y_mm, dtype=np.float64) - self.y_mm[0]
         return self.lattice.owner(x_mm, y, len(self), seed_deg)
+
+
+@lru_cache(maxsize=16)
+def _patch(lattice: Lattice, reach: int) -> Patch:
+    """The patch that reaches so many axis steps above and below its seed."""
+    return Patch(lattice, *lattice.about(reach))
