@@ -936,15 +936,6 @@ def all_options() -> dict[str, Option]:
     return found | parts
 
 
-def command_words(field: str, value: Any) -> str:
-    """Return the option that sets a field to a value, as typed on the command line.
-
-    >>> command_words("width_mm", 13.0), command_words("keep", ("A",))
-    ('--width 13mm', '--keep A')
-    """
-    return all_options()[field].words(value)
-
-
 def page_names(field: str) -> tuple[str, ...]:
     """Return the names of the page's fields for a field of the table; none if it has none.
 
@@ -958,10 +949,12 @@ def page_names(field: str) -> tuple[str, ...]:
 
 
 def remedy_words(remedy: Remedy) -> str:
-    """Return a remedy as typed on the command line, with the changes that belong to it."""
-    return " ".join(
-        [command_words(remedy.field, remedy.value), *(remedy_words(one) for one in remedy.also)]
-    )
+    """Return a remedy as typed on the command line, with the changes that belong to it.
+
+    >>> remedy_words(Remedy("width_mm", 13.0, (Remedy("keep", ("A",)),)))
+    '--width 13mm --keep A'
+    """
+    return " ".join(all_options()[one.field].words(one.value) for one in (remedy, *remedy.also))
 
 
 def remedy_label(remedy: Remedy) -> str | None:

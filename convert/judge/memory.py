@@ -63,10 +63,10 @@ def facts_of(
     colours: tuple[SketchColour, ...] = ()
     ground = None
     if sketch.kind == "flat":
-        beads = choice.nearest_beads(sketch.colours.linear, choice.usable)
+        beads = choice.nearest_beads(sketch.colours.linear)
         colours = tuple(
-            SketchColour(hex_of((red, green, blue)), round(share, 6), choice.palette.codes[bead])
-            for (red, green, blue), share, bead in zip(
+            SketchColour(hex_of(rgb), round(share, 6), choice.palette.codes[bead])
+            for rgb, share, bead in zip(
                 linear_to_srgb(sketch.colours.linear).tolist(),
                 sketch.colours.share.tolist(),
                 beads.tolist(),

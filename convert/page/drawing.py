@@ -85,16 +85,14 @@ def drawing(design: Design) -> dict[str, Any]:
         "beads": design.beads.tolist(),
         "background": design.background,
         "palette": [
-            {"code": bead.code, "name": bead.name, "shape": bead.shape, **_look(bead)}
-            for bead in design.on_cord
+            bead.code_and_name | {"shape": bead.shape, **_look(bead)} for bead in design.on_cord
         ],
         "repeat_index": [] if design.repeat is None else design.repeat_index().tolist(),
-        "front_x_mm": 0.0,
+        "front_x_mm": float(design.lattice.chart_x_mm(design.front_deg)),
         "placement": None,
     }
     if design.picture is not None:
         picture, lattice = design.picture, design.lattice
-        out["front_x_mm"] = float(lattice.chart_x_mm(picture.front_deg))
         out["front_deg"] = picture.front_deg
         out["placement"] = {
             "file": picture.file,

@@ -16,9 +16,7 @@ import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Raster
-from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
-from ...core.finish import surfaces_of
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
@@ -211,10 +209,8 @@ def _panels(
     """What the picture of the report is drawn from."""
     from ...core.paper.distortion_sheet import Panels
 
-    design = piece.design
     return Panels(
-        rgb=palette_rgb(design),
-        beads=design.beads,
+        design=piece.design,
         squared=squared,
         sketch=laid,
         picture_rgb=linear_to_srgb(tones.linear),
@@ -222,8 +218,6 @@ def _panels(
         bends_mm=bends.points_mm,
         bends=bends.maps,
         front_deg=piece.front_deg,
-        lean=drop_directions(design).drawn,
-        surfaces=surfaces_of(design.palette),
     )
 
 

@@ -110,8 +110,7 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
     for row in np.unique(design.beads[where]).tolist():
         sizes[row] = DropShape.of(design.palette[row], lattice.diameter_mm).drawn_mm
     drawn = np.concatenate([lean, sizes[design.beads]], axis=1)
-    front = FRONT_DEG if design.picture is None else design.picture.front_deg
-    on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
+    on_skin = where[back_mask(lattice, where, SKIN_DEG, design.front_deg)]
     return Drops(direction, drawn, on_skin, bool(len(centres)))
 
 
@@ -244,7 +243,7 @@ def _taken_as(design: Design, row: int) -> Finding:
     """How large a drop is taken to be, how it leans, how far it stands out of the round beads."""
     bead, diameter_mm = design.palette[row], design.lattice.diameter_mm
     shape = DropShape.of(bead, diameter_mm)
-    data = {"code": bead.code, "name": bead.name, **shape._asdict()}
+    data = bead.code_and_name | shape._asdict()
     return Finding(Code.DROP_TAKEN_AS, data | {"out_mm": shape.out_mm - diameter_mm / 2})
 
 

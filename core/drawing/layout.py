@@ -6,9 +6,8 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from ..srgb import Rgb
 from .fonts import text_width_mm
-from .shapes import BLACK, Page, Shape, Text
+from .shapes import Page, Shape, Text
 
 LEADING = 1.3
 """Distance of baselines over the text size."""
@@ -114,13 +113,11 @@ def column(
     top: float,
     size_mm: float,
     bold: bool = False,
-    fill: Rgb = BLACK,
-    leading: float = LEADING,
 ) -> list[Text]:
     """Return lines of text under each other; `top` is the upper edge of the first."""
-    first = top + size_mm * (leading - 1) / 2 + size_mm * ASCENT
+    first = top + size_mm * (LEADING - 1) / 2 + size_mm * ASCENT
     return [
-        Text(x, first + index * size_mm * leading, line, size_mm, "start", bold, fill)
+        Text(x, first + index * size_mm * LEADING, line, size_mm, "start", bold)
         for index, line in enumerate(lines)
     ]
 
