@@ -27,8 +27,6 @@ from ..finish import Surfaces, surfaces_of
 from ..srgb import Rgb, box_mean, linear_to_srgb, srgb_to_linear
 from .light import NOBODY, THE_CORE, Owners, crevice, glossy, matt
 
-Pixels = Bytes
-
 PAPER: Rgb = (250, 250, 248)
 CORD_CORE: Rgb = (96, 88, 82)
 
@@ -186,7 +184,7 @@ def braid_view(
     *,
     background: Rgb = PAPER,
     window_mm: tuple[float, float] | None = None,
-) -> Pixels:
+) -> Bytes:
     """Return the braid as seen from outside, the newest beads on top.
 
     Parameters
@@ -333,10 +331,10 @@ def _shade(
     scene: Scene,
     frame: ViewFrame,
     fine: int,
-    colours: Pixels,
+    colours: Bytes,
     background: Rgb,
     surfaces: Surfaces | None,
-) -> Pixels:
+) -> Bytes:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = nearest_parts(scene, frame)
     gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
