@@ -151,7 +151,7 @@ def _views(content: SheetContent) -> tuple[Bytes, str]:
         lattice,
         colours_rgb(design)[:shown],
         None if lean is None else lean[:shown],
-        surfaces_of(design.palette).take(design.beads[:shown]),
+        surfaces_of(design.palette)[design.beads[:shown]],
     )
     views = [
         braid_view(look, design.front_deg + turn, 10.0, background=WHITE) for turn in (0.0, 180.0)

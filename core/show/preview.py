@@ -173,7 +173,7 @@ class Look:
     @classmethod
     def of(cls, design: Design) -> Look:
         """Return how a design is drawn."""
-        finish = surfaces_of(design.palette).take(design.beads)
+        finish = surfaces_of(design.palette)[design.beads]
         return cls(design.lattice, colours_rgb(design), drop_directions(design).drawn, finish)
 
 
@@ -362,7 +362,7 @@ def _reflection(
     gain[owner == NOBODY] = 1
     rows, columns = np.nonzero(owner == THE_CORE)
     gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
-    shown = None if surfaces is None else surfaces.take(scene.bead)
+    shown = None if surfaces is None else surfaces[scene.bead]
     return glossy(gain, normal, owner, shown)
 
 
