@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 from drawn import plain_pictures
 from himotif.convert.cli import main
+from himotif.convert.fit import patch, size
 from himotif.convert.options import Length, Number
 from himotif.convert.wording import brief, lines
 from himotif.core.braid.braid import STRANDS
@@ -147,6 +148,9 @@ def test_an_edited_design_gets_new_papers(full, tmp_path):
 
 
 def test_the_same_order_gives_the_same_bytes(full, tmp_path):
+    # nothing that was kept of the first time is taken again
+    for kept in (patch._patch, size._made_ready):
+        kept.cache_clear()
     again = tmp_path / "letter"
     assert convert(again, "--repeat", "once").exit_code == 0
     for path in full.iterdir():

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -164,16 +163,11 @@ def _finer(picture: Picture, frame: Frame, scale: float) -> bool:
     return label_step(cut_picture(picture, frame, scale)[0]) < label_step(picture)
 
 
-_CUT: WeakKeyDictionary[Sketch, dict[Frame, Sketch]] = WeakKeyDictionary()
-"""What lies in frames of sketches: a page and a comparison ask for the same ones again."""
-
-
 def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
     """The sketch of what lies in a frame of the picture that it was read from; made once."""
-    made = _CUT.setdefault(sketch, {})
-    if frame not in made:
-        made[frame] = _read_cut(sketch, picture, frame)
-    return made[frame]
+    if frame not in sketch.within:
+        sketch.within[frame] = _read_cut(sketch, picture, frame)
+    return sketch.within[frame]
 
 
 def _read_cut(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
