@@ -320,7 +320,9 @@ def test_squared_paper_repeats_the_pattern_or_has_no_percentage(scales):
     assert Code.SQUARED_PAPER_WORSE not in [one.code for one in again.findings]
 
 
-@pytest.mark.parametrize("asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}])
+@pytest.mark.parametrize(
+    "asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}, {"gap_rounds": 4.0}]
+)
 def test_what_goes_for_single_motifs_is_refused(asked):
     with pytest.raises(WrongUsage, match="all round"):
         worked("dots", **asked)

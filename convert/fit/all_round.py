@@ -83,7 +83,16 @@ PURE = 0.998
 """Of what is inside the cells so much has the colour of its cell in a blank that was filled in. A
 stroke a fiftieth of a bead wide in a tile of ten beads across has as much of a plain one."""
 
-IDLE_ALL_ROUND = ("fit", "outlines", "stretch", "rotate_deg", "repeat", "pin", "choice")
+IDLE_ALL_ROUND = (
+    "fit",
+    "outlines",
+    "stretch",
+    "rotate_deg",
+    "repeat",
+    "gap_rounds",
+    "pin",
+    "choice",
+)
 """What cannot be asked for of a sketch all round."""
 
 
