@@ -819,16 +819,8 @@ class Papers:
 
     def choice(self, before: PaperChoice) -> PaperChoice:
         """Return how they are made: as before where nothing is asked for."""
-        from ..core.design import PaperChoice
-
-        return PaperChoice(
-            paper=self.paper or before.paper,
-            unit=self.unit or before.unit,
-            tally=before.tally if self.tally is None else self.tally,
-            svg=before.svg if self.svg is None else self.svg,
-            plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
-            copies=before.copies if self.copies is None else self.copies,
-        )
+        asked = {item.name: getattr(self, item.name) for item in fields(before)}
+        return replace(before, **{name: one for name, one in asked.items() if one is not None})
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ RGB = np.tile(np.array([[150, 60, 70]], np.uint8), (24, 1))
 
 def view(finish: str | None) -> np.ndarray:
     beads = np.zeros(24, np.intp)
-    surfaces = surfaces_of([Bead("A", "a", (150, 60, 70), finish=finish)]).take(beads)
+    surfaces = surfaces_of([Bead("A", "a", (150, 60, 70), finish=finish)])[beads]
     return braid_view(Look(LATTICE, RGB, None, surfaces), 180.0, 12.0).astype(float)
 
 

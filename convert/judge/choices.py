@@ -222,7 +222,7 @@ def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                         one.lattice,
                         shown.palette.rgb[shown.beads],
                         shown.lean,
-                        surfaces_of(shown.palette.beads).take(shown.beads),
+                        surfaces_of(shown.palette.beads)[shown.beads],
                     ),
                     shown.azimuth_deg,
                     shown.window_mm,

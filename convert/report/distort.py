@@ -58,13 +58,15 @@ class Distortion:
     report : Report
     panels : Panels
         What the picture shows.
-    unit : 'in' or None
-        Of lengths in words and on the picture; None for mm.
     """
 
     report: Report
     panels: Panels
-    unit: str | None = None
+
+    @property
+    def unit(self) -> str | None:
+        """Of lengths in words and on the picture: 'in', or None for mm."""
+        return self.panels.design.unit
 
     @cached_property
     def findings(self) -> list[Finding]:
@@ -81,7 +83,7 @@ class Distortion:
         """The picture as shapes, for PNG and SVG alike."""
         from ...core.paper.distortion_sheet import distortion_page
 
-        return distortion_page(self.panels, self.report, self.words, self.unit)
+        return distortion_page(self.panels, self.report, self.words)
 
     def as_dict(self) -> dict[str, Any]:
         """Return what distortion.json holds."""
@@ -195,7 +197,7 @@ def distort(
         unrecognised=unrecognised,
         lettered=design.origin.order.get("text") is not None,
     )
-    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends), design.unit)
+    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends))
 
 
 def _panels(

@@ -41,10 +41,6 @@ def disc_shapes(content: SheetContent, x: float, y: float, radius_mm: float) -> 
         The middle on the page.
     radius_mm : float
         Of the whole drawing, strand numbers included.
-
-    Returns
-    -------
-    list of shapes
     """
     drawing = _Disc(content, x, y, radius_mm)
     return [*drawing.plate(), *drawing.strands(), *drawing.moves(), *drawing.turn()]
@@ -245,10 +241,6 @@ def tuck_shapes(braid: Braid, x: float, y: float, radius_mm: float) -> list[Shap
         The middle of the disc on the page.
     radius_mm : float
         Of the disc as drawn.
-
-    Returns
-    -------
-    list of shapes
     """
     past, own = over_first_bead(braid)
     slots = braid.start.slots

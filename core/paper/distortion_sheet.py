@@ -151,10 +151,8 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
     return found
 
 
-def distortion_page(
-    panels: Panels, report: Report, lines: Sequence[str], unit: str | None = None
-) -> Page:
-    """Return the picture.
+def distortion_page(panels: Panels, report: Report, lines: Sequence[str]) -> Page:
+    """Return the picture, lengths in the unit of the design.
 
     Parameters
     ----------
@@ -163,10 +161,8 @@ def distortion_page(
         Its numbers are quoted.
     lines : sequence of str
         What is said below the panels.
-    unit : 'in', optional
-        Of lengths; mm without it.
     """
-    drawing = _Drawing(panels, report, unit)
+    drawing, unit = _Drawing(panels, report), panels.design.unit
     captions = drawing.captions()
     layout = _layout(drawing.width_mm, drawing.height_mm, captions)
     shapes = list(_heading(report, panels.lattice.origin, unit))
@@ -245,8 +241,8 @@ class _Frame(NamedTuple):
 class _Drawing:
     """Draws the panels; what several of them need is worked out once."""
 
-    def __init__(self, panels: Panels, report: Report, unit: str | None) -> None:
-        self.of, self.unit = panels, unit
+    def __init__(self, panels: Panels, report: Report) -> None:
+        self.of, self.unit = panels, panels.design.unit
         self.report = report
         self.lines = outlines(panels.sketch)
         self.shape = bead_shape(panels.lattice)

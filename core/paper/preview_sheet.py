@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from ..arrays import Bytes
 from ..braid import Lattice
 from ..design import Design
 from ..drawing.fonts import text_width_mm
@@ -32,7 +33,6 @@ from ..making.lengths import INCH_MM, braid_thickness, format_length
 from ..show.preview import (
     PAPER,
     Look,
-    Pixels,
     ViewFrame,
     bead_shape,
     braid_frame,
@@ -62,7 +62,7 @@ _BODY = 17
 _SMALL = 14
 
 
-def four_sides(design: Design) -> Pixels:
+def four_sides(design: Design) -> Bytes:
     """Return the preview of a design as a picture.
 
     Returns
@@ -233,7 +233,7 @@ def _braid(
 
 
 def _panel(
-    pixels: Pixels,
+    pixels: Bytes,
     frame: ViewFrame,
     title: str,
     marks: Sequence[float],

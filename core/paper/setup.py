@@ -9,7 +9,7 @@ import numpy as np
 
 from ..design import colours_rgb
 from ..drawing.fonts import LEFT_OUT, missing, text_width_mm
-from ..drawing.layout import LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
+from ..drawing.layout import LEADING, PAPERS_MM, PARAGRAPH_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
 from ..drawing.shapes import BLACK, WHITE, Page, PixelImage, Polyline, Shape, Text
 from .bead_table import bead_table
@@ -21,7 +21,7 @@ from .type_sizes import BODY, SMALL
 from .worktable import tick_box, worktable
 
 if TYPE_CHECKING:
-    from ..show.preview import Pixels
+    from ..arrays import Bytes
 
 _PICTURE_MM = (38.0, 95.0)
 """Most room for the picture of the braid: width and height."""
@@ -138,7 +138,7 @@ def _picture(flow: Flow, content: SheetContent) -> float:
     return end + len(lines) * SMALL * LEADING + 2.0
 
 
-def _views(content: SheetContent) -> tuple[Pixels, str]:
+def _views(content: SheetContent) -> tuple[Bytes, str]:
     """Front and back of the braid side by side, the lowest 150 mm at most."""
     from ..finish import surfaces_of
     from ..show.preview import Look, braid_view
@@ -151,7 +151,7 @@ def _views(content: SheetContent) -> tuple[Pixels, str]:
         lattice,
         colours_rgb(design)[:shown],
         None if lean is None else lean[:shown],
-        surfaces_of(design.palette).take(design.beads[:shown]),
+        surfaces_of(design.palette)[design.beads[:shown]],
     )
     views = [
         braid_view(look, design.front_deg + turn, 10.0, background=WHITE) for turn in (0.0, 180.0)
@@ -230,10 +230,8 @@ def _section(flow: Flow, title: str, lines: Sequence[str]) -> None:
     if not lines:
         return
     rows = sum(len(wrap(line, flow.width, BODY)) for line in lines)
-    flow.heading(title, keep_mm=min(60.0, rows * BODY * LEADING + len(lines) * 0.6))
-    for line in lines:
-        flow.text(line, BODY)
-        flow.skip(0.6)
+    flow.heading(title, keep_mm=min(60.0, rows * BODY * LEADING + len(lines) * PARAGRAPH_MM))
+    flow.paragraphs(lines, BODY)
 
 
 def _keep_whole(flow: Flow, draw: Callable[[Flow], None]) -> None:

@@ -41,20 +41,14 @@ def worktable(flow: Flow, content: SheetContent) -> None:
     flow.text(content.disc_words, BODY)
     flow.skip(1.5)
     _disc_and_steps(flow, content)
-    for line in content.at_work:
-        flow.text(line, BODY)
-        flow.skip(0.6)
+    flow.paragraphs(content.at_work, BODY)
     flow.heading("Stringing lists", keep_mm=40.0)
-    for line in content.threading:
-        flow.text(line, BODY)
-        flow.skip(0.6)
+    flow.paragraphs(content.threading, BODY)
     if content.drops.count:
         flow.need(KEY_MM)
         flow.add(drop_key(flow.left, flow.y, flow.width))
         flow.skip(KEY_MM)
-        for line in content.drop_warnings:
-            flow.text(line, BODY)
-            flow.skip(0.6)
+        flow.paragraphs(content.drop_warnings, BODY)
     flow.skip(1.0)
     lists = _Lists(content, flow.width)
     for strand in content.strands:

@@ -27,8 +27,6 @@ from ..finish import Surfaces, surfaces_of
 from ..srgb import Rgb, box_mean, linear_to_srgb, srgb_to_linear
 from .light import NOBODY, THE_CORE, Owners, crevice, glossy, matt
 
-Pixels = Bytes
-
 PAPER: Rgb = (250, 250, 248)
 CORD_CORE: Rgb = (96, 88, 82)
 
@@ -175,7 +173,7 @@ class Look:
     @classmethod
     def of(cls, design: Design) -> Look:
         """Return how a design is drawn."""
-        finish = surfaces_of(design.palette).take(design.beads)
+        finish = surfaces_of(design.palette)[design.beads]
         return cls(design.lattice, colours_rgb(design), drop_directions(design).drawn, finish)
 
 
@@ -186,7 +184,7 @@ def braid_view(
     *,
     background: Rgb = PAPER,
     window_mm: tuple[float, float] | None = None,
-) -> Pixels:
+) -> Bytes:
     """Return the braid as seen from outside, the newest beads on top.
 
     Parameters
@@ -333,10 +331,10 @@ def _shade(
     scene: Scene,
     frame: ViewFrame,
     fine: int,
-    colours: Pixels,
+    colours: Bytes,
     background: Rgb,
     surfaces: Surfaces | None,
-) -> Pixels:
+) -> Bytes:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = nearest_parts(scene, frame)
     gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
@@ -364,7 +362,7 @@ def _reflection(
     gain[owner == NOBODY] = 1
     rows, columns = np.nonzero(owner == THE_CORE)
     gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
-    shown = None if surfaces is None else surfaces.take(scene.bead)
+    shown = None if surfaces is None else surfaces[scene.bead]
     return glossy(gain, normal, owner, shown)
 
 

@@ -236,4 +236,4 @@ def ring_colours(design: Design) -> tuple[Bytes, Surfaces]:
     rgb = np.concatenate([colours_rgb(design), np.array([STEEL], dtype=np.uint8)])
     finishes = surfaces_of((*design.palette, Bead("", "", STEEL, finish="metallic")))
     metal = len(design.palette)
-    return rgb, finishes.take(np.append(design.beads, metal))
+    return rgb, finishes[np.append(design.beads, metal)]
