@@ -281,7 +281,7 @@ def convert(
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
-    order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
+    order = _order(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
     made = make(order, _drawing(picture, order), palette)
     found = made.everything(report=not papers.lists_only)
@@ -308,6 +308,18 @@ def convert(
     if missed:
         say(missed_limits)
         click.get_current_context().exit(LIMIT_MISSED)
+
+
+def _order(asked: Mapping[str, Any]) -> Order:
+    """An order of the command, whose strands are those of its own disc if it has one."""
+    order = order_of(asked)
+    if asked.get("strands", order.strands) != order.strands:
+        raise WrongUsage(
+            f"your own disc has {order.strands} strands, not {asked['strands']}. Leave this out, "
+            "or take another disc.",
+            "strands",
+        )
+    return order
 
 
 def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str, Any]:
