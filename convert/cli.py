@@ -513,6 +513,9 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
         f"Strand {one.strand}, bead {one.order}: {one.before} becomes {one.after}."
         for one in changed
     ]
+    why = "" if changed else ": they had these codes already"
+    if changed and not asked["once"] and design.origin.order.get("all_round"):
+        why = ", where they were named: a pattern all round has no motifs to change alike"
     answer(
         as_json,
         {
@@ -523,7 +526,7 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
         },
         [
             *first_of(lines, "beads"),
-            f"{folder}: {counted(len(changed), 'bead')} changed.",
+            f"{folder}: {counted(len(changed), 'bead')} changed{why}.",
         ],
     )
 
