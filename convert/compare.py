@@ -29,7 +29,6 @@ from ..core.show.distortion_report import rounded
 
 if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
-    from ..core.paper.compare_sheet import Card
     from ..core.show.distortion_report import Report
     from ..palette import Palette
     from .job import Made
@@ -188,9 +187,10 @@ class BraidComparison:
     @cached_property
     def page(self) -> Page:
         """The sheet as shapes, for PNG and SVG alike."""
-        from ..core.paper.compare_sheet import compare_page
+        from ..core.paper.compare_sheet import Card, compare_page
 
-        return compare_page(self.name, self.words, [_card(braided) for braided in self.braids])
+        cards = [Card(one.numbers, one.made.distortion.panels.seen) for one in self.braids]
+        return compare_page(self.name, self.words, cards)
 
     def files(self) -> dict[str, bytes]:
         """Return the files of the comparison, by name."""
@@ -373,9 +373,3 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
         if not region.is_background
         and (not region.beads or region.pieces_lost == region.pieces_before)
     )
-
-
-def _card(braided: Braided) -> Card:
-    from ..core.paper.compare_sheet import Card
-
-    return Card(braided.numbers, braided.made.distortion.panels.seen)

@@ -373,23 +373,16 @@ def settle(order: Order, palette: Palette) -> Setup:
     HimotifError
         If there is no such braid, or it would not be a bracelet.
     """
-    lattice, bead, doubts = lattice_asked(order, palette)
-    planned, assumed = _planned(order, lattice)
-    questions = (*planned.questions, *doubts)
-    return Setup(lattice, bead, planned, questions, (*assumed, *planned.findings))
-
-
-def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
-    """Lengths and rounds, with the note if a wrist had to be assumed."""
     from .fit.placement import check_place
 
-    said = []
-    if order.wrist_mm is None and order.length_mm is None:
-        data = {"wrist_mm": DEFAULT_WRIST_MM}
-        said.append(Finding(Code.WRIST_ASSUMED, data, (Remedy("wrist_mm", None),)))
+    lattice, bead, doubts = lattice_asked(order, palette)
     planned = lengths_of(order, lattice)
     check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
-    return planned, said
+    assumed = planned.findings
+    if order.wrist_mm is None and order.length_mm is None:
+        data = {"wrist_mm": DEFAULT_WRIST_MM}
+        assumed = (Finding(Code.WRIST_ASSUMED, data, (Remedy("wrist_mm", None),)), *assumed)
+    return Setup(lattice, bead, planned, (*planned.questions, *doubts), assumed)
 
 
 def lengths_of(order: Order, lattice: Lattice) -> Lengths:

@@ -78,10 +78,12 @@ def geometry(design: Design) -> dict[str, Any]:
 
 def drawing(design: Design) -> dict[str, Any]:
     """Return the beads' colours, the palette, and where the motifs lie."""
+    # rounds from one motif to the next
+    rounds = 0 if design.repeat is None else design.repeat.rounds
     out: dict[str, Any] = {
         "geometry_key": geometry_key(design),
         "lattice_key": lattice_key(design),
-        "tile_beads": _tile_beads(design),
+        "tile_beads": rounds * design.braid.beads_per_round,
         "beads": design.beads.tolist(),
         "background": design.background,
         "palette": [
@@ -112,11 +114,6 @@ def drawing(design: Design) -> dict[str, Any]:
 def _look(bead: Bead) -> dict[str, Any]:
     """Colour and finish of a bead."""
     return {"rgb": list(bead.rgb), "finish": asdict(finish_of(bead.finish))}
-
-
-def _tile_beads(design: Design) -> int:
-    """Beads from one motif to the next; 0 without repeats."""
-    return 0 if design.repeat is None else design.repeat.rounds * design.braid.beads_per_round
 
 
 def piece(

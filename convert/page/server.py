@@ -147,7 +147,7 @@ def _answer_errors(app: Flask) -> None:
 
     @app.errorhandler(OldAddress)
     def old_address(_error: OldAddress) -> Response:
-        return Response(_old_page(), 404, content_type=_KINDS[".html"])
+        return Response(_file("old.html"), 404, content_type=_KINDS[".html"])
 
     @app.errorhandler(Gone)
     def gone(error: Gone) -> tuple[Response, int]:
@@ -197,11 +197,6 @@ def _file(name: str) -> bytes:
 @cache
 def _page() -> bytes:
     return page_html().encode()
-
-
-@cache
-def _old_page() -> bytes:
-    return _file("old.html")
 
 
 @cache
