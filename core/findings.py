@@ -256,7 +256,8 @@ class Code(Enum):
     LITTLE_IN_PLACE = "little-in-place"
     """Little of a colour lies where it was drawn: bead, kept_percent, draw."""
     BREAKS = "breaks"
-    """A colour has more pieces than drawn: bead, before, left (of those drawn), after, draw."""
+    """A colour has more pieces than drawn: bead, before, left (of those drawn), after, draw. This
+    and the four below, lettered where it is a text, which nobody can draw otherwise."""
     RUN_TOGETHER = "run-together"
     """A colour has fewer pieces than drawn: as before, and apart_mm: what keeps them apart."""
     GAP_CHANGES = "gap-changes"

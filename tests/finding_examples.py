@@ -230,6 +230,7 @@ VARIANTS: tuple[Finding, ...] = (
     Finding(Code.BREAKS, _PIECES | {"before": 1, "left": 1, "after": 2}),
     Finding(Code.BREAKS, _PIECES | {"before": 2, "left": 1, "after": 2}),
     Finding(Code.RUN_TOGETHER, _PIECES | {"before": 5, "left": 3, "after": 1}),
+    Finding(Code.RUN_TOGETHER, _PIECES | {"before": 5, "left": 4, "after": 3, "lettered": True}),
     Finding(Code.EDGES_LOST, {"lost_percent": 87.0, "kind": "shaded"}),
     Finding(Code.OUT_OF_SIGHT, {"hidden_percent": 7.2}),
     Finding(Code.COLOUR_OUT_OF_REACH, {"sketch": "#eec03f", "de00": 14.0, "beads": 2}),

@@ -207,6 +207,8 @@ def test_what_cannot_be_made_is_left_out_with_its_reason(letter, palette):
     assert found.findings[-1] == left_out
     (why,) = found.report["refused"]
     assert why == f"8 strands, 8/0: {left_out.data['why']}"
+    (left_out,) = compare(order, letter, palette, [24, 9], ["8/0"]).refused
+    assert left_out.data["why"] == "this braid is worked with 8, 12, 16, 20, 24 strands, not 9."
 
 
 def test_nothing_to_compare(letter, palette):

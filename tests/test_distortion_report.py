@@ -26,6 +26,7 @@ from himotif.core.drawing.svg import to_svg
 from himotif.core.findings import Code, Finding, Remedy, Weight
 from himotif.core.paper import distortion_sheet
 from himotif.core.paper.distortion_sheet import FAINT
+from himotif.core.paper.wording import sentence
 from himotif.core.show.distortion_findings import distortion_findings
 from himotif.core.show.distortion_report import (
     FarColour,
@@ -37,6 +38,7 @@ from himotif.core.show.distortion_report import (
 from himotif.core.srgb import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
+from sheet_designs import printed
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
@@ -205,6 +207,8 @@ def test_a_colour_without_a_bead_is_out_of_reach_and_worth_buying():
     bought = colour_numbers.worth_buying
     red, green, blue = bytes.fromhex(bought.sketch[1:])
     assert np.abs(np.array([red, green, blue]) - RUST).max() <= 3
+    # a colour of the sketch itself: that it misses the same one is not said a second time
+    assert bought.sketch == colour_numbers.out_of_reach.colours[0].sketch
     assert bought.to_de00 == pytest.approx(0, abs=0.1)
     assert Code.COLOUR_OUT_OF_REACH in codes(result.findings)
 
@@ -630,6 +634,18 @@ def test_the_pieces_in_the_finding_are_those_of_the_table(letter, before, lost, 
     assert {name: found.data[name] for name in pieces} == pieces
 
 
+def test_nobody_is_asked_to_draw_the_letters_of_a_text_otherwise(letter):
+    pieces = {"pieces_before": 5, "pieces_after": 3, "pieces_lost": 1}
+    region = reed(letter.report, beads=3, narrowest_mm=0.9, **pieces)
+    edges = replace(letter.report.edges, lost_percent=60.0, p95_mm=3.0, p95_beads=1.0)
+    report = replace(letter.report, regions=(region,), edges=edges, lost=())
+    for lettered in (False, True):
+        said = replace(report, lettered=lettered)
+        words = [sentence(one) for one in distortion_findings(said, letter.panels.lattice)]
+        asked = [one for one in words if re.search(r": (draw|leave) ", one)]
+        assert bool(asked) is not lettered, words
+
+
 @pytest.mark.parametrize("kind", ["flat", "shaded"])
 def test_a_large_share_of_lost_edges_is_reported(letter, kind):
     def found(lost_percent):
@@ -730,12 +746,13 @@ def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
 # -- the picture -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("unit", [None, "in"])
+@pytest.mark.parametrize("unit", ["cm", "in"])
 @pytest.mark.parametrize("taller", [1.0, 1.3], ids=["one row", "two rows"])
 def test_nothing_is_drawn_upon_captions(letter, heron, taller, unit):
     for made in (letter, heron):
         report = replace(made.report, stretch=replace(made.report.stretch, taller=taller))
-        page = distortion_sheet.distortion_page(made.panels, report, made.words, unit)
+        panels = replace(made.panels, design=printed(made.panels.design, unit=unit))
+        page = distortion_sheet.distortion_page(panels, report, made.words)
         captions = [
             shape for shape in page.shapes if isinstance(shape, Text) and shape.fill == FAINT
         ]

@@ -12,6 +12,7 @@ from himotif.convert.cli import main
 from himotif.convert.wording import lines
 from himotif.core.design.file import read_design
 from himotif.core.findings import Code, Finding
+from himotif.core.paper.cautions import SMALL_PARTS
 from pypdf import PdfReader
 
 pytestmark = pytest.mark.usefixtures("plain_pictures")
@@ -103,6 +104,7 @@ def test_mirror_twice_is_the_design(tmp_path, swatch_folder):
     assert plain["findings"][0]["code"] == Code.MIRRORED.value
     assert result.stderr.splitlines()[0] == plain["notes"][0]
     assert run("check", once).exit_code == 0
+    assert SMALL_PARTS in run("plan", once).stdout
     assert run("mirror", once, "--out", twice).exit_code == 0
     for name in ("design.json", "stringing.csv"):
         assert (twice / name).read_text() == (swatch_folder / name).read_text()

@@ -129,3 +129,18 @@ def test_a_solid_flower_is_no_line_drawing() -> None:
     made = converted(tulip(), FIVE, Lattice.computed(Braid(8), EIGHT), repeat="once")
     assert made.unrecognised is not None
     assert Code.STROKES_TOO_THIN not in [one.code for one in made.findings]
+
+
+def test_a_body_on_thin_legs_is_no_line_drawing() -> None:
+    row, column = np.indices((360, 480))
+    body = ((column - 240) / 130) ** 2 + ((row - 200) / 90) ** 2 < 1
+    # three pairs of legs, longer together than the body, and thinner than a bead
+    legs = (abs(row - 200) % 55 < 12) & (abs(row - 200) < 70) & (abs(column - 240) > 100)
+    legs |= (abs(column - 240) > 228) & (row > 130) & (row < 340)
+    pixels = np.where((body | legs)[..., None], RUST, OYSTER)
+    made = converted(picture(pixels), FIVE, Lattice.computed(Braid(8), EIGHT), repeat="once")
+    assert made.unrecognised is not None
+    (strokes,) = (one for one in made.findings if one.code is Code.STROKES_DRAWN_BROADER)
+    # its legs alone are strokes, all 12 pixels wide
+    legs_mm = 12 / 480 * made.fitted.size_mm[0]
+    assert strokes.data["stroke_mm"] == pytest.approx(legs_mm, abs=0.15)

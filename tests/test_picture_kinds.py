@@ -68,6 +68,8 @@ def pixel() -> str:
         ('<rect fill="url(other.svg#a)" width="9" height="9"/>', "outside"),
         ("<style>@import 'a.css';</style>", "outside"),
         ('<g><text y="50"><tspan>REED</tspan></text></g>', "text"),
+        ("<foreignObject width='9' height='9'><p>REED</p></foreignObject>", "text"),
+        ("<flowRoot><flowPara>REED</flowPara></flowRoot>", "text"),
         ("<style>rect { fill: url('http://example.org/#a') }</style>", "outside"),
     ],
 )

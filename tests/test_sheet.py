@@ -98,6 +98,21 @@ def test_what_is_no_sheet_is_left_alone() -> None:
         assert name in ("dusk", "moonlit_pond") or not is_photograph(picture.linear)
 
 
+@pytest.mark.parametrize(("name", "quality"), [("heron", 60), ("sea_aster", 45), ("heart", 90)])
+def test_a_drawing_with_noise_is_no_sheet(name: str, quality: int) -> None:
+    pixels = np.asarray(Image.open(FIXTURES / "motifs" / f"{name}.png").convert("RGB"), np.float64)
+    rng = np.random.default_rng(7)
+    # of each channel, and of lightness alone; and in black and white dots
+    noised = [pixels + rng.normal(0, 5, (*pixels.shape[:2], deep)) for deep in (3, 1)]
+    kinds = [Image.fromarray(np.clip(one, 0, 255).astype(np.uint8)) for one in noised]
+    for image in (*kinds, Image.fromarray(pixels.astype(np.uint8)).convert("1").convert("L")):
+        out = io.BytesIO()
+        image.save(out, "JPEG", quality=quality)
+        picture = read_drawing(out.getvalue(), "noisy.jpg")
+        assert not picture.from_sheet
+        assert not picture.findings
+
+
 def test_photographs_of_other_things_are_left_alone() -> None:
     from skimage import data
 
@@ -202,6 +217,30 @@ def test_paper_that_shows_through_wax_does_not_lighten_it() -> None:
     off = np.linalg.norm(labs[:2] - labs[2], axis=1)
     assert off[0] < 1
     assert off[1] > 2.5
+
+
+@pytest.mark.parametrize("seed", [0, 2, 5])
+def test_pencil_is_its_median_whatever_its_grain(seed: int) -> None:
+    ink = np.array([0.05, 0.08, 0.2], np.float32)
+    grain = ndimage.gaussian_filter(np.random.default_rng(seed).normal(size=(140, 140)), (1.5, 5))
+    cover = 0.8 + 0.06 * grain / grain.std()
+    seen = np.ones((180, 180, 3), np.float32)
+    seen[20:160, 20:160] = 1 + cover[..., None] * (ink - 1)
+    found = in_inks(seen)[90, 90]
+    middle = np.median(seen[26:154, 26:154], axis=(0, 1))
+    lab = linear_lab(np.array([found, middle], np.float32))
+    assert np.linalg.norm(lab[0] - lab[1]) < 0.4
+
+
+def test_coarse_pencil_is_one_ink_and_a_shaded_drawing_none() -> None:
+    close = photographed.render_close(7047, (600, 450), 1000)
+    found = read_drawing(close.jpeg(), "close.jpg")
+    assert len(np.unique(found.linear.reshape(-1, 3), axis=0)) == 2
+    row, column = np.indices((240, 240)) - 120
+    light = 0.25 + 0.35 * np.clip(1 - (row + column) / 150, 0, 2)
+    ball = np.where((np.hypot(row, column) < 100)[..., None], light[..., None] * [0.6, 0.7, 1], 1)
+    shaded = in_inks(np.clip(ball, 0, 1).astype(np.float32))
+    assert len(np.unique(shaded.reshape(-1, 3), axis=0)) > 100
 
 
 def test_a_thin_stroke_is_a_mixture_in_light() -> None:

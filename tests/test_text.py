@@ -255,7 +255,12 @@ def test_the_command_works_a_text_and_makes_its_papers_again(tmp_path):
     assert {"sketch.png", "sheet.pdf", "distortion.png"} <= {one.name for one in out.iterdir()}
     plain = json.loads((out / "design.json").read_text("utf-8"))
     assert plain["settings"]["text"] == "LA"
-    assert run(main, ["check", str(out)]).exit_code == 0
+    lists = (out / "stringing.txt").read_text("utf-8")
+    assert lists.startswith("Stringing lists: LA\n")
+    checked = run(main, ["check", str(out)])
+    assert checked.exit_code == 0
+    # there is none in it
+    assert "drop" not in checked.output
     again = distortion_again(read_design(out), out / "sketch.png")
     told = json.loads((out / "distortion.json").read_text("utf-8"))
     assert again.as_dict()["words"] == told["words"]
@@ -263,6 +268,9 @@ def test_the_command_works_a_text_and_makes_its_papers_again(tmp_path):
         refused = run(main, ["convert", *more, *asked, "--force"])
         assert refused.exit_code == 2
         assert "either a picture or a text" in refused.output
+    refused = run(main, ["convert", "x.png", "--letter-bead", "N", *asked, "--force"])
+    assert refused.exit_code == 2
+    assert "--letter-bead: A picture has no such thing" in refused.output
 
 
 def test_a_bead_that_is_not_there_is_refused():

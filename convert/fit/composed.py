@@ -38,6 +38,8 @@ class Composed:
         What is to be said about how it was put together.
     repeat_rounds : int, optional
         Rounds from one repeat of it to the next straight above.
+    tile : str, optional
+        Name of the file whose picture it repeats.
     """
 
     picture: Picture
@@ -46,6 +48,7 @@ class Composed:
     fitted: LaidMotif
     findings: tuple[Finding, ...]
     repeat_rounds: int | None = None
+    tile: str | None = None
 
 
 def refuse_idle(order: Order, idle: Collection[str], what: str) -> None:

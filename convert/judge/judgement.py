@@ -118,24 +118,26 @@ def _strokes(flat: Flat) -> list[Finding]:
     thin = [
         one for one in strokes if one.area * width_mm < BEAD_STROKE_PITCHES * pitch_mm * one.length
     ]
-    thin = [one for one in thin if _thin_share(flat, one) > 0.5]
-    if not thin:
+    shares = [(one, *_thin_shares(flat, one)) for one in thin]
+    lines = [(length * one.length, area * one.area) for one, length, area in shares if length > 0.5]
+    if not lines:
         return []
-    length = sum(one.length for one in thin)
-    stroke_mm = width_mm * sum(one.area for one in thin) / length
+    length, area = (sum(parts) for parts in zip(*lines, strict=True))
+    stroke_mm = width_mm * area / length
     data = {"stroke_mm": round(float(stroke_mm), 1), "pitch_mm": round(pitch_mm, 2)}
     legibility = flat.fitted.legibility
     # a drawing in lines is one whose area is mostly lines
-    if legibility.reads or 2 * sum(one.area for one in thin) <= sum(one.area for one in parts):
+    if legibility.reads or 2 * area <= sum(one.area for one in parts):
         return [Finding(Code.STROKES_DRAWN_BROADER, data)]
     data["beads"] = legibility.beads
     return [Finding(Code.STROKES_TOO_THIN, data)]
 
 
-def _thin_share(flat: Flat, stroke: Feature) -> float:
-    """How much of a stroke's axis lies where no disc fits in that a row of beads is made of.
+def _thin_shares(flat: Flat, stroke: Feature) -> tuple[float, float]:
+    """How much of a stroke's axis and area lies where no disc fits in that makes a row of beads.
 
-    A solid shape with points has a long axis, too, for it runs into each of them.
+    A solid shape with points has a long axis, too, for it runs into each of them; and a body may
+    have legs.
     """
     from scipy import ndimage
 
@@ -145,9 +147,10 @@ def _thin_share(flat: Flat, stroke: Feature) -> float:
     mine = np.pad(labels == stroke.ink, 1)
     core = ndimage.distance_transform_edt(mine) >= radius
     if not core.any():
-        return 1.0
-    thin = (ndimage.distance_transform_edt(~core) > radius)[1:-1, 1:-1]
-    return float(stroke.weight @ thin[pixels_of(stroke.axis, labels)])
+        return 1.0, 1.0
+    thin = mine & (ndimage.distance_transform_edt(~core) > radius)
+    on_axis = thin[1:-1, 1:-1][pixels_of(stroke.axis, labels)]
+    return float(stroke.weight @ on_axis), float(thin.sum() / mine.sum())
 
 
 def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:
@@ -165,10 +168,7 @@ def _hidden(motif: Motif) -> list[Finding]:
     """What is not seen any more as the outlines round it are filled."""
     beads = motif.choice.palette.beads
     return [
-        Finding(
-            Code.HIDDEN_BY_FILL,
-            {"code": beads[bead].code, "name": beads[bead].name, "parts": parts},
-        )
+        Finding(Code.HIDDEN_BY_FILL, beads[bead].code_and_name | {"parts": parts})
         for bead, parts in motif.hidden.items()
     ]
 

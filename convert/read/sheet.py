@@ -1,7 +1,7 @@
 """A sheet of paper photographed on a table: found, straightened, evenly lit, its paper white.
 
-1. *Photograph*: the ground of a drawing made on a screen has exactly one colour, in a photograph or
-   a scan nothing has. Only they are looked at further.
+1. *Photograph*: on the ground of a drawing made on a screen the light is the same everywhere, but
+   for the noise of a file; under a lamp it never is. Only photographs and scans are looked at.
 2. *Sheet*: the best quadrilateral that edges suggest (`sheet_sides`) with paper inside, or else the
    whole photograph if it is paper that something is drawn on.
 3. *Straight*: the homography of its corners; its proportions follow from the perspective.
@@ -22,8 +22,9 @@ import numpy as np
 from ...core.arrays import Float32Array, Floats
 from ...core.errors import WrongUsage
 from ...core.findings import Code, Finding, Remedy
-from .inks import in_inks
-from .lighting import to_tones
+from ...core.srgb import box_mean
+from .inks import LUMA, in_inks
+from .lighting import shifted, to_tones
 from .picture import MOST_PX, Picture, read_picture
 from .sheet_light import BARE_MARGIN, LIGHT_PX, drawing_on, evenly_lit, margin_share
 from .sheet_sides import area, candidates, clockwise, convex
@@ -34,23 +35,43 @@ if TYPE_CHECKING:
 
     Corners = Sequence[tuple[float, float]]
 
-MOST_ALIKE, NEARLY = 0.65, 4
-"""Part of what is nearly the commonest colour, within so many tones, that is exactly it, above
-which a picture is no photograph: rendered photographs and scans have up to 0.43, drawings saved as
-JPEG from 0.89 up, as PNG 1."""
-
 
 def is_photograph(linear: Float32Array) -> bool:
-    """Whether its commonest colour, but for a blown-out white, has noise: a photograph's has."""
-    every = tuple(slice(None, None, max(1, side // 200)) for side in linear.shape[:2])
-    tones = to_tones(linear[every]).reshape(-1, 3).astype(np.intp)
-    tones = tones[tones.min(axis=1) < 252]
-    if not len(tones):
-        return False
-    colours, often = np.unique(tones, axis=0, return_counts=True)
-    near = np.abs(tones - colours[np.argmax(often)]).max(axis=1) <= NEARLY
-    return bool(often.max() < MOST_ALIKE * near.sum())
+    """Whether the light on its ground changes from place to place, as it does under any lamp.
 
+    The ground is the commonest colour of the smoother half of the tiles, but for a blown-out white.
+    The noise of a file leaves each tile by itself; where light changes, neighbours go together.
+    """
+    tones = to_tones(linear).astype(np.float32)
+    colour = box_mean(tones, DRIFT_PX)
+    light = colour @ LUMA
+    noise = box_mean((tones @ LUMA)[..., None] ** 2, DRIFT_PX)[..., 0] - light**2
+    known = colour.min(axis=-1) < 252
+    if not known.any():
+        return False
+    smooth = known & (noise <= np.median(noise[known]))
+    step = np.rint(colour[smooth] / NEARLY)
+    steps, often = np.unique(step, axis=0, return_counts=True)
+    ground = np.abs(colour - NEARLY * steps[np.argmax(often)]).max(axis=-1) <= NEARLY
+    ground &= smooth
+    apart = light - light[ground].mean()
+    together = [
+        (apart[less] * apart[more])[ground[less] & ground[more]]
+        for less, more in (shifted(axis) for axis in (0, 1))
+    ]
+    both = np.concatenate(together)
+    left = noise[ground].mean() / DRIFT_PX**2  # of the noise in the mean of a tile
+    return bool(len(both) and both.mean() > left + LEAST_DRIFT)
+
+
+DRIFT_PX, NEARLY = 16, 4
+"""Side of a tile, in pixels: what JPEG codes together (8 or, for colour, 16) lies within one; how
+far tiles of the ground are from the commonest, in tones."""
+
+LEAST_DRIFT = 0.1
+"""Covariance of neighbouring tiles of the ground, in tones squared, beyond the variance that noise
+leaves in each: drawings have up to 0.06 with noise and JPEG, rendered photographs and scans 0.4 and
+more."""
 
 FOUND = 0.6
 """Score from which a quadrilateral with a bare margin is a sheet, see `candidates`: sheets in the

@@ -80,6 +80,10 @@ def _local(name: object) -> str:
     return str(name).rpartition("}")[2].lower()
 
 
+_TEXTS = {"text", "flowroot", "foreignobject"}
+"""Elements that hold text: of SVG, of drawing programs that keep to its draft 1.2, and of pages."""
+
+
 def _refused(root: ElementTree.Element, data: bytes) -> Iterator[tuple[str, str]]:
     """Yield what may not be in a drawing, and what to do."""
     script = "holds a script", "Save it as plain SVG"
@@ -89,7 +93,7 @@ def _refused(root: ElementTree.Element, data: bytes) -> Iterator[tuple[str, str]
     for element in root.iter():
         if _local(element.tag) == "script":
             yield script
-        if _local(element.tag) == "text" and "".join(element.itertext()).strip():
+        if _local(element.tag) in _TEXTS and "".join(element.itertext()).strip():
             # it would be drawn in other letters on each machine, or in none
             yield "holds text without the shapes of its letters", "Turn the text into paths"
         css = [element.text or ""] if _local(element.tag) == "style" else []

@@ -250,9 +250,10 @@ class Colours:
         missed = order[self.best[order] > WORTH_DE00]
         if not len(missed):
             return None
-        candidates = np.unique(np.round(self.asked[missed], 1), axis=0)
-        step = -(-len(candidates) // 64)
-        candidates = candidates[::step]
+        wanted = self.asked[missed]
+        # like shades once, each as the sketch has it
+        kinds = np.unique(np.round(wanted, 1), axis=0, return_index=True)[1]
+        candidates = wanted[kinds[:: -(-len(kinds) // 64)]]
         gain = np.maximum(self.best[:, None] - ciede2000_matrix(self.asked, candidates), 0)
         best = int(np.argmax(gain.sum(axis=0)))
         improves = gain[:, best]
@@ -394,5 +395,4 @@ def tones_beads(lab: Floats, facts: ConversionFacts, design: Design) -> tuple[In
 
 
 def _hex(lab: Floats) -> str:
-    red, green, blue = (int(c) for c in linear_to_srgb(lab_to_linear(np.asarray(lab)[None]))[0])
-    return hex_of((red, green, blue))
+    return hex_of(linear_to_srgb(lab_to_linear(np.asarray(lab)[None]))[0].tolist())

@@ -14,7 +14,7 @@ import numpy as np
 
 from ..arrays import Bytes, Floats, Ints
 from ..bead import Bead, BeadSize
-from ..braid import Braid, FaceReturn, Lattice
+from ..braid import FRONT_DEG, Braid, FaceReturn, Lattice
 from ..errors import HimotifError
 from ..finish import on_cord
 from ..srgb import Rgb
@@ -165,6 +165,11 @@ class Design:
         return on_cord(self.palette, self.cord_rgb)
 
     @property
+    def front_deg(self) -> float:
+        """Azimuth of the middle of the front."""
+        return FRONT_DEG if self.picture is None else self.picture.front_deg
+
+    @property
     def rounds(self) -> float:
         """Length in rounds."""
         return len(self.beads) / self.braid.beads_per_round
@@ -178,6 +183,17 @@ class Design:
     def unit(self) -> str | None:
         """Unit of lengths, as on its papers: 'in', or None for cm and mm."""
         return "in" if self.papers.unit == "in" else None
+
+    @property
+    def named(self) -> str:
+        """What it shows: its text, or the name of its sketch without the ending; or nothing."""
+        text, facts = self.origin.order.get("text"), self.origin.conversion
+        if isinstance(text, str):
+            return text
+        file = "" if self.picture is None else self.picture.file
+        if facts is not None and facts.tile is not None:
+            file = facts.tile
+        return file.rpartition(".")[0] or file
 
     @property
     def codes(self) -> list[str]:

@@ -68,6 +68,8 @@ class ConversionFacts:
         Crossings of the scattered accents by code, counted from 0.
     repeat_rounds : int, optional
         Rounds from one repeat of a sketch that goes all round to the next straight above.
+    tile : str, optional
+        Name of the file of that sketch: the design's picture is how it lies on the braid.
     """
 
     kind: SketchKind
@@ -77,6 +79,7 @@ class ConversionFacts:
     used: MotifSize
     accents: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     repeat_rounds: int | None = None
+    tile: str | None = None
 
 
 @dataclass(frozen=True)
@@ -159,6 +162,7 @@ def conversion_dict(facts: ConversionFacts) -> dict[str, Any]:
         "colours": [asdict(colour) for colour in facts.colours],
         "accents": accents,
     }
-    if facts.repeat_rounds is None:
-        del plain["repeat_rounds"]
+    for key in ("repeat_rounds", "tile"):
+        if plain[key] is None:
+            del plain[key]
     return plain

@@ -15,12 +15,11 @@ Swatch(thickness_mm=8.2, rise_mm=2.15, drift_deg=45.0)
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .._data import read_json
+from .._data import json_text, read_json
 from ..bounds import beyond
 from ..braid import LAYS, TURNS, Swatch, too_thin
 from ..errors import Problems, WrongUsage
@@ -214,7 +213,7 @@ def readings_json(readings: Readings) -> str:
     plain: dict[str, Any] = {"schema": SCHEMA, "braid": readings.braid, "bead": readings.bead}
     plain |= {name: getattr(readings, name) for name in (*_NUMBERS, "reads_right")}
     given = {name: value for name, value in plain.items() if value is not None}
-    return json.dumps(given, ensure_ascii=False, indent=2) + "\n"
+    return json_text(given)
 
 
 def read_readings(path: Path) -> Readings:

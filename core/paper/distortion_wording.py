@@ -7,6 +7,7 @@ from typing import Any
 
 from ..findings import Code
 from ..making.lengths import INCH_MM, small_length
+from ..names import in_a_row
 from .making_wording import Data, Unit, Wording
 
 DIFFERENCE = "CIEDE2000: below 1 two colours look the same, 10 is plain to see"
@@ -42,7 +43,7 @@ def _breaks(data: Data, unit: Unit) -> str:
     happens = f"{_capital(_name(data['bead']))} breaks, from {pieces} in the sketch to {after} in"
     if left < before:
         happens = f"{_some_lost(data)} {_do('break', left)} into {after} in"
-    return f"{happens} beads: {_wider(data['draw'], unit)}."
+    return _advised(f"{happens} beads", _wider(data["draw"], unit), data)
 
 
 def _run_together(data: Data, unit: Unit) -> str:
@@ -50,14 +51,18 @@ def _run_together(data: Data, unit: Unit) -> str:
     happens = f"Pieces of {_name(data['bead'])} run together, from {before} in the sketch to"
     if data["left"] < before:
         happens = f"{_some_lost(data)} run together to"
-    return f"{happens} {after} in beads: leave {small_length(data['apart_mm'], unit)} between them."
+    apart = f"leave {small_length(data['apart_mm'], unit)} between them"
+    return _advised(f"{happens} {after} in beads", apart, data)
 
 
 def _gap_changes(data: Data, unit: Unit) -> str:
-    return (
-        f"A gap inside {_name(data['bead'])} fills up or opens: draw it, and what goes round it, "
-        f"{small_length(data['draw_mm'], unit)} wide."
-    )
+    wide = f"draw it, and what goes round it, {small_length(data['draw_mm'], unit)} wide"
+    return _advised(f"A gap inside {_name(data['bead'])} fills up or opens", wide, data)
+
+
+def _advised(happens: str, advice: str, data: Data) -> str:
+    """What happens, and how to draw it otherwise if it is drawn by hand."""
+    return f"{happens}." if data.get("lettered") else f"{happens}: {advice}."
 
 
 def _some_lost(data: Data) -> str:
@@ -97,12 +102,12 @@ def _edges_moved(data: Data, unit: Unit) -> str:
         )
         advice = f"{thicker} wide"
     side = "at the front" if abs(angle) < 8 else f"{abs(angle):.0f}° {_side(angle)} of the front"
-    return (
+    happens = (
         f"{which} in twenty moves by more than {small_length(data['p95_mm'], unit)} "
         f"({data['p95_beads']:.1f} of a bead), most of all {_height(data['height_mm'], unit)} "
-        f"above the first bead, {side} (bead {data['order']} of strand {data['strand']}): "
-        f"{advice}."
+        f"above the first bead, {side} (bead {data['order']} of strand {data['strand']})"
     )
+    return _advised(happens, advice, data)
 
 
 def _height(mm: float, unit: Unit) -> str:
@@ -113,7 +118,8 @@ def _edges_lost(data: Data, unit: Unit) -> str:
     flat = data["kind"] == "flat"
     whose = "the sketch's edges" if flat else "the edges between the picture's tones"
     advice = "draw fewer and larger shapes" if flat else "choose a picture of larger shapes"
-    return f"{data['lost_percent']:.0f} % of {whose} are lost (no beads stand for them): {advice}."
+    happens = f"{data['lost_percent']:.0f} % of {whose} are lost (no beads stand for them)"
+    return _advised(happens, advice, data)
 
 
 # -- sight -----------------------------------------------------------------------------------------
@@ -238,7 +244,7 @@ def _listed(names: Any) -> str:
     shown: Sequence[str] = list(names)
     if len(shown) > 3:
         shown = [*shown[:2], f"{len(shown) - 2} more colours"]
-    return " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
+    return in_a_row(shown)
 
 
 def _exact(mm: float, unit: Unit) -> str:

@@ -8,6 +8,7 @@ lost and what would keep it (``lost`` in the report), that is not said a second 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from ..findings import Code, Finding, Remedy
@@ -42,6 +43,15 @@ DRAW_PITCHES = 1.2
 """A part so wide (bead pitches) gets a bead wherever it lies: the widest gap between the middles of
 beads, twice `Lattice.covering_radius_mm`, is 1.158 to 1.166 on braids of 8 to 24 strands."""
 
+TO_BE_DRAWN = (
+    Code.BREAKS,
+    Code.RUN_TOGETHER,
+    Code.GAP_CHANGES,
+    Code.EDGES_MOVED,
+    Code.EDGES_LOST,
+)
+"""What another drawing would mend, if it was drawn: nobody draws the letters of a text."""
+
 ANOTHER_GROUND = Remedy("background", None)
 ANOTHER_WIDTH = Remedy("width_mm", None)
 
@@ -71,6 +81,8 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
         if report.sketch == "flat":
             ranked += [*_regions(report, lattice), *_edges(report, lattice)]
     ranked.sort(key=lambda one: -one[0])
+    if report.lettered:
+        ranked = [(rank, _of_letters(one)) for rank, one in ranked]
     doubt = [] if report.unrecognised is None else [report.unrecognised]
     last = [*_stretched(report), *_squared(report)]
     found = [finding for rank, finding in ranked if rank >= 10][
@@ -79,6 +91,12 @@ def distortion_findings(report: Report, lattice: Lattice) -> list[Finding]:
     if not found and not doubt:
         found = [_all_well(report)]
     return [*doubt, *found, *last]
+
+
+def _of_letters(finding: Finding) -> Finding:
+    if finding.code not in TO_BE_DRAWN:
+        return finding
+    return replace(finding, data={**finding.data, "lettered": True})
 
 
 def missed_limits(

@@ -377,6 +377,8 @@ class Report:
         Parts that the conversion found lost; None if it did not look for them.
     unrecognised : Finding or None
         That the motif can hardly be recognised.
+    lettered : bool
+        Whether it is a text.
     """
 
     sketch: Literal["flat", "shaded"]
@@ -394,6 +396,7 @@ class Report:
     likeness: LikenessNumbers | None
     lost: Sequence[Finding] | None
     unrecognised: Finding | None
+    lettered: bool = False
 
     def as_dict(self, say: Callable[[Finding], str]) -> dict[str, Any]:
         """Return it as plain JSON values, numbers to four decimals; `say` makes the sentences."""

@@ -12,7 +12,10 @@ let coming = null;
 const baseOf = (state) => ({ ...state, order: state.base ?? state.order });
 
 function nameOf({ way, strands }) {
-  const other = { "as drawn": "as drawn", taller: "taller", larger: "wider", "along the braid": "along" };
+  const other = {
+    "as drawn": "as drawn", taller: "taller", larger: "wider", "along the braid": "along",
+    strokes: "lines", mass: "filled",
+  };
   return way in other ? `${strands}, ${other[way]}` : `${strands} strands`;
 }
 
