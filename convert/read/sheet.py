@@ -80,7 +80,7 @@ rendered scenes have 0.7 and more, photographs of other things up to 0.35, a bri
 
 LARGER = 0.4
 """Weight of the size of a sheet, in parts of the photograph's: what lies within it is bare all
-round, too."""
+round, too. Without it a sheet on checks with a folded corner is lost."""
 
 BARE_WEIGHT = 4.0
 """Weight of what of the margin of a sheet is not paper: of a strip of the table there is little in
