@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import json
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from ..core._data import json_text
 from ..core.errors import HimotifError, WrongUsage, first_of
 from ..core.names import LAY_MOVES, counted
 from .options import (
@@ -188,7 +188,7 @@ def remarks(findings: Iterable[Finding], unit: str | None = None) -> dict[str, A
 def answer(as_json: bool, plain: dict[str, Any], lines: Iterable[str]) -> None:
     """Give the result, on stdout."""
     if as_json:
-        click.echo(json.dumps(plain, ensure_ascii=False, indent=2))
+        click.echo(json_text(plain), nl=False)
     else:
         for line in lines:
             click.echo(line)
@@ -250,27 +250,6 @@ PLAIN_BEAD = {name: option for name, option in BEAD.items() if name != "readings
 SIZE = {name: option for name, option in ORDER.items() if option.group is Group.SIZE}
 
 
-def lattice_asked(order: Order) -> tuple[Lattice, BeadSize, list[Finding]]:
-    """The lattice and the bead of an order, and what is unlikely in the readings of its swatch."""
-    from ..core.braid import Braid
-    from . import job
-
-    bead = job.bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm)
-    braid = Braid(order.strands, order.lay, order.turn)
-    lattice, doubts = job.lattice_of(braid, bead, order.readings)
-    return lattice, bead, doubts
-
-
-def read_folder(folder: Path) -> Design:
-    """Read the design of a folder; what a stopped run left unfinished there is completed first."""
-    from ..core.design import read_design
-    from .wording import lines
-    from .write import finish
-
-    say(lines(finish(folder)))
-    return read_design(folder)
-
-
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="himotif")
 def main() -> None:
@@ -302,7 +281,7 @@ def convert(
     asked = read_values(given, ORDER | PAPERS | LIMITS)
     papers = Papers(**_only(asked, PAPERS))
     limits = Limits(**_only(asked, LIMITS))
-    order = order_of(_only(asked, ORDER) | {"unit": papers.unit})
+    order = _order(_only(asked, ORDER) | {"unit": papers.unit})
     palette = read_palette(palette_file)
     made = make(order, _drawing(picture, order), palette)
     found = made.everything(report=not papers.lists_only)
@@ -329,6 +308,18 @@ def convert(
     if missed:
         say(missed_limits)
         click.get_current_context().exit(LIMIT_MISSED)
+
+
+def _order(asked: Mapping[str, Any]) -> Order:
+    """An order of the command, whose strands are those of its own disc if it has one."""
+    order = order_of(asked)
+    if asked.get("strands", order.strands) != order.strands:
+        raise WrongUsage(
+            f"your own disc has {order.strands} strands, not {asked['strands']}. Leave this out, "
+            "or take another disc.",
+            "strands",
+        )
+    return order
 
 
 def _only(values: Mapping[str, Any], options: Mapping[str, Option]) -> dict[str, Any]:
@@ -453,26 +444,32 @@ def sheet(
     made, found = _remake(folder, design, papers, picture, spent, verbose)
     answer(
         as_json,
-        {"folder": str(folder), "files": made, **remarks([*before, *found], design.papers.unit)},
+        {"folder": str(folder), "files": made, **remarks([*before, *found], design.unit)},
         [f"{folder}: made again: {', '.join(made)}."],
     )
 
 
 def _as_it_is(folder: Path) -> tuple[list[Finding], dict[str, str | None], Design]:
-    """Complete a folder and read its design.
+    """Complete what a stopped run left unfinished in a folder, and read its design.
 
     Returns
     -------
     (list of Finding, dict of str to str, Design)
         What is to be said, which is said, too; the hash of the file that was read; the design.
     """
+    from ..core.design import read_design
     from .wording import lines
     from .write import digest, finish
 
     before = finish(folder)
     say(lines(before))
     spent = {"design.json": digest(folder / "design.json" if folder.is_dir() else folder)}
-    return before, spent, read_folder(folder)
+    return before, spent, read_design(folder)
+
+
+def read_folder(folder: Path) -> Design:
+    """Read the design of a folder; what a stopped run left unfinished there is completed first."""
+    return _as_it_is(folder)[2]
 
 
 # many: what a folder is made again from, and how much is said
@@ -528,17 +525,20 @@ def change(folder: Path, picture: Path | None, verbose: bool, as_json: bool, **g
         f"Strand {one.strand}, bead {one.order}: {one.before} becomes {one.after}."
         for one in changed
     ]
+    why = "" if changed else ": they had these codes already"
+    if changed and not asked["once"] and design.origin.order.get("all_round"):
+        why = ", where they were named: a pattern all round has no motifs to change alike"
     answer(
         as_json,
         {
             "folder": str(folder),
             "files": made,
             "beads": [one._asdict() for one in changed],
-            **remarks([*before, *found], design.papers.unit),
+            **remarks([*before, *found], design.unit),
         },
         [
             *first_of(lines, "beads"),
-            f"{folder}: {counted(len(changed), 'bead')} changed.",
+            f"{folder}: {counted(len(changed), 'bead')} changed{why}.",
         ],
     )
 
@@ -570,6 +570,7 @@ def braids(blank: Path | None, force: bool, as_json: bool, **given: Any) -> None
 
 def _write_blank(path: Path, force: bool, asked: Mapping[str, Any], as_json: bool) -> None:
     """Write the cells of a braid, to be drawn on and converted all round."""
+    from .job import lattice_asked
     from .write import write_file
     from .write.outputs import blank_file
 
@@ -915,6 +916,8 @@ def swatch(
     **given: Any,
 ) -> None:
     """Make a short test braid (--out), or a swatch file from its readings (--record)."""
+    from .job import lattice_asked
+
     asked = read_values(given, BRAID | PLAIN_BEAD | READINGS)
     lattice, bead, _ = lattice_asked(Order(**_only(asked, BRAID | PLAIN_BEAD)))
     if (out is None) == (record is None):
@@ -1030,6 +1033,7 @@ def plan(folder: Path | None, verbose: bool, as_json: bool, **given: Any) -> Non
         return
     from ..core.making.lengths import in_inches, lengths
     from ..core.paper.shopping_wording import plan_lines
+    from .job import lattice_asked
 
     lattice, bead, doubts = lattice_asked(Order(**_only(asked, BRAID | BEAD)))
     measures = PLANNED | PIECE | BEAD
@@ -1070,13 +1074,12 @@ def _plan_of(
     design = read_folder(folder)
     needed = materials(design, spare=spare, packet_g=packet_g)
     found = by_weight([*needed.findings, *size_findings(design)])
-    unit = "cm" if design.unit is None else "in"
-    say(brief(found, unit, verbose=verbose))
+    say(brief(found, design.unit, verbose=verbose))
     drops = any(need.bead.shape == "drop" for need in needed.needs)
     care = cautions(making=False, fittings=not design.origin.test_braid, drops=drops)
     answer(
         as_json,
-        needed.as_dict() | remarks(found, unit),
+        needed.as_dict() | remarks(found, design.unit),
         [*shopping_lines(needed, design.unit or "mm"), *care],
     )
 

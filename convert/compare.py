@@ -19,6 +19,7 @@ from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from ..core._data import json_text
 from ..core.errors import HimotifError, Problems, WrongUsage
 from ..core.findings import Code, Finding, distinct, first_with
 from ..core.paper.compare_sheet import BraidNumbers
@@ -28,7 +29,6 @@ from ..core.show.distortion_report import rounded
 
 if TYPE_CHECKING:
     from ..core.drawing.shapes import Page
-    from ..core.paper.compare_sheet import Card
     from ..core.show.distortion_report import Report
     from ..palette import Palette
     from .job import Made
@@ -187,20 +187,18 @@ class BraidComparison:
     @cached_property
     def page(self) -> Page:
         """The sheet as shapes, for PNG and SVG alike."""
-        from ..core.paper.compare_sheet import compare_page
+        from ..core.paper.compare_sheet import Card, compare_page
 
-        return compare_page(self.name, self.words, [_card(braided) for braided in self.braids])
+        cards = [Card(one.numbers, one.made.distortion.panels.seen) for one in self.braids]
+        return compare_page(self.name, self.words, cards)
 
     def files(self) -> dict[str, bytes]:
         """Return the files of the comparison, by name."""
-        import json
-
         from ..core.drawing.png import page_png
         from ..core.drawing.svg import to_svg
 
-        text = json.dumps(self.report, indent=2, ensure_ascii=False)
         return {
-            "compare.json": (text + "\n").encode(),
+            "compare.json": json_text(self.report).encode(),
             "compare.svg": to_svg(self.page).encode(),
             "compare.png": page_png(self.page),
         }
@@ -374,28 +372,4 @@ def _colours_lost(report: Report) -> tuple[str, ...]:
         for region in report.regions
         if not region.is_background
         and (not region.beads or region.pieces_lost == region.pieces_before)
-    )
-
-
-def _card(braided: Braided) -> Card:
-    from ..core.design import colours_rgb
-    from ..core.finish import surfaces_of
-    from ..core.paper.braid_piece import BraidPiece
-    from ..core.paper.compare_sheet import Card
-    from ..core.show.preview import bead_shape
-
-    made = braided.made
-    panels = made.distortion.panels
-    raster = panels.sketch.raster
-    rim_mm = bead_shape(raster.lattice).along_mm
-    return Card(
-        braided.numbers,
-        BraidPiece(
-            raster.lattice,
-            colours_rgb(made.design),
-            panels.front_deg,
-            (raster.bottom_mm - rim_mm, raster.top_mm + rim_mm),
-            panels.lean,
-            surfaces_of(made.design.palette).take(made.design.beads),
-        ),
     )

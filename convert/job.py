@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from ..core.findings import Finding
     from ..core.making.lengths import Lengths
     from ..core.making.materials import Materials
-    from ..core.making.swatch import Readings
     from ..palette import Palette
     from .fit.composed import Composed
     from .fit.fitting import LaidMotif
@@ -147,22 +146,12 @@ class Made:
         return len(self.conversion.placement.centres) if left.any() else 0
 
 
-def bead_of(
-    size: str | None,
-    diameter_mm: float | None,
-    length_mm: float | None,
-    palette: Palette | None = None,
-) -> BeadSize:
-    """Return the main bead: measured, asked for, the palette's most common known size, or 8/0.
-
-    Raises
-    ------
-    WrongUsage
-        If the size is unknown or none of the palette's, or size and measures are mixed.
-    """
+def _bead(order: Order, palette: Palette | None) -> BeadSize:
+    """The main bead: measured, asked for, the palette's most common known size, or 8/0."""
     from ..core.bead import BeadSize, bead_size, bead_sizes
     from ..core.design import main_size
 
+    size, diameter_mm, length_mm = order.bead_size, order.bead_diameter_mm, order.bead_length_mm
     if diameter_mm is None and length_mm is None:
         usual = None if palette is None else main_size(palette.beads)
         if size is None:
@@ -180,16 +169,25 @@ def bead_of(
     return BeadSize(None, diameter_mm, length_mm)
 
 
-def lattice_of(
-    braid: Braid, bead: BeadSize, readings: Readings | None = None
-) -> tuple[Lattice, list[Finding]]:
-    """Return the lattice of a braid, and the questions that a swatch's readings raise."""
+def lattice_asked(
+    order: Order, palette: Palette | None = None
+) -> tuple[Lattice, BeadSize, list[Finding]]:
+    """Return the lattice and the main bead of an order, and what its swatch's readings ask about.
+
+    Raises
+    ------
+    WrongUsage
+        If there is no such braid, the size of the bead is unknown or none of the palette's, or
+        size and measures are mixed.
+    """
     from ..core.making.swatch import questions
 
-    lattice = Lattice.computed(braid, bead)
-    if readings is None:
-        return lattice, []
-    return Lattice.computed(braid, bead, readings.swatch), questions(readings, lattice)
+    bead = _bead(order, palette)
+    lattice = Lattice.computed(Braid(order.strands, order.lay, order.turn, order.disc), bead)
+    if order.readings is None:
+        return lattice, bead, []
+    measured = Lattice.computed(lattice.braid, bead, order.readings.swatch)
+    return measured, bead, questions(order.readings, lattice)
 
 
 def _check_codes(order: Order, palette: Palette) -> None:
@@ -375,25 +373,16 @@ def settle(order: Order, palette: Palette) -> Setup:
     HimotifError
         If there is no such braid, or it would not be a bracelet.
     """
-    bead = bead_of(order.bead_size, order.bead_diameter_mm, order.bead_length_mm, palette)
-    braid = Braid(order.strands, order.lay, order.turn, order.disc)
-    lattice, doubts = lattice_of(braid, bead, order.readings)
-    planned, assumed = _planned(order, lattice)
-    questions = (*planned.questions, *doubts)
-    return Setup(lattice, bead, planned, questions, (*assumed, *planned.findings))
-
-
-def _planned(order: Order, lattice: Lattice) -> tuple[Lengths, list[Finding]]:
-    """Lengths and rounds, with the note if a wrist had to be assumed."""
     from .fit.placement import check_place
 
-    said = []
-    if order.wrist_mm is None and order.length_mm is None:
-        data = {"wrist_mm": DEFAULT_WRIST_MM}
-        said.append(Finding(Code.WRIST_ASSUMED, data, (Remedy("wrist_mm", None),)))
+    lattice, bead, doubts = lattice_asked(order, palette)
     planned = lengths_of(order, lattice)
     check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
-    return planned, said
+    assumed = planned.findings
+    if order.wrist_mm is None and order.length_mm is None:
+        data = {"wrist_mm": DEFAULT_WRIST_MM}
+        assumed = (Finding(Code.WRIST_ASSUMED, data, (Remedy("wrist_mm", None),)), *assumed)
+    return Setup(lattice, bead, planned, (*planned.questions, *doubts), assumed)
 
 
 def lengths_of(order: Order, lattice: Lattice) -> Lengths:
@@ -416,7 +405,7 @@ def lengths_of(order: Order, lattice: Lattice) -> Lengths:
         caps_mm=order.caps_mm,
         extension_mm=order.extension_mm,
         sample_mm=order.sample_mm,
-        unit="in" if order.unit == "in" else None,
+        unit=order.unit,
     )
 
 
@@ -494,7 +483,7 @@ def _finish(order: Order, setup: Setup, picture: Picture, conversion: Conversion
         conversion=remember(conversion, accents),
     )
     design = replace(design, origin=origin, papers=papers)
-    needed = materials(design, finished_mm=planned.finished_mm)
+    needed = materials(design)
     return Made(picture, design, conversion, planned, needed, tuple(said))
 
 

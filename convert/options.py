@@ -819,16 +819,8 @@ class Papers:
 
     def choice(self, before: PaperChoice) -> PaperChoice:
         """Return how they are made: as before where nothing is asked for."""
-        from ..core.design import PaperChoice
-
-        return PaperChoice(
-            paper=self.paper or before.paper,
-            unit=self.unit or before.unit,
-            tally=before.tally if self.tally is None else self.tally,
-            svg=before.svg if self.svg is None else self.svg,
-            plain_sets=before.plain_sets if self.plain_sets is None else self.plain_sets,
-            copies=before.copies if self.copies is None else self.copies,
-        )
+        asked = {item.name: getattr(self, item.name) for item in fields(before)}
+        return replace(before, **{name: one for name, one in asked.items() if one is not None})
 
 
 @dataclass(frozen=True)
@@ -936,15 +928,6 @@ def all_options() -> dict[str, Option]:
     return found | parts
 
 
-def command_words(field: str, value: Any) -> str:
-    """Return the option that sets a field to a value, as typed on the command line.
-
-    >>> command_words("width_mm", 13.0), command_words("keep", ("A",))
-    ('--width 13mm', '--keep A')
-    """
-    return all_options()[field].words(value)
-
-
 def page_names(field: str) -> tuple[str, ...]:
     """Return the names of the page's fields for a field of the table; none if it has none.
 
@@ -958,10 +941,12 @@ def page_names(field: str) -> tuple[str, ...]:
 
 
 def remedy_words(remedy: Remedy) -> str:
-    """Return a remedy as typed on the command line, with the changes that belong to it."""
-    return " ".join(
-        [command_words(remedy.field, remedy.value), *(remedy_words(one) for one in remedy.also)]
-    )
+    """Return a remedy as typed on the command line, with the changes that belong to it.
+
+    >>> remedy_words(Remedy("width_mm", 13.0, (Remedy("keep", ("A",)),)))
+    '--width 13mm --keep A'
+    """
+    return " ".join(all_options()[one.field].words(one.value) for one in (remedy, *remedy.also))
 
 
 def remedy_label(remedy: Remedy) -> str | None:

@@ -166,8 +166,7 @@ def _likely(lab: Any, weights: Any, have: Palette, stock: Palette) -> list[int]:
 def suggestions_dict(before: Standing, found: list[Suggestion]) -> dict[str, Any]:
     """Return what was found as plain values."""
     buy = [
-        {"code": one.bead.code, "name": one.bead.name, "rgb": list(one.bead.rgb)}
-        | one.standing.as_dict()
+        one.bead.code_and_name | {"rgb": list(one.bead.rgb)} | one.standing.as_dict()
         for one in found
     ]
     return {"now": before.as_dict(), "buy": buy}

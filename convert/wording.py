@@ -57,11 +57,6 @@ def _try(finding: Finding, ways: str, unit: Unit) -> str:
     return f"Try {ways}." if ways else ""
 
 
-def finding_line(finding: Finding, unit: Unit = None) -> str:
-    """Return a finding with what to do about it."""
-    return with_advice(finding, unit, remedy_words, ADVICE | ONLY_HERE)
-
-
 def lines(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
     """Return findings as lines, in their order.
 
@@ -71,7 +66,7 @@ def lines(findings: Iterable[Finding], unit: Unit = None) -> list[str]:
     unit : 'cm' or 'in', optional
         Of lengths.
     """
-    return [finding_line(one, unit) for one in findings]
+    return [with_advice(one, unit, remedy_words, ADVICE | ONLY_HERE) for one in findings]
 
 
 def brief(
@@ -103,7 +98,6 @@ def result_lines(made: Made, unit: str | None = None) -> list[str]:
     """Return the result of an order for people; `unit` as on the papers."""
     from ..core.making.lengths import braid_thickness, format_length
 
-    unit = "in" if unit == "in" else None
     design, lattice = made.design, made.design.lattice
     counts = ", ".join(
         f"{need.count} {need.bead.code} ({need.bead.name})" for need in made.materials.needs
@@ -148,7 +142,7 @@ def palette_lines(report: PaletteReport) -> list[str]:
         if bead.stock is not None:
             extras.append(f"{bead.stock} at hand")
         if seen != [red, green, blue]:
-            extras.append(f"{hex_of((seen[0], seen[1], seen[2]))} in the braid")
+            extras.append(f"{hex_of(seen)} in the braid")
         tail = f" ({', '.join(extras)})" if extras else ""
         lines.append(
             f"  {bead.code:<{wide}}  {hex_of(bead.rgb)}  {red:3d} {green:3d} {blue:3d}  "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import hashlib
 import json
 import re
 from functools import cache
@@ -135,6 +136,20 @@ def parse_json(data: bytes, name: str, mend: str) -> Any:
     if problem := _odd(plain):
         raise HimotifError(f"{name}: {problem}. {mend}")
     return plain
+
+
+def file_sha256(path: Path) -> str | None:
+    """Return the hash of a file's content, in hexadecimal digits; None if it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
+
+
+def json_text(plain: Any) -> str:
+    """Return plain values as the text of a JSON file."""
+    return json.dumps(plain, ensure_ascii=False, indent=2) + "\n"
 
 
 def _odd(plain: Any) -> str | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from ._data import load
 from .bounds import BOUNDS, beyond, fits
@@ -144,6 +144,11 @@ class Bead:
     drop_width: float | None = None
     drop_length: float | None = None
     drop_lean: float | None = None
+
+    @property
+    def code_and_name(self) -> dict[str, Any]:
+        """Code and name, as in findings."""
+        return {"code": self.code, "name": self.name}
 
 
 _DROP_NARROW = 0.54

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields, replace
-from typing import NamedTuple
+from dataclasses import astuple, dataclass, fields, replace
 
 import numpy as np
 
@@ -67,32 +66,14 @@ def finish_of(text: str | None) -> Finish:
     return Finish(**values)
 
 
-class Surfaces(NamedTuple):
-    """The finish of each bead, float32 (n,) each; see `Finish`."""
-
-    gloss: Float32Array
-    sheen: Float32Array
-    tint: Float32Array
-    clear: Float32Array
-    glass: Float32Array
-    lining: Float32Array
-    rainbow: Float32Array
-    shade: Float32Array
-
-    def take(self, beads: Ints) -> Surfaces:
-        """Return those of some beads, (k,)."""
-        return Surfaces(*(values[beads] for values in self))
+Surfaces = Float32Array
+"""The finish of each bead, (n, 8), in the order of the parts of `Finish`."""
 
 
 def surfaces_of(beads: Iterable[Bead]) -> Surfaces:
     """Return the finishes of the beads of a palette."""
-    found = [finish_of(bead.finish) for bead in beads]
-    return Surfaces(
-        *(
-            np.array([getattr(one, part.name) for one in found], np.float32)
-            for part in fields(Finish)
-        )
-    )
+    found = [astuple(finish_of(bead.finish)) for bead in beads]
+    return np.array(found, np.float32).reshape(-1, len(fields(Finish)))
 
 
 def on_cord(beads: Iterable[Bead], cord_rgb: Rgb | None) -> tuple[Bead, ...]:
@@ -135,8 +116,8 @@ def _recoloured(
     own = srgb_to_linear(np.arange(256, dtype=np.uint8)).astype(float)
     cord = srgb_to_linear(np.array(cord_rgb, np.uint8)).astype(float)
     found = []
-    for bead, clear in zip(beads, surfaces_of(beads).clear.astype(float).tolist(), strict=True):
-        if clear:
+    for bead in beads:
+        if clear := float(np.float32(finish_of(bead.finish).clear)):
             seen = linear_to_srgb(np.outer(1 - clear + clear * cord, own)).astype(int)
             red, green, blue = (
                 int(code_of(codes, code)) for codes, code in zip(seen, bead.rgb, strict=True)

@@ -13,6 +13,7 @@ from __future__ import annotations
 import os
 import re
 import unicodedata
+from collections.abc import Sequence
 
 from .bounds import most
 
@@ -33,6 +34,16 @@ def counted(count: int, thing: str) -> str:
     ('1 turn', '2 turns')
     """
     return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
+def in_a_row(names: Sequence[str]) -> str:
+    """Return names in a row.
+
+    >>> in_a_row(["reed"]), in_a_row(["reed", "tide", "moon"])
+    ('reed', 'reed, tide and moon')
+    """
+    *others, last = names
+    return f"{', '.join(others)} and {last}" if others else last
 
 
 def code_problem(code: str) -> str | None:

@@ -12,6 +12,7 @@ under another white are brought to it by the Bradford transform.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -101,8 +102,8 @@ class Colour(NamedTuple):
     findings: tuple[Finding, ...] = ()
 
 
-def hex_of(rgb: Rgb) -> str:
-    """Return ``#rrggbb``."""
+def hex_of(rgb: Sequence[int]) -> str:
+    """Return ``#rrggbb`` of sRGB, 0-255."""
     return "#{:02x}{:02x}{:02x}".format(*rgb)
 
 

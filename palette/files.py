@@ -25,7 +25,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any, cast
 
-from ..core._data import decode_table, parse_json, read_limited, separator_of, table_lines
+from ..core._data import (
+    decode_table,
+    json_text,
+    parse_json,
+    read_limited,
+    separator_of,
+    table_lines,
+)
 from ..core.bead import Bead, bead_sizes, size_name
 from ..core.bounds import BOUNDS, beyond, fits, most
 from ..core.errors import MOST_PROBLEMS, HimotifError, Problems, WrongUsage
@@ -541,7 +548,7 @@ def palette_json(palette: Palette) -> str:
         given = {name: getattr(bead, name) for name in OPTIONAL}
         beads.append(row | {name: value for name, value in given.items() if value is not None})
     plain = {"schema": 1, "name": _tidy(palette.name), "beads": beads}
-    return json.dumps(plain, ensure_ascii=False, indent=2) + "\n"
+    return json_text(plain)
 
 
 # ------------------------------------------------------------------------------- GIMP palette

@@ -18,7 +18,7 @@ from ..core.arrays import Bytes, Float32Array, Floats
 from ..core.bead import Bead
 from ..core.errors import WrongUsage
 from ..core.findings import Code, Finding
-from ..core.finish import on_cord, surfaces_of
+from ..core.finish import finish_of, on_cord
 from ..core.srgb import Rgb, linear_to_srgb, srgb_to_linear
 from .colour import linear_to_lab, srgb_to_lab
 
@@ -91,7 +91,7 @@ class Palette:
 
     @cached_property
     def _shade(self) -> Float32Array:
-        return surfaces_of(self.beads).shade
+        return np.array([finish_of(bead.finish).shade for bead in self.beads], np.float32)
 
     def index(self, code: str) -> int:
         """Return the place of a bead.
@@ -125,8 +125,7 @@ def palette_on_cord(palette: Palette, cord: str | None) -> Palette:
     if cord is None:
         return palette
     red, green, blue = bytes.fromhex(cord[1:])
-    clear = surfaces_of(palette.beads).clear > 0
-    codes = [bead.code for bead, passing in zip(palette.beads, clear, strict=True) if passing]
+    codes = [bead.code for bead in palette.beads if finish_of(bead.finish).clear > 0]
     findings = palette.findings
     if codes:
         from .colour_names import colour_names

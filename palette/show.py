@@ -77,7 +77,7 @@ class PaletteReport:
         for bead, seen in zip(palette.beads, palette.seen_rgb.tolist(), strict=True):
             optional = {name: getattr(bead, name) for name in OPTIONAL}
             given = {name: value for name, value in optional.items() if value is not None}
-            beads.append({"code": bead.code, "name": bead.name, "rgb": list(bead.rgb), **given})
+            beads.append(bead.code_and_name | {"rgb": list(bead.rgb), **given})
             if seen != list(bead.rgb):
                 beads[-1]["rgb_in_braid"] = seen
         close = [one.as_dict(palette) for one in self.close]

@@ -36,7 +36,7 @@ class Near(NamedTuple):
     def as_dict(self) -> dict[str, Any]:
         """Return it as plain values."""
         bead = self.bead
-        plain = {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)}
+        plain = bead.code_and_name | {"rgb": list(bead.rgb)}
         return plain | {"stock": bead.stock, "ciede2000": round(self.difference, 2)}
 
 
@@ -141,7 +141,7 @@ def used_up(palette: Palette, took: Mapping[Bead, int]) -> Palette:
         gone = less.get(bead.code, 0)
         if gone and bead.stock is not None:
             if bead.stock < gone:
-                data = {"code": bead.code, "name": bead.name, "count": gone, "stock": bead.stock}
+                data = bead.code_and_name | {"count": gone, "stock": bead.stock}
                 found.append(Finding(Code.STOCK_WAS_LESS, data))
             bead = replace(bead, stock=max(0, bead.stock - gone))
         beads.append(bead)
@@ -152,7 +152,7 @@ def used_dict(took: Mapping[Bead, int], left: Palette) -> dict[str, Any]:
     """Return what a bracelet took, and what is left of those beads, as plain values."""
     stock = {bead.code: bead.stock for bead in left.beads}
     beads = [
-        {"code": bead.code, "name": bead.name, "took": count, "stock": stock[bead.code]}
+        bead.code_and_name | {"took": count, "stock": stock[bead.code]}
         for bead, count in took.items()
     ]
     return {"beads": beads, "findings": [one.as_dict() for one in left.findings]}

@@ -16,6 +16,8 @@ from hypothesis import settings
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+    from xdist.remote import Producer
+    from xdist.scheduler import LoadFileScheduling
 
 # a shared machine is now and then slow; slowness is no failure of what is tested
 settings.register_profile("steady", deadline=None)
@@ -41,16 +43,39 @@ def pytest_configure(config: pytest.Config) -> None:
 FORKING = ("test_write", "test_nothing_lost")
 """Files that fork hundreds of times, which is cheap as long as a worker holds little."""
 
+IN_BROWSER = ("test_page_browser", "test_sheet_html")
+"""Files for one worker: to start a browser takes 2 s of the processor."""
+
 LONGEST = (
-    "test_page_browser",
+    *IN_BROWSER,
     "test_page",
+    "test_sheet",
     "test_conversion",
     "test_cli",
     "test_distortion_report",
-    "test_sheet",
+    "test_flat_colours",
     "test_ground",
+    "test_text",
+    "test_all_round",
+    "test_distortion",
+    "test_advice_holds",
+    "test_motif",
 )
-"""The files that take 10 s of the processor and more."""
+"""The files that take 6 s of the processor and more."""
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadFileScheduling | None:
+    """Give the files that need a browser to one worker, as if they were one file."""
+    if config.getoption("dist") != "loadfile":
+        return None
+    from xdist.scheduler import LoadFileScheduling
+
+    class Files(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file: str = super()._split_scope(nodeid)
+            return IN_BROWSER[0] if Path(file).stem in IN_BROWSER else file
+
+    return Files(config, log)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

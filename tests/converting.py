@@ -8,17 +8,13 @@ from functools import lru_cache
 from typing import Any
 from unittest.mock import patch
 
-from himotif.convert.fit.placement import Placement
-from himotif.convert.fit.tile import Tile
 from himotif.convert.job import convert
 from himotif.convert.judge import keeping
 from himotif.convert.judge.conversion import Conversion
-from himotif.convert.judge.likeness import Likeness, draw_tile, likeness_of
 from himotif.convert.judge.trials import Trials
 from himotif.convert.options import Order
 from himotif.convert.read.picture import Picture
-from himotif.convert.read.sketch import cell_means, match_linear, read_sketch
-from himotif.convert.read.source import Source, coloured_planes
+from himotif.convert.read.sketch import read_sketch
 from himotif.core.bead import bead_size
 from himotif.core.braid.lattice import Lattice
 from himotif.palette.palette import Palette
@@ -51,12 +47,3 @@ def advised(
     asked = Order(**order)
     sketch = read_once(picture, asked.kind)
     return convert(asked, picture, palette, lattice, bead_size("8/0"), rounds, sketch)
-
-
-def plain_means(picture: Picture, placement: Placement, tile: Tile, palette: Palette) -> Likeness:
-    """The plain way: the mean of each cell in linear light, nearest bead; the first is ground."""
-    source = Source(coloured_planes(picture), picture.scale)
-    drawn = draw_tile(source, placement, tile, palette.rgb[0])
-    beads = match_linear(cell_means(drawn.raster.owner, drawn.linear, tile.beads), palette)
-    linear = palette.linear
-    return likeness_of(drawn, linear[beads], linear[0], flip=False)

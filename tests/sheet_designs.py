@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design, Repeat
-from himotif.core.design.origin import Origin
+from himotif.core.design.origin import Origin, PaperChoice
 
 NAMES = (
     ("A", "oyster", (243, 238, 225)),
@@ -53,6 +55,11 @@ def marsh(
     repeat = Repeat(0, back.rounds, back.flip, rounds // back.rounds)
     order = {"strands": strands, "lay": lay, "bead_size": size, "wrist_mm": 165.0}
     return Design(lattice, bead, palette(colours), beads, 0, None, repeat, Origin(order))
+
+
+def printed(design: Design, **papers: object) -> Design:
+    """A design whose papers are made so."""
+    return replace(design, papers=PaperChoice(**papers))
 
 
 def unfold(text: str) -> list[str]:

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from drawn import plain_pictures
 from himotif.convert.cli import main
 from himotif.convert.fit.all_round import Tiling, compose_all_round, steps_mm, tilings
 from himotif.convert.job import make
@@ -17,7 +18,7 @@ from himotif.convert.read import read_picture
 from himotif.convert.report import distort_conversion
 from himotif.core.bead import bead_size
 from himotif.core.braid import FRONT_DEG, Braid, Lattice
-from himotif.core.design import design_from_dict, design_json
+from himotif.core.design import design_from_dict, design_json, read_design
 from himotif.core.drawing.shapes import Text
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code
@@ -320,7 +321,9 @@ def test_squared_paper_repeats_the_pattern_or_has_no_percentage(scales):
     assert Code.SQUARED_PAPER_WORSE not in [one.code for one in again.findings]
 
 
-@pytest.mark.parametrize("asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}])
+@pytest.mark.parametrize(
+    "asked", [{"repeat": 2}, {"fit": "face"}, {"rotate_deg": 90.0}, {"gap_rounds": 4.0}]
+)
 def test_what_goes_for_single_motifs_is_refused(asked):
     with pytest.raises(WrongUsage, match="all round"):
         worked("dots", **asked)
@@ -341,3 +344,10 @@ def test_the_command_repeats_a_picture(tmp_path):
     assert said["weight"] != "note"  # so it is among the three remarks that are printed
     assert "seam-round" not in [one["code"] for one in told["findings"]]
     assert CliRunner().invoke(main, ["check", str(out)]).exit_code == 0
+    design = read_design(out)
+    other = design.palette[1 - design.beads[design.braid.crossing_of(0, 0)]].code
+    change = ["change", str(out), "--bead", f"1:1={other}"]
+    with plain_pictures():
+        first, again = (CliRunner().invoke(main, change).output for _ in range(2))
+    assert first.endswith("a pattern all round has no motifs to change alike.\n")
+    assert again.endswith("0 beads changed: they had these codes already.\n")

@@ -17,7 +17,7 @@ from himotif.core.paper.chart import Strip, bead_shapes, chart_page
 from himotif.core.paper.legend import BeadStyles, size_inside
 from hypothesis import given
 from hypothesis import strategies as st
-from sheet_designs import marsh
+from sheet_designs import marsh, printed
 
 SVG = "{http://www.w3.org/2000/svg}"
 TITLE = re.compile(r"(\S+) .*: round (\d+), crossing (\d+), strand (\d+), its bead (\d+)")
@@ -113,7 +113,7 @@ def test_right_is_right():
 @pytest.mark.parametrize(("strands", "lay"), BRAIDS)
 def test_letters_stand_inside_their_beads(strands, lay, size):
     design = marsh(strands, lay, colours=40, rounds=24, size=size)
-    strip = Strip(design, BeadStyles(design), 0, 24, 100.0, 200.0, 1.5, hatched=True)
+    strip = Strip(BeadStyles(design), 0, 24, 100.0, 200.0, 1.5, hatched=True)
     shapes = bead_shapes(strip)
     outlines = [s for s in shapes if isinstance(s, Polygon) and s.stroke is not None]
     texts = [s for s in shapes if isinstance(s, Text)]
@@ -154,9 +154,9 @@ def test_rounds_repeats_front_and_scale_are_named():
     assert {"front", "50 mm", "Moon over reeds"} <= set(texts)
 
 
-@pytest.mark.parametrize(("unit", "text", "long_mm"), [(None, "50 mm", 50.0), ("in", "2 in", 50.8)])
+@pytest.mark.parametrize(("unit", "text", "long_mm"), [("cm", "50 mm", 50.0), ("in", "2 in", 50.8)])
 def test_the_scale_bar_is_as_long_as_it_says(unit, text, long_mm):
-    shapes = chart_page(marsh(8), unit=unit).shapes
+    shapes = chart_page(printed(marsh(8), unit=unit)).shapes
     label = next(s for s in shapes if isinstance(s, Text) and s.text == text)
     bars = [s for s in shapes if isinstance(s, Polyline) and abs(s.points[0][1] - label.y) < 1.0]
     lengths = [abs(bar.points[1][0] - bar.points[0][0]) for bar in bars]

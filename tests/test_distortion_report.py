@@ -38,6 +38,7 @@ from himotif.core.show.distortion_report import (
 from himotif.core.srgb import srgb_to_linear
 from himotif.palette.files import read_palette
 from himotif.palette.palette import Palette
+from sheet_designs import printed
 
 FIXTURES = Path(__file__).parent.parent / "fixtures"
 
@@ -745,12 +746,13 @@ def test_nothing_to_mend_is_said_when_there_is_nothing(letter):
 # -- the picture -----------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("unit", [None, "in"])
+@pytest.mark.parametrize("unit", ["cm", "in"])
 @pytest.mark.parametrize("taller", [1.0, 1.3], ids=["one row", "two rows"])
 def test_nothing_is_drawn_upon_captions(letter, heron, taller, unit):
     for made in (letter, heron):
         report = replace(made.report, stretch=replace(made.report.stretch, taller=taller))
-        page = distortion_sheet.distortion_page(made.panels, report, made.words, unit)
+        panels = replace(made.panels, design=printed(made.panels.design, unit=unit))
+        page = distortion_sheet.distortion_page(panels, report, made.words)
         captions = [
             shape for shape in page.shapes if isinstance(shape, Text) and shape.fill == FAINT
         ]

@@ -20,13 +20,12 @@ from himotif.core.design.drops import (
     drop_directions,
     drop_findings,
     drops_dict,
-    first_turned,
     marked_codes,
     strand_way_mm,
     worked_directions,
 )
 from himotif.core.design.file import design_from_dict, design_json
-from himotif.core.design.loads import read_directions, stringing_csv
+from himotif.core.design.loads import first_turned, read_directions, stringing_csv
 from himotif.core.errors import Problems
 from himotif.core.findings import Code
 from himotif.core.paper.read_aloud import stringing_text

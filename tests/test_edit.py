@@ -145,7 +145,7 @@ def test_a_bead_named_on_the_chart_is_the_one_that_lies_there(strands, lay):
     design = marsh(strands, lay, rounds=10)
     each = design.braid.beads_per_round
     plain = replace(design, beads=np.zeros_like(design.beads))
-    x = Strip(design, BeadStyles(design), 0, 10, 0.0, 0.0).centres()[:, 0]
+    x = Strip(BeadStyles(design), 0, 10, 0.0, 0.0).centres()[:, 0]
     for place in range(1, each + 1):
         (one,) = change_beads(plain, [parse_change(f"r5:{place}=B")], once=True)[1]
         assert (one.crossing - 1) // each == 4

@@ -11,7 +11,7 @@ from himotif.core._data import load
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid import Braid, Lattice
 from himotif.core.finish import finish_of, surfaces_of
-from himotif.core.show.preview import braid_view
+from himotif.core.show.preview import Look, braid_view
 from himotif.palette import nearest, palette_on_cord, parse_palette
 
 LATTICE = Lattice.computed(Braid(8), bead_size("8/0"))
@@ -20,8 +20,8 @@ RGB = np.tile(np.array([[150, 60, 70]], np.uint8), (24, 1))
 
 def view(finish: str | None) -> np.ndarray:
     beads = np.zeros(24, np.intp)
-    surfaces = surfaces_of([Bead("A", "a", (150, 60, 70), finish=finish)]).take(beads)
-    return braid_view(LATTICE, RGB, 180.0, 12.0, surfaces=surfaces).astype(float)
+    surfaces = surfaces_of([Bead("A", "a", (150, 60, 70), finish=finish)])[beads]
+    return braid_view(Look(LATTICE, RGB, None, surfaces), 180.0, 12.0).astype(float)
 
 
 def test_words_are_found_in_free_text() -> None:
@@ -36,7 +36,7 @@ def test_words_are_found_in_free_text() -> None:
 
 
 def test_opaque_is_as_without_a_finish() -> None:
-    plain = braid_view(LATTICE, RGB, 180.0, 12.0).astype(float)
+    plain = braid_view(Look(LATTICE, RGB), 180.0, 12.0).astype(float)
     # the same sums in another order: a code at most
     assert np.abs(view("opaque") - plain).max() <= 1
 

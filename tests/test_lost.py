@@ -131,6 +131,10 @@ def test_smaller_beads_are_tried_only_where_they_get_more_beads(blind: Conversio
     trials = blind.trials
     assert trials is not None
     assert [*trials.smaller_beads()] == []
+    # with the other turn 24 strands cannot be worked: that braid alone is passed over
+    other = replace(trials, lattice=Lattice.computed(Braid(8, turn="other"), bead_size("8/0")))
+    assert trials.strands() == ([], [12, 16, 20, 24])
+    assert other.strands() == ([], [12, 16, 20])
     asked = replace(trials, order=replace(trials.order, width_mm=10.0))
     assert [*asked.smaller_beads()] == [{"bead_size": "11/0"}, {"bead_size": "15/0"}]
     done = asked.carried_out({"bead_size": "11/0"})

@@ -13,7 +13,7 @@ from himotif.convert.options import (
     Order,
     Papers,
     Pin,
-    command_words,
+    all_options,
     page_names,
     read_values,
     remedy_label,
@@ -76,7 +76,7 @@ VALUES = {
 
 @pytest.mark.parametrize("field", VALUES)
 def test_what_the_command_writes_it_reads(field):
-    words = command_words(field, VALUES[field]).split()
+    words = all_options()[field].words(VALUES[field]).split()
     texts = [text for text in words if not text.startswith("--")]
     assert set(words) - set(texts) == {ORDER[field].command}
     given = tuple(texts) if ORDER[field].collect is not None else texts[0]
@@ -84,11 +84,11 @@ def test_what_the_command_writes_it_reads(field):
 
 
 def test_an_option_as_typed():
-    assert command_words("width_mm", 13.0) == "--width 13mm"
-    assert command_words("keep", ["A"]) == "--keep A"
-    assert command_words("quick", True) == "--quick"
-    assert command_words("tally", False) == "--no-tally"
-    assert command_words("kept_percent", 90.0) == "--require-kept 90"
+    assert all_options()["width_mm"].words(13.0) == "--width 13mm"
+    assert all_options()["keep"].words(["A"]) == "--keep A"
+    assert all_options()["quick"].words(True) == "--quick"
+    assert all_options()["tally"].words(False) == "--no-tally"
+    assert all_options()["kept_percent"].words(90.0) == "--require-kept 90"
 
 
 def test_a_remedy_in_words_of_the_page():

@@ -112,14 +112,16 @@ def test_accents_are_remembered_where_they_lie():
     assert all(design.codes[at] == code for at, code in placed.items())
 
 
-def test_a_sketch_is_read_once_for_all_braids(monkeypatch):
+@pytest.mark.parametrize(("name", "times"), [("letter_f", 1), ("heart", 2)])
+def test_a_sketch_is_read_once_for_all_braids(name, times, monkeypatch):
+    """And once more, where it has margins, without these."""
     read = []
     look = reading.read_picture_colours
     monkeypatch.setattr(reading, "read_picture_colours", lambda one: read.append(one) or look(one))
-    picture = read_picture(LETTER)
+    picture = read_picture(LETTER.with_stem(name))
     found = compare(SHORT, picture, SALTMARSH, [8, 12], [])
     assert len(found.report["best_first"]) == 2
-    assert len(read) == 1
+    assert len(read) == times
 
 
 # -- in the file -----------------------------------------------------------------------------------

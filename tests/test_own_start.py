@@ -6,6 +6,8 @@ import json
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
+from himotif.convert.cli import main
 from himotif.core.braid.braid import Braid
 from himotif.core.braid.own_start import disc_from_dict, read_own_start
 from himotif.core.errors import HimotifError, Problems, WrongUsage
@@ -43,6 +45,14 @@ def test_a_collision_is_named_with_its_move(tmp_path):
     disc = read_own_start(path)
     with pytest.raises(WrongUsage, match=r"crossing 1 would take the strand in slot 16 to slot 10"):
         Braid(16, disc=disc)
+    # what is named instead can be worked; where nothing can, another start is asked for
+    for braid in ({"strands": 24, "turn": "other"}, {"strands": 16, "disc": disc}):
+        with pytest.raises(WrongUsage) as caught:
+            Braid(**braid)
+        for remedy in caught.value.remedies:
+            Braid(**(braid | {remedy.field: remedy.value}))
+        assert bool(caught.value.remedies) is ("another start" not in str(caught.value))
+    assert not caught.value.remedies
 
 
 def test_all_problems_come_together(tmp_path):
@@ -97,3 +107,12 @@ def test_files_that_cannot_be_read(tmp_path):
     path.write_text('{"slots": 48,\n "pairs": }')
     with pytest.raises(HimotifError, match=r"start.json:2: this is not JSON"):
         read_own_start(path)
+
+
+def test_strands_that_the_disc_has_not_are_refused(tmp_path):
+    start = tmp_path / "start.json"
+    start.write_text('{"slots": 32, "pairs": [[32, 1], [8, 9], [16, 17], [24, 25]]}')
+    asked = ["convert", "x.png", "--palette", "x.csv", "--out", str(tmp_path / "out")]
+    for strands, said in (("12", "--strands: your own disc has 8 strands, not 12"), ("8", "x.csv")):
+        done = CliRunner().invoke(main, [*asked, "--start", str(start), "--strands", strands])
+        assert said in done.output

@@ -891,9 +891,9 @@ def test_worker_that_dies_or_hangs_is_only_a_lost_worker(job):
     worker = Worker(int)
     with pytest.raises(WorkerLost):
         worker.call(job[0], job[1:], timeout_s=20 if job[0] is not time.sleep else 0.2)
-    workers = Workers(int)
+    workers = Workers(int, 20)
     try:
-        assert workers.call(abs, -3, timeout_s=20) == 3
+        assert workers.call(abs, -3) == 3
     finally:
         workers.close()
 
@@ -918,12 +918,12 @@ def test_worker_says_what_is_wrong_and_goes_on():
 
 
 def test_newer_work_of_a_tab_ends_the_older_and_no_other():
-    workers = Workers(int)
+    workers = Workers(int, 20)
     found = {}
 
     def run(name, tab, seconds):
         try:
-            found[name] = workers.call(time.sleep, seconds, timeout_s=20, tab=tab)
+            found[name] = workers.call(time.sleep, seconds, tab=tab)
         except Superseded:
             found[name] = "superseded"
 
@@ -1228,12 +1228,12 @@ def test_first_looks_of_many_tabs_are_made_one_at_a_time(client, monkeypatch):
 
 
 def test_a_long_queue_is_bounded_and_each_tab_has_one_place():
-    workers = Workers(int, most=1)
+    workers = Workers(int, 20, most=1)
     results = []
 
     def run(tab):
         try:
-            results.append(workers.call(time.sleep, 0.3, timeout_s=20, tab=tab))
+            results.append(workers.call(time.sleep, 0.3, tab=tab))
         except Superseded:
             results.append("superseded")
 

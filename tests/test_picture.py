@@ -10,6 +10,7 @@ import sys
 import warnings
 import zlib
 from pathlib import Path
+from unittest.mock import patch
 
 import colour
 import icc
@@ -625,15 +626,17 @@ def test_too_many_pixels_are_refused_before_decoding(side: int, tmp_path: Path) 
         assert "12,000 × 12,000" in message
 
 
-def test_pixel_limit_can_be_set(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_more_pixels_than_the_limit_are_not_decoded(monkeypatch: pytest.MonkeyPatch) -> None:
     data = saved(Image.new("RGB", (11, 10)), "PNG")
-    assert read_picture(data, pixel_limit=110).size_px == (11, 10)
+    monkeypatch.setattr("himotif.convert.read.picture.PIXEL_LIMIT", 110)
+    assert read_picture(data).size_px == (11, 10)
 
     def never(*_: object) -> None:
         raise AssertionError("decoded")
 
     monkeypatch.setattr("PIL.ImageFile.ImageFile.load", never)
-    assert "11 × 10 = 110 pixels; at most 109 " in refusal(data, pixel_limit=109)
+    monkeypatch.setattr("himotif.convert.read.picture.PIXEL_LIMIT", 109)
+    assert "11 × 10 = 110 pixels; at most 109 " in refusal(data)
 
 
 @pytest.mark.parametrize(
@@ -725,7 +728,8 @@ def test_broken_bytes_make_one_clear_error_or_a_sound_picture(
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            picture = read_picture(bytes(broken), pixel_limit=300_000, most_px=100)
+            with patch("himotif.convert.read.picture.PIXEL_LIMIT", 300_000):
+                picture = read_picture(bytes(broken), most_px=100)
         except HimotifError:
             return
     assert picture.linear.shape == (*picture.alpha.shape, 3)

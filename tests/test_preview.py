@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from himotif.core.bead import bead_size
+from himotif.core.bead import Bead, DropShape, bead_size
 from himotif.core.braid.braid import Braid, Lay
 from himotif.core.braid.lattice import Lattice
 from himotif.core.show.preview import (
     NOBODY,
     THE_CORE,
+    Look,
     bead_shape,
     braid_frame,
     braid_view,
@@ -222,17 +223,17 @@ def test_an_asymmetrical_pattern_is_not_mirrored() -> None:
     azimuth = lattice.azimuth_deg(np.arange(count))
     rgb = np.full((count, 3), 240, dtype=np.uint8)
     rgb[(azimuth > 100) & (azimuth < 170)] = (20, 30, 80)
-    view = braid_view(lattice, rgb, 180.0, 10).astype(float).mean((0, 2))
+    view = braid_view(Look(lattice, rgb), 180.0, 10).astype(float).mean((0, 2))
     middle = len(view) // 2
     assert view[middle:].mean() < 0.8 * view[:middle].mean()
     # seen from the right it moves to the left
-    view = braid_view(lattice, rgb, 90.0, 10).astype(float).mean((0, 2))
+    view = braid_view(Look(lattice, rgb), 90.0, 10).astype(float).mean((0, 2))
     assert view[:middle].mean() < 0.8 * view[middle:].mean()
 
 
 def test_the_light_comes_from_the_upper_left() -> None:
     lattice = lattice_of(8)
-    picture = braid_view(lattice, np.full((40, 3), 120, dtype=np.uint8), 180.0, 24)
+    picture = braid_view(Look(lattice, np.full((40, 3), 120, dtype=np.uint8)), 180.0, 24)
     owner = braid_owner(lattice, 40, 180.0, 24)
     # those whole beads of the middle that turn their face to the eye
     facing = [bead for bead in (18, 20, 22) if (owner == bead).sum() >= 500]
@@ -265,7 +266,7 @@ def test_the_middle_of_a_front_bead_shows_the_beads_own_colour(rgb: tuple[int, i
         count = 8 * lattice.braid.beads_per_round
         bead = count // 2
         view_deg = float(lattice.azimuth_deg(bead))
-        picture = braid_view(lattice, np.tile(rgb, (count, 1)), view_deg, 14)
+        picture = braid_view(Look(lattice, np.tile(rgb, (count, 1))), view_deg, 14)
         row, column = pixel_of(lattice, count, bead, view_deg, 14)
         wanted, shown = np.array([[rgb]], dtype=np.uint8), picture[row, column][None, None]
         difference = skimage_color.deltaE_ciede2000(
@@ -276,7 +277,7 @@ def test_the_middle_of_a_front_bead_shows_the_beads_own_colour(rgb: tuple[int, i
 
 def test_no_beads_and_one_bead() -> None:
     lattice = lattice_of(8)
-    assert braid_view(lattice, np.zeros((0, 3), dtype=np.uint8), 180.0, 8).ndim == 3
+    assert braid_view(Look(lattice, np.zeros((0, 3), dtype=np.uint8)), 180.0, 8).ndim == 3
     owner = braid_owner(lattice, 1, float(lattice.azimuth_deg(0)), 10)
     shape = bead_shape(lattice)
     area = np.pi * shape.across_mm * shape.along_mm * 100
@@ -287,8 +288,8 @@ def test_background_is_as_asked_and_paper_by_default() -> None:
     lattice = lattice_of(8)
     rgb = np.zeros((16, 3), dtype=np.uint8)
     beyond = (-20.0, 60.0)
-    assert tuple(braid_view(lattice, rgb, 180.0, 8, window_mm=beyond)[0, 0]) == PAPER
-    asked = braid_view(lattice, rgb, 180.0, 8, window_mm=beyond, background=(10, 200, 30))
+    assert tuple(braid_view(Look(lattice, rgb), 180.0, 8, window_mm=beyond)[0, 0]) == PAPER
+    asked = braid_view(Look(lattice, rgb), 180.0, 8, window_mm=beyond, background=(10, 200, 30))
     assert tuple(asked[-1, -1]) == (10, 200, 30)
 
 
@@ -305,9 +306,15 @@ def test_linear_light_and_back() -> None:
 
 
 def one_drop(lattice: Lattice, count: int, bead: int, lean: tuple[float, float]) -> np.ndarray:
-    drops = np.zeros((count, 2))
-    drops[bead] = lean
+    drops = np.zeros((count, 6))
+    drops[bead] = drop(lattice, lean)
     return drops
+
+
+def drop(lattice: Lattice, lean: np.ndarray | tuple[float, float]) -> np.ndarray:
+    """A drop of which nothing is measured, leaning one way."""
+    shape = DropShape.of(Bead("D", "drop", (0, 0, 0)), lattice.diameter_mm)
+    return np.append(lean, shape.drawn_mm)
 
 
 @pytest.mark.parametrize("lean", [(1, 0), (-1, 0), (0, 1), (0, -1), (-3, 3)])
@@ -348,14 +355,15 @@ def test_a_drop_stands_out_and_is_not_cut_off() -> None:
 def test_drops_change_nothing_where_there_are_none() -> None:
     lattice = lattice_of(12)
     rgb = np.random.default_rng(1).integers(0, 256, (90, 3)).astype(np.uint8)
-    plain = braid_view(lattice, rgb, 180.0, 8)
-    assert (braid_view(lattice, rgb, 180.0, 8, drops=np.zeros((90, 2))) == plain).all()
+    plain = braid_view(Look(lattice, rgb), 180.0, 8)
+    assert (braid_view(Look(lattice, rgb, np.zeros((90, 6))), 180.0, 8) == plain).all()
 
 
 def test_drops_on_the_near_side_hide_those_on_the_far_side() -> None:
     lattice = lattice_of(8)
     count = 40
-    drops = np.random.default_rng(3).normal(size=(count, 2))
+    leans = np.random.default_rng(3).normal(size=(count, 2))
+    drops = np.array([drop(lattice, lean) for lean in leans])
     owner = braid_owner(lattice, count, 200.0, 8, drops=drops)
     middle = owner[60:-60, owner.shape[1] // 2 - 4 : owner.shape[1] // 2 + 4]
     seen = np.unique(middle[middle >= 0])

@@ -13,7 +13,7 @@ from himotif.core.design.origin import Origin
 from himotif.core.findings import remark
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.sheet_content import SheetContent
-from sheet_designs import marsh, unfold
+from sheet_designs import marsh, printed, unfold
 
 NOWHERE = np.full((160, 2), np.nan)
 
@@ -133,7 +133,7 @@ def test_same_design_same_text():
 def test_the_stock_is_reported_in_her_unit():
     design = marsh()
     stocked = tuple(replace(bead, stock=500) for bead in design.palette)
-    text = stringing_text(SheetContent(replace(design, palette=stocked), unit="in"))
+    text = stringing_text(SheetContent(printed(replace(design, palette=stocked), unit="in")))
     line = next(line for line in text.splitlines() if line.startswith("The stock"))
     assert re.search(r"\d in ", line)
     assert " cm" not in line

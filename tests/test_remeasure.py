@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from himotif.convert.cli import main
-from himotif.convert.wording import finding_line
+from himotif.convert.wording import lines
 from himotif.core.findings import Code, Finding
 
 pytestmark = pytest.mark.usefixtures("plain_pictures")
@@ -93,7 +93,7 @@ def test_without_the_sketch_it_says_what_went_and_how_to_keep_the_edit(folder):
     assert gone["code"] == Code.REPORT_GONE.value
     files = ["distortion.json", "distortion.png", "distortion.svg"]
     assert gone["data"] == {"files": files, "folder": str(folder), "picture": "heron.png"}
-    assert finding_line(Finding.from_dict(gone)) in result.stderr
+    assert lines([Finding.from_dict(gone)])[0] in result.stderr
     # and that is how
     result = run("sheet", folder, "--picture", FIXTURES / "motifs" / "heron.png")
     assert result.exit_code == 0

@@ -17,7 +17,7 @@ from himotif.core.drawing.shapes import Text
 from himotif.core.findings import Code, Finding
 from himotif.core.making.lengths import lengths
 from himotif.core.paper.ring_sheet import ring_lines, ring_page
-from himotif.core.show.preview import NOBODY, THE_CORE, bead_shape, braid_view
+from himotif.core.show.preview import NOBODY, THE_CORE, Look, bead_shape, braid_view
 from himotif.core.show.ring import motifs_seen, newest_left, ring_colours, ring_of, ring_parts
 from himotif.core.show.ring_view import (
     RingView,
@@ -126,7 +126,7 @@ def test_the_top_looks_like_the_straight_braid_and_not_like_its_mirror_image():
     top = ring_pixels(parts, ring, view, rgb, surfaces).mean(2)
     middle = float(design.lattice.height_mm(len(design.beads) - 1)) / 2
     window = (middle - 6.4, middle + 6.4)
-    straight = braid_view(design.lattice, rgb[:-1], 180.0, px_per_mm, window_mm=window)
+    straight = braid_view(Look(design.lattice, rgb[:-1]), 180.0, px_per_mm, window_mm=window)
     lying = np.rot90(straight, -1).mean(2)
     # as long as the beads outside are, which are further apart
     columns = np.linspace(0, lying.shape[1] - 1, top.shape[1]).round().astype(int)

@@ -10,9 +10,9 @@ from himotif.core.bead import Bead
 from himotif.core.drawing.fonts import LEFT_OUT, glyphs, registered
 from himotif.core.drawing.pdf import to_pdf
 from himotif.core.drawing.png import to_png
-from himotif.core.paper.aliases import short_codes
 from himotif.core.paper.chart import chart_page
 from himotif.core.paper.html import sheet_html
+from himotif.core.paper.legend import short_codes
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages
 from himotif.core.paper.sheet_content import SheetContent

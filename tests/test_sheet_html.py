@@ -145,21 +145,45 @@ def design():
     return marsh(8, "S", colours=5)
 
 
-@pytest.fixture
-def page(chromium, design, tmp_path):
-    file = tmp_path / "sheet.html"
-    file.write_text(sheet_html(SheetContent(design, "Heron")), encoding="utf-8")
-    opened = chromium.new_page(viewport={"width": 1000, "height": 900})
-    opened.heard = []
-    opened.asked = []
-    opened.on("console", lambda message: opened.heard.append(message.text))
-    opened.on("pageerror", lambda error: opened.heard.append(str(error)))
-    opened.on("request", lambda request: opened.asked.append(request.url))
-    opened.goto(file.as_uri())
+@pytest.fixture(scope="module")
+def window(chromium):
+    """One window for all sheets: a new one is a new process, which costs more than a sheet."""
+    opened = chromium.new_page()
     yield opened
-    assert opened.heard == []
-    assert all(url.startswith("file:") for url in opened.asked)
     opened.close()
+
+
+@pytest.fixture
+def show(window, tmp_path):
+    """Show a sheet in the window, so wide; it complains of nothing and asks for nothing else."""
+    heard, asked = [], []
+    notes = {
+        "console": lambda message: heard.append(message.text),
+        "pageerror": lambda error: heard.append(str(error)),
+        "request": lambda request: asked.append(request.url),
+    }
+    for what, note in notes.items():
+        window.on(what, note)
+
+    def shown(html, width=1000):
+        file = tmp_path / "sheet.html"
+        file.write_text(html, encoding="utf-8")
+        window.set_viewport_size({"width": width, "height": 900})
+        window.goto(file.as_uri())
+        return window
+
+    yield shown
+    window.evaluate("localStorage.clear(), sessionStorage.clear()")
+    for what, note in notes.items():
+        window.remove_listener(what, note)
+    assert heard == []
+    assert asked
+    assert all(url.startswith("file:") for url in asked)
+
+
+@pytest.fixture
+def page(show, design):
+    return show(sheet_html(SheetContent(design, "Heron")))
 
 
 def bead_line(page) -> str:
@@ -231,22 +255,25 @@ def test_the_front_is_in_front(page, design):
 
 
 @pytest.mark.parametrize("width", [1000, 380])
-def test_stock_does_not_make_the_page_wider_than_the_screen(chromium, tmp_path, width):
+def test_nothing_makes_the_page_wider_than_the_screen(show, width):
     design = marsh(24, colours=6, rounds=90)
+    # the first strand repeats nine beads, with a box for each time
+    crossing = np.arange(len(design.beads))
+    ninth = design.braid.order_of(crossing) % 9 == 8
+    beads = np.where(design.braid.strand_of(crossing) == 0, ninth, design.beads)
+    # and of every colour there are too few
     stocked = tuple(replace(bead, stock=20, finish="transparent") for bead in design.palette)
-    content = SheetContent(replace(design, palette=stocked), "Heron")
-    file = tmp_path / "sheet.html"
-    file.write_text(sheet_html(content), encoding="utf-8")
-    opened = chromium.new_page(viewport={"width": width, "height": 900})
-    opened.goto(file.as_uri())
+    content = SheetContent(replace(design, beads=beads, palette=stocked), "Heron")
+    html = sheet_html(content)
+    assert "5 × (8 " in html
+    opened = show(html, width)
     assert opened.evaluate("document.documentElement.scrollWidth") <= width
     shown = opened.inner_text("table")
     for need in content.shopping.needs:
         assert re.search(rf"\b20\s+{need.buy}\s+{re.escape(format_grams(need.buy_grams))}", shown)
-    opened.close()
 
 
-def test_drops_lean_in_the_turning_view_as_in_the_lists(chromium, tmp_path):
+def test_drops_lean_in_the_turning_view_as_in_the_lists(show):
     design = marsh(12, "Z", colours=3, rounds=30)
     drops = replace(design.palette[2], shape="drop", rgb=(200, 30, 30))
     content = SheetContent(replace(design, palette=(*design.palette[:2], drops)))
@@ -256,12 +283,7 @@ def test_drops_lean_in_the_turning_view_as_in_the_lists(chromium, tmp_path):
     for crossing, lean in facts["drops"].items():
         np.testing.assert_allclose(lean, content.drops.drawn_mm[int(crossing)], atol=1e-4)
     assert "wide end" in html.split("Stringing lists")[1].split("Strand 1,")[0]
-    file = tmp_path / "sheet.html"
-    file.write_text(html, encoding="utf-8")
-    opened = chromium.new_page(viewport={"width": 1000, "height": 900})
-    wrong: list[str] = []
-    opened.on("pageerror", lambda error: wrong.append(str(error)))
-    opened.goto(file.as_uri())
+    opened = show(html)
     # red beyond the outline of the round beads: a drop stands out
     found = opened.evaluate(
         """() => {
@@ -277,6 +299,4 @@ def test_drops_lean_in_the_turning_view_as_in_the_lists(chromium, tmp_path):
           return out;
         }"""
     )
-    opened.close()
-    assert wrong == []
     assert found > 100

@@ -15,12 +15,12 @@ from himotif.core.design.design import Design, Repeat
 from himotif.core.design.origin import PaperChoice
 from himotif.core.drawing.shapes import Page, Text
 from himotif.core.making.swatch_braid import swatch_braid
-from himotif.core.paper.aliases import short_codes
 from himotif.core.paper.html import sheet_html
+from himotif.core.paper.legend import short_codes
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages, setup_pdf
 from himotif.core.paper.sheet_content import SheetContent
-from sheet_designs import marsh, unfold
+from sheet_designs import marsh, printed, unfold
 from test_sheet_pages import check_margins, check_page, check_pages
 
 pytestmark = pytest.mark.usefixtures("blank_views")
@@ -67,8 +67,8 @@ def lowest(page: Page) -> float:
     ],
 )
 def test_few_pages_and_none_with_an_orphan(strands, paper, most):
-    content = SheetContent(repeating(strands), "Heron over the reeds")
-    pages = setup_pages(content, paper=paper)
+    content = SheetContent(printed(repeating(strands), paper=paper), "Heron over the reeds")
+    pages = setup_pages(content)
     assert len(pages) <= most
     for number, page in enumerate(pages, start=1):
         check_page(page)
@@ -85,14 +85,15 @@ def test_few_pages_and_none_with_an_orphan(strands, paper, most):
 
 @pytest.mark.parametrize(("strands", "sets"), [(8, 0), (16, 3), (24, 99)])
 def test_drops_and_other_sets_leave_nothing_overfull(strands, sets):
-    design = repeating(strands, papers=PaperChoice(unit="in", plain_sets=sets, copies=strands))
+    papers = PaperChoice("letter", "in", plain_sets=sets, copies=strands)
+    design = repeating(strands, papers=papers)
     beads = (*design.palette[:3], replace(design.palette[3], shape="drop", name="foam " * 9))
-    content = SheetContent(replace(design, palette=beads), "Heron", unit="in")
-    check_pages(setup_pages(content, paper="letter"))
+    content = SheetContent(replace(design, palette=beads), "Heron")
+    check_pages(setup_pages(content))
 
 
 def test_the_worktable_page_of_eight_strands_holds_all_for_the_work():
-    page = setup_pages(SheetContent(repeating(8)), paper="letter")[1]
+    page = setup_pages(SheetContent(printed(repeating(8), paper="letter")))[1]
     words = " ".join(text.text for text in texts(page))
     for part in ("At the disc", "your side", "Take the left strand", "tuck it under", "In all: "):
         assert part in words

@@ -22,7 +22,7 @@ from himotif.core.paper.html import sheet_html
 from himotif.core.paper.read_aloud import stringing_text
 from himotif.core.paper.setup import setup_pages
 from himotif.core.paper.sheet_content import SheetContent
-from sheet_designs import marsh
+from sheet_designs import marsh, printed
 
 pytestmark = pytest.mark.usefixtures("blank_views")
 
@@ -124,8 +124,8 @@ def check_margins(page: Page) -> None:
     ],
 )
 def test_nothing_overlaps_or_is_clipped(strands, lay, turn, colours, paper):
-    design = marsh(strands, lay, turn, colours)
-    pages = setup_pages(SheetContent(design, "Heron over the reeds"), paper=paper, with_tally=True)
+    design = printed(marsh(strands, lay, turn, colours), paper=paper, tally=True)
+    pages = setup_pages(SheetContent(design, "Heron over the reeds"))
     check_pages(pages)
     assert {(page.width_mm, page.height_mm) for page in pages} == {PAPERS_MM[paper]}
     check_page(chart_page(design, "Heron over the reeds"))
@@ -135,14 +135,14 @@ def test_nothing_overlaps_or_is_clipped(strands, lay, turn, colours, paper):
 @pytest.mark.parametrize("colours", [3, 13, 40])
 @pytest.mark.parametrize("strands", [8, 16, 24])
 def test_a_table_with_stock_stays_inside(strands, colours, paper):
-    design = marsh(strands, colours=colours, rounds=200)
+    design = printed(marsh(strands, colours=colours, rounds=200), paper=paper, unit="in")
     stock = [0, 5, None, 99_999]
     beads = tuple(
         replace(bead, stock=stock[number % 4], finish="matte, lined with silver")
         for number, bead in enumerate(design.palette)
     )
-    content = SheetContent(replace(design, palette=beads), "Heron over the reeds", unit="in")
-    pages = setup_pages(content, paper=paper)
+    content = SheetContent(replace(design, palette=beads), "Heron over the reeds")
+    pages = setup_pages(content)
     check_pages(pages)
     shown = " ".join(s.text for page in pages for s in page.shapes if isinstance(s, Text))
     for need in content.shopping.short:
@@ -158,17 +158,17 @@ def test_long_names_and_notes_break_but_stay_inside():
         replace(bead, name=f"{long} {number}", code=("saltmarsh" if number == 2 else bead.code))
         for number, bead in enumerate(design.palette)
     )
-    design = replace(design, palette=beads)
+    design = printed(replace(design, palette=beads), paper="letter", tally=True)
     content = SheetContent(
         design, f"{long}; {long}", findings=(remark(f"{long}. " * 40), remark("x" * 400))
     )
-    check_pages(setup_pages(content, paper="letter", with_tally=True))
+    check_pages(setup_pages(content))
     check_page(chart_page(design, content.heading))
 
 
 @pytest.mark.parametrize("rounds", [2, 3, 7, 500])
 def test_short_and_long_braids(rounds):
-    check_pages(setup_pages(SheetContent(marsh(12, "Z", rounds=rounds)), with_tally=True))
+    check_pages(setup_pages(SheetContent(printed(marsh(12, "Z", rounds=rounds), tally=True))))
 
 
 @pytest.mark.parametrize(("strands", "lay", "turn"), BRAIDS)
@@ -233,7 +233,7 @@ def test_the_steps_name_the_right_sides_and_slots(strands, lay, turn):
 
 
 def test_units():
-    content = SheetContent(marsh(), unit="in")
+    content = SheetContent(printed(marsh(), unit="in"))
     assert " in beaded" in content.about
     assert "cm" not in " ".join(
         [content.about, *content.needs, *content.plain_start, *content.finish]
@@ -245,7 +245,7 @@ def test_units():
 def test_one_quantity_one_unit(unit):
     order = {"swatch": {"thickness_mm": 15.5}, "moved_mm": [1.27, -2.54]}
     design = replace(marsh(24), origin=Origin(order, finished_mm=217.25))
-    content = SheetContent(design, unit=unit)
+    content = SheetContent(printed(design, unit=unit))
     thick = f"{design.lattice.thickness_mm:.1f} mm thick"
     long = f"{design.length_mm / 25.4:.2f} in" if unit == "in" else f"{design.length_mm:.0f} mm"
     for text in (stringing_text(content), sheet_html(content)):
@@ -309,14 +309,14 @@ def test_plain_braid_is_as_long_at_either_end():
         ("cm", "1 to 2 cm", "1 to 2 cm"),
         ("in", "0.38 to 0.75", "3/8 to 3/4"),
     ):
-        content = SheetContent(marsh(), unit=unit)
+        content = SheetContent(printed(marsh(), unit=unit))
         assert f"about {first}" in content.plain_start[0]
         assert last in content.plain
 
 
 def test_cord_is_never_cut_too_short():
     for unit, mm in (("cm", 10.0), ("in", 25.4)):
-        content = SheetContent(marsh(16), unit=unit)
+        content = SheetContent(printed(marsh(16), unit=unit))
         wanted = content.shopping.cord
         pieces, each = re.match(r"Cord: (\d+) pieces of (\d+) ", content.needs[0]).groups()
         assert int(pieces) * 2 == 16

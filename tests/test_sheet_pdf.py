@@ -19,7 +19,7 @@ from himotif.core.drawing.shapes import Page, Polygon, Polyline, Text
 from himotif.core.findings import remark
 from himotif.core.paper.setup import setup_pages, setup_pdf
 from himotif.core.paper.sheet_content import SheetContent
-from sheet_designs import marsh, unfold
+from sheet_designs import marsh, printed, unfold
 
 pytestmark = pytest.mark.usefixtures("blank_views")
 
@@ -99,7 +99,7 @@ def test_swatches_and_boxes_say_the_same_as_the_words():
     [("a4", 210.0, 297.0), ("letter", 8.5 * INCH_MM, 11 * INCH_MM)],
 )
 def test_paper_and_page_numbers(paper, width_mm, height_mm):
-    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(SheetContent(marsh(16)), paper=paper)))
+    reader = pypdf.PdfReader(io.BytesIO(setup_pdf(SheetContent(printed(marsh(16), paper=paper)))))
     for number, page in enumerate(reader.pages, start=1):
         assert float(page.mediabox.width) == pytest.approx(width_mm * 72 / INCH_MM, abs=0.01)
         assert float(page.mediabox.height) == pytest.approx(height_mm * 72 / INCH_MM, abs=0.01)
@@ -114,7 +114,7 @@ def test_paper_and_page_numbers(paper, width_mm, height_mm):
     [("cm", "50 mm", 50.0, "10 mm", 10.0), ("in", "2 in", 2 * INCH_MM, "1 in", INCH_MM)],
 )
 def test_rulers_are_true_and_in_the_unit_of_the_paper(unit, ruler, long_mm, bar, braid_mm):
-    pages = setup_pages(SheetContent(marsh(16), unit=unit))
+    pages = setup_pages(SheetContent(printed(marsh(16), unit=unit)))
     shapes = [shape for page in pages for shape in page.shapes]
     said = " ".join(shape.text for shape in shapes if isinstance(shape, Text))
     scale = float(re.search(r"drawn ([\d.]+) times", said)[1])
@@ -168,7 +168,7 @@ def test_what_a_stranger_needs_is_on_it():
 def test_the_tally_comes_when_asked_for():
     design = marsh(8)
     assert "Working tally" not in words(setup_pdf(SheetContent(design)))
-    text = words(setup_pdf(SheetContent(design), with_tally=True))
+    text = words(setup_pdf(SheetContent(printed(design, tally=True))))
     assert "Working tally" in text
     assert "repeat 1" in text.split("Working tally")[1]
 
@@ -176,7 +176,7 @@ def test_the_tally_comes_when_asked_for():
 def test_the_tally_is_the_work():
     """Fields in working order: bead and strand of every crossing, worked slot by slot."""
     design = marsh(12, "S", "other", colours=5, rounds=18)
-    pages = setup_pages(SheetContent(design), with_tally=True)
+    pages = setup_pages(SheetContent(printed(design, tally=True)))
     page = next(
         p for p in pages if any(getattr(s, "text", "") == "Working tally" for s in p.shapes)
     )
@@ -189,12 +189,12 @@ def test_the_tally_is_the_work():
 
 
 def test_same_input_same_bytes():
-    design = marsh(16, colours=12)
+    design = printed(marsh(16, colours=12), tally=True)
     content = SheetContent(design, "לבן Heron")
-    once = setup_pdf(content, with_tally=True)
+    once = setup_pdf(content)
     # another document in between must leave no trace in the fonts
     setup_pdf(SheetContent(marsh(8, colours=40), "Żółty kwiat"))
-    assert setup_pdf(SheetContent(design, "לבן Heron"), with_tally=True) == once
+    assert setup_pdf(SheetContent(design, "לבן Heron")) == once
 
 
 def test_fonts_are_embedded():

@@ -33,7 +33,7 @@ def test_a_tile_holds_the_motif_and_the_gap(
     middle = tile.middle_mm + (tile.count - 1) / 2 * tile.height_mm
     assert middle == pytest.approx((rounds * lattice.rise_mm - lattice.step_mm) / 2)
     assert tile.bottom_mm <= tile.middle_mm - height_mm / 2 + lattice.step_mm
-    assert tile.top_mm >= tile.middle_mm + height_mm / 2 - lattice.step_mm
+    assert tile.bottom_mm + tile.height_mm >= tile.middle_mm + height_mm / 2 - lattice.step_mm
 
 
 @given(BRAIDS, st.floats(2, 30))

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from finding_examples import EXAMPLES, NAVY, VARIANTS
 from himotif.convert.page.wording import said
-from himotif.convert.wording import finding_line, lines
+from himotif.convert.wording import lines
 from himotif.convert.write.outputs import Papers, folder_files
 from himotif.core.design.design import Design
 from himotif.core.design.file import design_dict, design_from_dict
@@ -41,7 +41,7 @@ def _page(finding: Finding, unit: Unit) -> str:
 
 READERS: dict[str, Callable[[Finding, Unit], str]] = {
     "paper": sentence,
-    "command": finding_line,
+    "command": lambda finding, unit=None: lines([finding], unit)[0],
     "page": _page,
 }
 
@@ -90,7 +90,7 @@ def test_findings_go_through_json_and_are_said_alike(code: Code) -> None:
 
 def test_remedies_are_options_as_they_are_typed() -> None:
     both = Remedy("wrist_mm", 170.0, (Remedy("lay", "Z"),))
-    words = finding_line(Finding(Code.ALL_OF_IT_BEADED, {}, (both, Remedy("caps_mm", None))))
+    (words,) = lines([Finding(Code.ALL_OF_IT_BEADED, {}, (both, Remedy("caps_mm", None)))])
     assert "(--wrist 170mm --lay Z or --caps)" in words
 
 

@@ -253,7 +253,7 @@ def test_other_turn_with_24_strands_is_refused():
 def test_the_drawing_shows_the_disc_as_it_lies_at_the_first_bead(lay, sets):
     """Strand 1 at the top on the left, strand 2 on the right, in the slots of the text."""
     content = told_plain(marsh(12, lay), sets)
-    texts = [s for s in disc_shapes(content, content.styles, 0.0, 0.0, 50.0) if isinstance(s, Text)]
+    texts = [s for s in disc_shapes(content, 0.0, 0.0, 50.0) if isinstance(s, Text)]
     # the strands' numbers stand outside, the slots' ones inside the rim
     far = {t.text: t for t in texts if t.text.isdecimal() and np.hypot(t.x, t.y) >= 32.0}
     near = {

@@ -33,7 +33,7 @@ from .pieces import pieces_drawn, pieces_worked
 from .place import Place
 from .placement import Placement, check_width
 from .size import SPACING_PITCHES
-from .tile import Tile
+from .tile import Tile, returning
 
 if TYPE_CHECKING:
     from ...core.bead import Bead
@@ -83,7 +83,16 @@ PURE = 0.998
 """Of what is inside the cells so much has the colour of its cell in a blank that was filled in. A
 stroke a fiftieth of a bead wide in a tile of ten beads across has as much of a plain one."""
 
-IDLE_ALL_ROUND = ("fit", "outlines", "stretch", "rotate_deg", "repeat", "pin", "choice")
+IDLE_ALL_ROUND = (
+    "fit",
+    "outlines",
+    "stretch",
+    "rotate_deg",
+    "repeat",
+    "gap_rounds",
+    "pin",
+    "choice",
+)
 """What cannot be asked for of a sketch all round."""
 
 
@@ -258,14 +267,14 @@ class _Looked:
 
     def _most(self, labels: Ints, points_mm: Floats, offset_mm: Floats) -> tuple[Ints, float]:
         """What most of some points of each cell has, (beads,), and how much of it on average."""
-        place = self._place(self._at_mm[:, None] + points_mm - offset_mm)
+        place = self.place(self._at_mm[:, None] + points_mm - offset_mm)
         seen = labels[_pixels(place, labels.shape)]
         inks = np.unique(seen)
         share = np.stack([(seen == ink).mean(axis=1) for ink in inks], axis=1)
         return inks[share.argmax(axis=1)], float(share.max(axis=1).mean())
 
-    def _place(self, points_mm: Floats) -> Floats:
-        """Points (..., 2) on the tile, in parts of its sides: right and up, 0..1."""
+    def place(self, points_mm: Floats) -> Floats:
+        """Return points (..., 2) on the tile, in parts of its sides: right and up, 0..1."""
         return np.asarray((points_mm @ np.linalg.inv(self.tiling.sides_mm).T + 0.5) % 1.0)
 
     def _pitch_px(self, labels: Ints) -> float:
@@ -285,7 +294,7 @@ class _Looked:
         from scipy.spatial import cKDTree
 
         (high, wide), sides = picture.alpha.shape, self.tiling.sides_mm
-        middle = self._place(self._at_mm - self.offset_mm)
+        middle = self.place(self._at_mm - self.offset_mm)
         at = _pixels(middle, (high, wide))
         # the tile comes again on all sides
         again = np.stack(np.meshgrid((-1, 0, 1), (-1, 0, 1)), axis=-1).reshape(-1, 1, 2)
@@ -375,7 +384,7 @@ def _labels(order: Order, picture: Picture, palette: Palette) -> tuple[Ints, Bea
     if sketch.kind == "shaded":
         times = max(1, max(picture.alpha.shape) // 300)
         linear, alpha = picture.linear[::times, ::times], picture.alpha[::times, ::times]
-        nearest = choice.nearest_beads(linear.reshape(-1, 3), choice.usable).reshape(alpha.shape)
+        nearest = choice.nearest_beads(linear.reshape(-1, 3)).reshape(alpha.shape)
         return np.where(alpha < 0.5, choice.ground, nearest), choice, picture
     ground = ground_to_replace(sketch, choice)
     if ground is not None:
@@ -431,14 +440,8 @@ def striped(labels: Ints) -> bool:
 
 def _whole_braid(lattice: Lattice, rounds: int) -> Place:
     """The piece of the lattice that holds all of the braid."""
-    times = 1
-    while lattice.face_return(times).rounds < rounds:
-        times += 1
-    shift = lattice.face_return(times)
     middle_mm = (rounds * lattice.rise_mm - lattice.step_mm) / 2
-    steps = shift.rounds * lattice.braid.axes
-    first = 2 * round(middle_mm / lattice.step_mm - (steps - 1) / 2)
-    return Place(Tile(first, shift, 1, middle_mm, 0.0, lattice), FRONT_DEG, 0.0)
+    return Place(Tile.about(lattice, returning(lattice, rounds), middle_mm), FRONT_DEG, 0.0)
 
 
 def _drawn(
@@ -453,13 +456,9 @@ def _drawn(
     z = tile.middle_mm + (high / 2 - np.arange(high) - 0.5) / px_per_mm
     x = x - float(lattice.chart_x_mm(lattice.azimuth_deg(seed), FRONT_DEG))
     away = np.stack(np.meshgrid(x, z - float(lattice.height_mm(seed))), axis=-1)
-    back = np.linalg.inv(looked.tiling.sides_mm)
-    where = ((away - looked.offset_mm) @ back.T + 0.5) % 1.0
-    rows, columns = picture.alpha.shape
-    column = np.minimum((where[..., 0] * columns).astype(np.intp), columns - 1)
-    row = np.minimum(((1 - where[..., 1]) * rows).astype(np.intp), rows - 1)
-    rgb = linear_to_srgb(picture.linear)[row, column]
-    rgb[picture.alpha[row, column] < 0.5] = ground
+    at = _pixels(looked.place(away - looked.offset_mm), picture.alpha.shape)
+    rgb = linear_to_srgb(picture.linear)[at]
+    rgb[picture.alpha[at] < 0.5] = ground
     placement = Placement(
         "wrap",
         px_per_mm,
@@ -494,5 +493,5 @@ def _said(looked: _Looked, stripes: bool) -> Iterator[Finding]:
 def _lost(tiling: Tiling, lost: Sequence[Bead]) -> Iterator[Finding]:
     """Which colours that are drawn the tile has no bead of."""
     if lost:
-        colours = [{"code": bead.code, "name": bead.name} for bead in lost]
+        colours = [bead.code_and_name for bead in lost]
         yield Finding(Code.ALL_ROUND_LOST, {"colours": colours, "beads": tiling.beads})

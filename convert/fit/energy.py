@@ -174,6 +174,8 @@ class Overlay:
         What fills each bead's cell at each place.
     axis : (k, features, beads) float
         Share of each feature's axis that lies over each bead.
+    over : three of (n,) int
+        Place, feature and bead wherever there is such a share.
     """
 
     def __init__(
@@ -194,6 +196,7 @@ class Overlay:
             cell_means_everywhere(self.planes, patch.lattice, self.patch.px_per_mm)
         )
         self.axis = self._axis()
+        self.over = np.nonzero(self.axis)
         self.drawn_beads = self._drawn_beads()
 
     def at(self, place: int) -> Overlay:
@@ -201,6 +204,7 @@ class Overlay:
         one = copy(self)
         one.offsets_mm = self.offsets_mm[place : place + 1]
         one.shares, one.axis = self.shares[place : place + 1], self.axis[place : place + 1]
+        one.over = np.nonzero(one.axis)
         one.afar = self.afar.at(place)
         return one
 
@@ -363,16 +367,22 @@ class Overlay:
     def kept(self, colours: Ints) -> Floats:
         """Return the share of each feature's axis kept, (k, features), by colours (k, beads)."""
         runs = connected_runs(colours, self.patch.neighbours)
-        axis = self._of_place(self.axis, len(colours))
-        places, features, beads = axis.shape
-        shown = axis * (colours[:, None, :] == self.ink_of[None, :, None])
+        place, feature, bead = self.over
+        if len(self.axis) == 1:  # many colourings of the one place
+            which, at = np.nonzero(colours[:, bead] == self.ink_of[feature])
+        else:
+            at = np.flatnonzero(colours[place, bead] == self.ink_of[feature])
+            which = place[at]
+        place, feature, bead = place[at], feature[at], bead[at]
+        run = runs[which, bead]
         # the patch begins and ends with ground that lies outside
-        outside = (runs == runs[:, :1]) | (runs == runs[:, -1:])
-        shown[:, self.closed] *= ~outside[:, None, :]
-        at = np.nonzero(shown)
-        key = (at[0] * features + at[1]) * beads + runs[at[0], at[2]]
-        length = np.bincount(key, shown[at], minlength=places * features * beads)
-        return np.asarray(length.reshape(places, features, beads).max(axis=-1))
+        outside = (run == runs[which, 0]) | (run == runs[which, -1])
+        length = np.where(outside & self.closed[feature], 0.0, self.axis[place, feature, bead])
+        shape = len(colours), len(self.closed), len(self.patch)
+        key = (which * shape[1] + feature) * shape[2] + run
+        return np.asarray(
+            np.bincount(key, length, minlength=int(np.prod(shape))).reshape(shape).max(axis=-1)
+        )
 
     def apart(self, colours: Ints) -> float:
         """Return how much of what lies apart in the sketch is still seen by itself, 0..1.

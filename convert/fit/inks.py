@@ -47,15 +47,9 @@ class BeadChoice:
     ground: int
     left_out: tuple[int, ...]
 
-    @property
-    def linear(self) -> Float32Array:
-        """Colours of the beads that may be chosen by colour, linear light, (n, 3)."""
-        return self.palette.linear[self.by_colour]
-
-    def nearest_beads(self, linear: npt.NDArray[Any], among: Ints | None = None) -> Ints:
-        """Return the nearest bead, by colour, for linear colours (k, 3)."""
-        beads = self.by_colour if among is None else among
-        return beads[match_linear(linear, self.palette.subset(beads))]
+    def nearest_beads(self, linear: npt.NDArray[Any]) -> Ints:
+        """Return the nearest of the beads that are used, by colour, for linear colours (k, 3)."""
+        return self.usable[match_linear(linear, self.palette.subset(self.usable))]
 
 
 def choose_inks(
@@ -102,7 +96,7 @@ def bead_labels(sketch: Sketch, choice: BeadChoice) -> Ints:
     choice : BeadChoice
     """
     planes = sketch.source.planes
-    matched = choice.nearest_beads(sketch.colours.linear, choice.usable)
+    matched = choice.nearest_beads(sketch.colours.linear)
     beads, ink = np.unique(np.append(matched, choice.ground), return_inverse=True)
     shares = np.zeros((*planes.shape[:2], len(beads)), dtype=np.float32)
     for colour, number in enumerate(ink[:-1]):
@@ -272,7 +266,7 @@ def ground_to_replace(sketch: Sketch, choice: BeadChoice) -> int | None:
         return None
     paper = np.array([is_paper(lab) for lab in sketch.colours.lab])
     may = (edge > 0.5) | paper
-    same = choice.nearest_beads(sketch.colours.linear, choice.usable) == choice.ground
+    same = choice.nearest_beads(sketch.colours.linear) == choice.ground
     if not may[own] or (edge[may & same] >= SOME_OF_BORDER).any():
         return None
     return own

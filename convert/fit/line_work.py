@@ -102,7 +102,7 @@ def hidden_parts(sketch: Sketch, choice: BeadChoice) -> dict[int, int]:
 
 def _beads(sketch: Sketch, choice: BeadChoice) -> Ints:
     """The bead of each pixel of the labels; the ground's where nothing is drawn."""
-    matched = choice.nearest_beads(sketch.colours.linear, choice.usable)
+    matched = choice.nearest_beads(sketch.colours.linear)
     return np.append(matched, choice.ground)[sketch.label]
 
 

@@ -61,8 +61,7 @@ class Motif:
     def flat_sketch(self, lattice: Lattice) -> FlatSketch:
         """Return what is drawn on a flat sketch, ready to be laid on a braid; made once."""
         if lattice not in self._flat:
-            known = self._flat.values()
-            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice, known)
+            self._flat[lattice] = flat_sketch(self.labels, self.choice.ground, lattice)
         return self._flat[lattice]
 
     def cut(self, picture: Picture) -> Picture:
@@ -165,6 +164,13 @@ def _finer(picture: Picture, frame: Frame, scale: float) -> bool:
 
 
 def _read_again(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
+    """The sketch of what lies in a frame of the picture that it was read from; made once."""
+    if frame not in sketch.within:
+        sketch.within[frame] = _read_cut(sketch, picture, frame)
+    return sketch.within[frame]
+
+
+def _read_cut(sketch: Sketch, picture: Picture, frame: Frame) -> Sketch:
     """The sketch of what lies in a frame: cut, where it no longer looks flat without margins."""
     if sketch.kind == "shaded":
         return read_sketch(picture, "shaded")

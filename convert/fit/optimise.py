@@ -9,6 +9,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -126,20 +127,23 @@ def cheapest_path(start: Bools, goal: Bools, cost: Floats, neighbours: Ints) -> 
     best = dict.fromkeys(np.flatnonzero(start).tolist(), 0.0)
     came: dict[int, int] = {}
     queue = [(0.0, bead) for bead in best]
+    # plain numbers: to look single ones up in an array takes ten times as long
+    goals, costs, beside = goal.tolist(), cost.tolist(), neighbours.tolist()
     while queue:
         so_far, bead = heapq.heappop(queue)
         if so_far > best[bead]:
             continue
-        if goal[bead]:
+        if goals[bead]:
             path = [bead]
             while path[-1] in came:
                 path.append(came[path[-1]])
             return path
-        for other in neighbours[bead].tolist():
-            if other < 0 or not np.isfinite(cost[other]):
+        for other in beside[bead]:
+            if other < 0:
                 continue
-            through = so_far + float(cost[other])
-            if through < best.get(other, np.inf):
+            through = so_far + costs[other]
+            # nothing is less than infinite where no path goes
+            if through < best.get(other, inf):
                 best[other], came[other] = through, bead
                 heapq.heappush(queue, (through, other))
     return None

@@ -8,7 +8,7 @@ patch goes once round the braid and is as high as the motif needs.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -68,12 +68,8 @@ class Patch:
 
     @classmethod
     def of(cls, lattice: Lattice, half_height_mm: float) -> Patch:
-        """Return the patch that reaches so far above and below its seed."""
-        reach = int(np.ceil(half_height_mm / lattice.step_mm))
-        step = np.repeat(np.arange(-reach, reach + 1), 2)
-        side = np.tile((0, 1), 2 * reach + 1)
-        x = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
-        return cls(lattice, step, side, x, np.asarray(lattice.step_mm * step, dtype=np.float64))
+        """Return the patch that reaches so far above and below its seed; the last ones are kept."""
+        return _patch(lattice, int(np.ceil(half_height_mm / lattice.step_mm)))
 
     def __len__(self) -> int:
         return len(self.step)
@@ -141,25 +137,15 @@ class Patch:
     def owner(self, x_mm: npt.ArrayLike, y_mm: npt.ArrayLike) -> Ints:
         """Return the bead of the patch nearest to each point: right of the seed, above it.
 
-        Shapes that broadcast; of a grid, all points of a row look at the same few beads. Points
-        above or below the patch belong to its outermost beads.
+        Shapes that broadcast. Points above or below the patch belong to its outermost beads.
         """
-        lattice = self.lattice
-        x, y = np.asarray(x_mm, dtype=np.float64), np.asarray(y_mm, dtype=np.float64)
-        lowest, highest = int(self.step[0]), int(self.step[-1])
-        base = np.clip(np.rint(y / lattice.step_mm).astype(np.intp), lowest, highest)
-        reach = int(np.ceil(1.01 * lattice.covering_radius_mm / lattice.step_mm)) + 1
-        best = np.full(np.broadcast_shapes(x.shape, y.shape), np.inf)
-        nearest = np.zeros(best.shape, dtype=np.intp)
-        around = lattice.circumference_mm
-        for shift in range(-reach, reach + 1):
-            step = np.clip(base + shift, lowest, highest)
-            for side in range(2):
-                bead = 2 * (step - lowest) + side
-                across = x - self.x_mm[bead]
-                across -= around * np.rint(across / around)
-                apart = across**2 + (y - self.y_mm[bead]) ** 2
-                nearer = apart < best
-                np.copyto(best, apart, where=nearer)
-                np.copyto(nearest, bead, where=nearer)
-        return nearest
+        # the patch is a braid that has its seed in the middle
+        seed_deg = float(self.lattice.azimuth_deg(-2 * int(self.step[0])))
+        y = np.asarray(y_mm, dtype=np.float64) - self.y_mm[0]
+        return self.lattice.owner(x_mm, y, len(self), seed_deg)
+
+
+@lru_cache(maxsize=16)
+def _patch(lattice: Lattice, reach: int) -> Patch:
+    """The patch that reaches so many axis steps above and below its seed."""
+    return Patch(lattice, *lattice.about(reach))

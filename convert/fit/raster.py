@@ -6,7 +6,6 @@ Colours are averaged in linear light.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 import numpy.typing as npt
@@ -16,10 +15,6 @@ from ...core.braid import Raster
 from ...core.srgb import box_mean, srgb_to_linear
 from ..read import SAMPLES_ACROSS, Source
 from .placement import Placement
-
-if TYPE_CHECKING:
-    pass
-
 
 PX_PER_PITCH = 9.0
 """Raster pixels per bead pitch."""

@@ -50,6 +50,20 @@ class Tile:
     up_mm: float
     lattice: Lattice = field(repr=False)
 
+    @classmethod
+    def about(
+        cls,
+        lattice: Lattice,
+        shift: FaceReturn,
+        middle_mm: float,
+        count: int = 1,
+        up_mm: float = 0.0,
+    ) -> Tile:
+        """Return the tile whose middle lies nearest to a height."""
+        steps = shift.rounds * lattice.braid.axes
+        first = 2 * round(middle_mm / lattice.step_mm - (steps - 1) / 2)
+        return cls(first, shift, count, middle_mm, up_mm, lattice)
+
     @property
     def steps(self) -> int:
         """Axis steps of one tile."""
@@ -69,11 +83,6 @@ class Tile:
     def bottom_mm(self) -> float:
         """Height of the first tile's lower edge: half a step below its first beads."""
         return (self.first // 2 - 0.5) * self.lattice.step_mm
-
-    @property
-    def top_mm(self) -> float:
-        """Height of the first tile's upper edge."""
-        return self.bottom_mm + self.height_mm
 
     @property
     def fine_px_per_mm(self) -> float:
@@ -113,10 +122,7 @@ class Tile:
 
     def neighbours(self) -> Ints:
         """Return the six neighbours of each bead of the tile within the tile, (beads, 6)."""
-        step, side = np.divmod(np.arange(self.beads) + self.first, 2)
-        offsets = self.lattice.offsets
-        other = 2 * (step[:, None] + offsets[:, 0]) + (side[:, None] ^ offsets[:, 1])
-        return self.within(other)[1]
+        return self.within(self.lattice.beside(np.arange(self.beads) + self.first))[1]
 
 
 def plan_tile(
@@ -158,7 +164,7 @@ def plan_tile(
             "width_mm",
             (Remedy("width_mm", fitting),) if fitting else (),
         )
-    shift = _returning(lattice, height_mm / rise + max(0.0, gap))
+    shift = returning(lattice, height_mm / rise + max(0.0, gap))
     fits = max(1, rounds // shift.rounds)
     count = fits if repeat == "fill" else 1 if repeat == "once" else int(repeat)
     if count > fits:
@@ -172,19 +178,17 @@ def plan_tile(
             (Remedy("repeat", fits),),
         )
     if count == 1:
-        shift = _returning(lattice, height_mm / rise + max(gap, LONE_GAP_ROUNDS))
+        shift = returning(lattice, height_mm / rise + max(gap, LONE_GAP_ROUNDS))
     braid_middle_mm = total_mm / 2 - lattice.step_mm / 2
     whole_mm = height_mm + (count - 1) * shift.rounds * rise
     room_mm = max(0.0, (total_mm - whole_mm) / 2)
     up_mm = min(max(up_mm, -room_mm), room_mm)
     middle_mm = braid_middle_mm - (whole_mm - height_mm) / 2 + up_mm
-    steps = shift.rounds * lattice.braid.axes
-    first = 2 * round(middle_mm / lattice.step_mm - (steps - 1) / 2)
-    return Tile(first, shift, count, middle_mm, up_mm, lattice)
+    return Tile.about(lattice, shift, middle_mm, count, up_mm)
 
 
-def _returning(lattice: Lattice, rounds: float) -> FaceReturn:
-    """The smallest return to the same face that is at least so many rounds."""
+def returning(lattice: Lattice, rounds: float) -> FaceReturn:
+    """Return the smallest return to the same face that is at least so many rounds."""
     times = 1
     while lattice.face_return(times).rounds < rounds - 1e-9:
         times += 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,7 +11,6 @@ from ...palette import Palette, alike_beads, better_bead
 
 if TYPE_CHECKING:
     from ...core.arrays import Ints
-    from ...core.bead import Bead
     from ...core.design import Design
 
 SAID = 3
@@ -42,11 +41,11 @@ def alike_findings(design: Design) -> list[Finding]:
         keep, goes = sorted((pair.first, pair.second), key=lambda place: -many[place])
         better = better_bead(palette, pair, keep, may, used)
         data = {
-            "one": _named(palette.beads[keep]),
-            "other": _named(palette.beads[goes]),
+            "one": palette.beads[keep].code_and_name,
+            "other": palette.beads[goes].code_and_name,
             "de00": round(pair.difference, 1),
             "by_day": "day" in pair.sights,
-            "better": None if better is None else _named(palette.beads[better]),
+            "better": None if better is None else palette.beads[better].code_and_name,
         }
         findings.append(Finding(Code.BEADS_ALIKE, data))
     some = [one for one in found if one not in usual]
@@ -63,7 +62,3 @@ def meeting(design: Design) -> Ints:
     there = np.where(neighbours >= 0, design.beads[neighbours], here)
     pairs = np.sort(np.stack([here.ravel(), there.ravel()], axis=1), axis=1)
     return np.unique(pairs[pairs[:, 0] != pairs[:, 1]], axis=0).reshape(-1, 2)
-
-
-def _named(bead: Bead) -> dict[str, Any]:
-    return {"code": bead.code, "name": bead.name}

@@ -203,6 +203,7 @@ def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
     """Return the choices as a sheet of shapes."""
     from ...core.paper.braid_piece import BraidPiece
     from ...core.paper.choices_sheet import ChoiceCard, choices_page
+    from ...core.show.preview import Look
 
     cards = []
     for one in choices:
@@ -217,12 +218,14 @@ def sheet_of_choices(trials: Trials, choices: tuple[Choice, ...]) -> Page:
                     f"{plain['width_mm']:.1f} × {plain['height_mm']:.1f} mm",
                 ),
                 BraidPiece(
-                    one.lattice,
-                    shown.palette.rgb[shown.beads],
+                    Look(
+                        one.lattice,
+                        shown.palette.rgb[shown.beads],
+                        shown.lean,
+                        surfaces_of(shown.palette.beads)[shown.beads],
+                    ),
                     shown.azimuth_deg,
                     shown.window_mm,
-                    shown.lean,
-                    surfaces_of(shown.palette.beads).take(shown.beads),
                 ),
             )
         )

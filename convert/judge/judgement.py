@@ -168,10 +168,7 @@ def _hidden(motif: Motif) -> list[Finding]:
     """What is not seen any more as the outlines round it are filled."""
     beads = motif.choice.palette.beads
     return [
-        Finding(
-            Code.HIDDEN_BY_FILL,
-            {"code": beads[bead].code, "name": beads[bead].name, "parts": parts},
-        )
+        Finding(Code.HIDDEN_BY_FILL, beads[bead].code_and_name | {"parts": parts})
         for bead, parts in motif.hidden.items()
     ]
 

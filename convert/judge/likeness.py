@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...core.arrays import AnyFloats, Bools, Bytes, Float32Array
+from ...core.arrays import Bools, Bytes, Float32Array
 from ...palette import linear_lab
 from ..fit import raster as sampling
 from ..fit.comparison import FAR, NEAR, STRUCTURE_WEIGHT, Comparison, bead_planes
@@ -58,9 +58,7 @@ class Likeness:
         return self.whole.score
 
 
-def measure(
-    comparison: Comparison, linear: Float32Array, motif: Bools | None = None, *, flip: bool = True
-) -> Likeness:
+def measure(comparison: Comparison, linear: Float32Array, motif: Bools | None = None) -> Likeness:
     """Return the measures of beads drawn in linear light.
 
     Parameters
@@ -70,8 +68,6 @@ def measure(
     linear : (H, W, 3) float32
     motif : (H, W) bool, optional
         Where the motif lies; everywhere if left out or empty.
-    flip : bool
-        Whether to measure F as well; it is not a number if not.
     """
     from .flip import flip_map
 
@@ -79,9 +75,7 @@ def measure(
     near, far = (comparison.colour_map(planes[:3], distance) for distance in (NEAR, FAR))
     structure = comparison.structure_map(planes[3])
     down, across = comparison.px_per_bead
-    seen: AnyFloats = np.full(comparison.shape, np.nan)
-    if flip:
-        seen = flip_map(comparison.linear, linear, (NEAR * down, NEAR * across))
+    seen = flip_map(comparison.linear, linear, (NEAR * down, NEAR * across))
     everywhere = np.ones(comparison.shape, dtype=bool)
     if motif is None or not motif.any():
         motif = everywhere
@@ -116,9 +110,7 @@ def draw_tile(
     return sampling.unroll(source, tile.closed(placement), raster, ground_rgb)
 
 
-def likeness_of(
-    drawn: sampling.Drawn, linear: Float32Array, ground: Float32Array, *, flip: bool = True
-) -> Likeness:
+def likeness_of(drawn: sampling.Drawn, linear: Float32Array, ground: Float32Array) -> Likeness:
     """Measure the beads of one tile beside the sketch.
 
     Parameters
@@ -129,14 +121,12 @@ def likeness_of(
         Colours of the tile's beads in linear light.
     ground : (3,) float32
         The background bead's; what differs from it is motif.
-    flip : bool
-        Whether to measure F as well.
     """
     px_per_bead = drawn.raster.px_per_bead
     apart = linear_lab(drawn.linear) - linear_lab(ground)
     motif = _grown(np.linalg.norm(apart, axis=-1) > MOTIF_DIFFERENCE, px_per_bead)
     comparison = Comparison(drawn.linear, px_per_bead)
-    return measure(comparison, linear[drawn.raster.owner], motif, flip=flip)
+    return measure(comparison, linear[drawn.raster.owner], motif)
 
 
 def _grown(mask: Bools, px_per_bead: tuple[float, float]) -> Bools:

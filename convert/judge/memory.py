@@ -11,6 +11,7 @@ import numpy as np
 from ...core.design import ConversionFacts, MotifSize, SketchColour
 from ...core.srgb import linear_to_srgb
 from ...palette import hex_of
+from ..fit.inks import MUCH_OF_BORDER
 
 if TYPE_CHECKING:
     from ...core.arrays import Ints
@@ -63,10 +64,10 @@ def facts_of(
     colours: tuple[SketchColour, ...] = ()
     ground = None
     if sketch.kind == "flat":
-        beads = choice.nearest_beads(sketch.colours.linear, choice.usable)
+        beads = choice.nearest_beads(sketch.colours.linear)
         colours = tuple(
-            SketchColour(hex_of((red, green, blue)), round(share, 6), choice.palette.codes[bead])
-            for (red, green, blue), share, bead in zip(
+            SketchColour(hex_of(rgb), round(share, 6), choice.palette.codes[bead])
+            for rgb, share, bead in zip(
                 linear_to_srgb(sketch.colours.linear).tolist(),
                 sketch.colours.share.tolist(),
                 beads.tolist(),
@@ -94,4 +95,4 @@ def _own_ground(sketch: Sketch, beads: Ints, ground: int) -> int | None:
     own = np.where(beads == ground, edge, 0.0)
     place = int(np.argmax(own))
     # as when the ground is looked for: a motif drawn tight to its frame owns much of the border
-    return place if own[place] >= min(0.2 * edge.sum(), edge.max()) else None
+    return place if own[place] >= min(MUCH_OF_BORDER * edge.sum(), edge.max()) else None

@@ -96,8 +96,9 @@ class Trials:
         here = self.lattice.braid
         if strands == here.strands and size is None:
             return self.lattice
-        braid = here if strands == here.strands else Braid(strands, here.lay, here.turn)
         try:
+            # not every braid can be worked with the other turn
+            braid = here if strands == here.strands else Braid(strands, here.lay, here.turn)
             return Lattice.computed(braid, self.bead if size is None else bead_size(size))
         except WrongUsage:
             return None

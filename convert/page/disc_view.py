@@ -69,9 +69,7 @@ def view(work: Work, place: Mapping[str, Any]) -> dict[str, Any]:
         "lay": braid.lay,
         "per_round": braid.beads_per_round,
         "facing": [slot for slot, _ in place_at(design, 0).facing],
-        "palette": [
-            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.on_cord
-        ],
+        "palette": [bead.code_and_name | {"rgb": list(bead.rgb)} for bead in design.on_cord],
         "moves": [
             [move.strand + 1, move.from_slot, move.to_slot, int(design.beads[move.crossing])]
             for move in braid.work(count, plain_sets)

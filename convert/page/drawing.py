@@ -78,23 +78,23 @@ def geometry(design: Design) -> dict[str, Any]:
 
 def drawing(design: Design) -> dict[str, Any]:
     """Return the beads' colours, the palette, and where the motifs lie."""
+    # rounds from one motif to the next
+    rounds = 0 if design.repeat is None else design.repeat.rounds
     out: dict[str, Any] = {
         "geometry_key": geometry_key(design),
         "lattice_key": lattice_key(design),
-        "tile_beads": _tile_beads(design),
+        "tile_beads": rounds * design.braid.beads_per_round,
         "beads": design.beads.tolist(),
         "background": design.background,
         "palette": [
-            {"code": bead.code, "name": bead.name, "shape": bead.shape, **_look(bead)}
-            for bead in design.on_cord
+            bead.code_and_name | {"shape": bead.shape, **_look(bead)} for bead in design.on_cord
         ],
         "repeat_index": [] if design.repeat is None else design.repeat_index().tolist(),
-        "front_x_mm": 0.0,
+        "front_x_mm": float(design.lattice.chart_x_mm(design.front_deg)),
         "placement": None,
     }
     if design.picture is not None:
         picture, lattice = design.picture, design.lattice
-        out["front_x_mm"] = float(lattice.chart_x_mm(picture.front_deg))
         out["front_deg"] = picture.front_deg
         out["placement"] = {
             "file": picture.file,
@@ -114,11 +114,6 @@ def drawing(design: Design) -> dict[str, Any]:
 def _look(bead: Bead) -> dict[str, Any]:
     """Colour and finish of a bead."""
     return {"rgb": list(bead.rgb), "finish": asdict(finish_of(bead.finish))}
-
-
-def _tile_beads(design: Design) -> int:
-    """Beads from one motif to the next; 0 without repeats."""
-    return 0 if design.repeat is None else design.repeat.rounds * design.braid.beads_per_round
 
 
 def piece(

@@ -315,7 +315,7 @@ def recoloured(made: Made, beads: Ints) -> Made:
     from ...core.making.materials import materials
 
     design = replace(made.design, beads=beads)
-    needed = materials(design, finished_mm=made.lengths.finished_mm)
+    needed = materials(design)
     by_hand = made.by_hand or bool((beads != made.design.beads).any())
     return replace(made, design=design, materials=needed, by_hand=by_hand)
 
@@ -328,33 +328,12 @@ def ring_png(design: Design, ring: Ring) -> bytes:
     return png_bytes(ring_picture(design, ring))
 
 
-def sheet_pdf(design: Design, finished_mm: float | None, findings: tuple[Finding, ...]) -> bytes:
-    """Return the set-up sheet as PDF."""
-    from ...core.paper.setup import setup_pdf
-
-    content, asked = _content(design, finished_mm, findings), design.papers
-    return setup_pdf(content, paper=asked.paper, with_tally=asked.tally)
-
-
-def sheet_svgs(
-    design: Design, finished_mm: float | None, findings: tuple[Finding, ...]
-) -> list[str]:
+def sheet_svgs(content: SheetContent) -> list[str]:
     """Return the pages of the set-up sheet as SVG."""
     from ...core.drawing.svg import to_svg
     from ...core.paper.setup import setup_pages
 
-    content, asked = _content(design, finished_mm, findings), design.papers
-    pages = setup_pages(content, paper=asked.paper, with_tally=asked.tally)
-    return [to_svg(page) for page in pages]
-
-
-def _content(
-    design: Design, finished_mm: float | None, findings: tuple[Finding, ...]
-) -> SheetContent:
-    from ...core.paper.sheet_content import SheetContent
-
-    unit = design.papers.unit
-    return SheetContent(design, finished_mm=finished_mm, findings=findings, unit=unit)
+    return [to_svg(page) for page in setup_pages(content)]
 
 
 def distortion(made: Made) -> tuple[list[Finding], bytes]:

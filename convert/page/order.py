@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from ...core.errors import HimotifError, WrongUsage
 from ...core.making.swatch import readings_from_dict
+from ..job import lattice_asked, lengths_of
 from ..options import (
     READINGS,
     File,
@@ -25,6 +26,8 @@ from .form import MEASURED, YES
 
 if TYPE_CHECKING:
     from ...core.drawing.typeface import Typeface
+    from ...core.findings import Finding
+    from ...palette import Palette
 
 MOST_TEXT = 200
 """Letters of a field that are read."""
@@ -153,3 +156,36 @@ def _unmeasured(given: Mapping[str, Any]) -> list[WrongUsage]:
         for field in ("bead_diameter_mm", "bead_length_mm")
         if given[field] is None
     ]
+
+
+def validate(order: Order, palette: Palette) -> dict[str, Finding]:
+    """Refuse what there is no room for on the braid that was asked for, whatever the motif.
+
+    The same functions that carry an order out are asked one by one, before the work begins.
+
+    Returns
+    -------
+    dict of str to Finding
+        By field, what is to be said about a value that is possible and unlikely.
+
+    Raises
+    ------
+    WrongUsage
+        With the fields that are to be mended.
+    """
+    from ..fit.placement import check_place, check_width
+
+    lattice, _, _ = lattice_asked(order, palette)
+    planned = lengths_of(order, lattice)
+    refused = []
+    try:
+        check_place(order.moved_mm or (0.0, 0.0), lattice, planned.worked_mm)
+    except WrongUsage as error:
+        refused.append(error)
+    try:
+        check_width(order.width_mm, lattice, order.fit)
+    except WrongUsage as error:
+        refused.append(error)
+    if refused:
+        raise WrongUsage.together(refused)
+    return {str(one.data["what"]): one for one in planned.questions}

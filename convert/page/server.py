@@ -83,7 +83,7 @@ def make_app(workspace: Workspace, token: str, port: int) -> Flask:
     _serve_bringing(app, workspace)
     _serve_tray(app, workspace)
     _serve_work(app, workspace)
-    _serve_ring(app, workspace)
+    _serve_design(app, workspace)
     _serve_works(app, workspace)
     _serve_actions(app, workspace)
     _serve_disc(app, workspace)
@@ -147,7 +147,7 @@ def _answer_errors(app: Flask) -> None:
 
     @app.errorhandler(OldAddress)
     def old_address(_error: OldAddress) -> Response:
-        return Response(_old_page(), 404, content_type=_KINDS[".html"])
+        return Response(_file("old.html"), 404, content_type=_KINDS[".html"])
 
     @app.errorhandler(Gone)
     def gone(error: Gone) -> tuple[Response, int]:
@@ -197,11 +197,6 @@ def _file(name: str) -> bytes:
 @cache
 def _page() -> bytes:
     return page_html().encode()
-
-
-@cache
-def _old_page() -> bytes:
-    return _file("old.html")
 
 
 @cache
@@ -423,10 +418,6 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
     def waiting() -> Response:
         return jsonify({"waiting": workspace.workers.waiting})
 
-    @app.post("/<token>/api/tally")
-    def tally() -> Response:
-        return jsonify(workspace.tally(*_asked_beads()))
-
     @app.post("/<token>/api/report")
     def report() -> Response:
         return jsonify(workspace.report(*_asked_beads(), _tab()))
@@ -444,13 +435,29 @@ def _serve_work(app: Flask, workspace: Workspace) -> None:
         return Response(workspace.report_svg(key), content_type="image/svg+xml")
 
 
-def _serve_ring(app: Flask, workspace: Workspace) -> None:
-    """The bracelet closed, to draw from and as a picture."""
+def _serve_design(app: Flask, workspace: Workspace) -> None:
+    """What is worked out of a design as it is edited: to be shown, and files to be saved."""
     from flask import Response, jsonify
 
-    @app.post("/<token>/api/ring")
-    def ring() -> Response:
-        return jsonify(workspace.ring(*_asked_beads()))
+    shown = {
+        "tally": workspace.tally,
+        "ring": workspace.ring,
+        "sheet-pages": workspace.sheet_pages,
+    }
+    files = {
+        "folder": (workspace.folder, "application/zip"),
+        "design": (workspace.design_file, "application/json"),
+        "sheet": (workspace.sheet, "application/pdf"),
+    }
+
+    @app.post("/<token>/api/<any(tally, ring, 'sheet-pages'):what>")
+    def show(what: str) -> Response:
+        return jsonify(shown[what](*_asked_beads()))
+
+    @app.post("/<token>/api/<any(folder, design, sheet):what>")
+    def give(what: str) -> Response:
+        make, kind = files[what]
+        return _download(*make(*_asked_beads()), kind)
 
     @app.post("/<token>/api/ring-picture")
     def ring_picture() -> Response:
@@ -519,48 +526,29 @@ def _serve_disc(app: Flask, workspace: Workspace) -> None:
         return jsonify(disc_view.where(workspace.works.read(key, "design.json"), _asked()))
 
 
+def _download(name: str, content: bytes, kind: str) -> Response:
+    """A file to be saved."""
+    from flask import Response
+
+    response = Response(content, content_type=kind)
+    response.headers.set("Content-Disposition", "attachment", filename=name)
+    return response
+
+
 def _serve_downloads(app: Flask, workspace: Workspace) -> None:
-    """Give the folder, the design and the sheet to be saved."""
-    from flask import Response, jsonify
-
-    def download(content: bytes, name: str, kind: str) -> Response:
-        response = Response(content, content_type=kind)
-        response.headers.set("Content-Disposition", "attachment", filename=name)
-        return response
-
-    @app.post("/<token>/api/folder")
-    def folder() -> Response:
-        name, content = workspace.folder(*_asked_beads())
-        return download(content, f"{name}.zip", "application/zip")
-
-    @app.post("/<token>/api/design")
-    def design() -> Response:
-        name, content = workspace.design_file(*_asked_beads())
-        return download(content, f"{name}.design.json", "application/json")
+    """Give a palette, a work, and what a tool made, to be saved."""
 
     @app.post("/<token>/api/palette-file")
     def palette_file() -> Response:
-        name, content = workspace.palette_file(_asked())
-        return download(content, name, "text/csv")
+        return _download(*workspace.palette_file(_asked()), "text/csv")
 
     @app.post("/<token>/api/saved/<key>/file")
     def work_file(key: str) -> Response:
-        name, content = workspace.work_file(key)
-        return download(content, name, "application/zip")
+        return _download(*workspace.work_file(key), "application/zip")
 
     @app.post("/<token>/api/file")
     def file() -> Response:
-        name, content = workspace.file(_asked().get("file"))
-        return download(content, name, "application/octet-stream")
-
-    @app.post("/<token>/api/sheet")
-    def sheet() -> Response:
-        name, content = workspace.sheet(*_asked_beads())
-        return download(content, f"{name}.pdf", "application/pdf")
-
-    @app.post("/<token>/api/sheet-pages")
-    def sheet_pages() -> Response:
-        return jsonify(workspace.sheet_pages(*_asked_beads()))
+        return _download(*workspace.file(_asked().get("file")), "application/octet-stream")
 
 
 @cache

@@ -15,7 +15,6 @@ from ..options import Several, SizeName, Whole, all_options
 from . import jobs
 from .order import papers_from, readings_from
 from .wording import texts
-from .workspace import WORK_S
 
 if TYPE_CHECKING:
     from ..job import Setup
@@ -30,10 +29,10 @@ def mirrored(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     form = _form(asked)
     subject = workspace.seen(asked.get("key"), asked.get("beads"), form)
     other = mirror_design(subject.design)
-    files = workspace.workers.call(folder_files, other, papers_from(form), timeout_s=WORK_S)
+    files = workspace.workers.call(folder_files, other, papers_from(form))
     name = f"{subject.name} mirrored"
     return {
-        "lines": texts(mirror_findings(subject.design, other), subject.design.papers.unit),
+        "lines": texts(mirror_findings(subject.design, other), subject.design.unit),
         "file": workspace.keep_folder(name, files),
     }
 
@@ -59,7 +58,7 @@ def compared(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     sizes = Several(of=SizeName()).read(str(asked.get("sizes") or ""))
     braids, lines, files = workspace.workers.call(
         jobs.comparison, order, picture, palette, strands, sizes,
-        timeout_s=WORK_S, tab=f"{asked['tab']} compared",
+        tab=f"{asked['tab']} compared",
     )  # fmt: skip
     return {"braids": braids, "lines": lines, "file": workspace.keep_folder("compared", files)}
 
@@ -73,10 +72,9 @@ def planned(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
 
     setup = _setup(workspace, asked)
     unit = papers_from(_form(asked)).unit
-    inches = "in" if unit == "in" else None
     piece = plan(setup.lattice, setup.bead, setup.lengths)
     found = by_weight([*setup.questions, *setup.assumed])
-    said = [*plan_lines(piece, inches), *texts(found, inches), *cautions(making=False)]
+    said = [*plan_lines(piece, unit), *texts(found, unit), *cautions(making=False)]
     return {"lines": said}
 
 
@@ -102,9 +100,7 @@ def blank(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
 def swatch(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Make a short test braid: ``order``, ``palette``."""
     setup, papers = _unmeasured(workspace, asked), papers_from(_form(asked))
-    lines, files = workspace.workers.call(
-        jobs.swatch_folder, setup.lattice, setup.bead, papers, timeout_s=WORK_S
-    )
+    lines, files = workspace.workers.call(jobs.swatch_folder, setup.lattice, setup.bead, papers)
     name = f"test braid {setup.lattice.braid.strands} strands"
     return {"lines": lines, "file": workspace.keep_folder(name, files)}
 

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 from ...core.errors import HimotifError
 from . import jobs
 from .wording import texts
-from .workspace import WORK_S
 
 if TYPE_CHECKING:
     from .workspace import Workspace
@@ -37,7 +36,6 @@ def photographed(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, An
         picture,
         white,
         tuple(one for one in places if one is not None),
-        timeout_s=WORK_S,
         tab=f"{asked['tab']} photograph",
     )
     return {"beads": found["beads"], "notes": texts(found["findings"])}
@@ -115,7 +113,6 @@ def suggested(workspace: Workspace, asked: Mapping[str, Any]) -> dict[str, Any]:
         picture,
         have,
         shop,
-        timeout_s=WORK_S,
         tab=f"{asked['tab']} suggested",
     )
     known = {bead["code"]: bead for bead in workspace.take(shop)["beads"]}

@@ -188,6 +188,8 @@ class Workers:
     ----------
     get_ready : callable
         See `Worker`.
+    timeout_s : float
+        A job that takes longer is stopped; of one that is a generator, each of its parts.
     once : bool
         End each worker after its job: what it was given is not to be trusted.
     most : int, optional
@@ -195,9 +197,13 @@ class Workers:
     """
 
     def __init__(
-        self, get_ready: Callable[[], object], once: bool = False, most: int | None = None
+        self,
+        get_ready: Callable[[], object],
+        timeout_s: float,
+        once: bool = False,
+        most: int | None = None,
     ) -> None:
-        self._get_ready, self._once = get_ready, once
+        self._get_ready, self._timeout_s, self._once = get_ready, timeout_s, once
         self._most = most or os.cpu_count() or 1
         self._lock = threading.Condition()
         self._idle: list[Worker] = []
@@ -221,14 +227,13 @@ class Workers:
             while self._open and len(self._idle) < count:
                 self._idle.append(Worker(self._get_ready))
 
-    def call(self, job: Job, *args: Any, timeout_s: float, tab: str = "") -> Any:
+    def call(self, job: Job, *args: Any, tab: str = "") -> Any:
         """Have a job done by a worker that waits, or by a new one.
 
         Parameters
         ----------
         job : callable
             A function of a module.
-        timeout_s : float
         tab : str
             Who asks; an older job of the same asker is ended. Nobody in particular if empty.
 
@@ -237,14 +242,14 @@ class Workers:
         HimotifError, Superseded
         """
         with self._working(tab) as worker:
-            return worker.call(job, args, timeout_s)
+            return worker.call(job, args, self._timeout_s)
 
-    def stream(self, job: Job, *args: Any, timeout_s: float, tab: str = "") -> Iterator[Any]:
+    def stream(self, job: Job, *args: Any, tab: str = "") -> Iterator[Any]:
         """Have a job done that is a generator; return what it yields, as it comes."""
         with self._working(tab) as worker:
             done = False
             try:
-                yield from worker.stream(job, args, timeout_s)
+                yield from worker.stream(job, args, self._timeout_s)
                 done = True
             finally:
                 if not done:  # nobody listens any more, or it is lost

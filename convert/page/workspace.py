@@ -39,14 +39,14 @@ from ..write import with_manifest
 from . import jobs
 from .drawing import closed, drawing, geometry, leaning
 from .form import form_of
-from .form_checks import validate
-from .order import limits_from, order_from, papers_from
+from .order import limits_from, order_from, papers_from, validate
 from .wording import said, status, texts, verdict
-from .worker import Job, WorkerLost, Workers
+from .worker import WorkerLost, Workers
 from .works import SUFFIX, Brought, Work, Works, new_id, unpacked, unzipped
 
 if TYPE_CHECKING:
     from ...core.design import Design
+    from ...core.paper.sheet_content import SheetContent
     from ..job import Made
     from ..options import Papers
     from ..read import Picture, Sketch
@@ -122,11 +122,11 @@ class Subject:
         return _tidy(_stem(self.sketch) or self.design.named)
 
     @property
-    def finished_mm(self) -> float | None:
-        """Finished length, where it is known."""
-        if self.made is not None:
-            return self.made.lengths.finished_mm
-        return self.design.origin.finished_mm
+    def content(self) -> SheetContent:
+        """What its papers say."""
+        from ...core.paper.sheet_content import SheetContent
+
+        return SheetContent(self.design, findings=() if self.made is None else self.made.findings)
 
     def recoloured(self, beads: Any) -> Subject:
         """Return it with the beads as edited on the page; as it is if there are none."""
@@ -156,10 +156,10 @@ class Workspace:
 
     def __init__(self, works: Works) -> None:
         self.works = works
-        self.workers = Workers(jobs.get_ready)
+        self.workers = Workers(jobs.get_ready, WORK_S)
         # first looks are made here, one at a time: more would keep all other answers waiting
         self._looking = Lock()
-        self.decoders = Workers(jobs.get_ready_to_decode, once=True)
+        self.decoders = Workers(jobs.get_ready_to_decode, DECODE_S, once=True)
         self._brought: Store[Brought] = Store("file", 12)
         self._pictures: Store[Picture] = Store("sketch", 6)
         # as they were read, by picture and kind: each is placed many times
@@ -183,7 +183,7 @@ class Workspace:
         picture = self._pictures.find(key)
         if picture is None:
             try:
-                picture = self.decoders.call(jobs.decode, data, name, timeout_s=DECODE_S)
+                picture = self.decoders.call(jobs.decode, data, name)
             except WorkerLost as error:
                 raise HimotifError(f"{name}: {error}") from None
             self._pictures.put(key, picture)
@@ -213,9 +213,7 @@ class Workspace:
         if found is not None:
             return found
         kept = self._file(key, work, "sketch")
-        picture: Picture = self.decoders.call(
-            jobs.decode, kept.data, kept.name, corners_px, timeout_s=DECODE_S
-        )
+        picture: Picture = self.decoders.call(jobs.decode, kept.data, kept.name, corners_px)
         return self._pictures.get(self._pictures.put(str(held), picture))
 
     def _file(self, key: Any, work: str, what: str) -> Brought:
@@ -299,7 +297,7 @@ class Workspace:
 
     def bring_font(self, data: bytes, name: str) -> dict[str, Any]:
         """Keep a typeface."""
-        self.decoders.call(jobs.check_font, data, name, timeout_s=DECODE_S)
+        self.decoders.call(jobs.check_font, data, name)
         key = _digest("font", data)
         self._brought.put(key, Brought(name, data))
         return {"name": name, "id": key, "value": key}
@@ -461,9 +459,7 @@ class Workspace:
             with self._looking:
                 made = jobs.work(order, picture, palette, sketch)
         else:
-            made = self.workers.call(
-                jobs.work, order, picture, palette, sketch, timeout_s=WORK_S, tab=tab
-            )
+            made = self.workers.call(jobs.work, order, picture, palette, sketch, tab=tab)
         composed = made.conversion.composed
         if composed is not None:
             return replace(made, picture=composed.picture)
@@ -488,7 +484,7 @@ class Workspace:
                 "most_width_mm": most_width_mm(design.lattice, placement.fit),
                 "sketch_mm": [design.lattice.circumference_mm, placement.height_mm],
                 "verdict": verdict(made),
-                "notes": [said(one, design.papers.unit) for one in made.findings],
+                "notes": [said(one, design.unit) for one in made.findings],
             }
         return out
 
@@ -497,7 +493,7 @@ class Workspace:
         subject = self._subjects.get(key)
         if subject.made is None:
             return iter(())
-        return self.workers.stream(jobs.ways, subject.made, timeout_s=WORK_S, tab=f"{tab} ways")
+        return self.workers.stream(jobs.ways, subject.made, tab=f"{tab} ways")
 
     def remedies(self, key: str, tab: str) -> list[dict[str, Any]]:
         """Return what helps against too few beads, each tried; see `jobs.remedies`."""
@@ -505,21 +501,19 @@ class Workspace:
         if subject.made is None:
             return []
         found: list[dict[str, Any]] = self.workers.call(
-            jobs.remedies, subject.made, timeout_s=WORK_S, tab=f"{tab} remedies"
+            jobs.remedies, subject.made, tab=f"{tab} remedies"
         )
         return found
 
     def tally(self, key: str, beads: Any, plain: Mapping[str, Any]) -> dict[str, Any]:
         """Return what a design takes, and its stringing lists; see `seen`."""
         from ...core.making.materials import materials
-        from ...core.paper.sheet_content import SheetContent
         from ...core.paper.shopping_wording import need_line, shopping_lines
 
         subject = self.seen(key, beads, plain)
         limits_from(plain)  # what is wrong in them is said at once
-        design, unit = subject.design, subject.design.papers.unit
-        needed = materials(design, finished_mm=subject.finished_mm)
-        content = SheetContent(design, unit=unit, finished_mm=subject.finished_mm)
+        design, content = subject.design, subject.content
+        needed = materials(design)
         return {
             "about": content.about,
             "line": status(subject.made, needed),
@@ -548,7 +542,7 @@ class Workspace:
     def ring_picture(self, key: str, beads: Any, plain: Mapping[str, Any]) -> bytes:
         """Return the bracelet closed as PNG, as it lies in the folder."""
         of = self._ring(key, beads, plain)
-        drawn: bytes = self.workers.call(jobs.ring_png, *of, timeout_s=WORK_S)
+        drawn: bytes = self.workers.call(jobs.ring_png, *of)
         return drawn
 
     def _ring(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[Design, Ring]:
@@ -563,11 +557,9 @@ class Workspace:
         subject = self.seen(key, beads, plain)
         if subject.made is None:
             raise Gone("This design came without its sketch. Bring the sketch to compare the two.")
-        findings, drawn = self.workers.call(
-            jobs.distortion, subject.made, timeout_s=WORK_S, tab=f"{tab} report"
-        )
+        findings, drawn = self.workers.call(jobs.distortion, subject.made, tab=f"{tab} report")
         return {
-            "findings": [said(one, subject.design.papers.unit) for one in findings],
+            "findings": [said(one, subject.design.unit) for one in findings],
             "picture": self._drawn.put(_digest(drawn), drawn),
         }
 
@@ -576,25 +568,23 @@ class Workspace:
         subject, limits = self.seen(key, beads, plain), limits_from(plain)
         if subject.made is None or limits == Limits():
             return []
-        found = self.workers.call(
-            subject.made.missed_limits, limits, timeout_s=WORK_S, tab=f"{tab} limits"
-        )
-        return texts(found, subject.design.papers.unit)
+        found = self.workers.call(subject.made.missed_limits, limits, tab=f"{tab} limits")
+        return texts(found, subject.design.unit)
 
     def report_svg(self, key: str) -> bytes:
         """Return the picture of a report."""
         return self._drawn.get(key)
 
     def folder(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
-        """Return the name of the folder, and the folder as a zip file."""
+        """Return the name and the content of the folder's zip file."""
         from ..write.outputs import folder_files
 
         subject, papers = self.seen(key, beads, plain), papers_from(plain)
         if subject.made is None:
-            files = self.workers.call(folder_files, subject.design, papers, timeout_s=WORK_S)
+            files = self.workers.call(folder_files, subject.design, papers)
         else:
-            files = self.workers.call(subject.made.files, papers, timeout_s=WORK_S)
-        return subject.name, zip_bytes(subject.name, with_manifest(files))
+            files = self.workers.call(subject.made.files, papers)
+        return f"{subject.name}.zip", zip_bytes(subject.name, with_manifest(files))
 
     def keep_file(self, name: str, content: bytes) -> str:
         """Keep a file that a tool made, until it is saved; return its id."""
@@ -610,24 +600,22 @@ class Workspace:
 
     def sheet(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the printed set-up sheet as PDF."""
+        from ...core.paper.setup import setup_pdf
+
         subject = self.seen(key, beads, plain)
-        return subject.name, self._on_paper(jobs.sheet_pdf, subject)
+        drawn: bytes = self.workers.call(setup_pdf, subject.content)
+        return f"{subject.name}.pdf", drawn
 
     def sheet_pages(self, key: str, beads: Any, plain: Mapping[str, Any]) -> list[str]:
         """Return the pages of the set-up sheet as SVG."""
-        pages: list[str] = self._on_paper(jobs.sheet_svgs, self.seen(key, beads, plain))
+        content = self.seen(key, beads, plain).content
+        pages: list[str] = self.workers.call(jobs.sheet_svgs, content)
         return pages
-
-    def _on_paper(self, job: Job, subject: Subject) -> Any:
-        findings = subject.made.findings if subject.made is not None else ()
-        return self.workers.call(
-            job, subject.design, subject.finished_mm, findings, timeout_s=WORK_S
-        )
 
     def design_file(self, key: str, beads: Any, plain: Mapping[str, Any]) -> tuple[str, bytes]:
         """Return the name and the text of a design's file."""
         subject = self.seen(key, beads, plain)
-        return subject.name, design_json(subject.design).encode()
+        return f"{subject.name}.design.json", design_json(subject.design).encode()
 
 
 def _stem(name: str) -> str:
@@ -686,7 +674,7 @@ def _csv_of(beads: Any) -> bytes:
         if not isinstance(rgb, list) or len(rgb) != 3 or not all(type(c) is int for c in rgb):
             raise HimotifError("A bead of the tray has no colour. Load the page again.")
         texts = {name: str(bead.get(name, ""))[:200] for name in columns}
-        texts["colour"] = hex_of(tuple(min(255, max(0, code)) for code in rgb))
+        texts["colour"] = hex_of([min(255, max(0, code)) for code in rgb])
         table.writerow([texts[name] for name in columns])
     return out.getvalue().encode(errors="replace")
 

@@ -493,8 +493,6 @@ class _Thin:
         Tones.
     ground : (n,) int8
         The flat colour they lie on; -1 for none.
-    beside : (n,) uint16
-        The flat colours near by, as bits.
     away : (n,) float32
         How far their tones are from the ground.
     far : (h, w) float32
@@ -510,7 +508,6 @@ class _Thin:
     columns: Ints
     pixels: Float32Array
     ground: Labels
-    beside: npt.NDArray[np.uint16]
     away: Float32Array
     far: Float32Array
     edge: Bools
@@ -533,7 +530,6 @@ class _Thin:
             columns,
             pixels,
             ground,
-            beside,
             away,
             far,
             image.soft[rows, columns] & (beside > 0),

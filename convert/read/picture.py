@@ -55,7 +55,8 @@ _Found = tuple[Code, dict[str, Any]]
 """A finding about a file, without its name."""
 
 PIXEL_LIMIT = most("picture_px")
-"""More pixels than this are refused: above the largest common camera, 12,000 × 9,000."""
+"""Pictures of more pixels are refused before they are decoded: above the largest common camera,
+12,000 × 9,000. Pillow refuses more than some 178 million by itself."""
 
 MOST_PX = 1200
 """Longest stored side: a hundred pixels and more across a bead of the widest design."""
@@ -107,7 +108,6 @@ class Picture:
 def read_picture(
     source: str | Path | bytes,
     name: str | None = None,
-    pixel_limit: int = PIXEL_LIMIT,
     most_px: int = MOST_PX,
 ) -> Picture:
     """Read a picture file into linear light.
@@ -118,9 +118,6 @@ def read_picture(
         A file, ``"-"`` for standard input, or the bytes of a file.
     name : str, optional
         What to call it; by default the name of the file.
-    pixel_limit : int
-        Pictures with more pixels than this are refused before they are decoded. Pillow refuses
-        more than some 178 million by itself.
     most_px : int
         Longest stored side. Smaller pictures are kept pixel by pixel.
 
@@ -139,7 +136,7 @@ def read_picture(
     with warnings.catch_warnings():
         # Pillow warns of odd metadata and of large pictures; makers can change neither.
         warnings.simplefilter("ignore")
-        picture = _decode(shown, name, pixel_limit, most_px)
+        picture = _decode(shown, name, most_px)
     return picture if shown is data else replace(picture, sha256=hashlib.sha256(data).hexdigest())
 
 
@@ -263,12 +260,12 @@ def _is_svg(data: bytes) -> bool:
 # --- decoding ------------------------------------------------------------------------------------
 
 
-def _decode(data: bytes, name: str, pixel_limit: int, most_px: int) -> Picture:
+def _decode(data: bytes, name: str, most_px: int) -> Picture:
     from PIL import Image, UnidentifiedImageError
 
     try:
         with Image.open(io.BytesIO(data)) as image:
-            return _from_open(image, data, name, pixel_limit, most_px)
+            return _from_open(image, data, name, most_px)
     except HimotifError:
         raise
     except UnidentifiedImageError as error:
@@ -277,7 +274,7 @@ def _decode(data: bytes, name: str, pixel_limit: int, most_px: int) -> Picture:
             what = _what_broke(error)
         raise HimotifError(f"{name}: {what}") from None
     except Image.DecompressionBombError:
-        limit = min(pixel_limit, 2 * (Image.MAX_IMAGE_PIXELS or pixel_limit))
+        limit = min(PIXEL_LIMIT, 2 * (Image.MAX_IMAGE_PIXELS or PIXEL_LIMIT))
         raise _too_large(name, f"more than {limit:,} pixels", limit) from None
     except MemoryError:
         raise HimotifError(
@@ -305,14 +302,12 @@ def _too_large(name: str, how_large: str, limit: int) -> HimotifError:
     )
 
 
-def _from_open(
-    image: PillowImage.Image, data: bytes, name: str, pixel_limit: int, most_px: int
-) -> Picture:
+def _from_open(image: PillowImage.Image, data: bytes, name: str, most_px: int) -> Picture:
     width, height = image.size
     if width < 1 or height < 1:
         raise HimotifError(f"{name}: the picture has no pixels. Save it again.")
-    if width * height > pixel_limit:
-        raise _too_large(name, f"{width:,} × {height:,} = {width * height:,} pixels", pixel_limit)
+    if width * height > PIXEL_LIMIT:
+        raise _too_large(name, f"{width:,} × {height:,} = {width * height:,} pixels", PIXEL_LIMIT)
     low = _low_bytes(image, data)
     drafted, block = _load_small(image, most_px)
     if drafted == 1:

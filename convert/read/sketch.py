@@ -8,7 +8,7 @@ such colours; a bead's cell is a mean in linear light.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -43,12 +43,20 @@ class Sketch:
         Those of a flat sketch; none for a shaded one.
     label : (h, w) int8, optional
         The flat colour of each pixel, stored or reduced, -1 where nothing is drawn.
+
+    Attributes
+    ----------
+    within : dict of (int, int, int, int) to Sketch
+        What was read again of it inside a frame: a page and a comparison ask for the same again.
     """
 
     kind: SketchKind
     source: Source
     colours: FlatColours
     label: Labels | None = None
+    within: dict[tuple[int, int, int, int], Sketch] = field(
+        default_factory=dict, init=False, repr=False
+    )
 
     @property
     def at_edge(self) -> Floats:

@@ -16,9 +16,7 @@ import numpy as np
 
 from ...core.arrays import Float32Array, Floats, Ints
 from ...core.braid import Raster
-from ...core.design import drop_directions, palette_rgb
 from ...core.findings import Code, Finding
-from ...core.finish import surfaces_of
 from ...core.paper.wording import sentence
 from ...core.show import distortion as core
 from ...core.show import distortion_report as values
@@ -60,13 +58,15 @@ class Distortion:
     report : Report
     panels : Panels
         What the picture shows.
-    unit : 'in' or None
-        Of lengths in words and on the picture; None for mm.
     """
 
     report: Report
     panels: Panels
-    unit: str | None = None
+
+    @property
+    def unit(self) -> str | None:
+        """Of lengths in words and on the picture: 'in', or None for mm."""
+        return self.panels.design.unit
 
     @cached_property
     def findings(self) -> list[Finding]:
@@ -83,7 +83,7 @@ class Distortion:
         """The picture as shapes, for PNG and SVG alike."""
         from ...core.paper.distortion_sheet import distortion_page
 
-        return distortion_page(self.panels, self.report, self.words, self.unit)
+        return distortion_page(self.panels, self.report, self.words)
 
     def as_dict(self) -> dict[str, Any]:
         """Return what distortion.json holds."""
@@ -197,7 +197,7 @@ def distort(
         unrecognised=unrecognised,
         lettered=design.origin.order.get("text") is not None,
     )
-    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends), design.unit)
+    return Distortion(report, _panels(piece, tones, laid, squared, shift, bends))
 
 
 def _panels(
@@ -211,10 +211,8 @@ def _panels(
     """What the picture of the report is drawn from."""
     from ...core.paper.distortion_sheet import Panels
 
-    design = piece.design
     return Panels(
-        rgb=palette_rgb(design),
-        beads=design.beads,
+        design=piece.design,
         squared=squared,
         sketch=laid,
         picture_rgb=linear_to_srgb(tones.linear),
@@ -222,8 +220,6 @@ def _panels(
         bends_mm=bends.points_mm,
         bends=bends.maps,
         front_deg=piece.front_deg,
-        lean=drop_directions(design).drawn,
-        surfaces=surfaces_of(design.palette),
     )
 
 

@@ -395,5 +395,4 @@ def tones_beads(lab: Floats, facts: ConversionFacts, design: Design) -> tuple[In
 
 
 def _hex(lab: Floats) -> str:
-    red, green, blue = (int(c) for c in linear_to_srgb(lab_to_linear(np.asarray(lab)[None]))[0])
-    return hex_of((red, green, blue))
+    return hex_of(linear_to_srgb(lab_to_linear(np.asarray(lab)[None]))[0].tolist())

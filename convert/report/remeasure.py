@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...core._data import file_sha256
 from ...core.errors import HimotifError
 from ...core.findings import first_with
 
@@ -41,17 +41,9 @@ def find_sketch(folder: Path, design: Design) -> Path | None:
     name = Path(design.picture.file).name
     for place in (folder, folder.absolute().parent, Path()):
         path = place / name
-        if name and path.is_file() and _digest(path) == design.picture.sha256:
+        if name and path.is_file() and file_sha256(path) == design.picture.sha256:
             return path
     return None
-
-
-def _digest(path: Path) -> str | None:
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return None
 
 
 def distortion_again(design: Design, sketch: Path) -> Distortion:

@@ -13,6 +13,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from ...core._data import file_sha256, json_text
+
 MANIFEST = "made-by-himotif.json"
 SCHEMA = 1
 """Of the file of a manifest: a program refuses one that it does not know."""
@@ -34,13 +36,7 @@ def sha256(content: bytes) -> str:
 
 def digest(path: Path) -> str | None:
     """Return the hash of a file's content; None for what is no file or cannot be read."""
-    if path.is_symlink() or not path.is_file():
-        return None
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return None
+    return None if path.is_symlink() or not path.is_file() else file_sha256(path)
 
 
 def is_plain_name(name: str) -> bool:
@@ -50,8 +46,7 @@ def is_plain_name(name: str) -> bool:
 
 def manifest_bytes(hashes: Mapping[str, str]) -> bytes:
     """Return the content of the manifest; equal hashes give equal bytes."""
-    plain = {"schema": SCHEMA, "sha256": dict(sorted(hashes.items()))}
-    return (json.dumps(plain, indent=2) + "\n").encode()
+    return json_text({"schema": SCHEMA, "sha256": dict(sorted(hashes.items()))}).encode()
 
 
 def with_manifest(files: Mapping[str, bytes]) -> dict[str, bytes]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ...core._data import json_text
 from ...core.drawing.png import page_png, png_bytes
 from ..options import Papers
 
@@ -35,9 +36,8 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     findings = design.origin.findings
     if design.origin.mirrored:
         findings = (mirrored_finding(design), *still_true(findings))
-    made = papers.choice(design.papers)
-    design = replace(design, papers=made)
-    content = SheetContent(design, unit=made.unit, findings=findings)
+    design = replace(design, papers=papers.choice(design.papers))
+    content = SheetContent(design, findings=findings)
     files = {
         "design.json": design_json(design).encode(),
         "stringing.csv": stringing_csv(design).encode(),
@@ -54,14 +54,14 @@ def folder_files(design: Design, papers: Papers = Papers()) -> dict[str, bytes]:
     from ...core.paper.setup import setup_pages, sheet_title
     from ...core.show.ring import ring_of
 
-    pages = setup_pages(content, paper=made.paper, with_tally=made.tally)
+    pages = setup_pages(content)
     title = sheet_title(content)
     files["sheet.pdf"] = to_pdf(pages, title)
     files["sheet.html"] = sheet_html(content).encode()
-    if made.svg:
+    if design.papers.svg:
         for number, page in enumerate(pages, start=1):
             files[f"sheet-{number:02d}.svg"] = to_svg(page, f"{title}, page {number}").encode()
-    chart = chart_page(design, content.heading, content.length_unit)
+    chart = chart_page(design, content.heading)
     files["chart.svg"] = to_svg(chart, content.heading).encode()
     files["preview.png"] = png_bytes(four_sides(design))
     ring = ring_of(design)
@@ -117,15 +117,11 @@ def blank_file(lattice: Lattice, suffix: str) -> bytes:
 
 def distortion_files(distortion: Distortion) -> dict[str, bytes]:
     """Return the files that say what the braid does to the sketch, by name."""
-    import json
-
     from ...core.drawing.svg import to_svg
 
     page = distortion.page
     return {
-        "distortion.json": (
-            json.dumps(distortion.as_dict(), indent=2, ensure_ascii=False) + "\n"
-        ).encode(),
+        "distortion.json": json_text(distortion.as_dict()).encode(),
         "distortion.svg": to_svg(page).encode(),
         "distortion.png": page_png(page),
     }

@@ -28,6 +28,7 @@ import numpy.typing as npt
 from .._data import load
 from ..arrays import Ints
 from ..errors import WrongUsage
+from ..findings import Remedy
 
 Lay = Literal["S", "Z"]
 Turn = Literal["usual", "other"]
@@ -37,6 +38,10 @@ STRANDS = (8, 12, 16, 20, 24)
 """An even number of pairs, four at least; common practice."""
 LAYS: tuple[Lay, ...] = ("S", "Z")
 TURNS: tuple[Turn, ...] = ("usual", "other")
+
+
+class _SlotFilledError(Exception):
+    """A strand would have to go into a slot that is filled."""
 
 
 class Move(NamedTuple):
@@ -122,9 +127,36 @@ class Braid:
         if self.disc is None:
             object.__setattr__(self, "disc", standard_disc(self.strands))
         self._check_start()
-        # after four rounds every pair stands four slots further on: nothing new can happen
-        for _ in self.work(4 * self.beads_per_round):
-            pass
+        met = self._meeting()
+        if met is None:
+            return
+        other_turn = "other" if self.turn == "usual" else "usual"
+        other_lay = "Z" if self.lay == "S" else "S"
+        ways = (Remedy("turn", other_turn), Remedy("lay", other_lay))
+        work = tuple(one for one in ways if self._with(one.field, one.value)._meeting() is None)
+        raise WrongUsage(
+            f"{self.lay} lay, {self.turn} turn: {met}{'' if work else ' Take another start.'}",
+            "disc" if self.own_start else "turn",
+            work,
+        )
+
+    def _with(self, field: str, value: str) -> Braid:
+        """The same start worked another way, which may be one that cannot be."""
+        other = object.__new__(Braid)
+        for name, own in (("strands", self.strands), ("lay", self.lay), ("turn", self.turn)):
+            object.__setattr__(other, name, value if name == field else own)
+        object.__setattr__(other, "disc", self.disc)
+        return other
+
+    def _meeting(self) -> str | None:
+        """Where two strands would have to share a slot."""
+        try:
+            # after four rounds every pair stands four slots further on: nothing new can happen
+            for _ in self.work(4 * self.beads_per_round):
+                pass
+        except _SlotFilledError as found:
+            return str(found)
+        return None
 
     def _check_start(self) -> None:
         slots, starts = self.start
@@ -289,11 +321,9 @@ class Braid:
                 leaving = (leaving + slots // 2 - 1) % slots + 1
             target = (leaving + reach - 1) % slots + 1
             if target in filled:
-                raise WrongUsage(
-                    f"{self.strands} strands, {self.lay} lay, {self.turn} turn: crossing "
-                    f"{crossing + 1} would take the strand in slot {leaving} to slot {target}, "
-                    "which is filled. Use the opposite turn, the other lay, or another start.",
-                    "disc" if self.own_start else "turn",
+                raise _SlotFilledError(
+                    f"crossing {crossing + 1} would take the strand in slot {leaving} to slot "
+                    f"{target}, which is filled."
                 )
             strand = filled.pop(leaving)
             filled[target] = strand

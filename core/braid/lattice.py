@@ -178,13 +178,14 @@ class Lattice:
     def __post_init__(self) -> None:
         computed = self._computed(self.braid, self.diameter_mm, self.length_mm)
         for name in VALUES:
-            value, label = getattr(self, name), name.split("_")[0]
+            value, (label, unit) = getattr(self, name), name.split("_")
             if problem := beyond(name, value):
                 raise WrongUsage(f"{label} {problem}.")
             if not fits("over_computed", value / computed[name]):
                 raise WrongUsage(
-                    f"{label} {value:.4g} is {value / computed[name]:.2g} times the computed "
-                    f"{computed[name]:.4g}: this was not measured on that braid; measure again."
+                    f"{label} {value:.4g} {unit} is {value / computed[name]:.2g} times the "
+                    f"computed {computed[name]:.4g} {unit}: this was not measured on that braid; "
+                    "measure again."
                 )
 
     @classmethod
@@ -327,15 +328,25 @@ class Lattice:
 
     # -- neighbourhood -------------------------------------------------------------------------
 
-    def _differences(self) -> tuple[Ints, Floats]:
-        """All lattice steps that may matter near a bead: (k, 2) step and flip, (k, 2) mm."""
-        reach = 4 * self.braid.axes
+    def about(self, reach: int) -> tuple[Ints, Ints, Floats, Floats]:
+        """Return the beads up to so many axis steps from a bead, itself among them.
+
+        Returns
+        -------
+        step, flip, x_mm, y_mm : (4·reach + 2,)
+            Axis steps from the bead, and whether the side changes; to the right of it, the shorter
+            way round, and above it.
+        """
         step = np.repeat(np.arange(-reach, reach + 1), 2)
         flip = np.tile((0, 1), 2 * reach + 1)
-        keep = (step != 0) | (flip != 0)
-        step, flip = step[keep], flip[keep]
         x = self.chart_x_mm(self.step_deg * step + 180.0 * flip, 0.0)
-        steps, away = np.stack([step, flip], 1), np.stack([x, self.step_mm * step], 1)
+        return step, flip, x, np.asarray(self.step_mm * step, dtype=np.float64)
+
+    def _differences(self) -> tuple[Ints, Floats]:
+        """All lattice steps that may matter near a bead: (k, 2) step and flip, (k, 2) mm."""
+        step, flip, x, y = self.about(4 * self.braid.axes)
+        other = (step != 0) | (flip != 0)
+        steps, away = np.stack([step, flip], 1)[other], np.stack([x, y], 1)[other]
         # the opposite bead lies half a round away on either hand; all others have a nearer hand
         half_round = [self.circumference_mm / 2, 0.0]
         return np.vstack([steps, [0, 1]]), np.vstack([away, half_round])
@@ -363,12 +374,18 @@ class Lattice:
         """The same neighbours as vectors on the chart, (6, 2) mm: right, up."""
         return self._nearest[1]
 
+    def beside(self, crossings: Ints) -> Ints:
+        """Return the crossings of the six neighbours of each bead, (n, 6), on an endless braid."""
+        step, side = np.divmod(crossings, 2)
+        beside: Ints = 2 * (step[:, None] + self.offsets[:, 0]) + (
+            side[:, None] ^ self.offsets[:, 1]
+        )
+        return beside
+
     def neighbours(self, count: int) -> Ints:
         """Return the six neighbours of each of `count` beads, (count, 6); -1 beyond the ends."""
-        step, side = np.divmod(np.arange(count), 2)
-        other = 2 * (step[:, None] + self.offsets[:, 0]) + (side[:, None] ^ self.offsets[:, 1])
-        found: Ints = np.where((other >= 0) & (other < count), other, -1)
-        return found
+        beside = self.beside(np.arange(count))
+        return np.where((beside >= 0) & (beside < count), beside, -1)
 
     @cached_property
     def cell_mm(self) -> Floats:

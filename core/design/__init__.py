@@ -13,7 +13,6 @@ from .drops import (
     drop_directions,
     drop_findings,
     drops_dict,
-    first_turned,
     marked_codes,
 )
 from .edit import change_beads, design_from_lists, parse_change
@@ -23,6 +22,7 @@ from .loads import (
     Run,
     beads_from_lists,
     first_difference,
+    first_turned,
     fold_parts,
     read_directions,
     read_stringing_csv,

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..arrays import Bools, Ints
-from ..braid import FRONT_DEG
 from ..errors import WrongUsage
 from ..findings import Code, Finding
 from .drops import SKIN_DEG, back_mask
@@ -43,10 +42,9 @@ def _back(design: Design, sector_deg: float) -> Bools:
         raise WrongUsage(
             f"plain back {sector_deg:g} degrees: give a sector from 0 to 360.", "plain_back_deg"
         )
-    front = FRONT_DEG if design.picture is None else design.picture.front_deg
     if sector_deg == 0:
         return np.zeros(len(design.beads), dtype=bool)
-    return back_mask(design.lattice, np.arange(len(design.beads)), sector_deg, front)
+    return back_mask(design.lattice, np.arange(len(design.beads)), sector_deg, design.front_deg)
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ import numpy as np
 
 from ..arrays import Bytes, Floats, Ints
 from ..bead import Bead, BeadSize
-from ..braid import Braid, FaceReturn, Lattice
+from ..braid import FRONT_DEG, Braid, FaceReturn, Lattice
 from ..errors import HimotifError
 from ..finish import on_cord
 from ..srgb import Rgb
@@ -163,6 +163,11 @@ class Design:
     def on_cord(self) -> tuple[Bead, ...]:
         """The palette as it looks on its cord: what is drawn, and compared with a sketch."""
         return on_cord(self.palette, self.cord_rgb)
+
+    @property
+    def front_deg(self) -> float:
+        """Azimuth of the middle of the front."""
+        return FRONT_DEG if self.picture is None else self.picture.front_deg
 
     @property
     def rounds(self) -> float:

@@ -13,9 +13,9 @@ its wide end **toward the disc**, one that is to point to the newer beads **away
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -110,8 +110,7 @@ def drop_directions(design: Design, centres: Sequence[tuple[float, float]] | Non
     for row in np.unique(design.beads[where]).tolist():
         sizes[row] = DropShape.of(design.palette[row], lattice.diameter_mm).drawn_mm
     drawn = np.concatenate([lean, sizes[design.beads]], axis=1)
-    front = FRONT_DEG if design.picture is None else design.picture.front_deg
-    on_skin = where[back_mask(lattice, where, SKIN_DEG, front)]
+    on_skin = where[back_mask(lattice, where, SKIN_DEG, design.front_deg)]
     return Drops(direction, drawn, on_skin, bool(len(centres)))
 
 
@@ -146,49 +145,6 @@ def worked_directions(design: Design) -> npt.NDArray[np.int8]:
         out = _away_mm(lattice, where, np.array(centres, dtype=np.float64))
         direction[where[np.sum(out * np.stack([right, up], 1), axis=1) > 0]] = AWAY
     return direction
-
-
-class WrongDirection(NamedTuple):
-    """The first bead that the lists string the wrong way round; strand, order, crossing from 1."""
-
-    strand: int
-    order: int
-    crossing: int
-    wanted: str
-    found: str
-
-    def sentence(self) -> str:
-        """Return it as a maker would say it."""
-        said = f"strung {self.found}" if self.found else "without a direction"
-        meant = f"a drop strung {self.wanted}" if self.wanted else "no drop"
-        return (
-            f"strand {self.strand}, bead {self.order} is {said}; the design has {meant} there "
-            f"(crossing {self.crossing}). Change one of the two."
-        )
-
-
-def first_turned(
-    design: Design, found: Mapping[tuple[int, int], str] | None
-) -> WrongDirection | None:
-    """Compare the directions of lists with the worked ones and name the first that differs.
-
-    Parameters
-    ----------
-    design : Design
-    found : mapping or None
-        By strand and order, both from 1; None, as in older lists, says nothing.
-    """
-    if found is None:
-        return None
-    wanted = worked_directions(design)
-    crossings = np.arange(len(wanted))
-    strands = (design.braid.strand_of(crossings) + 1).tolist()
-    orders = (design.braid.order_of(crossings) + 1).tolist()
-    for number, place in enumerate(zip(strands, orders, strict=True)):
-        way, says = WAYS[int(wanted[number])], found.get(place, "")
-        if says != way:
-            return WrongDirection(*place, number + 1, way, says)
-    return None
 
 
 def _away_mm(lattice: Lattice, crossing: Ints, centres: Floats) -> Floats:
@@ -244,7 +200,7 @@ def _taken_as(design: Design, row: int) -> Finding:
     """How large a drop is taken to be, how it leans, how far it stands out of the round beads."""
     bead, diameter_mm = design.palette[row], design.lattice.diameter_mm
     shape = DropShape.of(bead, diameter_mm)
-    data = {"code": bead.code, "name": bead.name, **shape._asdict()}
+    data = bead.code_and_name | shape._asdict()
     return Finding(Code.DROP_TAKEN_AS, data | {"out_mm": shape.out_mm - diameter_mm / 2})
 
 

@@ -16,7 +16,6 @@ import numpy as np
 
 from ..arrays import Ints
 from ..bounds import beyond
-from ..braid import FRONT_DEG
 from ..errors import Problems, WrongUsage
 from ..findings import Code, Finding
 from .loads import beads_from_lists, read_stringing_csv
@@ -162,8 +161,7 @@ def _crossing_of(design: Design, change: BeadChange) -> tuple[str, int]:
     crossings = np.arange((line - 1) * each, min(line * each, total))
     if not 1 <= place <= len(crossings):
         return f"round {line} has beads 1 to {len(crossings)}, counted from the left", 0
-    front = FRONT_DEG if design.picture is None else design.picture.front_deg
-    return "", int(crossings[np.argsort(lattice.x_mm(crossings, front))[place - 1]])
+    return "", int(crossings[np.argsort(lattice.x_mm(crossings, design.front_deg))[place - 1]])
 
 
 def _changed(design: Design, beads: Ints) -> list[ChangedBead]:

@@ -252,6 +252,13 @@ def _pair(kind: _Kind, words: str) -> _Kind:
     return _Kind(words, fits, [kind.stand_in] * 2)
 
 
+def _at_most(name: str, things: str) -> _Kind:
+    """A list of as many as the bound of that name allows."""
+    limit = most(name)
+    words = f"a list of at most {limit} {things}"
+    return _Kind(words, lambda value: isinstance(value, list) and len(value) <= limit, [])
+
+
 def _bounded(name: str, whole: bool = False) -> _Kind:
     """A number within the bounds of that name."""
     bound, kind = BOUNDS[name], _is_whole if whole else _is_number
@@ -267,20 +274,10 @@ _FLAG = _Kind("true or false", lambda value: isinstance(value, bool), False)
 _TEXT = _Kind("text", lambda value: isinstance(value, str), "")
 _WORD = _Kind("text, not empty", lambda value: isinstance(value, str) and value != "", "?")
 _LIST = _Kind("a list", lambda value: isinstance(value, list), [])
-_ROWS = _Kind(
-    f"a list of at most {most('palette')} beads",
-    lambda value: isinstance(value, list) and len(value) <= most("palette"),
-    [],
-)
-_BEADS = _Kind(
-    f"a list of at most {most('beads')} beads",
-    lambda value: isinstance(value, list) and len(value) <= most("beads"),
-    [],
-)
-_CENTRES = _Kind(
-    f"a list of at most {most('repeats')} places",
-    lambda value: isinstance(value, list) and len(value) <= most("repeats"),
-    [],
+_ROWS, _BEADS, _CENTRES = (
+    _at_most("palette", "beads"),
+    _at_most("beads", "beads"),
+    _at_most("repeats", "places"),
 )
 _TEXTS = _Kind("a list of texts", lambda v: _LIST.fits(v) and all(map(_TEXT.fits, v)), [])
 _FINDINGS = _Kind("a list of findings", lambda v: _LIST.fits(v) and all(map(_is_finding, v)), [])

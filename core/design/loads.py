@@ -11,7 +11,7 @@ import io
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import NamedTuple
@@ -24,7 +24,7 @@ from ..bounds import beyond
 from ..braid import Braid
 from ..errors import HimotifError, Problems
 from .design import Design
-from .drops import WAYS, drop_directions
+from .drops import WAYS, drop_directions, worked_directions
 
 HEADER = ("strand", "slot", "order", "bead")
 DIRECTION = "direction"
@@ -306,6 +306,43 @@ def first_difference(lists: Sequence[Sequence[int]], design: Design) -> Differen
                 crossing = int(design.braid.crossing_of(number, place)) + 1
                 known = crossing if crossing <= len(design.beads) else None
                 return Difference(number + 1, place + 1, known, want, have)
+    return None
+
+
+class WrongDirection(Difference):
+    """The first bead that the lists string the wrong way round; ways instead of codes."""
+
+    def sentence(self) -> str:
+        """Return it as a maker would say it."""
+        said = f"strung {self.found}" if self.found else "without a direction"
+        meant = f"a drop strung {self.wanted}" if self.wanted else "no drop"
+        return (
+            f"strand {self.strand}, bead {self.order} is {said}; the design has {meant} there "
+            f"(crossing {self.crossing}). Change one of the two."
+        )
+
+
+def first_turned(
+    design: Design, found: Mapping[tuple[int, int], str] | None
+) -> WrongDirection | None:
+    """Compare the directions of lists with the worked ones and name the first that differs.
+
+    Parameters
+    ----------
+    design : Design
+    found : mapping or None
+        By strand and order, both from 1; None, as in older lists, says nothing.
+    """
+    if found is None:
+        return None
+    wanted = worked_directions(design)
+    crossings = np.arange(len(wanted))
+    strands = (design.braid.strand_of(crossings) + 1).tolist()
+    orders = (design.braid.order_of(crossings) + 1).tolist()
+    for number, place in enumerate(zip(strands, orders, strict=True)):
+        way, says = WAYS[int(wanted[number])], found.get(place, "")
+        if says != way:
+            return WrongDirection(*place, number + 1, way, says)
     return None
 
 

@@ -45,7 +45,7 @@ class OddSize:
         return Finding(
             Code.SIZE_ODD,
             {
-                "bead": {"code": self.bead.code, "name": self.bead.name},
+                "bead": self.bead.code_and_name,
                 "size": self.size.label,
                 "wider_mm": self.wider_mm,
                 "one_mm": self.one_mm,

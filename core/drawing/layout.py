@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from ..srgb import Rgb
 from .fonts import text_width_mm
-from .shapes import BLACK, Page, Shape, Text
+from .shapes import Page, Shape, Text
+
+PARAGRAPH_MM = 0.6
+"""After a paragraph, before the next."""
 
 LEADING = 1.3
 """Distance of baselines over the text size."""
@@ -114,13 +116,11 @@ def column(
     top: float,
     size_mm: float,
     bold: bool = False,
-    fill: Rgb = BLACK,
-    leading: float = LEADING,
 ) -> list[Text]:
     """Return lines of text under each other; `top` is the upper edge of the first."""
-    first = top + size_mm * (leading - 1) / 2 + size_mm * ASCENT
+    first = top + size_mm * (LEADING - 1) / 2 + size_mm * ASCENT
     return [
-        Text(x, first + index * size_mm * leading, line, size_mm, "start", bold, fill)
+        Text(x, first + index * size_mm * LEADING, line, size_mm, "start", bold)
         for index, line in enumerate(lines)
     ]
 
@@ -198,15 +198,19 @@ class Flow:
         text: str,
         size_mm: float = 3.2,
         bold: bool = False,
-        indent_mm: float = 0.0,
         width_mm: float | None = None,
     ) -> None:
         """Write a paragraph, line by line, over as many pages as it takes."""
-        room = (self.width if width_mm is None else width_mm) - indent_mm
-        for line in wrap(text, room, size_mm, bold):
+        for line in wrap(text, self.width if width_mm is None else width_mm, size_mm, bold):
             self.need(size_mm * LEADING)
-            self.add(column([line], self.left + indent_mm, self.y, size_mm, bold))
+            self.add(column([line], self.left, self.y, size_mm, bold))
             self.y += size_mm * LEADING
+
+    def paragraphs(self, texts: Iterable[str], size_mm: float) -> None:
+        """Write paragraphs, a little apart."""
+        for text in texts:
+            self.text(text, size_mm)
+            self.skip(PARAGRAPH_MM)
 
     def heading(self, text: str, keep_mm: float = 15.0) -> None:
         """Write a heading that stays with at least `keep_mm` of what follows."""

@@ -121,11 +121,10 @@ def format_length(mm: float, unit: str | None = None) -> str:
     ----------
     mm : float
     unit : 'mm', 'cm' or 'in', optional
-        Without it, cm from 100 mm on and mm below.
+        With cm, as without one, cm from 100 mm on and mm below.
     """
-    unit = unit or ("cm" if abs(mm) >= 100 else "mm")
-    if unit not in ("mm", "cm", "in"):
-        raise WrongUsage(f"unit {unit!r}: choose mm, cm or in.")
+    if unit not in ("mm", "in"):
+        unit = "cm" if abs(mm) >= 100 else "mm"
     value = mm / _UNITS_MM[unit]
     digits = {"mm": 1 if abs(value) < 20 else 0, "cm": 1, "in": 2}[unit]
     return f"{value:.{digits}f} {unit}"

@@ -180,12 +180,12 @@ class Materials:
             return []
         data: dict[str, Any] = {
             "length_mm": round(reach.length_mm, 2),
-            "first_out": _named(reach.first_out),
+            "first_out": reach.first_out.code_and_name,
         }
         if reach.enough:
             return [Finding(Code.STOCK_ENOUGH, data)]
         data |= {
-            "missing": [_named(need.bead) | {"count": need.buy} for need in self.short],
+            "missing": [need.bead.code_and_name | {"count": need.buy} for need in self.short],
             "crossing": reach.crossing + 1,
             "rounds": reach.rounds,
         }
@@ -238,9 +238,8 @@ def materials(
     *,
     spare: float = SPARE,
     packet_g: float | None = None,
-    finished_mm: float | None = None,
 ) -> Materials:
-    """Return what a design takes.
+    """Return what a design takes: the cord by its finished length, or the beaded one and 2 cm.
 
     Parameters
     ----------
@@ -249,9 +248,6 @@ def materials(
         Allowance, 0 to 1.
     packet_g : float, optional
         Weight of a packet where the palette does not say.
-    finished_mm : float, optional
-        Clasp and caps included, for the cord; otherwise what the design was made for, or the
-        beaded length and 2 cm.
 
     Raises
     ------
@@ -259,7 +255,7 @@ def materials(
         If spare or packet are out of range.
     """
     _check_packet(spare, packet_g)
-    finished_mm = finished_mm or design.origin.finished_mm or design.length_mm + 20.0
+    finished_mm = design.origin.finished_mm or design.length_mm + 20.0
     counts = np.bincount(design.beads, minlength=len(design.palette)).tolist()
     needs = tuple(
         _need(bead, count, spare, packet_g, _size_of(bead, design.bead))
@@ -305,10 +301,6 @@ def _unknown(needs: tuple[Need, ...]) -> list[Finding]:
 
 def _codes(needs: list[Need]) -> list[str]:
     return [need.bead.code for need in needs]
-
-
-def _named(bead: Bead) -> dict[str, Any]:
-    return {"code": bead.code, "name": bead.name}
 
 
 def _priced(needs: list[Need]) -> bool:

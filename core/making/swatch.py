@@ -15,13 +15,12 @@ Swatch(thickness_mm=8.2, rise_mm=2.15, drift_deg=45.0)
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from .._data import read_json
-from ..bounds import beyond
+from .._data import json_text, read_json
+from ..bounds import beyond, fits
 from ..braid import LAYS, TURNS, Swatch, too_thin
 from ..errors import Problems, WrongUsage
 from ..findings import Code, Finding, Remedy
@@ -136,13 +135,32 @@ def record(lattice: Lattice, **readings: Any) -> Readings:
         )
     braid = lattice.braid
     try:
-        return Readings(
+        taken = Readings(
             **readings,
             braid={"strands": braid.strands, "lay": braid.lay, "turn": braid.turn},
             bead={"diameter_mm": lattice.diameter_mm, "length_mm": lattice.length_mm},
         )
     except Problems as error:
         raise WrongUsage(str(error)) from None
+    if far := _far_off(taken, lattice):
+        raise WrongUsage.together(map(WrongUsage, far))
+    return taken
+
+
+def _far_off(readings: Readings, lattice: Lattice) -> list[str]:
+    """Readings that are of no such braid: a lattice made of them is refused."""
+    measured, bead_mm = readings.swatch, lattice.diameter_mm
+    given = (
+        ("thickness", measured.thickness_mm, lattice.thickness_mm, bead_mm, "mm"),
+        ("length of one round", measured.rise_mm, lattice.rise_mm, 0.0, "mm"),
+        ("rounds of a column", readings.column_rounds, lattice.columns_per_turn, 0.0, "rounds"),
+    )
+    return [
+        f"{label} {value:.3g} {unit}, where {computed:.3g} {unit} are computed: this is not of "
+        "such a braid. Check the unit, and measure again."
+        for label, value, computed, inside, unit in given
+        if value is not None and not fits("over_computed", (value - inside) / (computed - inside))
+    ]
 
 
 def questions(readings: Readings, lattice: Lattice) -> list[Finding]:
@@ -214,7 +232,7 @@ def readings_json(readings: Readings) -> str:
     plain: dict[str, Any] = {"schema": SCHEMA, "braid": readings.braid, "bead": readings.bead}
     plain |= {name: getattr(readings, name) for name in (*_NUMBERS, "reads_right")}
     given = {name: value for name, value in plain.items() if value is not None}
-    return json.dumps(given, ensure_ascii=False, indent=2) + "\n"
+    return json_text(given)
 
 
 def read_readings(path: Path) -> Readings:

@@ -213,17 +213,13 @@ class DiscState:
         }
 
 
-def _order(design: Design, move: Move) -> int:
-    return int(design.braid.order_of(move.crossing)) + 1
-
-
 def _move_dict(design: Design, move: Move) -> dict[str, object]:
     return {
         "crossing": move.crossing + 1,
         "strand": move.strand + 1,
         "from_slot": move.from_slot,
         "to_slot": move.to_slot,
-        "order": _order(design, move),
+        "order": int(design.braid.order_of(move.crossing)) + 1,
         "bead": design.palette[int(design.beads[move.crossing])].code,
     }
 

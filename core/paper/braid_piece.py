@@ -3,16 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from ..drawing.png import PX_PER_MM
 from ..drawing.shapes import WHITE, PixelImage
-from ..show.preview import braid_view
-
-if TYPE_CHECKING:
-    from ..arrays import Bytes, Floats
-    from ..braid import Lattice
-    from ..finish import Surfaces
+from ..show.preview import Look, braid_view
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,25 +16,17 @@ class BraidPiece:
 
     Parameters
     ----------
-    lattice : Lattice
-    rgb : (n, 3) uint8
-        Colour of each bead of the whole braid.
+    look : Look
+        Of the whole braid.
     front_deg : float
         Azimuth that is looked at.
     window_mm : (float, float)
         Heights between which it is shown.
-    lean : (n, 6) float, optional
-        How drop beads lean and are drawn, as for `preview.braid_view`.
-    surfaces : Surfaces, optional
-        The finish of each bead of the whole braid.
     """
 
-    lattice: Lattice
-    rgb: Bytes
+    look: Look
     front_deg: float
     window_mm: tuple[float, float]
-    lean: Floats | None = None
-    surfaces: Surfaces | None = None
 
     @property
     def high_mm(self) -> float:
@@ -52,14 +39,7 @@ class BraidPiece:
         """Return it on a page, `scale` times true size, x at its left or its middle, mm."""
         per_mm = max(2.0, 2 * PX_PER_MM * scale)
         pixels = braid_view(
-            self.lattice,
-            self.rgb,
-            self.front_deg,
-            per_mm,
-            background=WHITE,
-            window_mm=self.window_mm,
-            drops=self.lean,
-            surfaces=self.surfaces,
+            self.look, self.front_deg, per_mm, background=WHITE, window_mm=self.window_mm
         )
         wide, high = (scale * side / per_mm for side in pixels.shape[1::-1])
         left = x if anchor == "start" else x - wide / 2

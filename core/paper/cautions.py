@@ -16,16 +16,13 @@ DROPS = (
     "Drop beads stand out and can scratch skin and catch in cloth: keep them off the side that "
     "lies against the skin."
 )
-STRANGLE = "A cord round the neck of a child needs a clasp that gives way."
 LOCAL_RULES = (
     "If you sell or give it away, the rules of the place where it is worn come first: small "
     "parts, metals in contact with the skin, children's jewellery."
 )
 
 
-def cautions(
-    *, making: bool = True, fittings: bool = True, drops: bool = False, neck: bool = False
-) -> tuple[str, ...]:
+def cautions(*, making: bool = True, fittings: bool = True, drops: bool = False) -> tuple[str, ...]:
     """Return the sentences that fit an output.
 
     Parameters
@@ -36,8 +33,6 @@ def cautions(
         The output speaks of clasps or end caps.
     drops : bool
         The palette in use holds drop beads with a slanted hole.
-    neck : bool
-        The piece may be worn round a neck.
 
     Returns
     -------
@@ -51,6 +46,4 @@ def cautions(
         lines.append(DROPS)
     if fittings:
         lines.append(NICKEL)
-    if neck:
-        lines.append(STRANGLE)
     return (*lines, LOCAL_RULES)

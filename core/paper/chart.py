@@ -47,9 +47,8 @@ class Strip:
 
     Parameters
     ----------
-    design : Design
     styles : BeadStyles
-        How the beads look.
+        How the beads of the design look.
     first, last : int
         Rounds from `first` up to but without `last`, 0-based.
     x, y : float
@@ -60,7 +59,6 @@ class Strip:
         Whether the beads carry their patterns.
     """
 
-    design: Design
     styles: BeadStyles
     first: int
     last: int
@@ -68,6 +66,11 @@ class Strip:
     y: float
     scale: float = 1.0
     hatched: bool = False
+
+    @property
+    def design(self) -> Design:
+        """The design."""
+        return self.styles.design
 
     @property
     def crossings(self) -> Ints:
@@ -82,12 +85,6 @@ class Strip:
         return self.design.lattice.circumference_mm / 2 * self.scale
 
     @property
-    def front_deg(self) -> float:
-        """Azimuth of the front line."""
-        picture = self.design.picture
-        return 180.0 if picture is None else picture.front_deg
-
-    @property
     def cell(self) -> Floats:
         """Outline of a bead round its centre, mm of paper, y down."""
         return self.design.lattice.cell_mm * self.scale * (1.0, -1.0)
@@ -99,7 +96,7 @@ class Strip:
     def centres(self) -> Floats:
         """Page positions of the beads, (k, 2)."""
         lattice = self.design.lattice
-        across = self.x + lattice.x_mm(self.crossings, self.front_deg) * self.scale
+        across = self.x + lattice.x_mm(self.crossings, self.design.front_deg) * self.scale
         height = lattice.height_mm(self.crossings) - self.first * lattice.rise_mm
         return np.stack([across, self.y - height * self.scale], axis=1)
 
@@ -360,7 +357,7 @@ def legend(styles: BeadStyles, x: float, top: float, width_mm: float) -> tuple[l
     return shapes, y
 
 
-def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page:
+def chart_page(design: Design, title: str = "") -> Page:
     """Return the flat chart at its true size with codes, rounds, repeats, front and scale bar.
 
     Parameters
@@ -368,8 +365,6 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     design : Design
     title : str
         Heading.
-    unit : str, optional
-        As for `lengths.format_length`, for the length of the braid and the scale bar.
 
     Returns
     -------
@@ -379,15 +374,14 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
     styles = BeadStyles(design)
     rounds = -(-len(design.beads) // design.braid.beads_per_round)
     margin, number_room, bracket_room, legend_width = 6.0, 8.0, 7.0, 52.0
-    probe = Strip(design, styles, 0, rounds, 0.0, 0.0)
+    probe = Strip(styles, 0, rounds, 0.0, 0.0)
     beads_wide = 2 * probe.half_width + float(np.ptp(probe.cell[:, 0]))
     legend_x = margin + number_room + beads_wide + bracket_room
     width = legend_x + legend_width + margin
-    head, below_head = _head(design, title, unit, margin, width - 2 * margin)
+    head, below_head = _head(design, title, margin, width - 2 * margin)
     beads_top = below_head + 7.0
     drop = float(np.ptp(_span(probe)))
     strip = Strip(
-        design,
         styles,
         0,
         rounds,
@@ -406,17 +400,15 @@ def chart_page(design: Design, title: str = "", unit: str | None = None) -> Page
         *round_numbers(strip, 1.6),
         *repeat_brackets(strip, 2.2),
         *listed,
-        *scale_bar(margin, foot + 2.0, 50.0 if width > 85 else 20.0, unit),
+        *scale_bar(margin, foot + 2.0, 50.0 if width > 85 else 20.0, design.unit),
         *column(words, margin, foot + 4.4, 2.4),
     ]
     high = foot + 5.9 + len(words) * 2.4 * LEADING + margin
     return Page(round(width, 2), round(high, 2), tuple(shapes))
 
 
-def _head(
-    design: Design, title: str, unit: str | None, left: float, width_mm: float
-) -> tuple[list[Shape], float]:
-    braid, lattice = design.braid, design.lattice
+def _head(design: Design, title: str, left: float, width_mm: float) -> tuple[list[Shape], float]:
+    braid, lattice, unit = design.braid, design.lattice, design.unit
     about = (
         f"Flat chart, true size, seen from outside. {braid.strands} strands, {braid.lay} lay, "
         f"{braid.turn} turn, {design.bead.label} beads. "

@@ -124,7 +124,7 @@ class _Chart:
             BODY,
         )
         flow.skip(2.0)
-        unit = self.content.length_unit
+        unit = self.content.unit
         flow.add(scale_bar(flow.left, flow.y + 2.0, 10.0, unit, self.scale))
         flow.skip(6.0)
 
@@ -158,9 +158,7 @@ class _Chart:
             stop = min(rounds.stop, start + each)
             middle = self.before_mm + self.beads_wide_mm * scale / 2
             x = flow.left + place * self.step_mm + middle
-            strip = Strip(
-                design, self.content.styles, start, stop, x, base - low, scale, hatched=True
-            )
+            strip = Strip(self.content.styles, start, stop, x, base - low, scale, hatched=True)
             flow.add(bead_shapes(strip))
             flow.add(side_names(strip, 2.4))
             flow.add(round_numbers(strip, 2.2))

@@ -104,7 +104,7 @@ class Card:
     @property
     def size_mm(self) -> tuple[float, float]:
         """Width and height of the piece of braid."""
-        return self.piece.lattice.thickness_mm, self.piece.high_mm
+        return self.piece.look.lattice.thickness_mm, self.piece.high_mm
 
 
 class _Row(NamedTuple):

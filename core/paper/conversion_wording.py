@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..findings import Code
 from ..making.lengths import plain_length, small_length, small_size
-from ..names import counted
+from ..names import counted, in_a_row
 from .making_wording import Data, Unit, Wording
 
 
@@ -139,8 +139,7 @@ def _all_round(data: Data, unit: Unit) -> str:
 
 
 def _all_round_lost(data: Data, unit: Unit) -> str:
-    names = [f"{one['name']} ({one['code']})" for one in data["colours"]]
-    some = f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
+    some = in_a_row([f"{one['name']} ({one['code']})" for one in data["colours"]])
     return (
         f"Lost: {some}, for which a repeat of {data['beads']} beads has no room: draw fewer and "
         "larger shapes."

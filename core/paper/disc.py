@@ -1,4 +1,4 @@
-"""The disc seen from above, as it lies in the hands: slots, strands, the first moves, the turn."""
+"""The disc from above: as it lies in the hands, and small, its two moves and a bead going in."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..arrays import Floats
+from ..braid import Braid, Lay, over_first_bead
 from ..drawing.layout import CAPITAL, fitted
 from ..drawing.shapes import BLACK, WHITE, Circle, Point, Polygon, Polyline, Shape, Text
 from ..srgb import Rgb
-from .legend import BeadStyles
 
 if TYPE_CHECKING:
     from .sheet_content import SheetContent
@@ -30,36 +31,26 @@ def slot_angle_deg(slot: int, slots: int) -> float:
     return (slot - 0.5) * 360.0 / slots
 
 
-def disc_shapes(
-    content: SheetContent, styles: BeadStyles, x: float, y: float, radius_mm: float
-) -> list[Shape]:
+def disc_shapes(content: SheetContent, x: float, y: float, radius_mm: float) -> list[Shape]:
     """Return the disc set up for the first bead.
 
     Parameters
     ----------
     content : SheetContent
-    styles : BeadStyles
-        How the beads look.
     x, y : float
         The middle on the page.
     radius_mm : float
         Of the whole drawing, strand numbers included.
-
-    Returns
-    -------
-    list of shapes
     """
-    drawing = _Disc(content, styles, x, y, radius_mm)
+    drawing = _Disc(content, x, y, radius_mm)
     return [*drawing.plate(), *drawing.strands(), *drawing.moves(), *drawing.turn()]
 
 
 class _Disc:
     """Places on the disc; azimuth in degrees, clockwise from north."""
 
-    def __init__(
-        self, content: SheetContent, styles: BeadStyles, x: float, y: float, radius_mm: float
-    ) -> None:
-        self.content, self.design, self.styles = content, content.design, styles
+    def __init__(self, content: SheetContent, x: float, y: float, radius_mm: float) -> None:
+        self.content, self.design, self.styles = content, content.design, content.styles
         self.x, self.y, self.reach = x, y, radius_mm
         self.slots = content.design.braid.start.slots
         # as it lies at the first bead: strands 1 and 2 are the pair at the top
@@ -84,7 +75,7 @@ class _Disc:
 
     def plate(self) -> list[Shape]:
         """The rim, the hole with the front mark, the slots and their numbers, filled ones bold."""
-        front = self.content.front_deg
+        front = self.design.front_deg
         mark = (
             self.at(front, 3.6),
             self.at(front + 50.0, 1.6),
@@ -183,4 +174,98 @@ def step_mark(x: float, y: float, number: int) -> list[Shape]:
     return [
         Circle(x, y, 2.2, BLACK, WHITE, 0.4),
         Text(x, y + CAPITAL / 2 * 2.9, str(number), 2.9, "middle", True, WHITE),
+    ]
+
+
+# -- beside it, drawn small: the two moves of a lay, and how a bead goes in ------------------------
+
+_PAIR, _BESIDE, _FAR = 0.2, 0.58, 0.74
+"""Places of the strands, in radii of the disc: off the middle, beside the other pair, outwards."""
+
+
+def moves_shapes(lay: Lay, x: float, y: float, radius_mm: float) -> list[Shape]:
+    """Return the disc with its top and bottom pair and the two moves as numbered arrows.
+
+    Parameters
+    ----------
+    lay : 'S' or 'Z'
+    x, y : float
+        The middle on the page.
+    radius_mm : float
+
+    Returns
+    -------
+    list of shapes
+        S lay: top left goes down, bottom right goes up; Z lay is the mirror image.
+    """
+    side = -1.0 if lay == "S" else 1.0
+
+    def at(across: float, down: float) -> Point:
+        return x + across * side * radius_mm, y + down * radius_mm
+
+    shapes: list[Shape] = [Circle(x, y, radius_mm, WHITE, BLACK, 0.3)]
+    # the first move leaves the top on its own side, the second the bottom on the other
+    for number, down in ((1, -1.0), (2, 1.0)):
+        own = -down
+        start, end = at(own * _PAIR, down * _FAR), at(own * _BESIDE, -down * 0.66 * _FAR)
+        rest = at(-own * _PAIR, down * _FAR)
+        shapes += [
+            *arrow((start, end), 0.5),
+            Circle(*start, 0.09 * radius_mm, BLACK, BLACK, 0.2),
+            Circle(*rest, 0.09 * radius_mm, WHITE, BLACK, 0.2),
+            Text(
+                start[0] + own * side * 0.2 * radius_mm,
+                start[1] + CAPITAL / 2 * 2.6 - down * 0.02 * radius_mm,
+                str(number),
+                2.6,
+                "middle",
+                True,
+            ),
+        ]
+    return shapes
+
+
+_PLATE: Rgb = (247, 247, 247)
+_STRAND: Rgb = (120, 120, 120)
+_WIDE, _BEAD_RADIUS, _BEAD_AT = 0.08, 0.2, 0.33
+"""Width of a strand, radius of the bead and its place, in radii of the disc as drawn."""
+
+
+def tuck_shapes(braid: Braid, x: float, y: float, radius_mm: float) -> list[Shape]:
+    """Return the bead of step 1 under the strand that holds it, and the way its strand goes.
+
+    Parameters
+    ----------
+    braid : Braid
+    x, y : float
+        The middle of the disc on the page.
+    radius_mm : float
+        Of the disc as drawn.
+    """
+    past, own = over_first_bead(braid)
+    slots = braid.start.slots
+    # turned so that the pair stands at the top, as it does at the start
+    turn = slot_angle_deg(own.from_slot, slots) - slot_angle_deg(
+        braid.start_slots[own.strand], slots
+    )
+
+    def way(slot: int) -> Floats:
+        angle = np.radians(slot_angle_deg(slot, slots) - turn)
+        return np.array([np.sin(angle), -np.cos(angle)])
+
+    def at(place: Floats) -> Point:
+        return float(x + radius_mm * place[0]), float(y + radius_mm * place[1])
+
+    start, end = way(past.from_slot), way(past.to_slot)
+    across = at(start + 0.3 * (end - start)), at(end)
+    bead = at(_BEAD_AT * way(own.from_slot))
+    goal = 0.8 * (way(own.to_slot) - way(own.from_slot)) + way(own.from_slot)
+    wide = _WIDE * radius_mm
+    return [
+        Circle(x, y, radius_mm, _PLATE, BLACK, 0.3),
+        Polyline((at(np.zeros(2)), at(way(own.from_slot))), _STRAND, wide),
+        Circle(*bead, _BEAD_RADIUS * radius_mm, WHITE, BLACK, 0.4),
+        Polyline(across, BLACK, wide + 0.4),
+        Polyline(across, _STRAND, wide),
+        *arrow((at(0.9 * way(own.from_slot) - (0.1, 0.0)), at(goal - (0.1, 0.0))), 0.4),
     ]

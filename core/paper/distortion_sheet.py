@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from ..arrays import Bytes, Floats, Ints
-from ..braid import FRONT_DEG
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import fitted, wrap
 from ..drawing.shapes import (
@@ -34,13 +33,13 @@ from ..drawing.shapes import (
 from ..making.lengths import INCH_MM, small_length, small_size
 from ..show.distortion import EdgeShift, LaidSketch, squared_paper_mm
 from ..show.distortion_report import ColourRow, OtherBead, Report
-from ..show.preview import bead_shape
+from ..show.preview import Look, bead_shape
 from ..srgb import Rgb
 from .braid_piece import BraidPiece
 
 if TYPE_CHECKING:
     from ..braid import Lattice
-    from ..finish import Surfaces
+    from ..design import Design
 
 INK: Rgb = (34, 34, 34)
 FAINT: Rgb = (110, 110, 110)
@@ -89,10 +88,7 @@ class Panels:
 
     Parameters
     ----------
-    rgb : (p, 3) uint8
-        The palette.
-    beads : (n,) int
-        Palette index of every bead, as designed.
+    design : Design
     squared : (n,) int or None
         As squared paper would have given; None for a pattern whose repeat is not known.
     sketch : LaidSketch
@@ -106,28 +102,28 @@ class Panels:
         Maps from sketch mm to chart mm there.
     front_deg : float
         Azimuth of the front.
-    lean : (n, 2) float, optional
-        Which way drop beads lean, as for `preview.braid_view`.
-    surfaces : Surfaces, optional
-        The finishes of the palette.
     """
 
-    rgb: Bytes
-    beads: Ints
+    design: Design
     squared: Ints | None
     sketch: LaidSketch
     picture_rgb: Bytes
     shift: EdgeShift
     bends_mm: Floats
     bends: Floats
-    front_deg: float = FRONT_DEG
-    lean: Floats | None = None
-    surfaces: Surfaces | None = None
+    front_deg: float
 
     @property
     def lattice(self) -> Lattice:
         """The braid."""
-        return self.sketch.raster.lattice
+        return self.design.lattice
+
+    @property
+    def seen(self) -> BraidPiece:
+        """The piece as it is seen from the front, with the rims of its outermost beads."""
+        raster, rim_mm = self.sketch.raster, bead_shape(self.lattice).along_mm
+        window_mm = raster.bottom_mm - rim_mm, raster.top_mm + rim_mm
+        return BraidPiece(Look.of(self.design), self.front_deg, window_mm)
 
 
 def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
@@ -155,10 +151,8 @@ def outlines(sketch: LaidSketch) -> list[tuple[int, Floats]]:
     return found
 
 
-def distortion_page(
-    panels: Panels, report: Report, lines: Sequence[str], unit: str | None = None
-) -> Page:
-    """Return the picture.
+def distortion_page(panels: Panels, report: Report, lines: Sequence[str]) -> Page:
+    """Return the picture, lengths in the unit of the design.
 
     Parameters
     ----------
@@ -167,10 +161,8 @@ def distortion_page(
         Its numbers are quoted.
     lines : sequence of str
         What is said below the panels.
-    unit : 'in', optional
-        Of lengths; mm without it.
     """
-    drawing = _Drawing(panels, report, unit)
+    drawing, unit = _Drawing(panels, report), panels.design.unit
     captions = drawing.captions()
     layout = _layout(drawing.width_mm, drawing.height_mm, captions)
     shapes = list(_heading(report, panels.lattice.origin, unit))
@@ -249,8 +241,8 @@ class _Frame(NamedTuple):
 class _Drawing:
     """Draws the panels; what several of them need is worked out once."""
 
-    def __init__(self, panels: Panels, report: Report, unit: str | None) -> None:
-        self.of, self.unit = panels, unit
+    def __init__(self, panels: Panels, report: Report) -> None:
+        self.of, self.unit = panels, panels.design.unit
         self.report = report
         self.lines = outlines(panels.sketch)
         self.shape = bead_shape(panels.lattice)
@@ -347,11 +339,11 @@ class _Drawing:
         yield from self._marks(frame)
 
     def _as_beads(self, frame: _Frame) -> Iterator[Shape]:
-        yield from self._beads(frame, self.of.beads)
+        yield from self._beads(frame, self.of.design.beads)
         yield from self._marks(frame)
 
     def _as_moved(self, frame: _Frame) -> Iterator[Shape]:
-        yield from self._beads(frame, self.of.beads)
+        yield from self._beads(frame, self.of.design.beads)
         runs = [run for _, line in self.lines for run in self._runs(line)]
         for line, step in runs:
             yield Polyline(frame.points(line), WHITE, _style(step).width_mm + _CASING)
@@ -382,17 +374,7 @@ class _Drawing:
 
     def _as_seen(self, frame: _Frame) -> Iterator[Shape]:
         lattice, sketch = self.of.lattice, self.of.sketch
-        window = (sketch.raster.bottom_mm - self.rim_mm, sketch.raster.top_mm + self.rim_mm)
-        finish, beads = self.of.surfaces, self.of.beads
-        piece = BraidPiece(
-            lattice,
-            self.of.rgb[beads],
-            self.of.front_deg,
-            window,
-            self.of.lean,
-            None if finish is None else finish.take(beads),
-        )
-        yield piece.image(frame.x, frame.y - self.rim_mm * frame.scale, frame.scale)
+        yield self.of.seen.image(frame.x, frame.y - self.rim_mm * frame.scale, frame.scale)
         for _, line in self.lines:
             for part, hidden in self._bent_round(line):
                 if hidden:
@@ -418,7 +400,7 @@ class _Drawing:
         return PixelImage(*box, rgb)
 
     def _beads(self, frame: _Frame, beads: Ints) -> Iterator[Shape]:
-        sketch, lattice = self.of.sketch, self.of.lattice
+        sketch, lattice, palette = self.of.sketch, self.of.lattice, self.of.design.on_cord
         box = frame.box(-self.half_mm, sketch.raster.top_mm, self.half_mm, sketch.raster.bottom_mm)
         yield rectangle(*box, fill=CORD, stroke=None)
         shown = np.flatnonzero(sketch.raster.inside)
@@ -429,7 +411,7 @@ class _Drawing:
         # just inside the touching outline, so that neighbours do not run into each other
         rim *= 0.97
         for bead, middle in zip(shown, centre, strict=True):
-            red, green, blue = (int(c) for c in self.of.rgb[beads[bead]])
+            red, green, blue = palette[beads[bead]].rgb
             outline = frame.points(middle + rim)
             yield Polygon(outline, (red, green, blue), _rim_of((red, green, blue)), 0.12)
 

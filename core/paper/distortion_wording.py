@@ -7,6 +7,7 @@ from typing import Any
 
 from ..findings import Code
 from ..making.lengths import INCH_MM, small_length
+from ..names import in_a_row
 from .making_wording import Data, Unit, Wording
 
 DIFFERENCE = "CIEDE2000: below 1 two colours look the same, 10 is plain to see"
@@ -243,7 +244,7 @@ def _listed(names: Any) -> str:
     shown: Sequence[str] = list(names)
     if len(shown) > 3:
         shown = [*shown[:2], f"{len(shown) - 2} more colours"]
-    return " and ".join([", ".join(shown[:-1]), shown[-1]] if len(shown) > 1 else shown)
+    return in_a_row(shown)
 
 
 def _exact(mm: float, unit: Unit) -> str:

@@ -61,10 +61,6 @@ def drop_key(x: float, y: float, width_mm: float) -> list[Shape]:
         Top left corner.
     width_mm : float
         Of both; they are `KEY_MM` high.
-
-    Returns
-    -------
-    list of shapes
     """
     shapes: list[Shape] = []
     for place, way in enumerate((TOWARD, AWAY)):

@@ -20,13 +20,11 @@ from ..drawing.shapes import Page, Shape
 from ..drawing.svg import colour, escaped, to_svg
 from ..show.preview import bead_shape
 from .chart import chart_page
-from .disc import disc_shapes
+from .disc import disc_shapes, moves_shapes, tuck_shapes
 from .drop_key import KEY_MM, TURNED, drop_key
 from .legend import BeadStyles
-from .moves_drawing import moves_shapes
 from .sheet_content import STOCK_HEADS, stock_words
 from .shopping_wording import format_grams
-from .tuck_drawing import tuck_shapes
 
 if TYPE_CHECKING:
     from ..design import Drops
@@ -43,8 +41,7 @@ def sheet_html(content: SheetContent) -> str:
     str
         A whole HTML document; equal designs give equal pages.
     """
-    styles = content.styles
-    style = _file("sheet.css") + _bead_styles(styles)
+    style = _file("sheet.css") + _bead_styles(content.styles)
     script = _file("sheet.js")
     policy = (
         f"default-src 'none'; style-src {_digest(style)}; script-src {_digest(script)}; "
@@ -53,7 +50,7 @@ def sheet_html(content: SheetContent) -> str:
     body = "\n".join(
         [
             _head(content),
-            _view(content, styles),
+            _view(content),
             _section("Setting up", _ticks(content.setting_up + content.plain_start, "set-up")),
             _disc(content),
             _lists(content),
@@ -113,11 +110,9 @@ def _data(content: SheetContent) -> str:
         "radiusMm": lattice.radius_mm,
         "acrossMm": shape.across_mm,
         "alongMm": shape.along_mm,
-        "frontDeg": content.front_deg,
+        "frontDeg": design.front_deg,
         "drops": leans_by_crossing(content.drops),
-        "palette": [
-            {"code": bead.code, "name": bead.name, "rgb": list(bead.rgb)} for bead in design.on_cord
-        ],
+        "palette": [bead.code_and_name | {"rgb": list(bead.rgb)} for bead in design.on_cord],
         "beads": design.beads.tolist(),
         "strand": (design.braid.strand_of(numbers) + 1).tolist(),
         "turned": [TURNED[int(way)] for way in content.drops.direction]
@@ -185,7 +180,7 @@ do not.</p></noscript>
 </header>"""
 
 
-def _view(content: SheetContent, styles: BeadStyles) -> str:
+def _view(content: SheetContent) -> str:
     buttons = "\n".join(
         f'<button type="button" data-act="{act}">{word}</button>'
         for act, word in (
@@ -210,7 +205,7 @@ back; the line below names each bead."></canvas>
 </section>
 <section class="rest">
 <h2>What you need</h2>
-{_beads(content, styles)}
+{_beads(content)}
 {_ticks(content.needs, "need")}
 {"".join(f"<p>{escaped(line)}</p>" for line in content.shopping_words)}
 </section>
@@ -222,8 +217,8 @@ def _weight(grams: tuple[float, float] | None) -> str:
     return f"<br><small>{format_grams(grams)}</small>" if grams else ""
 
 
-def _beads(content: SheetContent, styles: BeadStyles) -> str:
-    rows = []
+def _beads(content: SheetContent) -> str:
+    rows, styles = [], content.styles
     copies, stocked = content.copies, content.shopping.reach is not None
     for index, need in zip(styles.used, content.shopping.needs, strict=True):
         bead, short = need.bead, styles.code(index)
@@ -259,7 +254,7 @@ def _drawing(shapes: Sequence[Shape], size_mm: float, title: str) -> str:
 
 def _disc(content: SheetContent) -> str:
     reach, middle = 66.0, 68.0
-    disc = disc_shapes(content, content.styles, middle, middle, reach)
+    disc = disc_shapes(content, middle, middle, reach)
     tucked = tuck_shapes(content.design.braid, 16.0, 16.0, 15.0)
     steps = "".join(f"<li>{escaped(step)}</li>" for step in content.steps)
     more = "".join(f"<p>{escaped(line)}</p>" for line in (*content.at_work, content.rounds_words))
@@ -333,7 +328,7 @@ def _tick_labels(strand: Strand, ends: Sequence[int]) -> str:
 
 
 def _chart(content: SheetContent) -> str:
-    drawing = to_svg(chart_page(content.design, content.heading, content.length_unit), "Flat chart")
+    drawing = to_svg(chart_page(content.design, content.heading), "Flat chart")
     return _section(
         "Chart",
         "<p>At 100 % the paper shows it at its true size.</p>\n"

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import count
+from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..arrays import Floats
 from ..design import Drops, drop_directions
-from ..drawing.fonts import set_apart, text_width_mm
+from ..drawing.fonts import missing, set_apart, text_width_mm
 from ..drawing.layout import CAPITAL
 from ..drawing.shapes import BLACK, Polygon, ink, rectangle
 from ..srgb import Rgb
-from .aliases import short_codes
 
 if TYPE_CHECKING:
+    from ..bead import Bead
     from ..design import Design
 
 
@@ -106,3 +109,56 @@ def size_inside(text: str, outline: Floats, most_mm: float) -> float:
     normal = np.stack([edge[:, 1], -edge[:, 0]], axis=1)
     room = np.abs(np.sum(outline * normal, axis=1))
     return float(min(most_mm, np.min(room / (np.abs(normal) @ half))))
+
+
+# -- what it is called --------------------------------------------------------------------------
+
+_LONGEST = 3
+"""Letters; three of them fill a bead of the chart at 6 points."""
+
+
+def short_codes(palette: Sequence[Bead], used: Sequence[int]) -> tuple[str, ...]:
+    """Return what each bead is called in lists and charts: its code, or an alias.
+
+    An alias stands for a code that is long or that the typeface of paper does not hold, so that
+    lists and charts can be read at arm's length, on any machine.
+
+    >>> from ..bead import Bead
+    >>> beads = [Bead("A", "oyster", (0, 0, 0)), Bead("marsh-12", "amber", (1, 1, 1))]
+    >>> short_codes(beads, [0, 1])
+    ('A', 'B')
+
+    Parameters
+    ----------
+    palette : sequence of Bead
+    used : sequence of int
+        Rows of the palette that the braid takes; the others keep their codes.
+
+    Returns
+    -------
+    tuple of str
+        One for each row of the palette, all different.
+    """
+    codes = [bead.code for bead in palette]
+    taken = {code.casefold() for code in codes}
+    for index in used:
+        if len(codes[index]) > _LONGEST or _cannot_be_drawn(codes[index]):
+            # the first letter of the name is easiest to remember
+            codes[index] = next(
+                alias for alias in _candidates(palette[index].name) if alias.casefold() not in taken
+            )
+            taken.add(codes[index].casefold())
+    return tuple(codes)
+
+
+def _cannot_be_drawn(code: str) -> bool:
+    # the fonts are not read for nothing
+    return not code.isascii() and missing(code)
+
+
+def _candidates(name: str) -> Iterator[str]:
+    initial = name.strip()[:1].upper()
+    if initial in ascii_uppercase and initial:
+        yield initial
+    yield from ascii_uppercase
+    yield from (f"{letter}{number}" for number in count(1) for letter in ascii_uppercase)

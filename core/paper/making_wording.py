@@ -17,11 +17,6 @@ Wording = Callable[[Data, Unit], str]
 # -- small parts -----------------------------------------------------------------------------------
 
 
-def _inches(unit: Unit) -> Unit:
-    """The unit as the functions of `lengths` take it: inches, or cm and mm by the length."""
-    return "in" if unit == "in" else None
-
-
 def _said(text: str) -> Wording:
     """Say what needs no data."""
     return lambda data, unit: text
@@ -51,7 +46,7 @@ def _range(low_mm: float, high_mm: float, unit: Unit) -> str:
 
 def _length_unusual(data: Data, unit: Unit) -> str:
     unit = None if data["what"] == "thickness" else unit
-    value = plain_length(data["value_mm"], _inches(unit))
+    value = plain_length(data["value_mm"], unit)
     low_mm, high_mm = data["usual_mm"]
     usual = _range(low_mm, high_mm, unit)
     return f"{data['what'].capitalize()} {value} is unusual (most are {usual})."
@@ -59,28 +54,28 @@ def _length_unusual(data: Data, unit: Unit) -> str:
 
 def _ease_assumed(data: Data, unit: Unit) -> str:
     kinds = _listed(f"{kind} {_range(low, high, unit)}" for kind, (low, high) in EASES_MM.items())
-    return f"Ease of {plain_length(data['ease_mm'], _inches(unit))} assumed ({kinds})."
+    return f"Ease of {plain_length(data['ease_mm'], unit)} assumed ({kinds})."
 
 
 def _caps_assumed(data: Data, unit: Unit) -> str:
-    return f"{plain_length(data['caps_mm'], _inches(unit))} for two end caps assumed."
+    return f"{plain_length(data['caps_mm'], unit)} for two end caps assumed."
 
 
 def _fits(data: Data, unit: Unit) -> str:
     ends = (data["closed_mm"], data["wrist_mm"])
     closed, wrist = (_range(low, high, unit) for low, high in ends)
-    ease = plain_length(data["ease_mm"], _inches(unit))
+    ease = plain_length(data["ease_mm"], unit)
     return f"Closed, it is {closed} long; with an ease of {ease} it fits wrists of {wrist}."
 
 
 def _sample(agrees: bool) -> Wording:
     def words(data: Data, unit: Unit) -> str:
-        sample = plain_length(data["sample_mm"], _inches(unit))
-        finished = plain_length(data["finished_mm"], _inches(unit))
+        sample = plain_length(data["sample_mm"], unit)
+        finished = plain_length(data["finished_mm"], unit)
         if agrees:
             return f"The finished length, {finished}, agrees with that of your sample, {sample}."
         way = "longer" if data["finished_mm"] > data["sample_mm"] else "shorter"
-        off = plain_length(round(abs(data["finished_mm"] - data["sample_mm"]), 1), _inches(unit))
+        off = plain_length(round(abs(data["finished_mm"] - data["sample_mm"]), 1), unit)
         return f"The finished length, {finished}, is {off} {way} than your sample, {sample}."
 
     return words
@@ -132,7 +127,7 @@ _SWATCH: dict[Code, Wording] = {
 _TEST_BRAID: dict[Code, Wording] = {
     Code.TEST_BRAID: lambda data, unit: (
         f"A test braid: {data['beads']} beads, {data['per_strand']} on each of {data['strands']} "
-        f"strands, {format_length(data['length_mm'], _inches(unit))} long. Use the beads, the cord "
+        f"strands, {format_length(data['length_mm'], unit)} long. Use the beads, the cord "
         "and the pull you mean to use for the real one."
     ),
     Code.TEST_CORD: _said(
@@ -186,7 +181,7 @@ def _cost(data: Data, unit: Unit) -> str:
 
 def _stock_enough(data: Data, unit: Unit) -> str:
     return (
-        f"The stock allows this braid, and {format_length(data['length_mm'], _inches(unit))} of it "
+        f"The stock allows this braid, and {format_length(data['length_mm'], unit)} of it "
         f"if the pattern goes on; {_bead(data['first_out'])} runs out first."
     )
 
@@ -195,7 +190,7 @@ def _stock_short(data: Data, unit: Unit) -> str:
     beads = _listed(f"{one['count']} {_bead(one)}" for one in data["missing"])
     return (
         f"Too few beads for this braid with its spare: {beads} to buy; those at hand reach for "
-        f"{format_length(data['length_mm'], _inches(unit))} ({data['rounds']} rounds), then "
+        f"{format_length(data['length_mm'], unit)} ({data['rounds']} rounds), then "
         f"{_bead(data['first_out'])} runs out, at crossing {data['crossing']}."
     )
 

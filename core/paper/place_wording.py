@@ -18,11 +18,12 @@ def place_lines(state: DiscState) -> list[str]:
     design = state.design
     per_round = design.braid.beads_per_round
     beaded_mm = state.crossings / per_round * design.lattice.rise_mm
+    beaded = format_length(beaded_mm, "in") if design.unit else f"{beaded_mm / 10:.1f} cm"
     lines = [
         _assumed(state),
         f"{state.crossings} of {len(design.beads)} crossings are done "
         f"({state.crossings // per_round} whole rounds, "
-        f"{format_length(beaded_mm, design.unit or 'cm')} of beads).",
+        f"{beaded} of beads).",
         "Filled slots, clockwise (slot: strand): "
         + ", ".join(f"{slot}: {strand + 1}" for slot, strand in state.filled),
     ]

@@ -13,9 +13,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..arrays import Floats
-from ..braid import FRONT_DEG, Lattice
-from ..design import Design, colours_rgb, drop_directions
+from ..arrays import Bytes
+from ..braid import Lattice
+from ..design import Design
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import wrap
 from ..drawing.png import to_png
@@ -29,11 +29,10 @@ from ..drawing.shapes import (
     moved,
     rectangle,
 )
-from ..finish import Surfaces, surfaces_of
 from ..making.lengths import INCH_MM, braid_thickness, format_length
 from ..show.preview import (
     PAPER,
-    Pixels,
+    Look,
     ViewFrame,
     bead_shape,
     braid_frame,
@@ -63,7 +62,7 @@ _BODY = 17
 _SMALL = 14
 
 
-def four_sides(design: Design) -> Pixels:
+def four_sides(design: Design) -> Bytes:
     """Return the preview of a design as a picture.
 
     Returns
@@ -92,33 +91,30 @@ def four_sides_page(design: Design) -> Page:
 class _Sight:
     """A design made ready for looking at."""
 
-    lattice: Lattice
-    rgb: Pixels
+    look: Look
     front_deg: float
     low_mm: float
     high_mm: float
     motif_mm: tuple[float, float] | None  # middle and height of one motif with its gap
-    surfaces: Surfaces
-    drops: Floats | None  # how drop beads lean and are drawn, (n, 6)
     unit: str | None  # of lengths: 'in', or None for mm
 
     @classmethod
     def of(cls, design: Design) -> _Sight:
-        drops = drop_directions(design).drawn
-        lattice, count = design.lattice, len(design.beads)
-        frame = braid_frame(lattice, count, 1000.0, drops=drops)
+        look = Look.of(design)
+        frame = braid_frame(look.lattice, len(look.rgb), 1000.0, drops=look.drops)
         high = frame.top_mm
         return cls(
-            lattice,
-            colours_rgb(design),
-            FRONT_DEG if design.picture is None else design.picture.front_deg,
+            look,
+            design.front_deg,
             high - frame.height_px / frame.px_per_mm,
             high,
             _motif(design),
-            surfaces_of(design.palette).take(design.beads),
-            drops,
             design.unit,
         )
+
+    @property
+    def lattice(self) -> Lattice:
+        return self.look.lattice
 
     @property
     def length_mm(self) -> float:
@@ -227,17 +223,9 @@ def _braid(
     *,
     bar: bool,
 ) -> _Block:
-    lattice = sight.lattice
-    pixels = braid_view(
-        lattice,
-        sight.rgb,
-        sight.front_deg + turned_deg,
-        px_per_mm,
-        window_mm=window_mm,
-        drops=sight.drops,
-        surfaces=sight.surfaces,
-    )
-    frame = braid_frame(lattice, len(sight.rgb), px_per_mm, window_mm=window_mm, drops=sight.drops)
+    lattice, look = sight.lattice, sight.look
+    pixels = braid_view(look, sight.front_deg + turned_deg, px_per_mm, window_mm=window_mm)
+    frame = braid_frame(lattice, len(look.rgb), px_per_mm, window_mm=window_mm, drops=look.drops)
     # where the middle of the front is seen: in the middle, at an edge, or not at all
     front = np.sin(np.deg2rad(turned_deg)) * lattice.thickness_mm / 2
     marks = [] if abs(turned_deg) == 180.0 else [float(frame.column_px(front))]
@@ -245,7 +233,7 @@ def _braid(
 
 
 def _panel(
-    pixels: Pixels,
+    pixels: Bytes,
     frame: ViewFrame,
     title: str,
     marks: Sequence[float],

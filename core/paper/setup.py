@@ -9,19 +9,19 @@ import numpy as np
 
 from ..design import colours_rgb
 from ..drawing.fonts import LEFT_OUT, missing, text_width_mm
-from ..drawing.layout import LEADING, PAPERS_MM, Flow, column, fitted, shortened, wrap
+from ..drawing.layout import LEADING, PAPERS_MM, PARAGRAPH_MM, Flow, column, fitted, shortened, wrap
 from ..drawing.pdf import to_pdf
 from ..drawing.shapes import BLACK, WHITE, Page, PixelImage, Polyline, Shape, Text
 from .bead_table import bead_table
 from .chart_columns import chart_columns
-from .moves_drawing import moves_shapes
+from .disc import moves_shapes
 from .sheet_content import SheetContent
 from .tally import tally
 from .type_sizes import BODY, SMALL
 from .worktable import tick_box, worktable
 
 if TYPE_CHECKING:
-    from ..show.preview import Pixels
+    from ..arrays import Bytes
 
 _PICTURE_MM = (38.0, 95.0)
 """Most room for the picture of the braid: width and height."""
@@ -33,49 +33,30 @@ _UNKNOWN = (
 )
 
 
-def setup_pages(
-    content: SheetContent,
-    *,
-    paper: str = "a4",
-    with_tally: bool = False,
-) -> list[Page]:
-    """Return the pages of the set-up sheet.
-
-    Parameters
-    ----------
-    content : SheetContent
-        The design and what is said about it.
-    paper : 'a4' or 'letter'
-    with_tally : bool
-        Whether to add the round-by-round tally.
-    """
-    flow = Flow(PAPERS_MM[paper])
+def setup_pages(content: SheetContent) -> list[Page]:
+    """Return the pages of the set-up sheet, on the paper that the design asks for."""
+    papers = content.design.papers
+    flow = Flow(PAPERS_MM[papers.paper])
     _opening(flow, content)
     _setting_up(flow, content)
     room = 3.0 + flow.height_of(lambda part: _cautions(part, content)) <= flow.room
     if room:
         _cautions(flow, content)
-    worktable(flow, content, content.styles)
+    worktable(flow, content)
 
     def closing(part: Flow) -> None:
         _closing(part, content, cautions=not room)
 
-    chart_columns(flow, content, 0.0 if with_tally else 3.0 + flow.height_of(closing))
-    if with_tally:
-        tally(flow, content, content.styles)
+    chart_columns(flow, content, 0.0 if papers.tally else 3.0 + flow.height_of(closing))
+    if papers.tally:
+        tally(flow, content)
     _keep_whole(flow, closing)
-    return _with_feet(flow.finish(), content.heading, content.length_unit)
+    return _with_feet(flow.finish(), content.heading, content.unit)
 
 
-def setup_pdf(
-    content: SheetContent,
-    *,
-    paper: str = "a4",
-    with_tally: bool = False,
-) -> bytes:
+def setup_pdf(content: SheetContent) -> bytes:
     """Return the set-up sheet as a PDF; see `setup_pages`."""
-    pages = setup_pages(content, paper=paper, with_tally=with_tally)
-    return to_pdf(pages, sheet_title(content))
+    return to_pdf(setup_pages(content), sheet_title(content))
 
 
 def sheet_title(content: SheetContent) -> str:
@@ -157,29 +138,23 @@ def _picture(flow: Flow, content: SheetContent) -> float:
     return end + len(lines) * SMALL * LEADING + 2.0
 
 
-def _views(content: SheetContent) -> tuple[Pixels, str]:
+def _views(content: SheetContent) -> tuple[Bytes, str]:
     """Front and back of the braid side by side, the lowest 150 mm at most."""
     from ..finish import surfaces_of
-    from ..show.preview import braid_view
+    from ..show.preview import Look, braid_view
 
     design, lattice = content.design, content.design.lattice
     most_mm = 150.0
     shown = min(len(design.beads), int(most_mm / lattice.step_mm) * 2)
-    colours = colours_rgb(design)[:shown]
-    finish = surfaces_of(design.palette).take(design.beads[:shown])
     lean = content.drops.drawn
-    lean = None if lean is None else lean[:shown]
+    look = Look(
+        lattice,
+        colours_rgb(design)[:shown],
+        None if lean is None else lean[:shown],
+        surfaces_of(design.palette)[design.beads[:shown]],
+    )
     views = [
-        braid_view(
-            lattice,
-            colours,
-            content.front_deg + turn,
-            10.0,
-            drops=lean,
-            background=WHITE,
-            surfaces=finish,
-        )
-        for turn in (0.0, 180.0)
+        braid_view(look, design.front_deg + turn, 10.0, background=WHITE) for turn in (0.0, 180.0)
     ]
     gap = np.full((views[0].shape[0], 40, 3), 255, dtype=np.uint8)
     whole = shown == len(design.beads)
@@ -255,10 +230,8 @@ def _section(flow: Flow, title: str, lines: Sequence[str]) -> None:
     if not lines:
         return
     rows = sum(len(wrap(line, flow.width, BODY)) for line in lines)
-    flow.heading(title, keep_mm=min(60.0, rows * BODY * LEADING + len(lines) * 0.6))
-    for line in lines:
-        flow.text(line, BODY)
-        flow.skip(0.6)
+    flow.heading(title, keep_mm=min(60.0, rows * BODY * LEADING + len(lines) * PARAGRAPH_MM))
+    flow.paragraphs(lines, BODY)
 
 
 def _keep_whole(flow: Flow, draw: Callable[[Flow], None]) -> None:

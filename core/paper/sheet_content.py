@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 
-from ..braid import FRONT_DEG, tucked_under
+from ..braid import tucked_under
 from ..design import MARKS, FoldedRun, drop_findings, fold_parts, marked_codes, settings_dict
 from ..findings import Code, first_with
 from ..making.lengths import INCH_MM, braid_thickness, cut_length, format_length
@@ -74,18 +74,12 @@ class SheetContent:
     design : Design
     title : str
         Heading; the text, or the sketch's name, if empty.
-    unit : 'cm' or 'in'
-        For lengths; beads, cord and braid are so thin that their thickness stands in mm.
-    finished_mm : float, optional
-        Finished length, clasp and caps included; what the design says if not given.
     findings : sequence of Finding
         What is to be said about the design at the end.
     """
 
     design: Design
     title: str = ""
-    unit: Literal["cm", "in"] = "cm"
-    finished_mm: float | None = None
     findings: Sequence[Finding] = ()
 
     @cached_property
@@ -95,13 +89,13 @@ class SheetContent:
         return self.title or self.design.named or usual
 
     @property
-    def length_unit(self) -> str | None:
-        """The unit as the functions of `lengths` take it: inches, or cm and mm by the length."""
-        return "in" if self.unit == "in" else None
+    def unit(self) -> Literal["cm", "in"]:
+        """Of lengths; beads, cord and braid are so thin that their thickness stands in mm."""
+        return self.design.papers.unit
 
     def length(self, mm: float) -> str:
         """A length for people."""
-        return format_length(mm, self.length_unit)
+        return format_length(mm, self.unit)
 
     @cached_property
     def test_braid(self) -> bool:
@@ -196,7 +190,7 @@ class SheetContent:
         if self.copies > 1:
             bare = tuple(replace(bead, stock=None, price=None) for bead in design.palette)
             design = replace(design, palette=bare)
-        return materials(design, finished_mm=self.finished_mm)
+        return materials(design)
 
     def for_all(self, need: Need) -> tuple[int, tuple[float, float] | None]:
         """Beads for all copies, spare included, and their weight."""
@@ -230,14 +224,14 @@ class SheetContent:
             )
         else:
             counted = f"Counted for a finished length of {self.length(wanted.finished_mm)}."
-        lines = [f"Cord: {cutting(wanted, self.length_unit)}. {counted}", cord_thickness(wanted)]
+        lines = [f"Cord: {cutting(wanted, self.unit)}. {counted}", cord_thickness(wanted)]
         if wanted.core_mm:
             lines.append(
-                f"Core cord: {cut_length(wanted.core_mm[1], self.length_unit)}, about "
+                f"Core cord: {cut_length(wanted.core_mm[1], self.unit)}, about "
                 f"{wanted.core_mm[0]:.1f} mm thick (estimate), down the middle of the braid."
             )
         if self.copies > 1:
-            every = cut_length(wanted.piece_mm, self.length_unit, wanted.pieces * self.copies)
+            every = cut_length(wanted.piece_mm, self.unit, wanted.pieces * self.copies)
             lines.append(f"All of this is for one; the cord for {self.copies} is {every} in all.")
         lines.append(f"A braiding disc with {braid.start.slots} slots and a hole in the middle.")
         tools = f"{braid.strands} bobbins or stoppers, a weight."
@@ -279,15 +273,9 @@ class SheetContent:
         return [sentence(one, self.unit) for one in self.findings if one.code is not Code.FITS]
 
     @property
-    def front_deg(self) -> float:
-        """Azimuth of the middle of the front."""
-        picture = self.design.picture
-        return FRONT_DEG if picture is None else picture.front_deg
-
-    @property
     def _front_side(self) -> str:
         """Where the front points at the first bead."""
-        return self._side(self.front_deg)
+        return self._side(self.design.front_deg)
 
     def _side(self, azimuth_deg: float) -> str:
         """Where a side points, clockwise from the top, for somebody who sits at six o'clock."""
@@ -462,9 +450,9 @@ class SheetContent:
         design, lattice = self.design, self.design.lattice
         beads = len(design.beads)
         # the strand that goes next leaves from the top, and its bead would lie there
-        side = self._side(self.front_deg - float(lattice.azimuth_deg(beads // 2 * 2)))
+        side = self._side(self.design.front_deg - float(lattice.azimuth_deg(beads // 2 * 2)))
         last = np.arange(max(0, beads - design.braid.strands), beads)
-        off = np.abs((lattice.azimuth_deg(last) - self.front_deg + 180.0) % 360.0 - 180.0)
+        off = np.abs((lattice.azimuth_deg(last) - self.design.front_deg + 180.0) % 360.0 - 180.0)
         strand = int(design.braid.strand_of(last[np.argmin(off)])) + 1
         turn = "" if beads % 2 else " and its turn of the disc (step 3)"
         return (
@@ -518,7 +506,7 @@ class SheetContent:
             f"picture: {braid.strands} strands, {braid.lay} lay, {braid.turn} turn, "
             f"{design.bead.label} beads"
         ]
-        lines += _flat(settings_dict(design.origin), self.length_unit)
+        lines += _flat(settings_dict(design.origin), self.unit)
         lines += [
             f"radius {lattice.radius_mm:.3f} mm ({lattice.source['radius_mm']})",
             f"rise {lattice.rise_mm:.3f} mm ({lattice.source['rise_mm']})",
@@ -567,7 +555,8 @@ def _length_value(value: Any, unit: str | None) -> str:
     several = value if isinstance(value, list | tuple) else [value]
     if not all(isinstance(mm, int | float) for mm in several):
         return _plain_value(value)
-    unit = unit or ("cm" if max(map(abs, several), default=0) >= 100 else "mm")
+    if unit not in ("mm", "in"):
+        unit = "cm" if max(map(abs, several), default=0) >= 100 else "mm"
     one, digits = {"mm": (1.0, 2), "cm": (10.0, 3), "in": (INCH_MM, 3)}[unit]
     return f"{', '.join(f'{round(mm / one, digits):g}' for mm in several)} {unit}"
 

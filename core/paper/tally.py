@@ -13,7 +13,6 @@ from ..drawing.shapes import BLACK, WHITE, Polyline, Shape, Text, rectangle
 
 if TYPE_CHECKING:
     from ..drawing.layout import Flow
-    from .legend import BeadStyles
     from .sheet_content import SheetContent
 
 # body heights of text, and heights of rows, mm; chosen by eye
@@ -25,7 +24,7 @@ _MARK_ROW = 4.0
 _BODY = 3.1
 
 
-def tally(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
+def tally(flow: Flow, content: SheetContent) -> None:
     """Write the rounds in columns: a box, the number, the beads in working order.
 
     Parameters
@@ -33,7 +32,6 @@ def tally(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     flow : Flow
         Where to write.
     content : SheetContent
-    styles : BeadStyles
     """
     flow.new_page()
     flow.heading("Working tally")
@@ -44,7 +42,7 @@ def tally(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
         _BODY,
     )
     flow.skip(2.0)
-    rows = _Rows(content, styles)
+    rows = _Rows(content)
     starts = rows.repeat_starts()
     x, top = flow.left, flow.y
     lowest = top
@@ -75,8 +73,8 @@ def _mark(x: float, y: float, width: float, text: str) -> list[Shape]:
 class _Rows:
     """The lines of the tally."""
 
-    def __init__(self, content: SheetContent, styles: BeadStyles) -> None:
-        self.design, self.styles = content.design, styles
+    def __init__(self, content: SheetContent) -> None:
+        self.design, self.styles = content.design, content.styles
         braid = self.design.braid
         self.per_round = braid.beads_per_round
         self.count = -(-len(self.design.beads) // self.per_round)

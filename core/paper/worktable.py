@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING, NamedTuple
 from ..drawing.fonts import text_width_mm
 from ..drawing.layout import LEADING, column, wrap
 from ..drawing.shapes import BLACK, WHITE, Shape, Text, rectangle
-from .disc import disc_shapes, step_mark
+from .disc import disc_shapes, step_mark, tuck_shapes
 from .drop_key import KEY_MM, drop_key
-from .tuck_drawing import tuck_shapes
 from .type_sizes import BODY, LIST
 
 if TYPE_CHECKING:
     from ..drawing.layout import Flow
-    from .legend import BeadStyles
     from .sheet_content import SheetContent, Strand
 
 # mm of the sheet, chosen by eye: radii of the drawings, rows, swatches and boxes to tick
@@ -29,7 +27,7 @@ _GAPS = (1.6, 0.8)
 _NBSP = "\u00a0"
 
 
-def worktable(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
+def worktable(flow: Flow, content: SheetContent) -> None:
     """Begin a page and write on it what is needed while stringing and braiding.
 
     Parameters
@@ -37,37 +35,30 @@ def worktable(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
     flow : Flow
         Where to write; long lists go on over the next pages.
     content : SheetContent
-    styles : BeadStyles
     """
     flow.new_page()
     flow.heading("At the disc")
     flow.text(content.disc_words, BODY)
     flow.skip(1.5)
-    _disc_and_steps(flow, content, styles)
-    for line in content.at_work:
-        flow.text(line, BODY)
-        flow.skip(0.6)
+    _disc_and_steps(flow, content)
+    flow.paragraphs(content.at_work, BODY)
     flow.heading("Stringing lists", keep_mm=40.0)
-    for line in content.threading:
-        flow.text(line, BODY)
-        flow.skip(0.6)
+    flow.paragraphs(content.threading, BODY)
     if content.drops.count:
         flow.need(KEY_MM)
         flow.add(drop_key(flow.left, flow.y, flow.width))
         flow.skip(KEY_MM)
-        for line in content.drop_warnings:
-            flow.text(line, BODY)
-            flow.skip(0.6)
+        flow.paragraphs(content.drop_warnings, BODY)
     flow.skip(1.0)
-    lists = _Lists(content, styles, flow.width)
+    lists = _Lists(content, flow.width)
     for strand in content.strands:
         lists.write(flow, strand)
 
 
-def _disc_and_steps(flow: Flow, content: SheetContent, styles: BeadStyles) -> None:
+def _disc_and_steps(flow: Flow, content: SheetContent) -> None:
     """The disc on the left; on the right the three steps and how the bead goes in."""
     top, middle = flow.y, flow.left + _REACH
-    flow.add(disc_shapes(content, styles, middle, top + _REACH, _REACH))
+    flow.add(disc_shapes(content, middle, top + _REACH, _REACH))
     caption = top + 2 * _REACH + 4.2
     flow.add([Text(middle, caption, content.front_words, BODY, "middle", True)])
     left = flow.left + 2 * _REACH + 4.0
@@ -102,8 +93,8 @@ class _Piece(NamedTuple):
 class _Lists:
     """Writes the lists: counted runs with swatches, repeats once, boxes to tick."""
 
-    def __init__(self, content: SheetContent, styles: BeadStyles, width: float) -> None:
-        self.content, self.styles, self.width = content, styles, width
+    def __init__(self, content: SheetContent, width: float) -> None:
+        self.content, self.width = content, width
         heads = [self.head(strand) for strand in content.strands]
         self.indent = _BOX + 1.4 + max(text_width_mm(head, LIST, True) for head in heads) + 1.6
 
@@ -204,5 +195,5 @@ class _Lists:
         if piece.bead is None:
             return [Text(x, base, piece.text, LIST)]
         size = (_SWATCH, _SWATCH)
-        swatch = self.styles.swatch(piece.bead, x, y + (_ROW - _SWATCH) / 2, size, 0.15)
+        swatch = self.content.styles.swatch(piece.bead, x, y + (_ROW - _SWATCH) / 2, size, 0.15)
         return [swatch, Text(x + _SWATCH + 0.7, base, piece.text, LIST)]

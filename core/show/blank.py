@@ -37,13 +37,11 @@ def blank_page(lattice: Lattice) -> Page:
     """
     wide, high = lattice.circumference_mm, blank_rounds(lattice) * lattice.rise_mm
     reach = int((high / 2 + 2 * lattice.covering_radius_mm) / lattice.step_mm) + 1
-    step = np.repeat(np.arange(-reach, reach + 1), 2)
-    side = np.tile((0, 1), 2 * reach + 1)
-    x = lattice.chart_x_mm(lattice.step_deg * step + 180.0 * side, 0.0)
+    _, _, x, y = lattice.about(reach)
     cell, line_mm = lattice.cell_mm, LINE_PITCHES * lattice.pitch_mm
     shapes: list[Shape] = []
     for turn in (-1, 0, 1):
-        for right, up in zip(x + turn * wide, lattice.step_mm * step, strict=True):
+        for right, up in zip(x + turn * wide, y, strict=True):
             corners = np.stack([wide / 2 + right + cell[:, 0], high / 2 - up - cell[:, 1]], axis=1)
             if (corners.max(axis=0) > 0).all() and (corners.min(axis=0) < (wide, high)).all():
                 points = tuple((float(a), float(b)) for a, b in corners)

@@ -101,7 +101,7 @@ def _finished(
         np.append(values, np.zeros(2, np.float32)).take(owner, mode="wrap")
         if values.any()
         else None
-        for values in surfaces
+        for values in surfaces.T
     )
     light = np.zeros_like(gain)
     if gloss is not None:

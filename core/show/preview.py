@@ -20,13 +20,12 @@ import numpy as np
 import numpy.typing as npt
 
 from ..arrays import Bools, Bytes, Float32Array, Floats, Ints
-from ..bead import Bead, BeadSize, DropShape
-from ..braid import FRONT_DEG, Lattice
-from ..finish import Surfaces
+from ..bead import BeadSize
+from ..braid import Lattice
+from ..design import Design, colours_rgb, drop_directions
+from ..finish import Surfaces, surfaces_of
 from ..srgb import Rgb, box_mean, linear_to_srgb, srgb_to_linear
 from .light import NOBODY, THE_CORE, Owners, crevice, glossy, matt
-
-Pixels = Bytes
 
 PAPER: Rgb = (250, 250, 248)
 CORD_CORE: Rgb = (96, 88, 82)
@@ -114,36 +113,13 @@ def _stub_mm(lattice: Lattice) -> float:
     return bead_shape(lattice).along_mm + 0.35 * lattice.diameter_mm
 
 
-def drop_shape_mm(lattice: Lattice) -> tuple[float, float, float, float]:
-    """Return how a drop bead of which nothing is measured is drawn.
-
-    Returns
-    -------
-    (outwards, aside, narrow, wide) in mm
-        Where the wide end lies from the hole, and the radii of the narrow and the wide end.
-    """
-    return DropShape.of(_ANY_DROP, lattice.diameter_mm).drawn_mm
-
-
-_ANY_DROP = Bead("", "", (0, 0, 0), shape="drop")
-
-
-def _drops(drops: npt.ArrayLike, lattice: Lattice) -> Floats:
-    """Drops as (n, 6): which way they lean, and how they are drawn where that is not given."""
-    given = np.asarray(drops, dtype=np.float64)
-    if given.shape[-1] == 6:
-        return given
-    sizes = np.broadcast_to(drop_shape_mm(lattice), (len(given), 4))
-    return np.concatenate([given, sizes * np.any(given, axis=1, keepdims=True)], axis=1)
-
-
 def braid_frame(
     lattice: Lattice,
     count: int,
     px_per_mm: float,
     *,
     window_mm: tuple[float, float] | None = None,
-    drops: npt.ArrayLike | None = None,
+    drops: Floats | None = None,
 ) -> ViewFrame:
     """Return the frame of an upright view of the braid.
 
@@ -155,12 +131,12 @@ def braid_frame(
     px_per_mm : float
     window_mm : (float, float), optional
         Lowest and highest height to show; by default all beads and a stub of the cords.
-    drops : array, optional
-        See `braid_view`; where there are drop beads the frame gives them room.
+    drops : (n, 6) float, optional
+        See `Look`; where there are drop beads the frame gives them room.
     """
     beyond, out = _stub_mm(lattice), lattice.thickness_mm / 2
     if drops is not None and np.any(drops):
-        outwards, aside, _, wide = _drops(drops, lattice)[:, 2:].T
+        outwards, aside, _, wide = drops[:, 2:].T
         beyond = max(beyond, float(np.max(aside + wide)))
         out = max(out, float(np.max(np.hypot(lattice.radius_mm + outwards, aside) + wide)))
     if window_mm is None:
@@ -173,48 +149,64 @@ def braid_frame(
     return ViewFrame(2 * half_px, height_px, px_per_mm, -half_px / px_per_mm, high)
 
 
-# many: the braid, its beads and the picture; all but two have a usual value
-def braid_view(
-    lattice: Lattice,
-    rgb: npt.ArrayLike,
-    view_deg: float = FRONT_DEG,
-    px_per_mm: float = 12.0,
-    *,
-    background: Rgb = PAPER,
-    window_mm: tuple[float, float] | None = None,
-    drops: npt.ArrayLike | None = None,
-    surfaces: Surfaces | None = None,
-) -> Pixels:
-    """Return the braid as seen from outside, the newest beads on top.
+@dataclass(frozen=True, eq=False)
+class Look:
+    """The beads of a braid as they are drawn, in working order.
 
     Parameters
     ----------
     lattice : Lattice
-    rgb : array of uint8, (n, 3)
-        Colour of each bead in working order.
+    rgb : (n, 3) uint8
+        Colour of each bead.
+    drops : (n, 6) float, optional
+        For a drop bead the way in which its wide end leans, on the braid as seen from outside:
+        right, up, of any length; then its `DropShape.drawn_mm`. Zeros for a round bead.
+    surfaces : Surfaces, optional
+        The finish of each bead; all are opaque without.
+    """
+
+    lattice: Lattice
+    rgb: Bytes
+    drops: Floats | None = None
+    surfaces: Surfaces | None = None
+
+    @classmethod
+    def of(cls, design: Design) -> Look:
+        """Return how a design is drawn."""
+        finish = surfaces_of(design.palette)[design.beads]
+        return cls(design.lattice, colours_rgb(design), drop_directions(design).drawn, finish)
+
+
+def braid_view(
+    look: Look,
+    view_deg: float,
+    px_per_mm: float,
+    *,
+    background: Rgb = PAPER,
+    window_mm: tuple[float, float] | None = None,
+) -> Bytes:
+    """Return the braid as seen from outside, the newest beads on top.
+
+    Parameters
+    ----------
+    look : Look
     view_deg : float
         Azimuth of the viewer; 180 is the worker's side, the front.
     px_per_mm : float
     background : (int, int, int)
     window_mm : (float, float), optional
         See `braid_frame`.
-    drops : array of float, (n, 2) or (n, 6), optional
-        For a drop bead the way in which its wide end leans, on the braid as seen from outside:
-        right, up, of any length; then its `DropShape.drawn_mm`, which is assumed if it is not
-        given. Zeros for a round bead.
-    surfaces : Surfaces, optional
-        The finish of each bead in working order; all are opaque without.
 
     Returns
     -------
     array of uint8, (H, W, 3)
     """
-    colours = np.asarray(rgb, dtype=np.uint8).reshape(-1, 3)
-    frame = braid_frame(lattice, len(colours), px_per_mm, window_mm=window_mm, drops=drops)
+    lattice, count = look.lattice, len(look.rgb)
+    frame = braid_frame(lattice, count, px_per_mm, window_mm=window_mm, drops=look.drops)
     # samples per pixel each way: small beads need more to look round
     fine = 2 if lattice.diameter_mm * px_per_mm >= 24 else 3
-    scene = scene_of(lattice, len(colours), view_deg, drops)
-    return _shade(scene, frame.finer(fine), fine, colours, background, surfaces)
+    scene = scene_of(lattice, count, view_deg, look.drops)
+    return _shade(scene, frame.finer(fine), fine, look.rgb, background, look.surfaces)
 
 
 # -- what is seen where ------------------------------------------------------------------------
@@ -245,8 +237,8 @@ class Scene:
     lay_sign: int  # 1 for S
 
 
-def scene_of(lattice: Lattice, count: int, view_deg: float, drops: npt.ArrayLike | None) -> Scene:
-    """Return what is seen of a braid from an azimuth; drops as for `braid_view`."""
+def scene_of(lattice: Lattice, count: int, view_deg: float, drops: Floats | None) -> Scene:
+    """Return what is seen of a braid from an azimuth; drops as for `Look`."""
     crossings = np.arange(count)
     turned = np.deg2rad(lattice.azimuth_deg(crossings) - view_deg)
     height = lattice.height_mm(crossings)
@@ -257,9 +249,8 @@ def scene_of(lattice: Lattice, count: int, view_deg: float, drops: npt.ArrayLike
     leaning: Bools = np.zeros(count, dtype=np.bool_)
     parts, radii, owners = np.zeros((0, 3)), np.zeros(0), np.zeros(0, dtype=np.intp)
     if drops is not None:
-        drawn = _drops(drops, lattice)
-        leaning = np.asarray(drawn[:, :2].any(axis=1), dtype=np.bool_)
-        parts, radii = _drop_parts(drawn[leaning], outwards[leaning], centres[leaning])
+        leaning = np.asarray(drops[:, :2].any(axis=1), dtype=np.bool_)
+        parts, radii = _drop_parts(drops[leaning], outwards[leaning], centres[leaning])
         owners = np.repeat(np.flatnonzero(leaning), _DROP_PARTS)
     round_beads = np.flatnonzero(~leaning)
     ends = (height.min(), height.max()) if count else (0.0, 0.0)
@@ -340,10 +331,10 @@ def _shade(
     scene: Scene,
     frame: ViewFrame,
     fine: int,
-    colours: Pixels,
+    colours: Bytes,
     background: Rgb,
     surfaces: Surfaces | None,
-) -> Pixels:
+) -> Bytes:
     """Draw a frame that is `fine` times too fine, and reduce it in linear light."""
     depth, owner = nearest_parts(scene, frame)
     gain, gloss = _reflection(scene, frame, depth, owner, surfaces)
@@ -371,7 +362,7 @@ def _reflection(
     gain[owner == NOBODY] = 1
     rows, columns = np.nonzero(owner == THE_CORE)
     gain[rows, columns] *= _cords(scene, frame.x_mm[columns], frame.y_mm[rows])
-    shown = None if surfaces is None else surfaces.take(scene.bead)
+    shown = None if surfaces is None else surfaces[scene.bead]
     return glossy(gain, normal, owner, shown)
 
 

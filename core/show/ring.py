@@ -21,7 +21,6 @@ import numpy as np
 from ..arrays import Bytes, Floats, Ints
 from ..bead import Bead
 from ..bounds import BOUNDS
-from ..braid import FRONT_DEG
 from ..design import colours_rgb, drop_directions
 from ..findings import Code
 from ..finish import Surfaces, surfaces_of
@@ -169,9 +168,8 @@ class RingParts:
 
 def ring_parts(design: Design, ring: Ring) -> RingParts:
     """Return the beads of a design, and its caps and clasp, closed to a ring."""
-    front = FRONT_DEG if design.picture is None else design.picture.front_deg
     drops = drop_directions(design).drawn
-    scene = scene_of(design.lattice, len(design.beads), front, drops)
+    scene = scene_of(design.lattice, len(design.beads), design.front_deg, drops)
     centres, axes = bent(scene.centres, _middle_mm(design), ring)
     along, radii = _join(design, ring)
     upright = np.stack([np.zeros_like(along), along, np.zeros_like(along)], 1)
@@ -238,4 +236,4 @@ def ring_colours(design: Design) -> tuple[Bytes, Surfaces]:
     rgb = np.concatenate([colours_rgb(design), np.array([STEEL], dtype=np.uint8)])
     finishes = surfaces_of((*design.palette, Bead("", "", STEEL, finish="metallic")))
     metal = len(design.palette)
-    return rgb, finishes.take(np.append(design.beads, metal))
+    return rgb, finishes[np.append(design.beads, metal)]

@@ -120,7 +120,7 @@ def ring_pixels(
     x, y = _middles_mm(view, fine)
     rows, columns = np.divmod(where, len(x))
     points = np.stack([x[columns], y[rows], depth.ravel()[where]])
-    gain, gloss = _reflection(parts, ring, view, points, seen, surfaces.take(parts.bead))
+    gain, gloss = _reflection(parts, ring, view, points, seen, surfaces[parts.bead])
     wrist = _on_wrist(ring, view, x, y)
     others = np.array([CORD_CORE, PAPER], dtype=np.uint8)
     table = srgb_to_linear(np.concatenate([rgb[parts.bead], others]))

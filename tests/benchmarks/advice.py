@@ -241,9 +241,10 @@ def lost_remedies(plain: Mapping[str, Any]) -> Iterator[tuple[list[str], str]]:
 
 def typed(name: str, value: Any) -> list[str]:
     """Return a value as it is typed."""
-    from himotif.convert.options import command_words
+    from himotif.convert.options import remedy_words
+    from himotif.core.findings import Remedy
 
-    return shlex.split(command_words(name, value))
+    return shlex.split(remedy_words(Remedy(name, value)))
 
 
 def holds(

@@ -12,7 +12,7 @@ from himotif.core.braid.lattice import Lattice
 from himotif.core.design.design import Design
 from himotif.core.paper.preview_sheet import four_sides
 from himotif.core.paper.ring_sheet import ring_picture
-from himotif.core.show.preview import braid_view
+from himotif.core.show.preview import Look, braid_view
 from himotif.core.show.ring import ring_of
 
 PALETTE = (Bead("A", "oyster", (243, 238, 225)), Bead("B", "night tide", (34, 52, 86)))
@@ -42,7 +42,7 @@ def main() -> None:
 
         def views(lattice: Lattice = lattice, rgb: np.ndarray = rgb) -> None:
             for view_deg in (180.0, 90.0, 0.0, 270.0):
-                braid_view(lattice, rgb, view_deg, 10.0)
+                braid_view(Look(lattice, rgb), view_deg, 10.0)
 
         print(
             f"{strands:7d} {beads:5d} {best_s(views):10.2f}"
