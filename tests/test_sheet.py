@@ -113,6 +113,17 @@ def test_a_drawing_with_noise_is_no_sheet(name: str, quality: int) -> None:
         assert not picture.findings
 
 
+@pytest.mark.parametrize("beyond", [0, 255])
+def test_a_table_too_dark_or_too_bright_hides_no_sheet(beyond: int) -> None:
+    row, column = np.indices((240, 300))
+    paper = (150 + column / 6)[..., None] * np.ones(3)
+    paper[np.hypot(row - 120, column - 150) < 30] *= [0.35, 0.4, 0.6]
+    seen = np.random.default_rng(3).normal(paper, 2)
+    seen[(abs(row - 120) > 80) | (abs(column - 150) > 90)] = beyond
+    picture = srgb_to_linear(np.clip(seen, 0, 255).astype(np.uint8))
+    assert is_photograph(picture)
+
+
 def test_photographs_of_other_things_are_left_alone() -> None:
     from skimage import data
 

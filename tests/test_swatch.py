@@ -58,9 +58,10 @@ def test_only_what_was_read_replaces_what_is_computed():
 
 
 @given(
-    thickness=st.floats(3.5, 40) | st.none(),
-    length=st.floats(1, 400) | st.none(),
-    column=st.floats(2.1, 90) | st.none(),
+    # from a quarter to four times what is computed, about the axis of the braid
+    thickness=st.floats(4.3, 22) | st.none(),
+    length=st.floats(7, 100) | st.none(),
+    column=st.floats(2.1, 31) | st.none(),
     right=st.booleans() | st.none(),
 )
 def test_the_file_gives_the_readings_back(tmp_path_factory, thickness, length, column, right):
@@ -136,6 +137,18 @@ def test_what_cannot_be_is_refused_all_together():
     assert "_mm" not in text
     with pytest.raises(WrongUsage, match="no reading"):
         record(computed(), thickness_mm=None)
+
+
+def test_a_reading_in_the_wrong_unit_is_refused_when_it_is_recorded():
+    # cm for mm, and the length of another number of rounds
+    with pytest.raises(WrongUsage) as caught:
+        record(computed(), thickness_mm=80.0, rounds=160, length_mm=33.6)
+    thickness, one_round = str(caught.value).splitlines()
+    assert thickness.startswith("thickness 80 mm, where 7.98 mm are computed")
+    assert one_round.startswith("length of one round 0.21 mm, where 2.1 mm are computed")
+    # what is recorded can be worked with
+    taken = record(computed(), thickness_mm=12.0, rounds=16, length_mm=60.0, column_rounds=20.0)
+    assert Lattice.computed(Braid(8), EIGHT, taken.swatch).thickness_mm == pytest.approx(12.0)
 
 
 def test_a_broken_file_names_all_its_problems(tmp_path):

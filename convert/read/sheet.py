@@ -39,14 +39,15 @@ if TYPE_CHECKING:
 def is_photograph(linear: Float32Array) -> bool:
     """Whether the light on its ground changes from place to place, as it does under any lamp.
 
-    The ground is the commonest colour of the smoother half of the tiles, but for a blown-out white.
-    The noise of a file leaves each tile by itself; where light changes, neighbours go together.
+    The ground is the commonest colour of the smoother half of the tiles, but for black and white
+    that are cut off. The noise of a file leaves each tile by itself; where light changes,
+    neighbours go together.
     """
     tones = to_tones(linear).astype(np.float32)
     colour = box_mean(tones, DRIFT_PX)
     light = colour @ LUMA
     noise = box_mean((tones @ LUMA)[..., None] ** 2, DRIFT_PX)[..., 0] - light**2
-    known = colour.min(axis=-1) < 252
+    known = (colour.min(axis=-1) < 252) & (colour.max(axis=-1) > 3)
     if not known.any():
         return False
     smooth = known & (noise <= np.median(noise[known]))
@@ -79,7 +80,7 @@ rendered scenes have 0.7 and more, photographs of other things up to 0.35, a bri
 
 LARGER = 0.4
 """Weight of the size of a sheet, in parts of the photograph's: what lies within it is bare all
-round, too."""
+round, too. Without it a sheet on checks with a folded corner is lost."""
 
 BARE_WEIGHT = 4.0
 """Weight of what of the margin of a sheet is not paper: of a strip of the table there is little in

@@ -178,13 +178,14 @@ class Lattice:
     def __post_init__(self) -> None:
         computed = self._computed(self.braid, self.diameter_mm, self.length_mm)
         for name in VALUES:
-            value, label = getattr(self, name), name.split("_")[0]
+            value, (label, unit) = getattr(self, name), name.split("_")
             if problem := beyond(name, value):
                 raise WrongUsage(f"{label} {problem}.")
             if not fits("over_computed", value / computed[name]):
                 raise WrongUsage(
-                    f"{label} {value:.4g} is {value / computed[name]:.2g} times the computed "
-                    f"{computed[name]:.4g}: this was not measured on that braid; measure again."
+                    f"{label} {value:.4g} {unit} is {value / computed[name]:.2g} times the "
+                    f"computed {computed[name]:.4g} {unit}: this was not measured on that braid; "
+                    "measure again."
                 )
 
     @classmethod

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .._data import json_text, read_json
-from ..bounds import beyond
+from ..bounds import beyond, fits
 from ..braid import LAYS, TURNS, Swatch, too_thin
 from ..errors import Problems, WrongUsage
 from ..findings import Code, Finding, Remedy
@@ -135,13 +135,32 @@ def record(lattice: Lattice, **readings: Any) -> Readings:
         )
     braid = lattice.braid
     try:
-        return Readings(
+        taken = Readings(
             **readings,
             braid={"strands": braid.strands, "lay": braid.lay, "turn": braid.turn},
             bead={"diameter_mm": lattice.diameter_mm, "length_mm": lattice.length_mm},
         )
     except Problems as error:
         raise WrongUsage(str(error)) from None
+    if far := _far_off(taken, lattice):
+        raise WrongUsage.together(map(WrongUsage, far))
+    return taken
+
+
+def _far_off(readings: Readings, lattice: Lattice) -> list[str]:
+    """Readings that are of no such braid: a lattice made of them is refused."""
+    measured, bead_mm = readings.swatch, lattice.diameter_mm
+    given = (
+        ("thickness", measured.thickness_mm, lattice.thickness_mm, bead_mm, "mm"),
+        ("length of one round", measured.rise_mm, lattice.rise_mm, 0.0, "mm"),
+        ("rounds of a column", readings.column_rounds, lattice.columns_per_turn, 0.0, "rounds"),
+    )
+    return [
+        f"{label} {value:.3g} {unit}, where {computed:.3g} {unit} are computed: this is not of "
+        "such a braid. Check the unit, and measure again."
+        for label, value, computed, inside, unit in given
+        if value is not None and not fits("over_computed", (value - inside) / (computed - inside))
+    ]
 
 
 def questions(readings: Readings, lattice: Lattice) -> list[Finding]:

@@ -7,7 +7,7 @@
 
 Every number of the rooms below is looked for in the syntax tree, named ones and those that stand in
 a function; what is no choice (bits, weights of a norm, guards against division by nothing) is left
-out. Five kinds of case:
+out. Six kinds of case:
 
 read
     Flat colours, of drawings as makers bring them: files, dithers, grain, lines, transparent edges,
@@ -16,7 +16,9 @@ read
     changes, or if more than one pixel in 200 gets another colour.
 sheet
     Rendered photographs and scans of sheets, and photographs without one: changed if a sheet is
-    found or lost, a corner moves by a hundredth, or the drawing on it is read otherwise.
+    found or lost, a corner moves by a hundredth, or what is drawn on it by a twentieth.
+inks
+    What is drawn on those sheets, evenly lit: changed if its reading does, or a colour by 2 in Lab.
 fit
     Flat sketches on braids of 8 to 24 strands: changed if a size changes by 6 % (half a step of
     those tried), a tenth of the beads, the turn, the verdict, or what is said to be lost; in
@@ -44,7 +46,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, partial
 from pathlib import Path
 from types import CodeType, FrameType, FunctionType, ModuleType
@@ -59,7 +61,7 @@ from himotif.convert.fit.size import Wanted, fit_motif, flat_sketch
 from himotif.convert.job import make
 from himotif.convert.judge.lost import find_lost
 from himotif.convert.options import Order
-from himotif.convert.read import Picture, read_picture
+from himotif.convert.read import Picture, read_picture, sheet
 from himotif.convert.read.flat_colours import Reading, read_picture_colours
 from himotif.convert.read.sheet import drawing_of
 from himotif.core.bead import bead_size
@@ -83,7 +85,8 @@ NAMED = 3
 
 ROOMS = {
     "read": ("read.flat_colours", "read.lighting"),
-    "sheet": ("read.sheet", "read.sheet_light", "read.sheet_sides", "read.inks"),
+    "sheet": ("read.sheet", "read.sheet_light", "read.sheet_sides"),
+    "inks": ("read.inks",),
     "fit": (
         *("fit.features", "fit.afar", "fit.energy", "fit.outlines", "fit.size", "fit.optimise"),
         *("fit.turns", "fit.patch", "fit.legibility", "judge.lost"),
@@ -437,23 +440,55 @@ def readings_differ(one: Reading, other: Reading) -> bool:
     return float(np.mean(one.label != other.label)) > CHANGED_SHARE
 
 
-def sheets_differ(one: Picture, other: Picture) -> bool:
-    """Whether two drawings taken from a photograph differ."""
-    corners = [
-        [f.data["corners_px"] for f in each.findings if f.code is Code.SHEET_FOUND]
-        for each in (one, other)
-    ]
-    if len(corners[0]) != len(corners[1]):
+@dataclass(frozen=True)
+class Taken:
+    """A sheet in a photograph: its corners, none if there is no sheet; what is drawn on it."""
+
+    picture: Picture
+    corners: tuple[tuple[int, int], ...]
+    share: float
+    colour: npt.NDArray[np.floating[Any]]
+
+
+def sheet_in(picture: Picture) -> Taken:
+    """Find the sheet in a photograph and light it evenly; its inks are not looked for."""
+    inks = sheet.in_inks
+    sheet.in_inks = lambda drawn: drawn
+    try:
+        found = drawing_of(picture)
+    finally:
+        sheet.in_inks = inks
+    said = [f.data["corners_px"] for f in found.findings if f.code is Code.SHEET_FOUND]
+    drawn = (found.linear < 0.8).any(axis=-1)
+    colour = found.linear[drawn].mean(axis=0) if drawn.any() else np.ones(3)
+    return Taken(found, tuple(map(tuple, said[0])) if said else (), float(drawn.mean()), colour)
+
+
+def sheets_differ(one: Taken, other: Taken) -> bool:
+    """Whether another sheet is found, or another drawing on it."""
+    if not one.corners or not other.corners:
+        return bool(one.corners) != bool(other.corners)
+    if np.abs(np.array(one.corners) - np.array(other.corners)).max() > 10:
         return True
-    if not corners[0]:
+    part = abs(other.share / max(one.share, 1e-9) - 1)
+    return bool(part > 0.05 or np.abs(one.colour - other.colour).max() > 0.05)
+
+
+def inks_of(picture: Picture) -> Reading:
+    """Read an evenly lit drawing in its inks."""
+    linear = sheet.in_inks(picture.linear)
+    alpha = np.ones(linear.shape[:2], dtype=np.float32)
+    return read_picture_colours(replace(picture, linear=linear, alpha=alpha))
+
+
+def inks_differ(one: Reading, other: Reading) -> bool:
+    """Whether readings differ, or their colours."""
+    if readings_differ(one, other):
+        return True
+    if one.found.kind == "shaded":
         return False
-    if np.abs(np.array(corners[0]) - np.array(corners[1])).max() > 10:
-        return True
-    readings = [read_picture_colours(each) for each in (one, other)]
-    shares = [np.sort(each.found.share) for each in readings]
-    if len(shares[0]) != len(shares[1]) or readings[0].found.kind != readings[1].found.kind:
-        return True
-    return bool(np.abs(shares[0] - shares[1]).max(initial=0) > CHANGED_SHARE)
+    mine, its = (each.found.lab[np.argsort(-each.found.share)] for each in (one, other))
+    return bool(np.linalg.norm(mine - its, axis=1).max(initial=0) > 2)
 
 
 FITTED = (
@@ -564,7 +599,10 @@ def kind_of(name: str) -> Kind:
     if name == "sheet":
         sheets = [(f"scene {n}", p) for n, p in scenes()]
         sheets += [(n, taken(photograph(n), "JPEG")) for n in ("brick", "coffee", "moon", "page")]
-        return Kind({n: partial(drawing_of, p) for n, p in sheets}, sheets_differ)
+        return Kind({n: partial(sheet_in, p) for n, p in sheets}, sheets_differ)
+    if name == "inks":
+        lit = [(f"scene {n}", sheet_in(p)) for n, p in scenes()]
+        return Kind({n: partial(inks_of, t.picture) for n, t in lit if t.corners}, inks_differ)
     if name == "shaded":
         for picture, strands, quick in PICTURES:
             called = f"{picture} on {strands}{', quick' * quick}"
