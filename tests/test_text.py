@@ -169,6 +169,12 @@ def test_a_text_is_told_what_it_is(reed):
     assert found.data["letter_mm"] == pytest.approx(np.ptp(x), abs=3.0)
 
 
+def test_a_letter_whose_dots_run_into_it_is_in_doubt():
+    found = said(worked("ZOË", strands=8, quick=True), Code.LETTERS_IN_DOUBT)
+    assert {"letter": "Ë", "like": "E"} in found.data["letters"]
+    assert said(worked("ZOE", strands=12, quick=True), Code.LETTERS_IN_DOUBT) is None
+
+
 def test_a_long_text_has_a_report_that_can_be_written():
     order = Order(text="L" * 16, strands=8, length_mm=230.0)
     found = make(order, None, BEADS).distortion.as_dict()

@@ -10,6 +10,7 @@ product of matrices.
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -504,14 +505,12 @@ class Letters:
                 break
             so_far, drawn, read, at = float(found[best]), trials[best], tried_read, best
             seen = _Seen(tried.sums[best : best + 1], tried.energy[best : best + 1])
-        return LetterShape(
-            character,
-            width_mm,
-            place.beads[drawn],
-            so_far,
-            float(read.margin[at]),
-            self.known[read.rival[at]],
-        )
+        margin, rival = float(read.margin[at]), self.known[read.rival[at]]
+        letter = unicodedata.normalize("NFD", character)[0]
+        if letter != character and _pieces(drawn, place.neighbours) < self._pieces[character][0]:
+            # its dots or its stroke run into it
+            margin, rival = min(margin, 0.0), letter
+        return LetterShape(character, width_mm, place.beads[drawn], so_far, margin, rival)
 
 
 def _overlap(parts: int, size_px: float, pixels: int) -> Float32Array:
