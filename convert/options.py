@@ -943,6 +943,7 @@ def page_names(field: str) -> tuple[str, ...]:
 def remedy_words(remedy: Remedy) -> str:
     """Return a remedy as typed on the command line, with the changes that belong to it.
 
+    >>> from ..core.findings import Remedy
     >>> remedy_words(Remedy("width_mm", 13.0, (Remedy("keep", ("A",)),)))
     '--width 13mm --keep A'
     """
@@ -952,6 +953,7 @@ def remedy_words(remedy: Remedy) -> str:
 def remedy_label(remedy: Remedy) -> str | None:
     """Return a remedy in the words of the page's form; None if the page has no such field.
 
+    >>> from ..core.findings import Remedy
     >>> remedy_label(Remedy("width_mm", 13.0)), remedy_label(Remedy("choice", 2))
     ('“Width” 13 mm', None)
     """

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 from converting import converted as convert_on
 from himotif.convert.judge.conversion import Conversion
 from himotif.convert.judge.verdict import UNRECOGNISED
-from himotif.convert.read.picture import Picture
+from himotif.convert.read.picture import Picture, read_picture
 from himotif.core.arrays import Bools, Floats, Ints
 from himotif.core.bead import Bead, bead_size
 from himotif.core.braid.braid import Braid
@@ -17,10 +18,11 @@ from himotif.core.braid.lattice import Lattice, Swatch
 from himotif.core.design.design import Design
 from himotif.core.errors import WrongUsage
 from himotif.core.findings import Code, Remedy
-from himotif.palette.palette import Palette
+from himotif.palette import Palette, read_palette
 from sketches import FIVE, MOSS, NAVY, OYSTER, RUST, in_letter_f, letter_f, picture, soft
 
 EIGHT = bead_size("8/0")
+FIXTURES = Path(__file__).parent.parent / "fixtures"
 
 
 @cache
@@ -240,6 +242,31 @@ def test_a_number_of_motifs_and_what_does_not_fit() -> None:
     assert caught.value.field == "width_mm"
     with pytest.raises(WrongUsage, match="once round"):
         converted(blobs(), on, width_mm=40.0)
+
+
+def bundled(name: str, on: Lattice, **options: object) -> Conversion:
+    """A bundled sketch twice, in the bundled tray."""
+    sketch = read_picture(FIXTURES / f"motifs/{name}.png")
+    palette = read_palette(FIXTURES / "palettes/saltmarsh.csv")
+    return convert_on(sketch, palette, on, rounds=120, repeat=2, **options)  # type: ignore[arg-type]
+
+
+def test_motifs_without_a_gap_come_whole_and_none_begins_beyond_the_last() -> None:
+    # a curlew as high as its tile: a third one would begin less than a bead above the second
+    made = bundled("curlew", lattice(8), gap_rounds=0.0, quick=True)
+    ground = made.motif.choice.ground
+    once = np.count_nonzero(made.fitted.colours != ground)
+    assert np.count_nonzero(made.design.beads != ground) == 2 * once > 0
+
+
+def test_no_bead_of_a_shaded_picture_lies_far_from_it() -> None:
+    made = bundled("dusk", lattice(12), gap_rounds=2.0)
+    fitted, on = made.fitted, lattice(12)
+    assert fitted.flat is None
+    drawn = np.flatnonzero(made.design.beads != made.motif.choice.ground)
+    centres = np.array(fitted.placement.centres)[:, 1]
+    away = np.abs(on.height_mm(drawn)[:, None] - centres).min(axis=1)
+    assert 0 < away.max() <= fitted.size_mm[1] / 2 + on.pitch_mm + on.covering_radius_mm
 
 
 def test_the_width_that_is_advised_fits() -> None:

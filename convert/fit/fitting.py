@@ -63,6 +63,9 @@ class LaidMotif:
         Places in the palette.
     flat : Flat or None
         How it was found, if the sketch is flat and anything is drawn.
+    reach_mm : (float, float) or None
+        How far below and above the middle of a repeat its beads lie; None is as far as its size
+        and its tile go.
     """
 
     place: Place
@@ -70,6 +73,7 @@ class LaidMotif:
     size_mm: tuple[float, float]
     colours: Ints
     flat: Flat | None = None
+    reach_mm: tuple[float, float] | None = None
 
     def beads(self, rounds: int, ground: int) -> Ints:
         """Return the bead of every crossing of a braid of so many rounds."""
@@ -78,8 +82,9 @@ class LaidMotif:
         crossings = np.arange(rounds * lattice.braid.beads_per_round)
         # a tile closes on itself, the braid does not: nothing of a motif beyond its ends may show
         height, centres = lattice.height_mm(crossings), np.array(self.placement.centres)[:, 1]
-        reach = self.size_mm[1] / 2 + lattice.covering_radius_mm
-        far = (height < centres[0] - reach) | (height > centres[-1] + reach)
+        most_mm = min(self.size_mm[1] / 2 + lattice.covering_radius_mm, tile.height_mm / 2)
+        below, above = self.reach_mm or (most_mm, most_mm)
+        far = (height < centres[0] - below) | (height > centres[-1] + above)
         return np.where(far, ground, self.colours[tile.within(crossings)[1]])
 
 

@@ -250,6 +250,7 @@ def _dithered(level: Level, start: Start) -> Start:
     shaded, view = level.shaded, level.view(start.pose)
     owner = level.canvas.rolled(start.shift)[None]
     colours = diffuse(view.contents(owner)[0], shaded.inks.linear, shaded.tile.neighbours())
+    colours = np.where(view.near(owner[0]), colours, start.colours)
     return replace(start, score=float(view.judged(colours[None], owner)[0]), colours=colours)
 
 
@@ -261,6 +262,7 @@ def _improved(level: Level, start: Start, budget: Budget) -> Found:
     shaded, view, canvas = level.shaded, level.view(start.pose), level.canvas
     owner = canvas.rolled(start.shift)
     may = colours_to_try(shaded.inks, view.contents(owner[None])[0], shaded.tile.neighbours())
+    may[~view.near(owner), 1:] = -1
     rounds: int | None = None
     if budget.hasty:
         may, rounds = may[:, :HASTY_COLOURS], HASTY_ROUNDS

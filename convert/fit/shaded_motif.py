@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ...core.arrays import Float32Array, Floats, Ints
+from ...core.arrays import Bools, Float32Array, Floats, Ints
 from ...core.braid import Raster, Shift
 from ...palette import linear_lab
 from ..read import Source, cell_means
@@ -118,6 +118,15 @@ class View:
     def contents(self, owners: Ints) -> Floats:
         """Return the mean linear light of each bead's cell, (S, beads, 3), for maps (S, H, W)."""
         return cell_means(owners, self.linear, self.canvas.beads)
+
+    def near(self, owner: Ints) -> Bools:
+        """Return which beads of a map (H, W) are so near the motif that they are judged, (beads,).
+
+        The others stay as they are: a bead beyond the motif may better what is seen of its edge
+        from afar, but a maker sees a stray bead.
+        """
+        seen = np.bincount(owner.ravel(), self.comparison.weight.ravel(), self.canvas.beads)
+        return np.asarray(seen > 0)
 
     def judged(self, colours: Ints, owners: Ints) -> Floats:
         """Return J near the motif, (S,), of colours (S, beads)."""

@@ -78,7 +78,10 @@ def compose_text(
     )
     picture, png = picture_of(pixels)
     size_mm = placement.width_mm, placement.height_mm
-    fitted = LaidMotif(place, place.repeated(placement), size_mm, colours)
+    middle_mm = placement.centres[0][1]
+    below, above = middle_mm - lettering.span_mm[0], lettering.span_mm[1] - middle_mm
+    reach_mm = below + lattice.rise_mm / 2, above + lattice.rise_mm / 2
+    fitted = LaidMotif(place, place.repeated(placement), size_mm, colours, reach_mm=reach_mm)
     found = text_findings(order, lettering, fitter, bead, rounds)
     return Composed(picture, png, motif_of(picture, choice), fitted, tuple(found))
 

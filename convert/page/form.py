@@ -207,6 +207,7 @@ def form_of(design: Design) -> dict[str, str]:
 def form_of_remedy(remedy: Remedy) -> dict[str, str | None]:
     """Return what a remedy fills into the form: texts by field, None where the maker knows it.
 
+    >>> from ...core.findings import Remedy
     >>> form_of_remedy(Remedy("strands", 16, (Remedy("rotate_deg", 90.0),)))
     {'strands': '16', 'rotate': '90'}
     """

@@ -9,7 +9,7 @@ With ``t`` counting axis steps, ``m`` axes and S lay, the bead of step ``t`` and
 azimuth. Seen from outside with the newest beads on top, clockwise azimuth runs to the left, so on
 the chart ``x = -R·(azimuth - front)``.
 
->>> from .bead import bead_size
+>>> from ..bead import bead_size
 >>> from .braid import Braid
 >>> lattice = Lattice.computed(Braid(8), bead_size("8/0"))
 >>> round(lattice.radius_mm, 3), round(lattice.rise_mm, 3), round(lattice.thickness_mm, 1)

@@ -1,11 +1,11 @@
 """Finding one's place in a half-worked braid: from a crossing, or from beads already used.
 
->>> from .braid import Braid
+>>> from ..braid import Braid
 >>> used = parse_used("1:3,2:2")
 >>> used
 {0: 3, 1: 2}
 >>> fit_used(Braid(8), used, beads=320).crossings
-(17, 18, 19, 20)
+(17, 18, 19, 20, 21)
 """
 
 from __future__ import annotations
