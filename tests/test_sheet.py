@@ -113,13 +113,16 @@ def test_a_drawing_with_noise_is_no_sheet(name: str, quality: int) -> None:
         assert not picture.findings
 
 
-@pytest.mark.parametrize("beyond", [0, 255])
-def test_a_table_too_dark_or_too_bright_hides_no_sheet(beyond: int) -> None:
+@pytest.mark.parametrize("beyond", [0, 255, "rough"])
+def test_a_table_too_dark_too_bright_or_rough_hides_no_sheet(beyond: int | str) -> None:
     row, column = np.indices((240, 300))
     paper = (150 + column / 6)[..., None] * np.ones(3)
     paper[np.hypot(row - 120, column - 150) < 30] *= [0.35, 0.4, 0.6]
     seen = np.random.default_rng(3).normal(paper, 2)
-    seen[(abs(row - 120) > 80) | (abs(column - 150) > 90)] = beyond
+    table = (abs(row - 120) > 56) | (abs(column - 150) > 70)
+    seen[table] = np.random.default_rng(4).normal(120, 20, (int(table.sum()), 1))
+    if beyond != "rough":
+        seen[table] = beyond
     picture = srgb_to_linear(np.clip(seen, 0, 255).astype(np.uint8))
     assert is_photograph(picture)
 

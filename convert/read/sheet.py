@@ -39,9 +39,9 @@ if TYPE_CHECKING:
 def is_photograph(linear: Float32Array) -> bool:
     """Whether the light on its ground changes from place to place, as it does under any lamp.
 
-    The ground is the commonest colour of the smoother half of the tiles, but for black and white
-    that are cut off. The noise of a file leaves each tile by itself; where light changes,
-    neighbours go together.
+    The ground is the commonest colour of tiles nearly as smooth as the smoothest tenth, but for
+    black and white that are cut off. The noise of a file leaves each tile by itself; where light
+    changes, neighbours go together.
     """
     tones = to_tones(linear).astype(np.float32)
     colour = box_mean(tones, DRIFT_PX)
@@ -50,7 +50,7 @@ def is_photograph(linear: Float32Array) -> bool:
     known = (colour.min(axis=-1) < 252) & (colour.max(axis=-1) > 3)
     if not known.any():
         return False
-    smooth = known & (noise <= np.median(noise[known]))
+    smooth = known & (noise <= 2 * np.quantile(noise[known], 0.1) + 1)
     step = np.rint(colour[smooth] / NEARLY)
     steps, often = np.unique(step, axis=0, return_counts=True)
     ground = np.abs(colour - NEARLY * steps[np.argmax(often)]).max(axis=-1) <= NEARLY
