@@ -144,3 +144,14 @@ def test_a_body_on_thin_legs_is_no_line_drawing() -> None:
     # its legs alone are strokes, all 12 pixels wide
     legs_mm = 12 / 480 * made.fitted.size_mm[0]
     assert strokes.data["stroke_mm"] == pytest.approx(legs_mm, abs=0.15)
+
+
+def test_a_line_beside_a_disc_of_its_colour_is_as_wide_as_it_is_drawn() -> None:
+    row, column = np.indices((360, 480))
+    disc = np.hypot(row - 110, column - 240) < 90
+    line = (abs(row - 320) < 6) & (abs(column - 240) < 200)
+    pixels = np.where((disc | line)[..., None], RUST, OYSTER)
+    made = converted(picture(pixels), FIVE, Lattice.computed(Braid(16), EIGHT), repeat="once")
+    (strokes,) = (one for one in made.findings if one.code is Code.STROKES_DRAWN_BROADER)
+    line_mm = 12 / 400 * made.fitted.size_mm[0]
+    assert strokes.data["stroke_mm"] == pytest.approx(line_mm, abs=0.15)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ...core.arrays import Bools
 from ...core.findings import Code, Finding, Remedy
 from ..fit.energy import BEAD_STROKE_PITCHES
 from ..fit.features import pixels_of
@@ -118,12 +119,13 @@ def _strokes(flat: Flat) -> list[Finding]:
     thin = [
         one for one in strokes if one.area * width_mm < BEAD_STROKE_PITCHES * pitch_mm * one.length
     ]
-    shares = [(one, *_thin_shares(flat, one)) for one in thin]
-    lines = [(length * one.length, area * one.area) for one, length, area in shares if length > 0.5]
+    lines = [
+        (one, where) for one in thin for where in [_thin(flat, one)] if one.weight @ where > 0.5
+    ]
     if not lines:
         return []
-    length, area = (sum(parts) for parts in zip(*lines, strict=True))
-    stroke_mm = width_mm * area / length
+    area = sum(one.area * (one.widths @ where) / one.widths.sum() for one, where in lines)
+    stroke_mm = width_mm * area / sum(one.length * where.mean() for one, where in lines)
     data = {"stroke_mm": round(float(stroke_mm), 1), "pitch_mm": round(pitch_mm, 2)}
     legibility = flat.fitted.legibility
     # a drawing in lines is one whose area is mostly lines
@@ -133,8 +135,8 @@ def _strokes(flat: Flat) -> list[Finding]:
     return [Finding(Code.STROKES_TOO_THIN, data)]
 
 
-def _thin_shares(flat: Flat, stroke: Feature) -> tuple[float, float]:
-    """How much of a stroke's axis and area lies where no disc fits in that makes a row of beads.
+def _thin(flat: Flat, stroke: Feature) -> Bools:
+    """Which points of a stroke's axis, (n,), lie where no disc fits in that makes a row of beads.
 
     A solid shape with points has a long axis, too, for it runs into each of them; and a body may
     have legs.
@@ -144,13 +146,11 @@ def _thin_shares(flat: Flat, stroke: Feature) -> tuple[float, float]:
     labels, size = flat.sketch.labels, flat.fitted.size
     pitch_px = flat.fitted.patch.lattice.pitch_mm / size.width_mm * labels.shape[1]
     radius = BEAD_STROKE_PITCHES * pitch_px / 2
-    mine = np.pad(labels == stroke.ink, 1)
-    core = ndimage.distance_transform_edt(mine) >= radius
+    core = ndimage.distance_transform_edt(np.pad(labels == stroke.ink, 1)) >= radius
     if not core.any():
-        return 1.0, 1.0
-    thin = mine & (ndimage.distance_transform_edt(~core) > radius)
-    on_axis = thin[1:-1, 1:-1][pixels_of(stroke.axis, labels)]
-    return float(stroke.weight @ on_axis), float(thin.sum() / mine.sum())
+        return np.ones(len(stroke.axis), dtype=bool)
+    thin = (ndimage.distance_transform_edt(~core) > radius)[1:-1, 1:-1]
+    return np.asarray(thin[pixels_of(stroke.axis, labels)])
 
 
 def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:
