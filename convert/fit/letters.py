@@ -337,7 +337,10 @@ class Letters:
         self, character: str, width_mm: float, height_mm: float, weight: float
     ) -> Float32Array:
         """How much of each pixel a character in their middle fills, 0..1."""
-        mask = self._weighted(character, weight)
+        return self._spread(self._weighted(character, weight), width_mm, height_mm)
+
+    def _spread(self, mask: Float32Array, width_mm: float, height_mm: float) -> Float32Array:
+        """How much of each pixel a mask in their middle fills, 0..1."""
         rows, columns = self._shape_px
         down = _overlap(mask.shape[0], height_mm * self._px_per_mm, rows)
         across = _overlap(mask.shape[1], width_mm * self._px_per_mm, columns)
@@ -483,6 +486,24 @@ class Letters:
         mask = np.pad(self.typeface.glyph(character), 1)
         return int(ndimage.label(mask, np.ones((3, 3)))[1]), int(ndimage.label(~mask)[1]) - 1
 
+    def _kept_apart(self, character: str, place: _Place, drawn: Bools, width_mm: float) -> bool:
+        """Whether each piece of a character, such as a dot, is one piece in beads of its own."""
+        from scipy import ndimage
+
+        piece, count = ndimage.label(self.typeface.glyph(character), np.ones((3, 3)))
+        planes = [
+            self._spread((piece == one + 1).astype(np.float32), width_mm, self.height_mm)
+            for one in range(count)
+        ]
+        owner = place.owner.ravel()
+        share = np.array([np.bincount(owner, one.ravel(), len(place.beads)) for one in planes])
+        filled, mostly = share.any(axis=0), share.argmax(axis=0)
+        worked = [
+            {int(mostly[bead]) for bead in group if filled[bead]}
+            for group in _groups(drawn, place.neighbours)
+        ]
+        return sorted(map(list, worked)) == [[one] for one in range(count)]
+
     def _improved(
         self, character: str, place: _Place, drawn: Bools, share: Floats, width_mm: float
     ) -> LetterShape:
@@ -511,8 +532,7 @@ class Letters:
             seen = _Seen(tried.sums[best : best + 1], tried.energy[best : best + 1])
         margin, rival = float(read.margin[at]), self.known[read.rival[at]]
         letter = unicodedata.normalize("NFD", character)[0]
-        if letter != character and _pieces(drawn, place.neighbours) < self._pieces[character][0]:
-            # its dots or its stroke run into it
+        if letter != character and not self._kept_apart(character, place, drawn, width_mm):
             margin, rival = min(margin, 0.0), letter
         return LetterShape(character, width_mm, place.beads[drawn], so_far, margin, rival)
 
@@ -549,11 +569,20 @@ def _middle(inside: Floats) -> Bools:
 
 def _pieces(drawn: Bools, neighbours: Ints) -> int:
     """In how many pieces some beads (k,) hang together."""
+    return len(_groups(drawn, neighbours))
+
+
+def _groups(drawn: Bools, neighbours: Ints) -> list[list[int]]:
+    """The pieces in which some beads (k,) hang together."""
     near = dict(zip(np.flatnonzero(drawn).tolist(), neighbours[drawn].tolist(), strict=True))
-    pieces = 0
+    groups = []
     while near:
-        pieces += 1
-        edge = near.popitem()[1]
+        bead, edge = near.popitem()
+        group = [bead]
         while edge:
-            edge += near.pop(edge.pop(), [])
-    return pieces
+            bead = edge.pop()
+            if bead in near:
+                group.append(bead)
+                edge += near.pop(bead)
+        groups.append(group)
+    return groups
