@@ -497,7 +497,7 @@ class Letters:
         ]
         owner = place.owner.ravel()
         share = np.array([np.bincount(owner, one.ravel(), len(place.beads)) for one in planes])
-        filled, mostly = share.any(axis=0), share.argmax(axis=0)
+        filled, mostly = share.max(axis=0) > 0, share.argmax(axis=0)
         worked = [
             {int(mostly[bead]) for bead in group if filled[bead]}
             for group in _groups(drawn, place.neighbours)
