@@ -23,7 +23,7 @@ from himotif.core.design import read_design
 from himotif.core.drawing.fonts import font_bytes
 from himotif.core.drawing.typeface import Typeface
 from himotif.core.errors import HimotifError, WrongUsage
-from himotif.core.findings import Code
+from himotif.core.findings import Code, Remedy
 from himotif.palette import parse_palette
 
 BEADS = parse_palette(
@@ -173,6 +173,12 @@ def test_a_letter_whose_dots_run_into_it_is_in_doubt():
     # on 12 strands there is no room for dots beside a whole E
     found = said(worked("Ë", strands=12, quick=True), Code.LETTERS_IN_DOUBT)
     assert found.data["letters"] == [{"letter": "Ë", "like": "E"}]
+
+
+def test_letters_below_each_other_are_named_where_no_braid_helps():
+    # on 24 strands, the most there are, the dots of an O run into it
+    found = said(worked("Ö", strands=24), Code.LETTERS_IN_DOUBT)
+    assert found.remedies == (Remedy("letters", "below"),)
 
 
 def test_dots_have_beads_of_their_own_where_there_is_room():

@@ -234,6 +234,8 @@ def _clearer(order: Order, fitter: TextFitter, bead: BeadSize, rounds: int) -> I
             except WrongUsage:
                 continue
             ways.append((Remedy("strands", strands), replace_fitter(fitter, lattice=lattice)))
+    if order.letters != "below" and order.width_mm is None:
+        ways.append((Remedy("letters", "below"), replace_fitter(fitter, way="below")))
     for remedy, other in ways:
         try:
             if not other.fit(FRONT_DEG, length_mm / 2, length_mm).doubtful:
