@@ -479,18 +479,23 @@ class Letters:
         among = "".join(one for one in SETS if character in one) or "".join(SETS)
         return np.array([one != character and one in among + SIGNS for one in self.known])
 
+    def _glyph_pieces(self, character: str) -> tuple[Ints, int]:
+        """The number of the piece of a character at each pixel, 0 for none; how many there are."""
+        from scipy import ndimage
+
+        piece, count = ndimage.label(self.typeface.glyph(character), np.ones((3, 3)))
+        return piece, int(count)
+
     def _own_pieces(self, character: str) -> tuple[int, int]:
         """In how many pieces a character is drawn, and how many holes it has."""
         from scipy import ndimage
 
-        mask = np.pad(self.typeface.glyph(character), 1)
-        return int(ndimage.label(mask, np.ones((3, 3)))[1]), int(ndimage.label(~mask)[1]) - 1
+        bare = ~np.pad(self.typeface.glyph(character), 1)
+        return self._glyph_pieces(character)[1], int(ndimage.label(bare)[1]) - 1
 
     def _kept_apart(self, character: str, place: _Place, drawn: Bools, width_mm: float) -> bool:
         """Whether each piece of a character, such as a dot, is one piece in beads of its own."""
-        from scipy import ndimage
-
-        piece, count = ndimage.label(self.typeface.glyph(character), np.ones((3, 3)))
+        piece, count = self._glyph_pieces(character)
         planes = [
             self._spread((piece == one + 1).astype(np.float32), width_mm, self.height_mm)
             for one in range(count)

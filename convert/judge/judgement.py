@@ -24,7 +24,6 @@ from .verdict import shaded_findings, verdict_findings
 
 if TYPE_CHECKING:
     from ...palette import Palette
-    from ..fit.features import Feature
     from ..fit.motif import Motif
     from ..options import Order
     from ..read import Picture
@@ -119,9 +118,9 @@ def _strokes(flat: Flat) -> list[Finding]:
     thin = [
         one for one in strokes if one.area * width_mm < BEAD_STROKE_PITCHES * pitch_mm * one.length
     ]
-    lines = [
-        (one, where) for one in thin for where in [_thin(flat, one)] if one.weight @ where > 0.5
-    ]
+    places = {ink: _thin_places(flat, ink) for ink in {one.ink for one in thin}}
+    drawn = [(one, places[one.ink][pixels_of(one.axis, flat.sketch.labels)]) for one in thin]
+    lines = [(one, where) for one, where in drawn if one.weight @ where > 0.5]
     if not lines:
         return []
     area = sum(one.area * (one.widths @ where) / one.widths.sum() for one, where in lines)
@@ -135,8 +134,8 @@ def _strokes(flat: Flat) -> list[Finding]:
     return [Finding(Code.STROKES_TOO_THIN, data)]
 
 
-def _thin(flat: Flat, stroke: Feature) -> Bools:
-    """Which points of a stroke's axis, (n,), lie where no disc fits in that makes a row of beads.
+def _thin_places(flat: Flat, ink: int) -> Bools:
+    """Where in the sketch, (h, w), no disc of a colour fits in that makes a row of beads.
 
     A solid shape with points has a long axis, too, for it runs into each of them; and a body may
     have legs.
@@ -146,11 +145,10 @@ def _thin(flat: Flat, stroke: Feature) -> Bools:
     labels, size = flat.sketch.labels, flat.fitted.size
     pitch_px = flat.fitted.patch.lattice.pitch_mm / size.width_mm * labels.shape[1]
     radius = BEAD_STROKE_PITCHES * pitch_px / 2
-    core = ndimage.distance_transform_edt(np.pad(labels == stroke.ink, 1)) >= radius
+    core = ndimage.distance_transform_edt(np.pad(labels == ink, 1)) >= radius
     if not core.any():
-        return np.ones(len(stroke.axis), dtype=bool)
-    thin = (ndimage.distance_transform_edt(~core) > radius)[1:-1, 1:-1]
-    return np.asarray(thin[pixels_of(stroke.axis, labels)])
+        return np.ones(labels.shape, dtype=bool)
+    return np.asarray((ndimage.distance_transform_edt(~core) > radius)[1:-1, 1:-1])
 
 
 def _shaded(choice: BeadChoice, order: Order) -> list[Finding]:
